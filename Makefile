@@ -1,0 +1,47 @@
+# `make demo` and `make test` work in a fresh clone: each first makes .venv and installs what is missing.
+# PYTHON=… chooses the Python that .venv is made with; otherwise it is the first found of 3.11 or later.
+
+VENV := .venv
+RUN := $(VENV)/bin
+ifeq ($(shell uname),Darwin)
+# Programs outside Homebrew's own folder find its libraries by this path only.
+LIBRARIES := DYLD_FALLBACK_LIBRARY_PATH="$$(brew --prefix)/lib"
+endif
+
+.PHONY: demo test lint format types bench clean
+
+demo: $(VENV)/ready
+	$(LIBRARIES) $(RUN)/impact demo
+
+test: $(VENV)/ready-dev
+	$(LIBRARIES) $(RUN)/python -m pytest
+
+lint: $(VENV)/ready-dev
+	$(RUN)/ruff check
+	$(RUN)/ruff format --check
+
+format: $(VENV)/ready-dev
+	$(RUN)/ruff check --fix
+	$(RUN)/ruff format
+
+types: $(VENV)/ready-dev
+	$(RUN)/mypy
+
+bench: $(VENV)/ready-dev
+	@for script in tests/benchmarks/*.py; do $(LIBRARIES) $(RUN)/python "$$script" || exit 1; done
+
+clean:
+	rm -rf $(VENV) build dist impact-demo
+
+# The package is installed in place, so that only a change to what it needs calls for another install.
+# .venv/bin/python is named to notice a .venv whose Python has gone.
+$(VENV)/ready: pyproject.toml .ci/prepare $(VENV)/bin/python
+	@sh .ci/prepare packages $(VENV) .
+	@touch $@
+
+$(VENV)/ready-dev: pyproject.toml .ci/prepare $(VENV)/bin/python
+	@sh .ci/prepare packages $(VENV) '.[dev]'
+	@touch $(VENV)/ready $@
+
+$(VENV)/bin/python:
+	@sh .ci/prepare venv $(VENV) $(PYTHON)

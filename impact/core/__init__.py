@@ -1,0 +1,43 @@
+"""Pure calculation: numbers and arrays in canonical units, no files, no clock, no hidden randomness."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TypeAlias
+
+import numpy as np
+import numpy.typing as npt
+
+FloatArray: TypeAlias = npt.NDArray[np.float64]
+Numbers: TypeAlias = float | FloatArray
+
+
+def require(condition: bool | np.bool_ | npt.NDArray[np.bool_], message: str) -> None:
+    """Raise ValueError with `message` unless every element of `condition` holds."""
+    if not np.all(condition):
+        raise ValueError(message)
+
+
+def require_share(name: str, *values: Numbers) -> None:
+    """Raise ValueError unless every value lies between 0 and 1; `name` says what it is."""
+    for value in values:
+        require((np.asarray(value) >= 0.0) & (np.asarray(value) <= 1.0), f"{name} is {value!r}; accepted: 0 to 1")
+
+
+def require_positive(name: str, *values: Numbers) -> None:
+    """Raise ValueError unless every value is above 0; `name` says what it is."""
+    for value in values:
+        require(np.asarray(value) > 0.0, f"{name} is {value!r}; accepted: above 0")
+
+
+def normalised(shares: Sequence[Numbers]) -> list[Numbers]:
+    """Return the shares divided by their sum, so that they add up to 1.
+
+    Raises
+    ------
+    ValueError
+        When the sum is not above 0.
+    """
+    total = sum(shares[1:], start=shares[0])
+    require_positive("sum of the shares", total)
+    return [share / total for share in shares]

@@ -1,0 +1,99 @@
+"""Routes other than the landfill: incineration, composting, recycling that lost its fibre.
+
+References
+----------
+.. [1] IPCC, "2006 IPCC Guidelines for National Greenhouse Gas Inventories", vol. 5, ch. 4 and 5.
+"""
+
+from __future__ import annotations
+
+from impact.core import Numbers, require_share
+from impact.core.landfill import CO2_PER_CARBON
+
+
+def fossil_co2(carbon: Numbers, fossil_share: Numbers, *, oxidation: Numbers = 1.0) -> Numbers:
+    """Return the fossil CO2 of burning one dry kg, C * FCF * OF * 44/12 (IPCC 2006 vol. 5 eq. 5.2). [kg/kg]
+
+    Parameters
+    ----------
+    carbon : float or ndarray
+        Carbon per dry kg. [kg/kg]
+    fossil_share : float or ndarray
+        Share of that carbon which is fossil. [-]
+    oxidation : float or ndarray, default 1.0
+        Share of the carbon that burns. [-]
+
+    Raises
+    ------
+    ValueError
+        When an argument lies outside 0 to 1.
+    """
+    require_share("carbon content", carbon)
+    require_share("fossil share", fossil_share)
+    require_share("oxidised share", oxidation)
+    return carbon * fossil_share * oxidation * CO2_PER_CARBON
+
+
+def incineration(
+    carbon: Numbers,
+    fossil_share: Numbers,
+    *,
+    oxidation: Numbers,
+    trace_gases_kgco2e: Numbers,
+    net_electricity_kwh: Numbers,
+    grid_kgco2e_per_kwh: Numbers,
+) -> Numbers:
+    """Return the emission of burning one dry kg: fossil CO2, CH4 and N2O, less the electricity sold.
+
+    Parameters
+    ----------
+    carbon, fossil_share, oxidation
+        As in `fossil_co2`.
+    trace_gases_kgco2e : float or ndarray
+        CH4 and N2O per dry kg (IPCC 2006 vol. 5 eq. 5.4 and 5.5). [kgCO2e/kg]
+    net_electricity_kwh : float or ndarray
+        Electricity sold per dry kg; 0 where none is recovered. [kWh/kg]
+    grid_kgco2e_per_kwh : float or ndarray
+        What that electricity replaces. [kgCO2e/kWh]
+
+    Returns
+    -------
+    float or ndarray
+        Emission; negative when the credit exceeds the rest. [kgCO2e/kg]
+    """
+    burnt = fossil_co2(carbon, fossil_share, oxidation=oxidation)
+    return burnt + trace_gases_kgco2e - net_electricity_kwh * grid_kgco2e_per_kwh
+
+
+def composting(
+    methane_kg: Numbers, nitrous_oxide_kg: Numbers, *, methane_gwp: Numbers, nitrous_oxide_gwp: Numbers
+) -> Numbers:
+    """Return the CH4 and N2O of composting one dry kg (IPCC 2006 vol. 5 eq. 4.1 and 4.2). [kgCO2e/kg]
+
+    Parameters
+    ----------
+    methane_kg, nitrous_oxide_kg : float or ndarray
+        Gas per kg of dry matter; the table's other column is per wet kg and is never added. [kg/kg]
+    methane_gwp, nitrous_oxide_gwp : float or ndarray
+        Warming potentials over 100 years. [kgCO2e/kg]
+    """
+    return methane_kg * methane_gwp + nitrous_oxide_kg * nitrous_oxide_gwp
+
+
+def lost_recycling(primary: Numbers, secondary: Numbers, *, recycling_yield: Numbers) -> Numbers:
+    """Return what one kg of paper taken from recycling costs: yield * (primary - secondary fibre). [kgCO2e/kg]
+
+    Parameters
+    ----------
+    primary, secondary : float or ndarray
+        Making one kg of the grade from primary and from recovered fibre. [kgCO2e/kg]
+    recycling_yield : float or ndarray
+        Recovered fibre that reaches the new product per kg collected. [-]
+
+    Raises
+    ------
+    ValueError
+        When the yield lies outside 0 to 1.
+    """
+    require_share("recycling yield", recycling_yield)
+    return recycling_yield * (primary - secondary)

@@ -1,0 +1,103 @@
+"""The moulded part: how one unit of each activity turns into emission.
+
+All of it is multiplication; each function is here once so that the central value, the draws, the
+derivations and the decisions share it. Stages follow ISO 14067:2018 clause 6.3 (life-cycle stages).
+"""
+
+from __future__ import annotations
+
+from impact.core import Numbers, require_positive, require_share
+from impact.core.moisture import water_to_evaporate
+
+
+def delivered_electricity(
+    generation: Numbers, *, upstream: Numbers = 0.0, network: Numbers = 0.0, loss: Numbers = 0.0
+) -> Numbers:
+    """Return the emission of one kWh at the socket, (generation + upstream) / (1 - loss) + network. [kgCO2e/kWh]
+
+    Parameters
+    ----------
+    generation : float or ndarray
+        Emission per kWh generated. [kgCO2e/kWh]
+    upstream : float or ndarray, default 0.0
+        Fuel supply, when `generation` counts the stack only. [kgCO2e/kWh]
+    network : float or ndarray, default 0.0
+        Emission of the losses where it is published as such. [kgCO2e/kWh]
+    loss : float or ndarray, default 0.0
+        Share of the generation lost on the way, where that is what is known. [-]
+
+    Raises
+    ------
+    ValueError
+        When the loss is not from 0 up to, not including, 1.
+    """
+    require_share("network loss", loss)
+    require_positive("delivered share", 1.0 - loss)
+    return (generation + upstream) / (1.0 - loss) + network
+
+
+def drying_energy(
+    dry_kg: Numbers, *, solids_in: Numbers, solids_out: Numbers, specific_kwh: Numbers
+) -> Numbers:
+    """Return the energy to dry parts, water to evaporate times the specific energy of the dryer. [kWh]
+
+    Parameters
+    ----------
+    dry_kg : float or ndarray
+        Dry matter of the parts. [kg]
+    solids_in, solids_out : float or ndarray
+        Solids share as pressed and as finished. [-]
+    specific_kwh : float or ndarray
+        Energy per kg of water evaporated. [kWh/kg]
+    """
+    return water_to_evaporate(dry_kg, solids_in=solids_in, solids_out=solids_out) * specific_kwh
+
+
+def room_heat(evaporated_kg: Numbers, *, latent_kwh: Numbers, efficiency: Numbers, heat: Numbers) -> Numbers:
+    """Return the emission of the heat that drying draws from a heated room. [kgCO2e]
+
+    Parameters
+    ----------
+    evaporated_kg : float or ndarray
+        Water evaporated. [kg]
+    latent_kwh : float or ndarray
+        Latent heat at room temperature. [kWh/kg]
+    efficiency : float or ndarray
+        Useful heat per kWh of fuel or electricity. [-]
+    heat : float or ndarray
+        Emission per kWh of fuel or electricity. [kgCO2e/kWh]
+
+    Raises
+    ------
+    ValueError
+        When the efficiency is not above 0.
+    """
+    require_positive("heating efficiency", efficiency)
+    return evaporated_kg * latent_kwh / efficiency * heat
+
+
+def mould_per_pressing(
+    material_kgco2e: Numbers, printing_kgco2e: Numbers, end_of_life_kgco2e: Numbers, *, pressings: Numbers
+) -> Numbers:
+    """Return the share of a mould that one pressing bears. [kgCO2e]
+
+    Parameters
+    ----------
+    material_kgco2e, printing_kgco2e, end_of_life_kgco2e : float or ndarray
+        The mould's material, its printing, its disposal. [kgCO2e]
+    pressings : float or ndarray
+        Pressings over the mould's life. [-]
+
+    Raises
+    ------
+    ValueError
+        When the life is not above 0.
+    """
+    require_positive("pressings of a mould", pressings)
+    return (material_kgco2e + printing_kgco2e + end_of_life_kgco2e) / pressings
+
+
+def weighted_by_fate(shares: list[Numbers], impacts: list[Numbers]) -> Numbers:
+    """Return the mean impact over routes, sum of share times impact. [kgCO2e/kg]"""
+    pairs = zip(shares, impacts, strict=True)
+    return sum((share * impact for share, impact in pairs), start=0.0)

@@ -1,0 +1,87 @@
+"""Wet and dry basis, binder solids, water to evaporate, mass balance of a batch.
+
+Moisture is on the wet basis throughout: kg of water per kg as weighed. The definitions are those of
+the trade (ISO 287 for paper moisture); the balances are mass conservation.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from impact.core import Numbers, require, require_positive, require_share
+
+
+def dry_mass(mass_kg: Numbers, moisture: Numbers) -> Numbers:
+    """Return the dry matter of `mass_kg` as weighed, M (1 - w). [kg]
+
+    Raises
+    ------
+    ValueError
+        When the moisture lies outside 0 to 1.
+    """
+    require_share("moisture", moisture)
+    return mass_kg * (1.0 - moisture)
+
+
+def as_weighed(dry_kg: Numbers, moisture: Numbers) -> Numbers:
+    """Return what dry matter weighs with its moisture, D / (1 - w). [kg]
+
+    Raises
+    ------
+    ValueError
+        When the moisture is 1 or more, or below 0.
+    """
+    require(
+        (np.asarray(moisture) >= 0.0) & (np.asarray(moisture) < 1.0),
+        f"moisture is {moisture!r}; accepted: 0 up to, not including, 1",
+    )
+    return dry_kg / (1.0 - moisture)
+
+
+def paste_solids(ingredient_kg: Numbers, water_kg: Numbers, *, ingredient_moisture: Numbers = 0.0) -> Numbers:
+    """Return the solids share of a paste, m (1 - w) / (m + water). [-]
+
+    Parameters
+    ----------
+    ingredient_kg : float or ndarray
+        Starch, flour or rice as bought. [kg]
+    water_kg : float or ndarray
+        Water added. [kg]
+    ingredient_moisture : float or ndarray, default 0.0
+        Water in the ingredient as bought. [-]
+
+    Raises
+    ------
+    ValueError
+        When there is nothing in the paste or the moisture lies outside 0 to 1.
+    """
+    total = ingredient_kg + water_kg
+    require_positive("mass of the paste", total)
+    return dry_mass(ingredient_kg, ingredient_moisture) / total
+
+
+def water_to_evaporate(dry_kg: Numbers, *, solids_in: Numbers, solids_out: Numbers) -> Numbers:
+    """Return the water that drying removes, dry (1/s_in - 1/s_out), 0 when it is dry already. [kg]
+
+    Parameters
+    ----------
+    dry_kg : float or ndarray
+        Dry matter. [kg]
+    solids_in, solids_out : float or ndarray
+        Solids share before and after drying. [-]
+
+    Raises
+    ------
+    ValueError
+        When a solids share is not above 0 and at most 1.
+    """
+    require_positive("solids share", solids_in, solids_out)
+    require_share("solids share", solids_in, solids_out)
+    return dry_kg * np.maximum(1.0 / np.asarray(solids_in) - 1.0 / np.asarray(solids_out), 0.0)
+
+
+def unaccounted_share(in_kg: Numbers, out_kg: Numbers) -> Numbers:
+    """Return the share of the dry matter that went in and was not found again, (in - out) / in; 0 for 0 in. [-]"""
+    inflow = np.asarray(in_kg, dtype=float)
+    share = np.divide(inflow - out_kg, inflow, out=np.zeros_like(inflow - out_kg), where=inflow > 0.0)
+    return float(share) if np.ndim(share) == 0 else share

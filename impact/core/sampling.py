@@ -1,0 +1,164 @@
+"""Draws from the distributions of the factor table, and what is read off the drawn results.
+
+References
+----------
+.. [1] B. P. Weidema, M. S. Wesnaes, "Data quality management for life cycle inventories", Journal of
+   Cleaner Production 4 (1996) 167-174.
+.. [2] R. Frischknecht et al., "The ecoinvent database: overview and methodological framework",
+   Int. J. Life Cycle Assess. 10 (2005) 3-9 (uncertainty factors; from memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from impact.core import FloatArray, require, require_positive
+
+Z95 = 1.959963984540054
+"""Standard normal quantile of 97.5 %."""
+
+DISTRIBUTIONS = ("fixed", "lognormal", "normal", "uniform", "triangular", "beta")
+"""Names that `draw` accepts."""
+
+
+def geometric_sigma(low: float, high: float) -> float:
+    """Return the standard deviation of the logarithm for a 95 % interval, ln(high/low) / (2 z). [-]
+
+    Raises
+    ------
+    ValueError
+        When `low` is not above 0.
+    """
+    require_positive("low end of a lognormal", low)
+    return float(np.log(high / low) / (2.0 * Z95))
+
+
+def pedigree_gsd2(scores: Sequence[float], basic: float) -> float:
+    """Return the squared geometric standard deviation of pedigree scores [1]_ [2]_.
+
+    exp(sqrt(sum of ln(U)^2 over the indicators and the basic uncertainty)); the 95 % interval of a
+    value m is m / gsd2 to m * gsd2.
+
+    Parameters
+    ----------
+    scores : sequence of float
+        Uncertainty factor U of each indicator (1 or more). [-]
+    basic : float
+        Basic uncertainty factor. [-]
+
+    Raises
+    ------
+    ValueError
+        When a factor lies below 1.
+    """
+    factors = np.array([*scores, basic], dtype=float)
+    require(factors >= 1.0, f"uncertainty factors are {factors.tolist()}; accepted: 1 or above")
+    return float(np.exp(np.sqrt(np.sum(np.log(factors) ** 2))))
+
+
+def beta_shape(mean: float, low: float, high: float) -> tuple[float, float]:
+    """Return alpha and beta of a beta distribution with this mean and the spread of a 95 % interval.
+
+    The standard deviation is taken as (high - low) / (2 z), capped below the largest that a beta
+    distribution of this mean can have.
+
+    Raises
+    ------
+    ValueError
+        When the mean is not strictly between 0 and 1.
+    """
+    require(0.0 < mean < 1.0, f"mean of a beta distribution is {mean!r}; accepted: between 0 and 1")
+    variance = min(((high - low) / (2.0 * Z95)) ** 2, 0.9 * mean * (1.0 - mean))
+    require_positive("spread of a beta distribution", variance)
+    common = mean * (1.0 - mean) / variance - 1.0
+    return mean * common, (1.0 - mean) * common
+
+
+def draw(
+    distribution: str, value: float, low: float, high: float, *, size: int, rng: np.random.Generator
+) -> FloatArray:
+    """Return `size` draws of a factor.
+
+    lognormal: median `value`, spread of the logarithm from the interval; normal: mean `value`, cut at 0;
+    uniform and triangular between `low` and `high` (mode `value`); beta: mean `value`, spread from the
+    interval; fixed: the value itself. A share of exactly 0 or 1, or an interval without width, is fixed.
+
+    Parameters
+    ----------
+    distribution : str
+        One of `DISTRIBUTIONS`.
+    value, low, high : float
+        Central value and 95 % interval, in one unit.
+    size : int
+        Number of draws.
+    rng : numpy.random.Generator
+        Source of randomness.
+
+    Returns
+    -------
+    ndarray
+        Draws, in the unit of `value`.
+
+    Raises
+    ------
+    ValueError
+        When the distribution is unknown or its interval unusable.
+    """
+    require(distribution in DISTRIBUTIONS, f"distribution is {distribution!r}; accepted: {', '.join(DISTRIBUTIONS)}")
+    if distribution == "fixed" or low == high:
+        return np.full(size, value)
+    require(low <= value <= high, f"interval is {low!r} to {high!r} around {value!r}; accepted: low <= value <= high")
+    if distribution == "lognormal":
+        return value * np.exp(geometric_sigma(low, high) * rng.standard_normal(size))
+    if distribution == "normal":
+        return np.maximum(value + (high - low) / (2.0 * Z95) * rng.standard_normal(size), 0.0)
+    if distribution == "uniform":
+        return rng.uniform(low, high, size)
+    if distribution == "triangular":
+        return rng.triangular(low, value, high, size)
+    if value in (0.0, 1.0):
+        return np.full(size, value)
+    return rng.beta(*beta_shape(value, low, high), size)
+
+
+def interval(draws: FloatArray, *, coverage: float = 0.95) -> tuple[float, float, float]:
+    """Return low end, median and high end of the central interval of `draws`.
+
+    Raises
+    ------
+    ValueError
+        When there are no draws.
+    """
+    require(len(draws) > 0, "there are no draws to take an interval from")
+    tail = (1.0 - coverage) / 2.0
+    low, median, high = np.quantile(draws, [tail, 0.5, 1.0 - tail])
+    return float(low), float(median), float(high)
+
+
+def chance_lower(first: FloatArray, second: FloatArray) -> float:
+    """Return the share of draws in which `first` is below `second`; a tie counts half. [-]"""
+    return float(np.mean(first < second) + 0.5 * np.mean(first == second))
+
+
+def variance_shares(contributions: FloatArray) -> FloatArray:
+    """Return each contribution's share of the variance of their sum, cov(x_i, total) / var(total).
+
+    Parameters
+    ----------
+    contributions : ndarray, shape (inputs, draws)
+        What each input adds to the total in each draw.
+
+    Returns
+    -------
+    ndarray, shape (inputs,)
+        Shares that add up to 1, or zeros when the total does not vary. [-]
+    """
+    total = contributions.sum(axis=0)
+    centred = total - total.mean()
+    variance = float(np.mean(centred**2))
+    if variance == 0.0:
+        return np.zeros(len(contributions))
+    shares: FloatArray = (contributions - contributions.mean(axis=1, keepdims=True)) @ centred / len(total) / variance
+    return shares

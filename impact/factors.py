@@ -1,0 +1,454 @@
+"""The factor set: sourced numbers read from CSV tables, checked once, chosen by region and edition."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from impact.core.sampling import DISTRIBUTIONS, pedigree_gsd2
+from impact.factorkeys import Key, key_of, pattern_of
+from impact.places import factors_folder
+from impact.problems import Problem, ProblemsError, choices, errors
+from impact.units import UnitError, to_canonical
+
+COLUMNS = (
+    "id", "what", "value", "unit", "low", "high", "distribution", "pedigree", "boundary", "geography",
+    "year", "edition", "gwp", "source", "locator", "evidence", "derived", "notes",
+)  # fmt: skip
+"""Columns of a factor table, one number a row."""
+
+EVIDENCE_WORDS = ("seen", "secondary copy", "computed", "from memory", "own value")
+"""How a value is known; `own value` is for the rows of a workshop's own table."""
+
+SHIPPED_WORDS = EVIDENCE_WORDS[:-1]
+SCORE_NAMES = ("reliability", "completeness", "temporal", "geographical", "technological")
+NOT_FACTORS = ("sources.csv", "catalogue.csv")
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A publication behind factor rows: citation, licence and page."""
+
+    source: str
+    citation: str
+    publisher: str
+    year: str
+    edition: str
+    licence: str
+    page: str
+    notes: str
+
+
+@dataclass(frozen=True, slots=True)
+class Factor:
+    """One number with its origin.
+
+    Attributes
+    ----------
+    id, key : str
+        Unique id, and the key under which the calculation asks for it.
+    value, low, high : float
+        Central value and 95 % interval, in the key's canonical unit.
+    unit : str
+        Canonical unit.
+    published, published_unit : str
+        Value and unit as the table has them.
+    distribution : str
+        See `impact.core.sampling.draw`.
+    geography, edition, year, boundary, gwp, source, locator, evidence, derived, notes, what : str
+        As in the table.
+    file, row : str, int
+        Where the row stands.
+    """
+
+    id: str
+    key: str
+    what: str
+    value: float
+    unit: str
+    low: float
+    high: float
+    distribution: str
+    published: str
+    published_unit: str
+    boundary: str
+    geography: str
+    year: str
+    edition: str
+    gwp: str
+    source: str
+    locator: str
+    evidence: str
+    derived: str
+    notes: str
+    file: str
+    row: int
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """A chosen factor and how far the choice had to fall back.
+
+    Attributes
+    ----------
+    factor : Factor
+        The row.
+    wanted : str
+        The geography asked for first.
+    edition_missing : str or None
+        The edition that was named but has no row for this key.
+    """
+
+    factor: Factor
+    wanted: str
+    edition_missing: str | None = None
+
+    @property
+    def fell_back(self) -> bool:
+        """True when no row of the wanted geography exists."""
+        return self.factor.geography != self.wanted
+
+
+@dataclass(frozen=True)
+class FactorSet:
+    """All factors at hand, by key.
+
+    Attributes
+    ----------
+    by_key : mapping of str to tuple of Factor
+        Rows of each key.
+    sources : mapping of str to Source
+        Publications by id.
+    shipped : mapping of str to Factor
+        Shipped rows that a workshop's own table replaced, by id.
+    """
+
+    by_key: Mapping[str, tuple[Factor, ...]]
+    sources: Mapping[str, Source]
+    shipped: Mapping[str, Factor] = field(default_factory=dict)
+
+    def __iter__(self) -> Iterable[Factor]:  # type: ignore[misc]
+        """Iterate over all rows."""
+        return iter(factor for rows in self.by_key.values() for factor in rows)
+
+    def has(self, key: str, regions: Sequence[str]) -> bool:
+        """Return whether a row for `key` exists in one of the regions."""
+        return any(factor.geography in regions for factor in self.by_key.get(key, ()))
+
+    def choose(self, key: str, regions: Sequence[str], editions: Mapping[str, str] | None = None) -> Choice:
+        """Return the row for `key`: first region that has one, then the named edition, else the newest.
+
+        Parameters
+        ----------
+        key : str
+            Factor key.
+        regions : sequence of str
+            Geographies from the nearest to the widest.
+        editions : mapping of str to str, optional
+            Edition wanted for a geography.
+
+        Raises
+        ------
+        KeyError
+            When no row fits; the message lists the geographies that have one.
+        """
+        rows = self.by_key.get(key, ())
+        for region in regions:
+            here = [factor for factor in rows if factor.geography == region]
+            if not here:
+                continue
+            wanted = (editions or {}).get(region)
+            named = [factor for factor in here if factor.edition == wanted] if wanted else []
+            if named:
+                return Choice(named[0], regions[0])
+            missing = wanted if wanted and any(factor.edition for factor in here) else None
+            return Choice(max(here, key=lambda factor: factor.edition), regions[0], missing)
+        known = ", ".join(sorted({factor.geography for factor in rows})) or "nowhere"
+        raise KeyError(f"no factor {key} for {', '.join(regions)}; there are rows for: {known}")
+
+
+def _number(text: str) -> float | None:
+    try:
+        number = float(text)
+    except ValueError:
+        return None
+    return number if abs(number) != float("inf") and number == number else None
+
+
+class _RowReader:
+    """Turns the rows of one file into factors, collecting every problem."""
+
+    def __init__(self, file: str, words: Sequence[str], gsd: Mapping[str, float]) -> None:
+        self.file = file
+        self.words = words
+        self.gsd = gsd
+        self.problems: list[Problem] = []
+
+    def fault(self, row: int, column: str, code: str, read: str, message: str, accepted: str | None = None) -> None:
+        self.problems.append(
+            Problem(code, self.file, message, row=row, column=column, read=read, accepted=accepted)
+        )
+
+    def read(self, row: int, cells: Mapping[str, str]) -> Factor | None:
+        before = len(self.problems)
+        pattern = self._check_names(row, cells)
+        numbers = self._numbers(row, cells)
+        if pattern is None or numbers is None or len(self.problems) > before:
+            return None
+        scaled = self._canonical(row, cells, pattern, numbers)
+        if scaled is None:
+            return None
+        value, low, high = scaled
+        distribution = "lognormal" if cells["distribution"] == "pedigree" else cells["distribution"]
+        return Factor(
+            id=cells["id"], key=key_of(cells["id"]), what=cells["what"], value=value,
+            unit=cells["unit"] if pattern.unit == "*" else pattern.unit, low=low, high=high,
+            distribution=distribution, published=cells["value"], published_unit=cells["unit"],
+            boundary=cells["boundary"], geography=cells["geography"], year=cells["year"], edition=cells["edition"],
+            gwp=cells["gwp"], source=cells["source"], locator=cells["locator"], evidence=cells["evidence"],
+            derived=cells["derived"], notes=cells["notes"], file=self.file, row=row,
+        )  # fmt: skip
+
+    def _check_names(self, row: int, cells: Mapping[str, str]) -> Key | None:
+        for column in ("id", "what", "unit", "source", "locator", "geography"):
+            if not cells[column]:
+                self.fault(row, column, "blank", "", "is blank", "a text")
+        if cells["evidence"] not in self.words:
+            self.fault(
+                row, "evidence", "unknown-evidence", cells["evidence"], "is no evidence word",
+                choices(cells["evidence"], self.words),
+            )  # fmt: skip
+        accepted = (*DISTRIBUTIONS, "pedigree")
+        if cells["distribution"] not in accepted:
+            self.fault(
+                row, "distribution", "unknown-distribution", cells["distribution"], "is no distribution",
+                choices(cells["distribution"], accepted),
+            )  # fmt: skip
+        tail = cells["id"].split("/")[1:]
+        if (tail and tail[0] != cells["geography"]) or (len(tail) > 1 and tail[1] != cells["edition"]):
+            self.fault(
+                row, "id", "id-mismatch", cells["id"], "does not agree with the columns geography and edition",
+                f"{key_of(cells['id'])}/{cells['geography']}" + (f"/{cells['edition']}" if cells["edition"] else ""),
+            )  # fmt: skip
+        pattern = pattern_of(key_of(cells["id"]))
+        if pattern is None and cells["id"]:
+            self.fault(
+                row, "id", "unknown-key", cells["id"], "is no key that the calculation asks for",
+                "a key of the patterns listed by the guide, such as electricity.life-cycle/GBR",
+            )  # fmt: skip
+        return pattern
+
+    def _numbers(self, row: int, cells: Mapping[str, str]) -> tuple[float, float, float] | None:
+        value = _number(cells["value"])
+        if value is None:
+            self.fault(row, "value", "not-a-number", cells["value"], "is no number", "a number such as 0.35")
+            return None
+        if cells["distribution"] == "fixed" and not cells["low"] and not cells["high"]:
+            return value, value, value
+        if cells["distribution"] == "pedigree":
+            gsd2 = self._pedigree(row, cells["pedigree"])
+            if gsd2 is None:
+                return None
+            ends = sorted((value / gsd2, value * gsd2))
+            return value, ends[0], ends[1]
+        low, high = _number(cells["low"]), _number(cells["high"])
+        for column, number in (("low", low), ("high", high)):
+            if number is None:
+                self.fault(row, column, "not-a-number", cells[column], "is no number", "a number; blank only if fixed")
+        if low is None or high is None:
+            return None
+        if not low <= value <= high:
+            read = f"{cells['low']} / {cells['value']} / {cells['high']}"
+            self.fault(row, "value", "out-of-order", read, "low, value and high are not in order", "low <= value <= high")
+            return None
+        if cells["distribution"] == "lognormal" and low <= 0.0:
+            self.fault(row, "low", "out-of-range", cells["low"], "a lognormal needs a low end above 0", "above 0")
+            return None
+        return value, low, high
+
+    def _pedigree(self, row: int, text: str) -> float | None:
+        parts = text.split(";")
+        numbers = [_number(part) for part in parts]
+        names = [f"pedigree.{name}.{part.strip()}" for name, part in zip(SCORE_NAMES, parts, strict=False)]
+        basic = numbers[-1] if numbers else None
+        if len(parts) != 6 or basic is None or basic < 1.0 or any(name not in self.gsd for name in names):
+            self.fault(
+                row, "pedigree", "bad-pedigree", text, "is no set of pedigree scores",
+                "five scores 1 to 5 and a basic uncertainty of 1 or more, such as 2;3;1;2;2;1.05",
+            )  # fmt: skip
+            return None
+        return pedigree_gsd2([self.gsd[name] for name in names], basic)
+
+    def _canonical(
+        self, row: int, cells: Mapping[str, str], pattern: Key, numbers: tuple[float, float, float]
+    ) -> tuple[float, float, float] | None:
+        target = cells["unit"] if pattern.unit == "*" else pattern.unit
+        try:
+            scale = to_canonical(1.0, cells["unit"], target)
+        except UnitError as error:
+            self.fault(row, "unit", "wrong-unit", cells["unit"], str(error), f"a unit such as {pattern.unit}")
+            return None
+        value, low, high = (number * scale for number in numbers)
+        if pattern.share and not 0.0 <= low <= high <= 1.0:
+            read = f"{cells['low']} / {cells['value']} / {cells['high']}"
+            self.fault(row, "value", "out-of-range", read, "is no share", "0 to 1")
+            return None
+        return value, low, high
+
+
+def _read_rows(path: Path, columns: Sequence[str], required: Sequence[str]) -> tuple[list[dict[str, str]], list[Problem]]:
+    """Return the rows of a table as text by column, blank where a column is left out."""
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as error:
+        reason = "is not UTF-8 text" if isinstance(error, UnicodeDecodeError) else "cannot be read"
+        return [], [Problem("unreadable", path.name, reason, accepted="a CSV table in UTF-8")]
+    reader = csv.DictReader(text.splitlines(), restkey="")
+    header = [name.strip() for name in reader.fieldnames or []]
+    reader.fieldnames = header
+    problems = [
+        Problem("missing-column", path.name, "is missing", row=1, column=name, accepted=", ".join(columns))
+        for name in required
+        if name not in header
+    ]
+    problems += [
+        Problem("unknown-column", path.name, "is no column of this table", row=1, column=name, accepted=choices(name, columns))
+        for name in header
+        if name not in columns
+    ]
+    if problems:
+        return [], problems
+    rows = []
+    for cells in reader:
+        row = {name: (cells.get(name) or "").strip() for name in columns}
+        row["#"] = str(reader.line_num)
+        rows.append(row)
+    return rows, []
+
+
+def read_sources(folder: Path) -> tuple[dict[str, Source], list[Problem]]:
+    """Return the publications of `sources.csv` by id, and what is wrong with the table."""
+    columns = tuple(Source.__dataclass_fields__)
+    rows, problems = _read_rows(folder / "sources.csv", columns, columns)
+    sources = {row["source"]: Source(**{name: row[name] for name in columns}) for row in rows}
+    return sources, problems
+
+
+def _read_table(path: Path, words: Sequence[str], gsd: Mapping[str, float]) -> tuple[list[Factor], list[Problem]]:
+    required = ("id", "value", "unit", "source", "locator") if words is EVIDENCE_WORDS else COLUMNS
+    rows, problems = _read_rows(path, COLUMNS, required)
+    reader = _RowReader(path.name, words, gsd)
+    factors = [factor for cells in rows if (factor := reader.read(int(cells["#"]), cells)) is not None]
+    seen: dict[str, int] = {}
+    for cells in rows:
+        if cells["id"] in seen:
+            reader.fault(
+                int(cells["#"]), "id", "duplicate-id", cells["id"], f"stands in row {seen[cells['id']]} already", "an id once"
+            )
+        seen.setdefault(cells["id"], int(cells["#"]))
+    return factors, problems + reader.problems
+
+
+def read_factors(folder: Path | None = None) -> FactorSet:
+    """Return the shipped factor set, checked row by row.
+
+    Parameters
+    ----------
+    folder : Path, optional
+        Folder of the tables; by default the one that ships with the package.
+
+    Raises
+    ------
+    ProblemsError
+        With every fault in every table.
+    """
+    folder = folder or factors_folder()
+    sources, problems = read_sources(folder)
+    pedigree, faults = _read_table(folder / "pedigree.csv", SHIPPED_WORDS, {})
+    problems += faults
+    gsd = {factor.id: factor.value for factor in pedigree}
+    factors = list(pedigree)
+    for path in sorted(folder.glob("*.csv")):
+        if path.name in NOT_FACTORS or path.name == "pedigree.csv":
+            continue
+        rows, faults = _read_table(path, SHIPPED_WORDS, gsd)
+        factors += rows
+        problems += faults
+    problems += _cross_checks(factors, sources)
+    if errors(problems):
+        raise ProblemsError(problems)
+    return FactorSet(_by_key(factors), sources)
+
+
+def _cross_checks(factors: Sequence[Factor], sources: Mapping[str, Source]) -> list[Problem]:
+    seen: dict[str, Factor] = {}
+    problems = []
+    for factor in factors:
+        other = seen.setdefault(factor.id, factor)
+        if other is not factor and other.file != factor.file:
+            message = f"stands in {other.file}, row {other.row} already"
+            problems.append(Problem("duplicate-id", factor.file, message, row=factor.row, column="id", read=factor.id))
+        if factor.source not in sources:
+            problems.append(
+                Problem(
+                    "unknown-source", factor.file, "is not in sources.csv", row=factor.row, column="source",
+                    read=factor.source, accepted=choices(factor.source, sources),
+                )
+            )  # fmt: skip
+    return problems
+
+
+def _by_key(factors: Iterable[Factor]) -> dict[str, tuple[Factor, ...]]:
+    by_key: dict[str, list[Factor]] = {}
+    for factor in factors:
+        by_key.setdefault(factor.key, []).append(factor)
+    return {key: tuple(rows) for key, rows in by_key.items()}
+
+
+def read_own_factors(path: Path, shipped: FactorSet) -> tuple[FactorSet, list[Problem]]:
+    """Return the factor set with the rows of a workshop's own table in place of, or beside, the shipped ones.
+
+    A row whose id stands in the shipped tables replaces it; any other id adds a row. The same checks
+    apply; a blank `evidence` is read as `own value`, a blank `distribution` as fixed, a blank
+    `geography` as the one in the id or `world`, and a source need not stand in `sources.csv`.
+
+    Parameters
+    ----------
+    path : Path
+        The table (`factors.csv`); a missing file changes nothing.
+    shipped : FactorSet
+        The set to start from.
+    """
+    if not path.exists():
+        return shipped, []
+    gsd = {factor.id: factor.value for key in shipped.by_key if key.startswith("pedigree.") for factor in shipped.by_key[key]}
+    rows, problems = _read_rows(path, COLUMNS, ("id", "value", "unit", "source", "locator"))
+    reader = _RowReader(path.name, EVIDENCE_WORDS, gsd)
+    known = {factor.id: factor for factors in shipped.by_key.values() for factor in factors}
+    own: dict[str, Factor] = {}
+    for cells in rows:
+        line = int(cells["#"])
+        if cells["id"] in own:
+            reader.fault(line, "id", "duplicate-id", cells["id"], f"stands in row {own[cells['id']].row} already", "an id once")
+            continue
+        factor = reader.read(line, _completed(cells, known.get(cells["id"])))
+        if factor is not None:
+            own[factor.id] = factor
+    problems += reader.problems
+    merged = {**known, **own}
+    replaced = {factor_id: known[factor_id] for factor_id in own if factor_id in known}
+    return FactorSet(_by_key(merged.values()), shipped.sources, replaced), problems
+
+
+def _completed(cells: Mapping[str, str], shipped: Factor | None) -> dict[str, str]:
+    """Return an own row with its blanks filled: from the row that it replaces, else with plain defaults."""
+    tail = cells["id"].split("/")[1:]
+    filled = dict(cells)
+    filled["what"] = cells["what"] or (shipped.what if shipped else cells["id"])
+    filled["geography"] = cells["geography"] or (tail[0] if tail else (shipped.geography if shipped else "world"))
+    filled["edition"] = cells["edition"] or (tail[1] if len(tail) > 1 else (shipped.edition if shipped else ""))
+    filled["evidence"] = cells["evidence"] or "own value"
+    filled["distribution"] = cells["distribution"] or ("lognormal" if cells["low"] and cells["high"] else "fixed")
+    return filled

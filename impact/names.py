@@ -1,0 +1,99 @@
+"""The ids that people may write: grades, binders, polymers, countries and the rest of the catalogue."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from impact.places import factors_folder
+
+
+@dataclass(frozen=True, slots=True)
+class Names:
+    """Known ids, each a mapping from id to label.
+
+    Attributes
+    ----------
+    grades : mapping
+        Paper grades that may be pulped.
+    excluded_grades : mapping
+        Grades that may not be pulped; the value is the reason.
+    binders, polymers, processes, mould_materials, dryers, countries, regions : mapping
+        Ids of the factor tables; `countries` by ISO 3166-1 alpha-3, `regions` are electricity grids.
+    climates, landfill_sites, vehicles, fates, editions : mapping
+        Further ids; `editions` is empty where any source family may be named.
+    region_countries : mapping
+        Country of each electricity region.
+    """
+
+    grades: Mapping[str, str] = field(default_factory=dict)
+    excluded_grades: Mapping[str, str] = field(default_factory=dict)
+    binders: Mapping[str, str] = field(default_factory=dict)
+    polymers: Mapping[str, str] = field(default_factory=dict)
+    processes: Mapping[str, str] = field(default_factory=dict)
+    mould_materials: Mapping[str, str] = field(default_factory=dict)
+    dryers: Mapping[str, str] = field(default_factory=dict)
+    countries: Mapping[str, str] = field(default_factory=dict)
+    regions: Mapping[str, str] = field(default_factory=dict)
+    climates: Mapping[str, str] = field(default_factory=dict)
+    landfill_sites: Mapping[str, str] = field(default_factory=dict)
+    vehicles: Mapping[str, str] = field(default_factory=dict)
+    fates: Mapping[str, str] = field(default_factory=dict)
+    editions: Mapping[str, str] = field(default_factory=dict)
+    region_countries: Mapping[str, str] = field(default_factory=dict)
+
+
+# kind in the catalogue -> field of Names
+_FIELDS = {
+    "grade": "grades",
+    "binder": "binders",
+    "polymer": "polymers",
+    "process": "processes",
+    "mould-material": "mould_materials",
+    "dryer": "dryers",
+    "country": "countries",
+    "region": "regions",
+    "climate": "climates",
+    "landfill-site": "landfill_sites",
+    "vehicle": "vehicles",
+    "fate": "fates",
+    "edition": "editions",
+}
+
+
+def _tag(tags: str, key: str) -> str | None:
+    pairs = (tag.strip().partition("=") for tag in tags.split(";"))
+    return next((value.strip() for name, _, value in pairs if name.strip() == key), None)
+
+
+def read_names(catalogue: Path | None = None) -> Names:
+    """Read the ids from the catalogue that ships with the factor tables.
+
+    Parameters
+    ----------
+    catalogue : Path, optional
+        Another catalogue file; by default ``catalogue.csv`` of the shipped factors.
+
+    Raises
+    ------
+    OSError
+        The file cannot be read.
+    """
+    path = catalogue or factors_folder() / "catalogue.csv"
+    found: dict[str, dict[str, str]] = {name: {} for name in _FIELDS.values()}
+    excluded: dict[str, str] = {}
+    region_countries: dict[str, str] = {}
+    with path.open(encoding="utf-8", newline="") as stream:
+        for row in csv.DictReader(stream):
+            kind, name = row["kind"], row["id"]
+            if row["accepted"].strip().casefold() == "no":
+                if kind == "grade":
+                    excluded[name] = row["reason"]
+            elif kind in _FIELDS:
+                found[_FIELDS[kind]][name] = row["label"]
+                country = _tag(row["tags"], "country") if kind == "region" else None
+                if country:
+                    region_countries[name] = country
+    return Names(**found, excluded_grades=excluded, region_countries=region_countries)

@@ -1,0 +1,125 @@
+"""Factor values for one run: the central value and the draws of every factor, each drawn once.
+
+A value is an array whose element 0 is the central value and whose other elements are the draws, so
+that one formula serves both. The stream of a factor depends on the seed and its name alone: adding
+a part, a batch or a factor changes no other draw, and both sides of a comparison share theirs.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+
+import numpy as np
+
+from impact.core import FloatArray, Numbers, normalised
+from impact.core.sampling import draw
+from impact.factors import Choice, FactorSet
+
+FATES = ("landfill", "incineration", "recycling", "composting")
+"""Routes that a waste can take, in the order of every list of shares."""
+
+
+class MissingFactorError(LookupError):
+    """Raised when the factor tables have no row for a key; carries the sentence to report."""
+
+
+def generator(seed: int, name: str) -> np.random.Generator:
+    """Return the generator of one named stream."""
+    digest = hashlib.blake2b(name.encode(), digest_size=16).digest()
+    words = np.frombuffer(digest, dtype=np.uint32)
+    return np.random.Generator(np.random.PCG64(np.random.SeedSequence([seed, *words.tolist()])))
+
+
+class Values:
+    """Central values and draws of the factors that one workshop's calculation asks for.
+
+    Parameters
+    ----------
+    factors : FactorSet
+        The factors at hand.
+    regions : sequence of str
+        Geographies from the nearest to the widest.
+    editions : mapping of str to str
+        Edition wanted for a geography.
+    seed, draws : int
+        Seed of the run and number of draws.
+    """
+
+    def __init__(
+        self, factors: FactorSet, regions: Sequence[str], *, editions: Mapping[str, str], seed: int, draws: int
+    ) -> None:
+        self.factors = factors
+        self.regions = tuple(regions)
+        self.editions = dict(editions)
+        self.seed = seed
+        self.draws = draws
+        self.used: dict[str, Choice] = {}
+        self._drawn: dict[str, FloatArray] = {}
+        self._traces: list[dict[str, None]] = []
+
+    def choose(self, key: str, regions: Sequence[str] | None = None) -> Choice:
+        """Return the row chosen for `key` and note its use.
+
+        Raises
+        ------
+        MissingFactorError
+            When no geography in reach has a row.
+        """
+        try:
+            choice = self.factors.choose(key, regions or self.regions, self.editions)
+        except KeyError as error:
+            raise MissingFactorError(error.args[0]) from None
+        self.used.setdefault(choice.factor.id, choice)
+        for trace in self._traces:
+            trace[choice.factor.id] = None
+        return choice
+
+    def has(self, key: str, regions: Sequence[str] | None = None) -> bool:
+        """Return whether a row for `key` is in reach."""
+        return self.factors.has(key, regions or self.regions)
+
+    def get(self, key: str, regions: Sequence[str] | None = None) -> FloatArray:
+        """Return the value of `key`: element 0 central, then the draws, in the key's canonical unit."""
+        factor = self.choose(key, regions).factor
+        if factor.id not in self._drawn:
+            rng = generator(self.seed, factor.id)
+            drawn = draw(factor.distribution, factor.value, factor.low, factor.high, size=self.draws, rng=rng)
+            self._drawn[factor.id] = np.concatenate(([factor.value], drawn))
+        return self._drawn[factor.id]
+
+    def central(self, key: str) -> float:
+        """Return the central value of `key`."""
+        return self.choose(key).factor.value
+
+    def spread(self, name: str, evidence: str) -> FloatArray:
+        """Return the error of an amount `name` known as `evidence`, around 1: one stream for all its batches."""
+        factor = self.choose(f"evidence.{evidence}").factor
+        stream = f"{name}|{evidence}"
+        if stream not in self._drawn:
+            rng = generator(self.seed, stream)
+            drawn = draw(factor.distribution, factor.value, factor.low, factor.high, size=self.draws, rng=rng)
+            self._drawn[stream] = np.concatenate(([factor.value], drawn))
+        return self._drawn[stream]
+
+    def fate_shares(self, waste: str) -> list[Numbers]:
+        """Return the shares of `waste` over `FATES` from the tables, all four of one geography, adding up to 1."""
+        place = self.choose(f"fate.{waste}.landfill").factor.geography
+        return normalised([self.get(f"fate.{waste}.{fate}", (place,)) for fate in FATES])
+
+    def stated_shares(self, name: str, shares: Sequence[float], evidence: str) -> list[Numbers]:
+        """Return shares that the workshop stated, with the spread of their evidence, adding up to 1."""
+        return normalised(
+            [share * self.spread(f"fate {name} {fate}", evidence) for fate, share in zip(FATES, shares, strict=True)]
+        )
+
+    @contextmanager
+    def trace(self) -> Iterator[dict[str, None]]:
+        """Collect, in order, the ids of the factors chosen inside the block."""
+        found: dict[str, None] = {}
+        self._traces.append(found)
+        try:
+            yield found
+        finally:
+            self._traces.remove(found)
