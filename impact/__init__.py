@@ -1,5 +1,30 @@
-"""Life-cycle and landfill-diversion figures for workshops that mould waste paper into parts."""
+"""Landfill diversion, footprint and compostability of parts moulded from waste paper.
+
+`load` opens a workshop folder; `assess` turns a workshop, its batches and a factor set into one results
+object, from which every figure of every output comes.
+"""
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, Any
+
 __version__ = "0.1.0"
+
+if TYPE_CHECKING:
+    from impact.api import Folder as Folder
+    from impact.api import load as load
+    from impact.assessment import assess as assess
+    from impact.factors import read_factors as read_factors
+
+__all__ = ["Folder", "__version__", "assess", "load", "read_factors"]
+
+_HOMES = {"Folder": "impact.api", "assess": "impact.assessment", "load": "impact.api", "read_factors": "impact.factors"}
+
+
+def __getattr__(name: str) -> Any:
+    """Import a public name where it is first used, so that the command line starts at once."""
+    import importlib
+
+    if name in _HOMES:
+        return getattr(importlib.import_module(_HOMES[name]), name)
+    raise AttributeError(f"module 'impact' has no attribute {name!r}")

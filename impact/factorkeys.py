@@ -43,71 +43,231 @@ def _k(pattern: str, unit: str, meaning: str, used: str, *, share: bool = False)
 
 KEYS: tuple[Key, ...] = (
     # --- paper grades -----------------------------------------------------------------------
-    _k("paper.moisture.{grade}", "1", "water per kg of paper as weighed", "dry fibre, when a batch records no moisture", share=True),
-    _k("paper.carbon.{grade}", "kg/kg", "carbon per kg of dry paper", "incineration, biogenic carbon content", share=True),
+    _k(
+        "paper.moisture.{grade}",
+        "1",
+        "water per kg of paper as weighed",
+        "dry fibre, when a batch records no moisture",
+        share=True,
+    ),
+    _k(
+        "paper.carbon.{grade}",
+        "kg/kg",
+        "carbon per kg of dry paper",
+        "incineration, biogenic carbon content",
+        share=True,
+    ),
     _k("paper.fossil-share.{grade}", "1", "share of the paper's carbon that is fossil", "incineration", share=True),
     _k("paper.ash.{grade}", "1", "inorganic share of dry paper", "shown with the grade", share=True),
     _k("paper.doc.{grade}", "kg/kg", "degradable organic carbon per kg of dry paper", "landfill decay", share=True),
-    _k("paper.docf.{grade}", "1", "share of the degradable organic carbon that decomposes in a landfill", "landfill decay", share=True),
-    _k("paper.methane-yield.{grade}", "kg/kg", "methane per kg of dry paper, measured in the laboratory", "landfill decay, measured parameter set"),
-    _k("paper.carbon-storage.{grade}", "kg/kg", "carbon that stays in a landfill per kg of dry paper, measured", "shown beside the calculated remainder"),
+    _k(
+        "paper.docf.{grade}",
+        "1",
+        "share of the degradable organic carbon that decomposes in a landfill",
+        "landfill decay",
+        share=True,
+    ),
+    _k(
+        "paper.methane-yield.{grade}",
+        "kg/kg",
+        "methane per kg of dry paper, measured in the laboratory",
+        "landfill decay, measured parameter set",
+    ),
+    _k(
+        "paper.carbon-storage.{grade}",
+        "kg/kg",
+        "carbon that stays in a landfill per kg of dry paper, measured",
+        "shown beside the calculated remainder",
+    ),
     _k("paper.primary.{grade}", "kgCO2e/kg", "making the grade from primary fibre", "recycling that lost its fibre"),
-    _k("paper.secondary.{grade}", "kgCO2e/kg", "making the grade from recovered fibre", "recycling that lost its fibre"),
-    _k("paper.recycling-yield.{grade}", "1", "recovered fibre that reaches the new product, per kg collected", "recycling that lost its fibre", share=True),
+    _k(
+        "paper.secondary.{grade}", "kgCO2e/kg", "making the grade from recovered fibre", "recycling that lost its fibre"
+    ),
+    _k(
+        "paper.recycling-yield.{grade}",
+        "1",
+        "recovered fibre that reaches the new product, per kg collected",
+        "recycling that lost its fibre",
+        share=True,
+    ),
     # --- landfill and climate -----------------------------------------------------------------
     _k("gwp.methane-non-fossil", "kgCO2e/kg", "GWP-100 of methane of biogenic origin", "landfill, composting"),
     _k("gwp.methane-fossil", "kgCO2e/kg", "GWP-100 of methane of fossil origin", "shown for comparison"),
     _k("gwp.nitrous-oxide", "kgCO2e/kg", "GWP-100 of nitrous oxide", "composting, incineration"),
     _k("landfill.k.{decay}.{climate}", "1/year", "first-order decay constant", "landfill decay"),
     _k("landfill.mcf", "1", "methane correction factor of the site", "landfill decay", share=True),
-    _k("landfill.mcf.{site}", "1", "methane correction factor of a site class", "landfill decay, when the workshop names the class", share=True),
+    _k(
+        "landfill.mcf.{site}",
+        "1",
+        "methane correction factor of a site class",
+        "landfill decay, when the workshop names the class",
+        share=True,
+    ),
     _k("landfill.methane-fraction", "1", "methane in the landfill gas, by volume", "landfill decay", share=True),
     _k("landfill.delay", "year", "time until decay starts", "landfill decay"),
     _k("landfill.oxidation", "1", "uncollected methane oxidised in the cover", "landfill decay", share=True),
     _k("landfill.collection", "1", "share of the generated methane that is collected", "landfill decay", share=True),
-    _k("landfill.collection.{site}", "1", "collection at one class of site", "landfill decay, when the workshop names the class", share=True),
-    _k("landfill.plastic", "kgCO2e/kg", "handling of inert plastic at a landfill", "end of life of the plastic part and of moulds"),
+    _k(
+        "landfill.collection.{site}",
+        "1",
+        "collection at one class of site",
+        "landfill decay, when the workshop names the class",
+        share=True,
+    ),
+    _k(
+        "landfill.plastic",
+        "kgCO2e/kg",
+        "handling of inert plastic at a landfill",
+        "end of life of the plastic part and of moulds",
+    ),
     # --- other routes -------------------------------------------------------------------------
     _k("incineration.oxidation", "1", "share of the carbon that burns", "incineration", share=True),
     _k("incineration.methane", "kg/kg", "methane per kg burnt, as weighed", "incineration"),
     _k("incineration.nitrous-oxide", "kg/kg", "nitrous oxide per kg burnt, as weighed", "incineration"),
-    _k("incineration.net-electricity.{waste}", "kWh/kg", "net electricity sold per kg burnt", "incineration, energy credit where the country recovers energy"),
+    _k(
+        "incineration.net-electricity.{waste}",
+        "kWh/kg",
+        "net electricity sold per kg burnt",
+        "incineration, energy credit where the country recovers energy",
+    ),
     _k("composting.methane", "kg/kg", "methane per kg of dry matter composted", "composting"),
     _k("composting.nitrous-oxide", "kg/kg", "nitrous oxide per kg of dry matter composted", "composting"),
-    _k("recycling.handling.{waste}", "kgCO2e/kg", "transport and sorting on the way to recycling", "end of life of the plastic part and of moulds"),
-    _k("fate.{waste}.{fate}", "1", "share of the waste that takes this route", "counterfactual and end-of-life fates", share=True),
+    _k(
+        "recycling.handling.{waste}",
+        "kgCO2e/kg",
+        "transport and sorting on the way to recycling",
+        "end of life of the plastic part and of moulds",
+    ),
+    _k(
+        "fate.{waste}.{fate}",
+        "1",
+        "share of the waste that takes this route",
+        "counterfactual and end-of-life fates",
+        share=True,
+    ),
     # --- electricity, heat, water, transport ------------------------------------------------------
-    _k("electricity.life-cycle", "kgCO2e/kWh", "generation, life-cycle basis", "every kWh of the workshop and of plastics conversion"),
-    _k("electricity.direct", "kgCO2e/kWh", "generation, emissions at the stack only", "as life-cycle, once the upstream share is added"),
+    _k(
+        "electricity.life-cycle",
+        "kgCO2e/kWh",
+        "generation, life-cycle basis",
+        "every kWh of the workshop and of plastics conversion",
+    ),
+    _k(
+        "electricity.direct",
+        "kgCO2e/kWh",
+        "generation, emissions at the stack only",
+        "as life-cycle, once the upstream share is added",
+    ),
     _k("electricity.upstream", "kgCO2e/kWh", "fuel supply of the generation", "added to direct factors"),
-    _k("electricity.transmission", "kgCO2e/kWh", "losses between plant and socket, as published", "added to direct factors"),
-    _k("electricity.upstream-transmission", "kgCO2e/kWh", "fuel supply of the losses, as published", "added to direct factors"),
-    _k("electricity.loss", "1", "share of the generation lost before the socket", "delivered electricity where no loss emission is published", share=True),
-    _k("heat.gas", "kgCO2e/kWh", "natural gas burnt, with its supply, per kWh of fuel (gross)", "latent heat drawn from a heated room"),
-    _k("heat.boiler-efficiency", "1", "useful heat per kWh of fuel", "latent heat drawn from a heated room", share=True),
+    _k(
+        "electricity.transmission",
+        "kgCO2e/kWh",
+        "losses between plant and socket, as published",
+        "added to direct factors",
+    ),
+    _k(
+        "electricity.upstream-transmission",
+        "kgCO2e/kWh",
+        "fuel supply of the losses, as published",
+        "added to direct factors",
+    ),
+    _k(
+        "electricity.loss",
+        "1",
+        "share of the generation lost before the socket",
+        "delivered electricity where no loss emission is published",
+        share=True,
+    ),
+    _k(
+        "heat.gas",
+        "kgCO2e/kWh",
+        "natural gas burnt, with its supply, per kWh of fuel (gross)",
+        "latent heat drawn from a heated room",
+    ),
+    _k(
+        "heat.boiler-efficiency", "1", "useful heat per kWh of fuel", "latent heat drawn from a heated room", share=True
+    ),
     _k("water.supply", "kgCO2e/m3", "mains water", "making"),
     _k("water.treatment", "kgCO2e/m3", "waste-water treatment", "making"),
     _k("transport.{vehicle}.direct", "kgCO2e/km", "one vehicle-kilometre, exhaust", "collection of paper"),
     _k("transport.{vehicle}.upstream", "kgCO2e/km", "one vehicle-kilometre, fuel supply", "collection of paper"),
     _k("freight.{mode}.direct", "kgCO2e/kg/km", "moving one kg over one km, exhaust", "delivery of the plastic part"),
-    _k("freight.{mode}.upstream", "kgCO2e/kg/km", "moving one kg over one km, fuel supply", "delivery of the plastic part"),
-    _k("freight.plastic-distance", "km", "road distance from the plastic moulder to the user", "delivery of the plastic part"),
+    _k(
+        "freight.{mode}.upstream",
+        "kgCO2e/kg/km",
+        "moving one kg over one km, fuel supply",
+        "delivery of the plastic part",
+    ),
+    _k(
+        "freight.plastic-distance",
+        "km",
+        "road distance from the plastic moulder to the user",
+        "delivery of the plastic part",
+    ),
     # --- binders --------------------------------------------------------------------------------
-    _k("binder.solids.{binder}", "1", "dry matter per kg of binder as used", "dry binder, when a batch records no solids", share=True),
-    _k("binder.carbon.{binder}", "kg/kg", "carbon per kg of dry binder", "end of life, biogenic carbon content", share=True),
+    _k(
+        "binder.solids.{binder}",
+        "1",
+        "dry matter per kg of binder as used",
+        "dry binder, when a batch records no solids",
+        share=True,
+    ),
+    _k(
+        "binder.carbon.{binder}",
+        "kg/kg",
+        "carbon per kg of dry binder",
+        "end of life, biogenic carbon content",
+        share=True,
+    ),
     _k("binder.fossil-share.{binder}", "1", "share of the binder's carbon that is fossil", "end of life", share=True),
-    _k("binder.doc.{binder}", "kg/kg", "degradable organic carbon per kg of dry binder", "landfill decay of the part", share=True),
-    _k("binder.docf.{binder}", "1", "share of that carbon that decomposes in a landfill", "landfill decay of the part", share=True),
+    _k(
+        "binder.doc.{binder}",
+        "kg/kg",
+        "degradable organic carbon per kg of dry binder",
+        "landfill decay of the part",
+        share=True,
+    ),
+    _k(
+        "binder.docf.{binder}",
+        "1",
+        "share of that carbon that decomposes in a landfill",
+        "landfill decay of the part",
+        share=True,
+    ),
     _k("binder.footprint.{binder}", "kgCO2e/kg", "making one kg of dry binder, uptake not counted", "binder stage"),
-    _k("binder.footprint-as-sold.{binder}", "kgCO2e/kg", "making one kg of binder as sold", "binder stage, instead of the dry factor where a row exists"),
+    _k(
+        "binder.footprint-as-sold.{binder}",
+        "kgCO2e/kg",
+        "making one kg of binder as sold",
+        "binder stage, instead of the dry factor where a row exists",
+    ),
     _k("binder.preparation.{binder}", "kWh/kg", "cooking one kg of binder as used", "binder stage, when not recorded"),
     _k("binder.dose.{binder}", "kg/kg", "dry binder per kg of dry fibre", "binder mass, when not recorded"),
     # --- plastic parts and moulds ------------------------------------------------------------------
     _k("polymer.formed.{polymer}", "kgCO2e/kg", "polymer made and formed into a product", "plastic part, formed route"),
-    _k("polymer.resin.{polymer}", "kgCO2e/kg", "polymer resin at the plant's gate", "plastic part, resin route; moulds"),
-    _k("polymer.recycled.{polymer}", "kgCO2e/kg", "recycled polymer, formed or resin as the boundary says", "shown as a sensitivity case"),
-    _k("polymer.carbon.{polymer}", "kg/kg", "carbon per kg of polymer", "incineration of plastic parts and moulds", share=True),
-    _k("polymer.fossil-share.{polymer}", "1", "share of the polymer's carbon that is fossil", "incineration of plastic parts and moulds", share=True),
+    _k(
+        "polymer.resin.{polymer}", "kgCO2e/kg", "polymer resin at the plant's gate", "plastic part, resin route; moulds"
+    ),
+    _k(
+        "polymer.recycled.{polymer}",
+        "kgCO2e/kg",
+        "recycled polymer, formed or resin as the boundary says",
+        "shown as a sensitivity case",
+    ),
+    _k(
+        "polymer.carbon.{polymer}",
+        "kg/kg",
+        "carbon per kg of polymer",
+        "incineration of plastic parts and moulds",
+        share=True,
+    ),
+    _k(
+        "polymer.fossil-share.{polymer}",
+        "1",
+        "share of the polymer's carbon that is fossil",
+        "incineration of plastic parts and moulds",
+        share=True,
+    ),
     _k("polymer.density.{polymer}", "kg/m3", "density", "equivalence by volume or stiffness"),
     _k("polymer.modulus.{polymer}", "Pa", "flexural modulus", "equivalence by stiffness"),
     _k("process.electricity.{process}", "kWh/kg", "electricity to form one kg of product", "plastic part, resin route"),
@@ -116,8 +276,19 @@ KEYS: tuple[Key, ...] = (
     _k("printing.energy", "kWh/kg", "electricity to print one kg of mould", "mould, when printing is not recorded"),
     # --- making ---------------------------------------------------------------------------------------
     _k("drying.energy.{dryer}", "kWh/kg", "electricity per kg of water evaporated", "drying, when not recorded"),
-    _k("drying.latent-heat", "kWh/kg", "latent heat of water at room temperature", "floor of heated drying; heat drawn from a heated room"),
-    _k("drying.pressed-solids", "1", "solids in a part as it leaves the press", "water to evaporate, when not recorded", share=True),
+    _k(
+        "drying.latent-heat",
+        "kWh/kg",
+        "latent heat of water at room temperature",
+        "floor of heated drying; heat drawn from a heated room",
+    ),
+    _k(
+        "drying.pressed-solids",
+        "1",
+        "solids in a part as it leaves the press",
+        "water to evaporate, when not recorded",
+        share=True,
+    ),
     _k("part.moisture", "1", "water in a finished part at room conditions", "dry part mass", share=True),
     _k("fibre.modulus", "Pa", "flexural modulus of a pressed paper part", "equivalence by stiffness"),
     _k("estimate.shredding", "kWh/kg", "electricity to shred one kg of dry fibre", "shredding, when not recorded"),
@@ -129,7 +300,12 @@ KEYS: tuple[Key, ...] = (
     _k("estimate.trim", "1", "trim per kg of finished parts", "trim, when not recorded", share=True),
     _k("evidence.{class}", "1", "spread of an amount known in this way, around 1", "uncertainty of every amount"),
     # --- data quality --------------------------------------------------------------------------------
-    _k("pedigree.{indicator}.{score}", "1", "uncertainty factor of a pedigree score (square of a geometric standard deviation)", "spread of factor rows that carry scores"),
+    _k(
+        "pedigree.{indicator}.{score}",
+        "1",
+        "uncertainty factor of a pedigree score (square of a geometric standard deviation)",
+        "spread of factor rows that carry scores",
+    ),
     # --- compost, claims, safety, equivalents -------------------------------------------------------------
     _k("compost.carbon-nitrogen.{ingredient}", "kg/kg", "carbon per kg of nitrogen", "compost blend"),
     _k("compost.nitrogen.{ingredient}", "kg/kg", "nitrogen per kg of dry matter", "compost blend", share=True),
@@ -148,7 +324,9 @@ KEYS: tuple[Key, ...] = (
 def _compiled() -> tuple[tuple[re.Pattern[str], Key], ...]:
     compiled = []
     for key in KEYS:
-        parts = [part if not part.startswith("{") else r"[A-Za-z0-9-]+" for part in re.split(r"(\{[^}]*\})", key.pattern)]
+        parts = [
+            part if not part.startswith("{") else r"[A-Za-z0-9-]+" for part in re.split(r"(\{[^}]*\})", key.pattern)
+        ]
         body = "".join(part if part == r"[A-Za-z0-9-]+" else re.escape(part) for part in parts)
         compiled.append((re.compile(body), key))
     return tuple(compiled)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterable, Mapping, Sequence
+import io
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -129,13 +130,17 @@ class FactorSet:
     sources: Mapping[str, Source]
     shipped: Mapping[str, Factor] = field(default_factory=dict)
 
-    def __iter__(self) -> Iterable[Factor]:  # type: ignore[misc]
+    def __iter__(self) -> Iterator[Factor]:
         """Iterate over all rows."""
         return iter(factor for rows in self.by_key.values() for factor in rows)
 
     def has(self, key: str, regions: Sequence[str]) -> bool:
         """Return whether a row for `key` exists in one of the regions."""
         return any(factor.geography in regions for factor in self.by_key.get(key, ()))
+
+    def is_regional(self, key: str) -> bool:
+        """Return whether the rows of `key` differ by geography."""
+        return len({factor.geography for factor in self.by_key.get(key, ())}) > 1
 
     def choose(self, key: str, regions: Sequence[str], editions: Mapping[str, str] | None = None) -> Choice:
         """Return the row for `key`: first region that has one, then the named edition, else the newest.
@@ -187,9 +192,7 @@ class _RowReader:
         self.problems: list[Problem] = []
 
     def fault(self, row: int, column: str, code: str, read: str, message: str, accepted: str | None = None) -> None:
-        self.problems.append(
-            Problem(code, self.file, message, row=row, column=column, read=read, accepted=accepted)
-        )
+        self.problems.append(Problem(code, self.file, message, row=row, column=column, read=read, accepted=accepted))
 
     def read(self, row: int, cells: Mapping[str, str]) -> Factor | None:
         before = len(self.problems)
@@ -261,7 +264,9 @@ class _RowReader:
             return None
         if not low <= value <= high:
             read = f"{cells['low']} / {cells['value']} / {cells['high']}"
-            self.fault(row, "value", "out-of-order", read, "low, value and high are not in order", "low <= value <= high")
+            self.fault(
+                row, "value", "out-of-order", read, "low, value and high are not in order", "low <= value <= high"
+            )
             return None
         if cells["distribution"] == "lognormal" and low <= 0.0:
             self.fault(row, "low", "out-of-range", cells["low"], "a lognormal needs a low end above 0", "above 0")
@@ -298,14 +303,16 @@ class _RowReader:
         return value, low, high
 
 
-def _read_rows(path: Path, columns: Sequence[str], required: Sequence[str]) -> tuple[list[dict[str, str]], list[Problem]]:
+def _read_rows(
+    path: Path, columns: Sequence[str], required: Sequence[str]
+) -> tuple[list[dict[str, str]], list[Problem]]:
     """Return the rows of a table as text by column, blank where a column is left out."""
     try:
         text = path.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
         reason = "is not UTF-8 text" if isinstance(error, UnicodeDecodeError) else "cannot be read"
         return [], [Problem("unreadable", path.name, reason, accepted="a CSV table in UTF-8")]
-    reader = csv.DictReader(text.splitlines(), restkey="")
+    reader = csv.DictReader(io.StringIO(text, newline=""), restkey="")
     header = [name.strip() for name in reader.fieldnames or []]
     reader.fieldnames = header
     problems = [
@@ -314,7 +321,14 @@ def _read_rows(path: Path, columns: Sequence[str], required: Sequence[str]) -> t
         if name not in header
     ]
     problems += [
-        Problem("unknown-column", path.name, "is no column of this table", row=1, column=name, accepted=choices(name, columns))
+        Problem(
+            "unknown-column",
+            path.name,
+            "is no column of this table",
+            row=1,
+            column=name,
+            accepted=choices(name, columns),
+        )
         for name in header
         if name not in columns
     ]
@@ -345,7 +359,12 @@ def _read_table(path: Path, words: Sequence[str], gsd: Mapping[str, float]) -> t
     for cells in rows:
         if cells["id"] in seen:
             reader.fault(
-                int(cells["#"]), "id", "duplicate-id", cells["id"], f"stands in row {seen[cells['id']]} already", "an id once"
+                int(cells["#"]),
+                "id",
+                "duplicate-id",
+                cells["id"],
+                f"stands in row {seen[cells['id']]} already",
+                "an id once",
             )
         seen.setdefault(cells["id"], int(cells["#"]))
     return factors, problems + reader.problems
@@ -423,7 +442,12 @@ def read_own_factors(path: Path, shipped: FactorSet) -> tuple[FactorSet, list[Pr
     """
     if not path.exists():
         return shipped, []
-    gsd = {factor.id: factor.value for key in shipped.by_key if key.startswith("pedigree.") for factor in shipped.by_key[key]}
+    gsd = {
+        factor.id: factor.value
+        for key in shipped.by_key
+        if key.startswith("pedigree.")
+        for factor in shipped.by_key[key]
+    }
     rows, problems = _read_rows(path, COLUMNS, ("id", "value", "unit", "source", "locator"))
     reader = _RowReader(path.name, EVIDENCE_WORDS, gsd)
     known = {factor.id: factor for factors in shipped.by_key.values() for factor in factors}
@@ -431,7 +455,9 @@ def read_own_factors(path: Path, shipped: FactorSet) -> tuple[FactorSet, list[Pr
     for cells in rows:
         line = int(cells["#"])
         if cells["id"] in own:
-            reader.fault(line, "id", "duplicate-id", cells["id"], f"stands in row {own[cells['id']].row} already", "an id once")
+            reader.fault(
+                line, "id", "duplicate-id", cells["id"], f"stands in row {own[cells['id']].row} already", "an id once"
+            )
             continue
         factor = reader.read(line, _completed(cells, known.get(cells["id"])))
         if factor is not None:

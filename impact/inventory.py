@@ -119,7 +119,9 @@ def merged(inventories: Sequence[Inventory]) -> Inventory:
         amounts = np.zeros((len(inventory.groups), len(lines)))
         amounts[:, [position[line] for line in inventory.lines]] = inventory.amounts
         frames.append(pd.concat([inventory.groups.reset_index(drop=True), pd.DataFrame(amounts)], axis=1))
-    together = pd.concat(frames, ignore_index=True).groupby(list(GROUP_COLUMNS), sort=True, observed=True).sum().reset_index()
+    together = (
+        pd.concat(frames, ignore_index=True).groupby(list(GROUP_COLUMNS), sort=True, observed=True).sum().reset_index()
+    )
     return Inventory(together[list(GROUP_COLUMNS)], lines, together[list(range(len(lines)))].to_numpy())
 
 
@@ -136,7 +138,7 @@ class _Adder:
             if not where.any():
                 return
             vector = np.where(where, vector, 0.0)
-        column = np.bincount(self.codes, weights=vector, minlength=self.groups)
+        column: FloatArray = np.bincount(self.codes, weights=vector, minlength=self.groups)
         if line in self.columns:
             column = self.columns[line] + column
         self.columns[line] = column
@@ -177,16 +179,23 @@ class _Stock:
         self.size = len(frame)
         self.group_frame, codes = _group(frame)
         self.adder = _Adder(codes, len(self.group_frame))
-        self.part_moisture = (
-            workshop.part_moisture if workshop.part_moisture is not None else central("part.moisture")
-        )
+        self.part_moisture = workshop.part_moisture if workshop.part_moisture is not None else central("part.moisture")
         self.binder = frame["binder"].astype(str).to_numpy()
         self.dry: dict[str, FloatArray] = {}
         self._paper()
         self._binder_dry()
         self._parts()
 
-    def put(self, account: str, activity: str, item: str, evidence: str, unit: str, vector: FloatArray, where: np.ndarray | None = None) -> None:
+    def put(
+        self,
+        account: str,
+        activity: str,
+        item: str,
+        evidence: str,
+        unit: str,
+        vector: FloatArray,
+        where: np.ndarray | None = None,
+    ) -> None:
         self.adder.add(Line(account, activity, item, evidence, unit), vector, where)
 
     # -- what went in ---------------------------------------------------------------------------
@@ -210,9 +219,7 @@ class _Stock:
                 self.put("diverted", "dry paper", item, "weighed", "kg", self.dry[grade], here & known)
                 self.put("diverted", "paper as weighed", item, "weighed", "kg", mass, here & ~known)
         self.weighed = weighed
-        self.mean_moisture = np.divide(
-            water, weighed, out=np.full(self.size, self.part_moisture), where=weighed > 0.0
-        )
+        self.mean_moisture = np.divide(water, weighed, out=np.full(self.size, self.part_moisture), where=weighed > 0.0)
         self.dry_fibre = np.sum([np.zeros(self.size), *self.dry.values()], axis=0)
         self.own_rejects_dry = np.asarray(dry_mass(_floats(self.frame, "own_rejects_kg"), self.part_moisture))
         self.put("mass", "dry fibre", "", "weighed", "kg", self.dry_fibre)
@@ -234,7 +241,9 @@ class _Stock:
             self.put("binder", "estimated binder", binder, "estimated", "kg", self.dry_fibre, guessed)
             self.binder_dry = np.where(weighed, mass * share, self.binder_dry)
             if guessed.any():
-                self.binder_dry = np.where(guessed, self.central(f"binder.dose.{binder}") * self.dry_fibre, self.binder_dry)
+                self.binder_dry = np.where(
+                    guessed, self.central(f"binder.dose.{binder}") * self.dry_fibre, self.binder_dry
+                )
             self.binder_used = np.where(here, self.binder_dry / share, self.binder_used)
             self._energy("binder", "binder_preparation", self.binder_used, item=binder, where=here)
 
@@ -269,7 +278,10 @@ class _Stock:
         """Return (kind, item, share of the dry output) for fibre by grade and binder; unknown for pure own rejects."""
         fresh = self.dry_fibre + self.binder_dry
         known = fresh > 0.0
-        share = lambda part: np.divide(part, fresh, out=np.zeros(self.size), where=known)  # noqa: E731
+
+        def share(part: FloatArray) -> FloatArray:
+            return np.divide(part, fresh, out=np.zeros(self.size), where=known)
+
         parts = [("fibre", grade, share(dry)) for grade, dry in self.dry.items()]
         for binder in sorted(set(self.binder) - {"none", ""}):
             parts.append(("binder", binder, share(np.where(self.binder == binder, self.binder_dry, 0.0))))
@@ -283,7 +295,9 @@ class _Stock:
             in_parts = self.good_dry * share
             self.put("end_of_life", f"{kind} in parts", item, "weighed", "kg", in_parts)
             if kind == "fibre":
-                self.put("mass", "put to use", item, "weighed", "kg", np.asarray(as_weighed(in_parts, self.mean_moisture)))
+                self.put(
+                    "mass", "put to use", item, "weighed", "kg", np.asarray(as_weighed(in_parts, self.mean_moisture))
+                )
             for loss, (dry, known) in self.losses.items():
                 self._loss(kind, item, loss, dry * share, known)
 
@@ -301,7 +315,9 @@ class _Stock:
 
     # -- making ---------------------------------------------------------------------------------------
 
-    def _energy(self, stage: str, activity: str, driver: FloatArray, *, item: str = "", where: np.ndarray | None = None) -> None:
+    def _energy(
+        self, stage: str, activity: str, driver: FloatArray, *, item: str = "", where: np.ndarray | None = None
+    ) -> None:
         """Add recorded kWh by evidence class, and the driver of the estimate where nothing was recorded."""
         kwh = _floats(self.frame, f"{activity}_kwh")
         evidence = self.frame[f"{activity}_evidence"].astype(str).to_numpy()

@@ -26,6 +26,10 @@ class Names:
         Further ids; `editions` is empty where any source family may be named.
     region_countries : mapping
         Country of each electricity region.
+    country_groups : mapping
+        Groups of countries that a country belongs to, the narrowest first.
+    binder_tags : mapping
+        Flags of each binder (``kind=synthetic``), as the catalogue has them.
     """
 
     grades: Mapping[str, str] = field(default_factory=dict)
@@ -43,6 +47,8 @@ class Names:
     fates: Mapping[str, str] = field(default_factory=dict)
     editions: Mapping[str, str] = field(default_factory=dict)
     region_countries: Mapping[str, str] = field(default_factory=dict)
+    country_groups: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    binder_tags: Mapping[str, str] = field(default_factory=dict)
 
 
 # kind in the catalogue -> field of Names
@@ -63,9 +69,9 @@ _FIELDS = {
 }
 
 
-def _tag(tags: str, key: str) -> str | None:
+def _tags(tags: str, key: str) -> tuple[str, ...]:
     pairs = (tag.strip().partition("=") for tag in tags.split(";"))
-    return next((value.strip() for name, _, value in pairs if name.strip() == key), None)
+    return tuple(value.strip() for name, _, value in pairs if name.strip() == key)
 
 
 def read_names(catalogue: Path | None = None) -> Names:
@@ -85,6 +91,8 @@ def read_names(catalogue: Path | None = None) -> Names:
     found: dict[str, dict[str, str]] = {name: {} for name in _FIELDS.values()}
     excluded: dict[str, str] = {}
     region_countries: dict[str, str] = {}
+    groups: dict[str, tuple[str, ...]] = {}
+    tags: dict[str, str] = {}
     with path.open(encoding="utf-8", newline="") as stream:
         for row in csv.DictReader(stream):
             kind, name = row["kind"], row["id"]
@@ -93,7 +101,12 @@ def read_names(catalogue: Path | None = None) -> Names:
                     excluded[name] = row["reason"]
             elif kind in _FIELDS:
                 found[_FIELDS[kind]][name] = row["label"]
-                country = _tag(row["tags"], "country") if kind == "region" else None
-                if country:
-                    region_countries[name] = country
-    return Names(**found, excluded_grades=excluded, region_countries=region_countries)
+                if kind == "region":
+                    region_countries.update((name, country) for country in _tags(row["tags"], "country"))
+                elif kind == "country":
+                    groups[name] = _tags(row["tags"], "group")
+                elif kind == "binder":
+                    tags[name] = row["tags"]
+    return Names(
+        **found, excluded_grades=excluded, region_countries=region_countries, country_groups=groups, binder_tags=tags
+    )

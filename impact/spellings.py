@@ -22,7 +22,7 @@ _SPELLINGS: dict[str, dict[str, str]] = {
         "long_ton": "long ton, long tons, imperial ton, imperial tons",
     },
     "energy": {
-        "kilowatt_hour": "kWh, kwhs, kw h, kw-h, kw.h, kw·h, kilowatt hour, kilowatt hours, kilowatt-hour, kilowatt-hours",
+        "kilowatt_hour": "kWh, kwhs, kw h, kw-h, kw.h, kw·h, kilowatt hour, kilowatt hours, kilowatt-hours",
         "watt_hour": "Wh, w h, w-h, w.h, w·h, watt hour, watt hours, watt-hour, watt-hours",
         "megawatt_hour": "MWh, megawatt hour, megawatt hours",
         "megajoule": "MJ, megajoule, megajoules",
@@ -74,7 +74,7 @@ _AMBIGUOUS = {
     **dict.fromkeys(("ton", "tons"), ("a tonne, a short ton or a long ton?", "t, short ton or long ton")),
     **dict.fromkeys(("gal", "gals", "gallon", "gallons", "pt", "pts", "pint", "pints", "cup", "cups"), _GALLON),
     **dict.fromkeys(("qt", "qts", "quart", "quarts", "fl oz", "fluid ounce", "fluid ounces"), _GALLON),
-    **dict.fromkeys(("cal", "cals", "calorie", "calories"), ("a calorie or the kilocalorie of food labels?", "kJ or kWh")),
+    **dict.fromkeys(("cal", "cals", "calorie", "calories"), ("a calorie or a kilocalorie?", "kJ or kWh")),
     "gr": ("grams or grains?", "g"),
     "hp": ("mechanical or metric horsepower?", "W or kW"),
 }
@@ -166,7 +166,8 @@ def unit_name(text: str, dimension: str) -> str:
         or _AMBIGUOUS.get(folded)
     )
     if doubt:
-        raise UnitError(f'the unit "{written}" is ambiguous: {doubt[0]}', read=text, accepted=doubt[1], code="ambiguous-unit")
+        reason = f'the unit "{written}" is ambiguous ({doubt[0]})'
+        raise UnitError(reason, read=text, accepted=doubt[1], code="ambiguous-unit")
     known = _lookup(dimension)
     if folded in known:
         return known[folded]
@@ -178,4 +179,5 @@ def unit_name(text: str, dimension: str) -> str:
     near = nearest(folded, known)
     preferred = _SPELLINGS[dimension][known[near]].split(",")[0] if near else None
     hint = f' (did you mean "{preferred}"?)' if preferred else ""
-    raise UnitError(f'"{written}" is not a known unit of {dimension}', read=text, accepted=accepted + hint, code="unknown-unit")
+    reason = f'"{written}" is not a known unit of {dimension}'
+    raise UnitError(reason, read=text, accepted=accepted + hint, code="unknown-unit")

@@ -1,67 +1,24 @@
-"""The one unit registry, and the amounts that people write: quantities, shares, rates, prices and energy entries."""
+"""The one unit registry, and the amounts that people write: quantities, shares, rates and prices."""
 
 from __future__ import annotations
 
-import math
 import re
-from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cache
-from typing import TYPE_CHECKING, Any, NoReturn, Protocol
+from typing import TYPE_CHECKING, Any, NoReturn
 
 from impact.problems import choices
-from impact.spellings import CANONICAL, UnitError, accepted_units, fold, unit_name
+from impact.spellings import CANONICAL, unit_name
+from impact.spellings import UnitError as UnitError
 
 if TYPE_CHECKING:
     import pint
-
-__all__ = [
-    "LARGEST", "Energy", "PowerSource", "UnitError", "fold", "parse_energy", "parse_money", "parse_number", "parse_price",
-    "parse_quantity", "parse_rate", "parse_share", "registry", "split_header", "to_canonical", "unit_factor",
-]  # fmt: skip
 
 LARGEST = 1e12
 """Most that one cell may hold, in any canonical unit; beyond it a slip of the pen is certain."""
 
 _NUMBER = re.compile(r"([+\-−]?)((?:[0-9]+[.,]?)+|[.,][0-9]+)((?:[eE][+-]?[0-9]+)?)")
-_NOT_FINITE = re.compile(r"[+\-−]?(?:nan|inf(?:inity)?|∞)", re.IGNORECASE)
+NOT_FINITE = re.compile(r"[+\-−]?(?:nan|inf(?:inity)?|∞)", re.IGNORECASE)
 _BLANK_HINT = "a number, or a blank cell where nothing was recorded"
-_ENERGY_FORMS = "0.14 kWh, 700 W x 12 min, or a device and a time (blender 12 min), each with an optional / 3"
-
-
-class PowerSource(Protocol):
-    """What an energy entry needs to know of a device."""
-
-    @property
-    def power_w(self) -> float:
-        """Power. [W]"""
-
-    @property
-    def load(self) -> float:
-        """Share of the power that it draws. [-]"""
-
-    @property
-    def metered(self) -> bool:
-        """Whether the power was measured."""
-
-
-@dataclass(frozen=True, slots=True)
-class Energy:
-    """An amount of energy and how it is known.
-
-    Attributes
-    ----------
-    kwh : float
-        Energy. [kWh]
-    evidence : str
-        ``metered``, or ``nameplate`` for power times time.
-    device : str or None
-        Name of the device, when the entry names one.
-    """
-
-    kwh: float
-    evidence: str
-    device: str | None = None
 
 
 @cache
@@ -83,24 +40,34 @@ def registry() -> pint.UnitRegistry[Any]:
 
 
 # Names that a unit in a factor table may be made of; the registry never sees anything else.
-_TABLE_UNITS = frozenset(
-    "kgCO2e gCO2e tCO2e MtCO2e lbCO2e kg g mg t tonne metric_ton lb pound oz ounce short_ton long_ton kWh MWh GWh Wh MJ GJ kJ J "
-    "BTU Btu mmBtu m3 L l liter litre mL ml gallon imperial_gallon km m cm mm mile mi ft nautical_mile year month week day h hour "
-    "min minute s second W kW Pa kPa MPa GPa percent ppm mol K degC dimensionless".split()
-)
+_TABLE_UNITS = frozenset((
+    "kgCO2e", "gCO2e", "tCO2e", "MtCO2e", "lbCO2e", "kg", "g", "mg", "t", "tonne", "metric_ton", "lb",
+    "pound", "oz", "ounce", "short_ton", "long_ton", "kWh", "MWh", "GWh", "Wh", "MJ", "GJ", "kJ", "J", "BTU",
+    "Btu", "m3", "L", "l", "liter", "litre", "mL", "ml", "gallon", "imperial_gallon", "km", "m", "cm", "mm",
+    "mile", "mi", "ft", "year", "month", "week", "day", "h", "hour", "min", "minute", "s", "second", "W",
+    "kW", "Pa", "kPa", "MPa", "GPa", "percent", "ppm", "mol", "dimensionless",
+))  # fmt: skip
+_TABLE_NAME = r"[A-Za-z_]\w*(?:\s*(?:\*\*|\^)\s*-?[1-9])?"
+_TABLE_EXPRESSION = re.compile(rf"(?:1|{_TABLE_NAME})(?:\s*[*/]\s*{_TABLE_NAME})*", re.ASCII)
 
 
 @cache
 def _pair_factor(unit: str, canonical_unit: str) -> float:
     for text in (unit, canonical_unit):
-        for name in re.findall(r"[^\W\d]\w*", text):
+        if not _TABLE_EXPRESSION.fullmatch(text):
+            reason = f'"{text}" is no product of units'
+            accepted = "units joined by * and /, as in kgCO2e/kg/km"
+            raise UnitError(reason, read=unit, accepted=accepted, code="unknown-unit")
+        for name in re.findall(r"[A-Za-z_]\w*", text):
             if name not in _TABLE_UNITS:
                 accepted = choices(name, _TABLE_UNITS)
                 raise UnitError(f'"{name}" is not a known unit', read=unit, accepted=accepted, code="unknown-unit")
+    import pint
+
     try:
         return float(registry().Quantity(1.0, unit).to(canonical_unit).magnitude)
-    except Exception as error:  # the parser behind the registry raises whatever Python raises on a faulty expression
-        reason = f'"{unit}" cannot be turned into {canonical_unit}: {error}'
+    except pint.PintError:
+        reason = f'"{unit}" cannot be turned into {canonical_unit}'
         accepted = f"a unit of the same dimension as {canonical_unit}"
         raise UnitError(reason, read=unit, accepted=accepted, code="wrong-dimension") from None
 
@@ -142,7 +109,8 @@ def split_header(header: str) -> tuple[str, str | None]:
     return (match[1], match[2].strip()) if match else (header.strip(), None)
 
 
-def _refuse(code: str, reason: str, read: str, accepted: str) -> NoReturn:
+def refuse(code: str, reason: str, read: str, accepted: str) -> NoReturn:
+    """Raise a `UnitError`."""
     raise UnitError(reason, read=read, accepted=accepted, code=code)
 
 
@@ -155,14 +123,16 @@ def _plain(digits: str, text: str, decimal: str) -> str:
         as_decimal = digits.replace(other, decimal)
         if re.fullmatch(rf"[1-9][0-9]{{0,2}}{re.escape(other)}[0-9]{{3}}", digits):
             joined = digits.replace(other, "")
-            _refuse("ambiguous-number", f"this may be {joined} or {as_decimal}", text, f"{joined} or {as_decimal}, as meant")
+            readings = f"{joined} or {as_decimal}"
+            refuse("ambiguous-number", f"this may be {readings}", text, f"{readings}, as meant")
         if decimal == ".":
-            _refuse("decimal-comma", f"decimal comma; write {as_decimal}", text, as_decimal)
-        _refuse("decimal-point", f"decimal point in a file with decimal commas; write {as_decimal}", text, as_decimal)
-    last = max(digits.rfind("."), digits.rfind(","))
-    grouped = digits.count(digits[last]) > 1
-    joined = re.sub("[.,]", "", digits) if grouped else re.sub("[.,]", "", digits[:last]) + decimal + digits[last + 1 :]
-    return _refuse("thousands-separator", "digits are grouped by a separator", text, f"{joined}, without groups")
+            refuse("decimal-comma", f"decimal comma; write {as_decimal}", text, as_decimal)
+        refuse("decimal-point", f"decimal point in a file with decimal commas; write {as_decimal}", text, as_decimal)
+    grouped = re.fullmatch(r"([0-9]{1,3}(?:([.,])[0-9]{3})(?:\2[0-9]{3})*)(?:[.,]([0-9]*))?", digits)
+    if grouped is None:
+        refuse("bad-number", "this is no number", text, _BLANK_HINT)
+    joined = re.sub("[.,]", "", grouped[1]) + (decimal + grouped[3] if grouped[3] else "")
+    refuse("thousands-separator", "digits are grouped by a separator", text, f"{joined}, without separators")
 
 
 def parse_number(text: str | float, *, decimal: str = ".") -> tuple[float, str]:
@@ -181,27 +151,28 @@ def parse_number(text: str | float, *, decimal: str = ".") -> tuple[float, str]:
         There is no number, it is negative, not finite, or can be read in two ways.
     """
     if isinstance(text, bool):
-        _refuse("bad-number", "this is no number", str(text).lower(), _BLANK_HINT)
+        refuse("bad-number", "this is no number", str(text).lower(), _BLANK_HINT)
     if not isinstance(text, str):
         text = repr(text)
     written = text.strip()
-    if _NOT_FINITE.fullmatch(written):
-        _refuse("not-finite", "this is no finite number", text, _BLANK_HINT)
+    if NOT_FINITE.fullmatch(written):
+        refuse("not-finite", "this is no finite number", text, _BLANK_HINT)
     match = _NUMBER.match(written)
     rest = written[match.end() :].strip() if match else ""
     if match is None or rest[:1].isdigit():
-        _refuse("bad-number", "this is no number", text, _BLANK_HINT)
+        refuse("bad-number", "this is no number", text, _BLANK_HINT)
     value = float(_plain(match[2], text, decimal) + match[3])
     if match[1] in ("-", "−") and value != 0.0:
-        _refuse("negative-number", "an amount cannot be negative", text, "0 or more")
+        refuse("negative-number", "an amount cannot be negative", text, "0 or more")
     if not value <= LARGEST:
-        _refuse("too-large", "the number is too large to be meant", text, f"up to {LARGEST:g}")
+        refuse("too-large", "the number is too large to be meant", text, f"up to {LARGEST:g}")
     return value, rest
 
 
-def _within(value: float, text: str | float) -> float:
+def within(value: float, text: str | float) -> float:
+    """Return an amount unless it is too large to be meant."""
     if not value <= LARGEST:
-        _refuse("too-large", "the amount is too large to be meant", str(text), f"up to {LARGEST:g}")
+        refuse("too-large", "the amount is too large to be meant", str(text), f"up to {LARGEST:g}")
     return value
 
 
@@ -213,7 +184,7 @@ def parse_quantity(text: str | float, dimension: str, default_unit: str | None =
     text : str or float
         A number with or without a unit (``2.5 lb``).
     dimension : str
-        ``mass`` [kg], ``energy`` [kWh], ``volume`` [L], ``length`` [km], ``time`` [h], ``power`` [W] or ``life`` [year].
+        ``mass`` [kg], ``energy`` [kWh], ``volume`` [L], ``length`` [km], ``time`` [h], ``power`` [W], ``life`` [year].
     default_unit : str, optional
         Unit of a bare number; by default the canonical unit.
     decimal : {".", ","}
@@ -226,7 +197,7 @@ def parse_quantity(text: str | float, dimension: str, default_unit: str | None =
     """
     value, unit = parse_number(text, decimal=decimal)
     try:
-        return _within(value * unit_factor(unit or default_unit or CANONICAL[dimension], dimension), text)
+        return within(value * unit_factor(unit or default_unit or CANONICAL[dimension], dimension), text)
     except UnitError as error:
         raise UnitError(error.reason, read=str(text), accepted=error.accepted, code=error.code) from None
 
@@ -251,14 +222,14 @@ def parse_share(text: str | float, *, decimal: str = ".", percent: bool = False)
     value, unit = parse_number(text, decimal=decimal)
     accepted = "0 to 1, or 0 % to 100 %"
     if unit.casefold() not in ("", "%", "percent", "per cent"):
-        _refuse("unknown-unit", f'"{unit}" is no unit of a share', str(text), accepted)
+        refuse("unknown-unit", f'"{unit}" is no unit of a share', str(text), accepted)
     if unit or percent:
         if value > 100.0:
-            _refuse("bad-share", "a share cannot exceed 100 %", str(text), accepted)
+            refuse("bad-share", "a share cannot exceed 100 %", str(text), accepted)
         return value / 100.0
     if value > 1.0:
-        meant = f'"{value:g} %" or {value / 100.0:g}' if value <= 100.0 else accepted
-        _refuse("bad-share", "a bare number above 1 is no share", str(text), f"{accepted}; write {meant}")
+        meant = f'; write "{value:g} %" or {value / 100.0:g}' if value <= 100.0 else ""
+        refuse("bad-share", "a bare number above 1 is no share", str(text), accepted + meant)
     return value
 
 
@@ -292,7 +263,7 @@ def parse_money(text: str | float, currency: str, *, decimal: str = ".") -> floa
     value, unit = parse_number(text, decimal=decimal)
     if unit and unit.casefold() != currency.casefold():
         accepted = f"a bare number, in {currency}" if currency else "a bare number"
-        _refuse("other-currency", f'"{unit}" is not the currency of the workshop', str(text), accepted)
+        refuse("other-currency", f'"{unit}" is not the currency of the workshop', str(text), accepted)
     return value
 
 
@@ -306,75 +277,3 @@ def parse_price(text: str | float, currency: str) -> float:
     """
     amount, unit = _split_rate(text)
     return parse_money(amount, currency) / (1.0 if unit is None else unit_factor(unit, "mass"))
-
-
-def _power_times_time(text: str, decimal: str) -> float | None:
-    """Return power times time in kWh, or None when the text is no product."""
-    factors = re.split(r"\s*[x×*]\s*", text, flags=re.IGNORECASE)
-    if len(factors) != 2:
-        return None
-    power, time = factors if re.search(r"w\w*\.?$", factors[0], re.IGNORECASE) else reversed(factors)
-    for factor in (power, time):
-        if not parse_number(factor, decimal=decimal)[1]:
-            _refuse("missing-unit", f'"{factor}" has no unit', text, "a power with its unit and a time with its unit, 700 W x 12 min")
-    return parse_quantity(power, "power", decimal=decimal) / 1000.0 * parse_quantity(time, "time", decimal=decimal)
-
-
-def _device_and_time(text: str, devices: Mapping[str, PowerSource], decimal: str) -> Energy:
-    """Return the energy of ``blender 12 min``; the text does not start with a quantity."""
-    words = fold(text)
-    for name in sorted(devices, key=len, reverse=True):
-        start = fold(name)
-        if words.startswith(start) and not words[len(start) : len(start) + 1].isalnum():
-            duration = re.sub(r"^\s*[x×*:]?\s*", "", text.strip()[len(start) :])
-            if not parse_number(duration, decimal=decimal)[1]:
-                _refuse("missing-unit", "the time has no unit", text, f"{name} 12 min")
-            device = devices[name]
-            hours = parse_quantity(duration, "time", decimal=decimal)
-            kwh = device.power_w / 1000.0 * device.load * hours
-            return Energy(kwh, "metered" if device.metered else "nameplate", name)
-    unknown = re.match(r"([^\W\d].*?)\s+[0-9]", text)
-    if unknown:
-        known = choices(unknown[1], devices) if devices else "none; list devices under [equipment] in workshop.toml"
-        _refuse("unknown-device", f'"{unknown[1]}" is no device of this workshop', text, known)
-    return _refuse("bad-number", "this is no amount of energy", text, _ENERGY_FORMS)
-
-
-def parse_energy(
-    text: str | float, devices: Mapping[str, PowerSource], default_unit: str | None = None, *, decimal: str = "."
-) -> Energy:
-    """Return the energy of an entry and how it is known.
-
-    Parameters
-    ----------
-    text : str or float
-        ``0.14 kWh``, ``700 W x 12 min`` or ``blender 12 min``, each with an optional ``/ 3`` when a run was shared.
-    devices : mapping of str to device
-        Devices of the workshop, by name.
-    default_unit : str, optional
-        Unit of a bare number; by default kWh.
-    decimal : {".", ","}
-        Decimal mark of the file.
-
-    Raises
-    ------
-    UnitError
-        Not such an entry, or the device is unknown.
-    """
-    written = text.strip() if isinstance(text, str) else repr(text)
-    try:
-        shared = re.fullmatch(r"(.*?)\s*[/÷]\s*([0-9.,]+)", written)
-        entry, divisor = (shared[1], parse_number(shared[2], decimal=decimal)[0]) if shared else (written, 1.0)
-        if divisor == 0.0:
-            _refuse("bad-number", "nothing can be shared by 0", written, "/ 2 or more")
-        product = None
-        known_start = any(fold(entry).startswith(fold(name)) for name in devices)
-        if known_start or (re.match(r"[^\W\d]", entry) and not _NOT_FINITE.fullmatch(entry)):
-            energy = _device_and_time(entry, devices, decimal)
-        elif (product := _power_times_time(entry, decimal)) is not None:
-            energy = Energy(product, "nameplate")
-        else:
-            energy = Energy(parse_quantity(entry, "energy", default_unit, decimal=decimal), "metered")
-        return Energy(_within(energy.kwh / divisor, written), energy.evidence, energy.device)
-    except UnitError as error:
-        raise UnitError(error.reason, read=str(text), accepted=error.accepted, code=error.code) from None

@@ -15,6 +15,7 @@ import numpy as np
 
 from impact.core import FloatArray, Numbers, normalised
 from impact.core.sampling import draw
+from impact.factorkeys import pattern_of
 from impact.factors import Choice, FactorSet
 
 FATES = ("landfill", "incineration", "recycling", "composting")
@@ -42,7 +43,7 @@ class Values:
     regions : sequence of str
         Geographies from the nearest to the widest.
     editions : mapping of str to str
-        Edition wanted for a geography.
+        Edition wanted for a geography, and under ``gwp`` the assessment report of the warming potentials.
     seed, draws : int
         Seed of the run and number of draws.
     """
@@ -68,13 +69,21 @@ class Values:
             When no geography in reach has a row.
         """
         try:
-            choice = self.factors.choose(key, regions or self.regions, self.editions)
+            choice = self.factors.choose(key, regions or self.regions, self._editions_for(key))
         except KeyError as error:
             raise MissingFactorError(error.args[0]) from None
         self.used.setdefault(choice.factor.id, choice)
-        for trace in self._traces:
-            trace[choice.factor.id] = None
+        self.note(choice.factor.id)
         return choice
+
+    def _editions_for(self, key: str) -> dict[str, str]:
+        """Return the editions wanted; warming potentials have the assessment report as theirs."""
+        return {"world": self.editions["gwp"]} if key.startswith("gwp.") else self.editions
+
+    def note(self, factor_id: str) -> None:
+        """Note the use of a factor whose value was worked out before."""
+        for trace in self._traces:
+            trace[factor_id] = None
 
     def has(self, key: str, regions: Sequence[str] | None = None) -> bool:
         """Return whether a row for `key` is in reach."""
@@ -86,6 +95,9 @@ class Values:
         if factor.id not in self._drawn:
             rng = generator(self.seed, factor.id)
             drawn = draw(factor.distribution, factor.value, factor.low, factor.high, size=self.draws, rng=rng)
+            pattern = pattern_of(key)
+            if pattern is not None and pattern.share:
+                drawn = np.clip(drawn, 0.0, 1.0)
             self._drawn[factor.id] = np.concatenate(([factor.value], drawn))
         return self._drawn[factor.id]
 

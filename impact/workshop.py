@@ -285,7 +285,8 @@ def read_workshop(folder: Path, names: Names) -> tuple[Workshop | None, list[Pro
 
     if not folder.is_dir():
         accepted = "a folder that holds workshop.toml, parts.csv and batches.csv"
-        return None, [Problem("missing-folder", folder.name or str(folder), "there is no such folder", accepted=accepted)]
+        name = folder.name or str(folder)
+        return None, [Problem("missing-folder", name, "there is no such folder", accepted=accepted)]
     toml = read_toml(folder / "workshop.toml", names)
     parts, part_problems = read_parts(folder / "parts.csv", names, moulds=toml.mould_names)
     problems = [*toml.problems, *part_problems]

@@ -36,9 +36,7 @@ def delivered_electricity(
     return (generation + upstream) / (1.0 - loss) + network
 
 
-def drying_energy(
-    dry_kg: Numbers, *, solids_in: Numbers, solids_out: Numbers, specific_kwh: Numbers
-) -> Numbers:
+def drying_energy(dry_kg: Numbers, *, solids_in: Numbers, solids_out: Numbers, specific_kwh: Numbers) -> Numbers:
     """Return the energy to dry parts, water to evaporate times the specific energy of the dryer. [kWh]
 
     Parameters

@@ -102,9 +102,7 @@ def methane_emitted(generated_kg: Numbers, *, collection: Numbers, oxidation: Nu
     return generated_kg * (1.0 - collection) * (1.0 - oxidation)
 
 
-def yearly_methane(
-    potential_kg: Numbers, k_per_year: Numbers, *, years: int, delay_years: Numbers = 0.0
-) -> FloatArray:
+def yearly_methane(potential_kg: Numbers, k_per_year: Numbers, *, years: int, delay_years: Numbers = 0.0) -> FloatArray:
     """Return the methane generated in each year after one deposit; the years add up to the closed form.
 
     Parameters
@@ -142,7 +140,13 @@ def decay_schedule(deposits_kgc: FloatArray, k_per_year: float, *, in_deposit_ye
     -------
     ndarray
         Carbon decayed in each year. [kg]
+
+    Raises
+    ------
+    ValueError
+        When the constant is negative.
     """
+    require(k_per_year >= 0.0, f"decay constant is {k_per_year!r}; accepted: 0 or above")
     keep = float(np.exp(-k_per_year))
     stock = 0.0
     decayed = np.zeros(len(deposits_kgc))

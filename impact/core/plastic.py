@@ -56,9 +56,7 @@ def equal_stiffness_mass(
     return fibre_mass_kg * (plastic_density / fibre_density) * (fibre_modulus / plastic_modulus) ** exponent
 
 
-def resin_route(
-    mass_kg: Numbers, *, resin: Numbers, scrap: Numbers, conversion_kwh: Numbers, grid: Numbers
-) -> Numbers:
+def resin_route(mass_kg: Numbers, *, resin: Numbers, scrap: Numbers, conversion_kwh: Numbers, grid: Numbers) -> Numbers:
     """Return the footprint of resin formed into a part, m (resin / (1 - scrap) + conversion * grid). [kgCO2e]
 
     Parameters

@@ -29,9 +29,10 @@ def geometric_sigma(low: float, high: float) -> float:
     Raises
     ------
     ValueError
-        When `low` is not above 0.
+        When `low` is not above 0 or `high` lies below it.
     """
     require_positive("low end of a lognormal", low)
+    require(high >= low, f"high end of a lognormal is {high!r}; accepted: {low!r} or above")
     return float(np.log(high / low) / (2.0 * Z95))
 
 
@@ -81,8 +82,8 @@ def draw(
 ) -> FloatArray:
     """Return `size` draws of a factor.
 
-    lognormal: median `value`, spread of the logarithm from the interval; normal: mean `value`, cut at 0;
-    uniform and triangular between `low` and `high` (mode `value`); beta: mean `value`, spread from the
+    lognormal: median `value`, spread of the logarithm from the interval; normal: centre `value`,
+    truncated at 0; uniform and triangular between `low` and `high` (mode `value`); beta: mean `value`, spread from the
     interval; fixed: the value itself. A share of exactly 0 or 1, or an interval without width, is fixed.
 
     Parameters
@@ -113,7 +114,7 @@ def draw(
     if distribution == "lognormal":
         return value * np.exp(geometric_sigma(low, high) * rng.standard_normal(size))
     if distribution == "normal":
-        return np.maximum(value + (high - low) / (2.0 * Z95) * rng.standard_normal(size), 0.0)
+        return _truncated_normal(value, (high - low) / (2.0 * Z95), size, rng)
     if distribution == "uniform":
         return rng.uniform(low, high, size)
     if distribution == "triangular":
@@ -121,6 +122,15 @@ def draw(
     if value in (0.0, 1.0):
         return np.full(size, value)
     return rng.beta(*beta_shape(value, low, high), size)
+
+
+def _truncated_normal(centre: float, sigma: float, size: int, rng: np.random.Generator) -> FloatArray:
+    """Return draws of a normal distribution truncated at 0: what falls below 0 is drawn again."""
+    require(centre >= 0.0, f"centre of a normal truncated at 0 is {centre!r}; accepted: 0 or above")
+    draws = rng.normal(centre, sigma, size)
+    while np.any(below := draws < 0.0):
+        draws[below] = rng.normal(centre, sigma, np.count_nonzero(below))
+    return draws
 
 
 def interval(draws: FloatArray, *, coverage: float = 0.95) -> tuple[float, float, float]:
@@ -153,12 +163,12 @@ def variance_shares(contributions: FloatArray) -> FloatArray:
     Returns
     -------
     ndarray, shape (inputs,)
-        Shares that add up to 1, or zeros when the total does not vary. [-]
+        Shares that add up to 1, or zeros when the total varies by no more than rounding. [-]
     """
     total = contributions.sum(axis=0)
-    centred = total - total.mean()
-    variance = float(np.mean(centred**2))
-    if variance == 0.0:
+    if np.ptp(total) <= 1e-12 * np.abs(contributions).max():
         return np.zeros(len(contributions))
+    centred = total - total.mean()
+    variance = np.mean(centred**2)
     shares: FloatArray = (contributions - contributions.mean(axis=1, keepdims=True)) @ centred / len(total) / variance
     return shares

@@ -1,0 +1,131 @@
+"""A workshop folder opened for work: its settings, batches and factors, and every problem found in them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from impact.factors import FactorSet, read_factors, read_own_factors
+from impact.names import Names, read_names
+from impact.problems import Problem, ProblemsError, errors
+from impact.results import Results
+from impact.workshop import Workshop, read_workshop
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+@dataclass(frozen=True)
+class Folder:
+    """A workshop folder without errors.
+
+    Attributes
+    ----------
+    path : Path
+        The folder.
+    workshop : Workshop
+        Settings and parts.
+    batches : DataFrame
+        All batches, in canonical columns.
+    factors : FactorSet
+        Shipped factors with the workshop's own rows.
+    names : Names
+        The catalogue.
+    warnings : tuple of Problem
+        What the readers doubted.
+    """
+
+    path: Path
+    workshop: Workshop
+    batches: pd.DataFrame
+    factors: FactorSet
+    names: Names
+    warnings: tuple[Problem, ...]
+
+    def assess(
+        self,
+        *,
+        seed: int | None = None,
+        draws: int | None = None,
+        period: tuple[date, date] | None = None,
+        part: str | None = None,
+        site: str | None = None,
+    ) -> Results:
+        """Return the results of the batches of a period, a part, a site; by default of all.
+
+        Parameters
+        ----------
+        seed, draws : int, optional
+            Uncertainty run; see `impact.assess`.
+        period : pair of dates, optional
+            First and last day, both counted.
+        part, site : str, optional
+            Names to narrow to.
+
+        Raises
+        ------
+        ProblemsError
+            When nothing is left, a batch gives out more than went in, or a factor is missing.
+        """
+        from impact.assessment import DEFAULT_DRAWS, DEFAULT_SEED, assess
+        from impact.batches import filter_batches
+
+        chosen = filter_batches(self.batches, period=period, part=part, site=site)
+        if chosen.empty:
+            message = "no batch is left after narrowing by period, part and site"
+            raise ProblemsError([Problem("no-batches", "batches", message, accepted=self._extent())])
+        return assess(
+            self.workshop,
+            chosen,
+            self.factors,
+            seed=DEFAULT_SEED if seed is None else seed,
+            draws=DEFAULT_DRAWS if draws is None else draws,
+            period=period,
+            all_batches=self.batches,
+            names=self.names,
+            warnings=self.warnings,
+        )
+
+    def _extent(self) -> str:
+        dates = self.batches["date"]
+        parts = ", ".join(sorted(set(self.batches["part"].astype(str))))
+        return f"batches from {dates.min():%Y-%m-%d} to {dates.max():%Y-%m-%d}, of the parts {parts}"
+
+
+def read_folder(path: Path) -> tuple[Folder | None, list[Problem]]:
+    """Return a workshop folder, or None, and every problem in its files.
+
+    Parameters
+    ----------
+    path : Path
+        The folder.
+    """
+    from impact.batches import read_batches
+
+    names = read_names()
+    factors, problems = read_own_factors(path / "factors.csv", read_factors())
+    workshop, faults = read_workshop(path, names)
+    problems += faults
+    if workshop is None:
+        return None, problems
+    batches, faults = read_batches(path, workshop, names)
+    problems += faults
+    if errors(problems):
+        return None, problems
+    return Folder(path, workshop, batches, factors, names, tuple(problems)), problems
+
+
+def load(path: Path | str) -> Folder:
+    """Return a workshop folder.
+
+    Raises
+    ------
+    ProblemsError
+        With every error in its files.
+    """
+    folder, problems = read_folder(Path(path))
+    if folder is None:
+        raise ProblemsError(problems)
+    return folder

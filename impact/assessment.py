@@ -1,0 +1,318 @@
+"""From a workshop, its batches and a factor set to one results object."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from impact.accounts import paper_account, resolved
+from impact.assumptions import assumptions
+from impact.checks import balance_problems
+from impact.compostability import findings
+from impact.core import FloatArray
+from impact.core.sampling import chance_lower
+from impact.factors import FactorSet
+from impact.inventory import STAGES, Inventory, take_stock
+from impact.names import Names, read_names
+from impact.plastics import PlasticDraws, equivalent
+from impact.problems import Problem, ProblemsError, errors
+from impact.results import DisposalAccount, Interval, PaperAccount, PartResult, Results, Settings
+from impact.unitimpacts import LandfillSet, Matrix, UnitImpacts, contributions, summed
+from impact.values import FATES, MissingFactorError, Values
+from impact.workshop import Part, Workshop
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+EVIDENCE_CLASSES = ("metered", "weighed", "nameplate", "estimated", "assumed")
+DEFAULT_SEED = 2026
+DEFAULT_DRAWS = 10_000
+WET_USE = "it is marked for wet use, in which a moulded paper part falls apart: it has no plastic equivalent"
+
+
+def regions_of(workshop: Workshop, names: Names) -> tuple[str, ...]:
+    """Return where to look for factors: the country, the groups that it belongs to, the world."""
+    return (workshop.country, *names.country_groups.get(workshop.country, ()), "world")
+
+
+def values_for(workshop: Workshop, factors: FactorSet, names: Names, *, seed: int, draws: int) -> Values:
+    """Return the factor values of one run for a workshop."""
+    editions = {**workshop.editions, "gwp": workshop.gwp}
+    return Values(factors, regions_of(workshop, names), editions=editions, seed=seed, draws=draws)
+
+
+def assess(
+    workshop: Workshop,
+    batches: pd.DataFrame,
+    factors: FactorSet,
+    *,
+    seed: int = DEFAULT_SEED,
+    draws: int = DEFAULT_DRAWS,
+    period: tuple[date, date] | None = None,
+    all_batches: pd.DataFrame | None = None,
+    names: Names | None = None,
+    warnings: Sequence[Problem] = (),
+    batches_file: str = "batches.csv",
+) -> Results:
+    """Return the results of one workshop over some batches.
+
+    Parameters
+    ----------
+    workshop : Workshop
+        Settings and parts.
+    batches : DataFrame
+        Batches to count, in canonical columns (see `impact.batches`); at least one.
+    factors : FactorSet
+        Shipped factors, with the workshop's own rows.
+    seed, draws : int
+        Seed and number of draws of the uncertainty run; `draws` 1 or more.
+    period : pair of dates, optional
+        The period asked for; by default from the first to the last batch.
+    all_batches : DataFrame, optional
+        All batches of the folder, when `batches` is a selection: the life of a retired mould needs them.
+    names : Names, optional
+        The catalogue; by default the shipped one.
+    warnings : sequence of Problem
+        Warnings of the readers, passed on.
+    batches_file : str
+        Name of the file in problems about batches.
+
+    Raises
+    ------
+    ProblemsError
+        When a batch gives out more than went in, or the tables lack a factor.
+    ValueError
+        When there are no batches or no draws.
+    """
+    if len(batches) == 0 or draws < 1:
+        raise ValueError("an assessment needs at least one batch and one draw")
+    names = names or read_names()
+    values = values_for(workshop, factors, names, seed=seed, draws=draws)
+    try:
+        return _assess(workshop, batches, values, names, period, all_batches, warnings, batches_file)
+    except MissingFactorError as error:
+        accepted = "a row in the workshop's own factors.csv"
+        problem = Problem("missing-factor", "factors", str(error), read=workshop.country, accepted=accepted)
+        raise ProblemsError([problem]) from None
+
+
+def _assess(
+    workshop: Workshop,
+    batches: pd.DataFrame,
+    values: Values,
+    names: Names,
+    period: tuple[date, date] | None,
+    all_batches: pd.DataFrame | None,
+    warnings: Sequence[Problem],
+    batches_file: str,
+) -> Results:
+    inventory, balance = take_stock(batches, workshop, values.central)
+    problems = balance_problems(batches, balance, batches_file)
+    if errors(problems):
+        raise ProblemsError(problems)
+    impacts = UnitImpacts(workshop, values, _pressings(batches if all_batches is None else all_batches, workshop))
+    known = resolved(inventory)
+    stages = impacts.stages(known)
+    parts, missing = [], list(problems)
+    for name in dict.fromkeys(known.groups["part"]):
+        part, problem = _part(workshop.parts[name], known.where(part=name), stages, impacts)
+        parts.append(part)
+        missing += problem
+    made = summed(known, stages)
+    disposal, avoided, lost = _disposal(inventory, impacts)
+    displaced = _displaced(parts, workshop, 1 + values.draws)
+    net = made - avoided + lost - displaced
+    evidence, memory = _shares(known, stages, values)
+    first, last = batches["date"].min().date(), batches["date"].max().date()
+    start, end = period or (first, last)
+    return Results(
+        workshop=workshop,
+        start=start,
+        end=end,
+        batches=len(batches),
+        paper=_paper(inventory, impacts),
+        disposal=disposal,
+        parts=tuple(parts),
+        made=Interval.of(made),
+        displaced_plastic=Interval.of(displaced),
+        net=Interval.of(net),
+        evidence=evidence,
+        memory_share=memory | _memory_of_diverted(inventory, impacts),
+        warnings=(*warnings, *missing),
+        assumptions=tuple(assumptions(batches, workshop, impacts)),
+        factors_used=dict(sorted(values.used.items())),
+        settings=_settings(workshop, impacts),
+        inventory=known,
+        balance=balance,
+        stage_matrix=stages,
+        findings=tuple(findings(known, values.factors, names)),
+        batch_records=batches,
+        factors=values.factors,
+    )
+
+
+def _pressings(batches: pd.DataFrame, workshop: Workshop) -> dict[str, float]:
+    """Return the pressings recorded for each mould, blank rejects counted as none."""
+    made = (
+        (batches["good_parts"].astype(float) + batches["rejects"].astype(float).fillna(0.0))
+        .groupby(batches["part"].astype(str))
+        .sum()
+    )
+    found: dict[str, float] = {}
+    for part, pressings in made.items():
+        mould = workshop.parts[str(part)].mould
+        found[mould] = found.get(mould, 0.0) + float(pressings)
+    return found
+
+
+def _paper(inventory: Inventory, impacts: UnitImpacts) -> PaperAccount:
+    landfilled = np.ravel(np.asarray(impacts.end_of_life_shares[FATES.index("landfill")]))[0]
+
+    def shares(grade: str, route: str) -> list[float]:
+        return [float(np.ravel(np.asarray(share))[0]) for share in impacts.counterfactual_shares(grade, route)]
+
+    return paper_account(inventory, shares, landfill_at_end_of_life=float(landfilled))
+
+
+def _part(part: Part, inventory: Inventory, stages: Matrix, impacts: UnitImpacts) -> tuple[PartResult, list[Problem]]:
+    good = inventory.sum_of("count", "good parts")
+    rejected = inventory.sum_of("count", "rejects")
+    if good <= 0.0:
+        message = f"{part.name} has no good part in this period: its figures per part cannot be given"
+        problem = Problem("no-good-parts", "batches", message, level="warning")
+        return PartResult(part.name, 0.0, rejected, 0.0, 0.0, None, {}, 0.0, None, None, None, message), [problem]
+    by_stage = {stage: summed(inventory, stages, (stage,)) / good for stage in STAGES}
+    footprint = np.sum(list(by_stage.values()), axis=0)
+    plastic, reason, problems = _plastic(part, impacts)
+    difference = footprint - plastic.footprint if plastic else None
+    dry = inventory.sum_of("count", "dry mass of good parts") / good
+    moisture = 1.0 - float(np.ravel(np.asarray(impacts.part_solids))[0])
+    result = PartResult(
+        part=part.name,
+        good=good,
+        rejected=rejected,
+        mass_kg=dry / (1.0 - moisture),
+        dry_mass_kg=dry,
+        footprint=Interval.of(footprint),
+        stages={stage: float(draws[0]) for stage, draws in by_stage.items()},
+        biogenic_carbon_kgco2=_biogenic(inventory, impacts) / good,
+        plastic=plastic.result if plastic else None,
+        difference=Interval.of(difference) if difference is not None else None,
+        chance_lower=chance_lower(footprint[1:], plastic.footprint[1:]) if plastic else None,
+        no_comparison=reason,
+        by_line=dict(zip(stages.lines, contributions(inventory, stages)[:, 0].tolist(), strict=True)),
+        draws=footprint,
+        plastic_draws=plastic.footprint if plastic else None,
+    )
+    return result, problems
+
+
+def _plastic(part: Part, impacts: UnitImpacts) -> tuple[PlasticDraws | None, str | None, list[Problem]]:
+    """Return the plastic part, or the reason why there is none."""
+    if part.wet_use:
+        return None, WET_USE, []
+    try:
+        return equivalent(part, impacts), None, []
+    except MissingFactorError as error:
+        reason = f"the factor tables do not reach: {error}"
+        problem = Problem("no-comparison", "parts.csv", f"{part.name} is not compared: {reason}", level="warning")
+        return None, reason, [problem]
+
+
+def _biogenic(inventory: Inventory, impacts: UnitImpacts) -> float:
+    """Return the biogenic carbon in good parts as CO2. [kgCO2]"""
+    total = 0.0
+    for kind in ("fibre", "binder"):
+        for item, dry in inventory.items("end_of_life", f"{kind} in parts").items():
+            total += dry * impacts.biogenic_co2(kind, item) if dry else 0.0
+    return total
+
+
+def _disposal(inventory: Inventory, impacts: UnitImpacts) -> tuple[DisposalAccount, FloatArray, FloatArray]:
+    chosen: LandfillSet = impacts.workshop.landfill_parameters
+    other: LandfillSet = "measured" if chosen == "default" else "default"
+    main, second = impacts.diverted(inventory, chosen), impacts.diverted(inventory, other)
+    lost = impacts.recycling_lost(inventory)
+    avoided, lost_total = summed(inventory, main), summed(inventory, lost)
+    account = DisposalAccount(
+        avoided=Interval.of(avoided),
+        avoided_other_set=Interval.of(summed(inventory, second)),
+        other_set=other,
+        lost_recycling=Interval.of(lost_total),
+        avoided_by_grade=_by_grade(inventory, main),
+        lost_by_grade=_by_grade(inventory, lost),
+    )
+    return account, avoided, lost_total
+
+
+def _by_grade(inventory: Inventory, matrix: Matrix) -> dict[str, float]:
+    found: dict[str, float] = {}
+    for line, amount in zip(matrix.lines, contributions(inventory, matrix)[:, 0].tolist(), strict=True):
+        grade = line.item.split("|")[0]
+        found[grade] = found.get(grade, 0.0) + amount
+    return found
+
+
+def _displaced(parts: Sequence[PartResult], workshop: Workshop, size: int) -> FloatArray:
+    """Return the plastic that the recorded share of parts really displaced, over all parts. [kgCO2e]"""
+    total = np.zeros(size)
+    for part in parts:
+        share = workshop.parts[part.part].displacement
+        if share and part.plastic_draws is not None:
+            total = total + part.good * share * part.plastic_draws
+    return total
+
+
+def _shares(inventory: Inventory, matrix: Matrix, values: Values) -> tuple[dict[str, float], dict[str, float]]:
+    """Return the share of the parts' footprint by evidence class, and the share resting on memory."""
+    added = np.abs(contributions(inventory, matrix)[:, 0])
+    total = float(added.sum())
+    by_class = dict.fromkeys(EVIDENCE_CLASSES, 0.0)
+    for line, amount in zip(matrix.lines, added.tolist(), strict=True):
+        by_class[line.evidence] += amount / total if total else 0.0
+    return by_class, {"made": _memory_share(matrix, added, values)}
+
+
+def _memory_of_diverted(inventory: Inventory, impacts: UnitImpacts) -> dict[str, float]:
+    shares = {}
+    matrices = {"avoided": impacts.diverted(inventory), "lost_recycling": impacts.recycling_lost(inventory)}
+    for name, matrix in matrices.items():
+        shares[name] = _memory_share(matrix, np.abs(contributions(inventory, matrix)[:, 0]), impacts.values)
+    return shares
+
+
+def _memory_share(matrix: Matrix, added: FloatArray, values: Values) -> float:
+    """Return the share of a sum in whose lines at least one factor (spreads apart) is from memory. [-]"""
+    total = float(added.sum())
+    if total == 0.0:
+        return 0.0
+    evidence: Mapping[str, str] = {
+        factor_id: choice.factor.evidence
+        for factor_id, choice in values.used.items()
+        if not choice.factor.key.startswith("evidence.")
+    }
+    resting = [
+        amount
+        for ids, amount in zip(matrix.factors, added.tolist(), strict=True)
+        if any(evidence.get(factor_id) == "from memory" for factor_id in ids)
+    ]
+    return float(sum(resting)) / total
+
+
+def _settings(workshop: Workshop, impacts: UnitImpacts) -> Settings:
+    from impact import __version__
+
+    return Settings(
+        seed=impacts.values.seed,
+        draws=impacts.values.draws,
+        version=__version__,
+        gwp=workshop.gwp,
+        electricity=impacts.grid.basis,
+        electricity_kgco2e_per_kwh=float(impacts.grid.kgco2e_per_kwh[0]),
+        landfill_parameters=workshop.landfill_parameters,
+        landfill_climate=impacts.climate,
+        horizon_years=workshop.horizon_years,
+    )

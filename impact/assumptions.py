@@ -1,0 +1,169 @@
+"""What the records do not say: each supposition as a sentence, with what to record to replace it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from impact.inventory import UNRECORDED
+from impact.results import Assumption
+from impact.unitimpacts import UnitImpacts
+from impact.values import FATES
+from impact.workshop import Workshop
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+BLANKS = (
+    ("binder_kg", "the mass of the binder", "weigh the binder of each batch"),
+    ("shredding_kwh", "shredding energy", "meter the shredder, or write 0 when paper is torn by hand"),
+    ("blending_kwh", "blending energy", "meter the blender, or write its power and the minutes"),
+    ("pressing_kwh", "pressing energy", "write 0 for a hand press"),
+    ("drying_kwh", "drying energy", "meter the dryer, or write 0 when parts dry in still room air"),
+    ("water_l", "water", "write the litres that go into the blender"),
+    ("rejects", "rejects", "count rejects, 0 included"),
+    ("trim_kg", "trim", "weigh trim, or write 0"),
+    ("transport_km", "driving", "write the kilometres driven for the paper, or 0"),
+)
+
+
+def assumptions(batches: pd.DataFrame, workshop: Workshop, impacts: UnitImpacts) -> Iterator[Assumption]:
+    """Yield every supposition behind the figures of these batches."""
+    yield from _fates(batches, workshop, impacts)
+    yield from _blanks(batches)
+    yield from _losses(batches)
+    yield from _making(batches, workshop)
+    yield from _settings(workshop, impacts)
+    yield from _choices(impacts)
+
+
+def _percent(share: object) -> str:
+    return f"{100.0 * float(np.ravel(np.asarray(share))[0]):.0f} %"
+
+
+def _fates(batches: pd.DataFrame, workshop: Workshop, impacts: UnitImpacts) -> Iterator[Assumption]:
+    by_table = []
+    for column in [name for name in batches.columns if name.startswith("paper.")]:
+        grade = column.removeprefix("paper.").removesuffix("_kg")
+        open_rows = (batches[column].to_numpy(dtype=float) > 0.0) & (batches["fate"].astype(str) == "").to_numpy()
+        stated = workshop.fates.get(grade)
+        if not open_rows.any() or (stated is not None and stated.evidence):
+            continue
+        shares = impacts.counterfactual_shares(grade, "split")
+        by_table.append(f"{grade} {_percent(shares[0])} landfilled, {_percent(shares[2])} recycled")
+    if by_table:
+        yield Assumption(
+            "fates",
+            "What would have happened to the paper is assumed, not observed: " + "; ".join(by_table) + ".",
+            "Look into the bins that the paper came from for two weeks, and state the shares with their evidence under [fates].",
+            weighty=True,
+        )
+    if workshop.end_of_life is None or not workshop.end_of_life.evidence:
+        mix = ", ".join(
+            f"{_percent(share)} {fate}"
+            for fate, share in zip(FATES, impacts.end_of_life_shares, strict=True)
+            if _percent(share) != "0 %"
+        )
+        yield Assumption(
+            "end-of-life", f"Where finished parts go in the end is assumed: {mix}.",
+            "Ask where parts went, and state the shares with their evidence under [end_of_life].", weighty=True,
+        )  # fmt: skip
+
+
+def _blanks(batches: pd.DataFrame) -> Iterator[Assumption]:
+    for column, what, remedy in BLANKS:
+        blank = batches[column].isna()
+        if column == "binder_kg":
+            blank &= batches["binder"].astype(str) != "none"
+        count = int(blank.sum())
+        if count:
+            yield Assumption(
+                f"blank-{column}",
+                f"{count} of {len(batches)} batches do not record {what}; it is estimated from the factor table.",
+                f"{remedy[0].upper()}{remedy[1:]}.",
+                weighty=count * 2 > len(batches),
+            )
+    moisture = int(batches["moisture"].isna().sum())
+    if moisture:
+        yield Assumption(
+            "blank-moisture", f"{moisture} of {len(batches)} batches record no paper moisture; the grade's usual value is used.",
+            "Weigh a handful of shreds before and after an oven or a sunny day, and write the moisture.",
+        )  # fmt: skip
+
+
+def _losses(batches: pd.DataFrame) -> Iterator[Assumption]:
+    for loss, column in (("rejects", "rejects"), ("trim", "trim_kg")):
+        unknown = (batches[f"{loss}_to"].astype(str) == "") & ~(batches[column].astype(float) == 0.0)
+        if unknown.any():
+            yield Assumption(
+                f"{loss}-to", f"{int(unknown.sum())} batches do not say where their {loss} went; landfill is assumed.",
+                f"Write landfill, incineration, recycling, composting or own rejects under {loss} to.",
+            )  # fmt: skip
+
+
+def _making(batches: pd.DataFrame, workshop: Workshop) -> Iterator[Assumption]:
+    if batches["drying_kwh"].isna().any() and workshop.drying.dryer is None:
+        yield Assumption(
+            "dryer", f"No dryer is named: drying energy that was not recorded uses the row {UNRECORDED}, with a very wide interval.",
+            "Name the dryer under [drying].", weighty=True,
+        )  # fmt: skip
+    if not workshop.drying.heated_room:
+        yield Assumption(
+            "room-heat", "The room in which parts dry is taken as unheated: the latent heat of their water is not counted.",
+            "State heated_room = true under [drying] if the room is heated while parts dry.",
+        )  # fmt: skip
+    nameplate = any(
+        (batches[f"{name}_evidence"].astype(str) == "nameplate").any()
+        for name in ("shredding", "blending", "pressing", "drying")
+    )
+    if nameplate:
+        yield Assumption(
+            "nameplate", "Entries of power times time take the stated power as drawn all the time; motors and thermostats often draw less.",
+            "Put a plug-in meter on the device, and mark it metered.",
+        )  # fmt: skip
+
+
+def _settings(workshop: Workshop, impacts: UnitImpacts) -> Iterator[Assumption]:
+    if workshop.landfill_climate is None:
+        yield Assumption(
+            "climate", f"No landfill climate is stated: {impacts.climate} is assumed; over {workshop.horizon_years:g} years it matters little.",
+            "State landfill_climate under [workshop].",
+        )  # fmt: skip
+    if workshop.gas_collection is None and workshop.landfill_site is None:
+        choice = impacts.values.choose("landfill.collection")
+        yield Assumption(
+            "gas-collection", f"Landfill gas collection is the table's value for {choice.factor.geography}: {choice.factor.value:.0%}.",
+            "Ask the landfill operator, and state gas_collection or landfill_site under [workshop].", weighty=True,
+        )  # fmt: skip
+
+
+def _choices(impacts: UnitImpacts) -> Iterator[Assumption]:
+    fallen = sorted(
+        {
+            f"{choice.factor.what} ({choice.factor.geography})"
+            for choice in impacts.values.used.values()
+            if choice.fell_back
+            and choice.factor.key.split(".")[0]
+            in ("fate", "landfill", "electricity", "polymer", "water", "freight", "transport", "paper")
+            and impacts.values.factors.is_regional(choice.factor.key)
+        }
+    )
+    if fallen:
+        yield Assumption(
+            "fallback", f"For {impacts.workshop.country} the tables have no row of these, so a wider one is used: " + "; ".join(fallen) + ".",
+            "Put local values into factors.csv.",
+        )  # fmt: skip
+    editions = sorted(
+        {
+            f"{choice.factor.id} instead of {choice.edition_missing}"
+            for choice in impacts.values.used.values()
+            if choice.edition_missing
+        }
+    )
+    if editions:
+        yield Assumption(
+            "edition", "The edition named has no row of these, so the newest is used: " + "; ".join(editions) + ".",
+            "Name another edition under [editions].",
+        )  # fmt: skip

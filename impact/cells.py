@@ -1,0 +1,308 @@
+"""Whole columns of cells to arrays: regular cells at once, odd ones singly, faults reported with their place."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING, Any
+
+from impact.energy import Energy, PowerSource, parse_energy
+from impact.problems import choices
+from impact.spellings import CANONICAL, fold
+from impact.tables import Column, Table
+from impact.units import LARGEST, UnitError, parse_money, parse_number, parse_quantity, parse_share, refuse, unit_factor
+
+if TYPE_CHECKING:
+    import numpy as np
+    import pandas as pd
+
+    Flags = np.ndarray[Any, np.dtype[np.bool_]]
+    FloatArray = np.ndarray[Any, np.dtype[np.float64]]
+
+Faults = list[tuple[int, UnitError]]
+_PLAIN = {".": r"[0-9]{1,15}(?:\.[0-9]*)?", ",": r"[0-9]{1,15}(?:,[0-9]*)?"}
+
+
+def convert_plain(
+    values: pd.Series[Any],
+    parse: Callable[[str], float],
+    *,
+    factor: float = 1.0,
+    most: float = LARGEST,
+    decimal: str = ".",
+) -> tuple[FloatArray, Faults]:
+    """Return a column as floats, NaN where blank, with a `UnitError` for each faulty position.
+
+    Parameters
+    ----------
+    values : pandas.Series
+        Text, or numbers.
+    parse : callable
+        Reads one cell that is not a plain number, or raises `UnitError`.
+    factor : float
+        Canonical unit per unit of a plain number.
+    most : float
+        Largest plain number that needs no second look.
+    decimal : {".", ","}
+        Decimal mark of the file.
+    """
+    import numpy as np
+    import pandas as pd
+
+    result = np.full(len(values), np.nan)
+    if pd.api.types.is_numeric_dtype(values):
+        numbers = values.to_numpy(dtype=float, na_value=np.nan)
+        blank = np.isnan(numbers)
+    else:
+        plain = values.str.fullmatch(_PLAIN[decimal]).to_numpy(dtype=bool)
+        numbers = np.full(len(values), np.nan)
+        numbers[plain] = values[plain].str.replace(",", ".", regex=False).astype(float).to_numpy()
+        blank = values.eq("").to_numpy(dtype=bool)
+    with np.errstate(invalid="ignore"):
+        regular = (numbers >= 0.0) & (numbers <= most)
+        regular &= numbers * factor <= LARGEST
+    result[regular] = numbers[regular] * factor
+    faults: Faults = []
+    read: dict[str, float | UnitError] = {}
+    for index in np.flatnonzero(~regular & ~blank):
+        text = str(values.iloc[index])
+        if text not in read:
+            read[text] = _attempt(parse, text)
+        outcome = read[text]
+        if isinstance(outcome, UnitError):
+            faults.append((int(index), outcome))
+        else:
+            result[index] = outcome
+    return result, faults
+
+
+def _attempt(parse: Callable[[str], float], text: str) -> float | UnitError:
+    try:
+        return parse(text)
+    except UnitError as error:
+        return error
+
+
+def convert_column(
+    values: pd.Series[Any], dimension: str, header_unit: str | None = None, *, decimal: str = "."
+) -> tuple[FloatArray, Faults]:
+    """Return a column of quantities in the canonical unit of `dimension`, NaN where blank.
+
+    Parameters
+    ----------
+    values : pandas.Series
+        Text, or numbers.
+    dimension : str
+        As in `impact.units.parse_quantity`.
+    header_unit : str or None
+        Unit of bare numbers; None is the canonical unit.
+    decimal : {".", ","}
+        Decimal mark of the file.
+
+    Returns
+    -------
+    numpy.ndarray
+        Amounts.
+    list of (int, UnitError)
+        Position and fault of each cell that is no such quantity.
+
+    Raises
+    ------
+    UnitError
+        The header's unit is unknown, ambiguous or of another dimension.
+    """
+    factor = unit_factor(header_unit or CANONICAL[dimension], dimension)
+    return convert_plain(
+        values,
+        lambda text: parse_quantity(text, dimension, header_unit, decimal=decimal),
+        factor=factor,
+        decimal=decimal,
+    )
+
+
+def parse_count(text: str, *, decimal: str = ".") -> float:
+    """Return a number of things, which has no unit.
+
+    Raises
+    ------
+    UnitError
+        Not a number, negative, or followed by something.
+    """
+    value, rest = parse_number(text, decimal=decimal)
+    if rest:
+        refuse("bad-number", f'"{rest}" after a number of things', text, "a whole number, 0 or more")
+    return value
+
+
+class Cells:
+    """Reads the picked columns of a table; a column that the table lacks reads as blank.
+
+    Parameters
+    ----------
+    table : Table
+        The table; faults are reported to it.
+    columns : mapping of str to Column
+        Its columns by known name.
+    """
+
+    def __init__(self, table: Table, columns: Mapping[str, Column]) -> None:
+        self.table = table
+        self.columns = columns
+        self.size = len(table.rows)
+
+    def _report(self, column: Column, faults: Faults) -> None:
+        for index, error in faults:
+            self.table.report(error.code, index, column.header, error.reason, read=error.read, accepted=error.accepted)
+
+    def _nothing(self) -> FloatArray:
+        import numpy as np
+
+        return np.full(self.size, np.nan)
+
+    def _unit_refused(self, column: Column, accepted: str) -> None:
+        message = f"the unit in the header of {column.name} is not understood"
+        self.table.report("unit-not-allowed", None, column.header, message, read=column.header, accepted=accepted)
+
+    def quantity(self, name: str, dimension: str) -> FloatArray:
+        """Return a column of quantities in canonical units, NaN where blank or faulty."""
+        column = self.columns.get(name)
+        if column is None:
+            return self._nothing()
+        try:
+            values, faults = convert_column(column.values, dimension, column.unit, decimal=self.table.decimal)
+        except UnitError as error:
+            self.table.report(
+                error.code, None, column.header, error.reason, read=column.header, accepted=error.accepted
+            )
+            return self._nothing()
+        self._report(column, faults)
+        return values
+
+    def share(self, name: str) -> FloatArray:
+        """Return a column of shares as fractions of 1, NaN where blank or faulty."""
+        column = self.columns.get(name)
+        if column is None:
+            return self._nothing()
+        percent = column.unit == "%"
+        if column.unit not in (None, "%", "1"):
+            self._unit_refused(column, f"{column.name} or {column.name} [%]")
+        decimal = self.table.decimal
+        values, faults = convert_plain(
+            column.values,
+            lambda text: parse_share(text, decimal=decimal, percent=percent),
+            factor=0.01 if percent else 1.0,
+            most=100.0 if percent else 1.0,
+            decimal=decimal,
+        )
+        self._report(column, faults)
+        return values
+
+    def count(self, name: str) -> FloatArray:
+        """Return a column of whole numbers, NaN where blank or faulty."""
+        import numpy as np
+
+        column = self.columns.get(name)
+        if column is None:
+            return self._nothing()
+        if column.unit is not None:
+            self._unit_refused(column, column.name)
+        decimal = self.table.decimal
+        values, faults = convert_plain(column.values, lambda text: parse_count(text, decimal=decimal), decimal=decimal)
+        for index in np.flatnonzero(np.isfinite(values) & (values != np.floor(values))):
+            read, accepted = str(column.values.iloc[index]), "a whole number, 0 or more"
+            faults.append(
+                (int(index), UnitError("this cannot be a fraction", read=read, accepted=accepted, code="not-whole"))
+            )
+            values[index] = np.nan
+        self._report(column, faults)
+        return values
+
+    def money(self, name: str, currency: str) -> FloatArray:
+        """Return a column of amounts of money in the workshop's currency, NaN where blank or faulty."""
+        column = self.columns.get(name)
+        if column is None:
+            return self._nothing()
+        if column.unit is not None and column.unit.casefold() != currency.casefold():
+            self._unit_refused(column, f"{column.name}, in {currency or 'the currency of workshop.toml'}")
+        decimal = self.table.decimal
+        values, faults = convert_plain(
+            column.values, lambda text: parse_money(text, currency, decimal=decimal), decimal=decimal
+        )
+        self._report(column, faults)
+        return values
+
+    def energy(self, name: str, devices: Mapping[str, PowerSource] | None) -> tuple[FloatArray, list[str]]:
+        """Return a column of energy in kWh, NaN where blank or faulty, and how each amount is known.
+
+        Unknown devices are not reported where `devices` is None, that is where the list could not be read.
+        """
+        import numpy as np
+
+        column = self.columns.get(name)
+        if column is None:
+            return self._nothing(), ["estimated"] * self.size
+        evidence: dict[str, str] = {}
+        decimal = self.table.decimal
+
+        def parse(text: str) -> float:
+            energy: Energy = parse_energy(text, devices or {}, column.unit, decimal=decimal)
+            evidence[text] = energy.evidence
+            return energy.kwh
+
+        try:
+            factor = unit_factor(column.unit or CANONICAL["energy"], "energy")
+        except UnitError as error:
+            self.table.report(
+                error.code, None, column.header, error.reason, read=column.header, accepted=error.accepted
+            )
+            return self._nothing(), ["estimated"] * self.size
+        values, faults = convert_plain(column.values, parse, factor=factor, decimal=decimal)
+        self._report(column, [fault for fault in faults if devices is not None or fault[1].code != "unknown-device"])
+        known = np.where(np.isnan(values), "estimated", "metered")
+        if evidence:
+            listed = column.values.map(evidence)
+            known = np.where(listed.notna().to_numpy(), listed.fillna("").to_numpy(), known)
+        return values, known.tolist()
+
+    def text(self, name: str) -> pd.Series[Any]:
+        """Return a column as stripped text, "" where blank."""
+        import pandas as pd
+
+        column = self.columns.get(name)
+        if column is None:
+            return pd.Series([""] * self.size, dtype="str")
+        if column.unit is not None:
+            self._unit_refused(column, column.name)
+        return column.text
+
+    def ids(self, name: str, known: Mapping[str, object] | None, kind: str) -> pd.Series[Any]:
+        """Return a column of known ids as written in the tables, "" where blank or unknown.
+
+        Nothing is reported as unknown where `known` is None, that is where the list could not be read.
+        """
+        texts = self.text(name)
+        if known is None:
+            return texts
+        names = {fold(one): one for one in known}
+        matched = {text: names.get(fold(text), "") for text in texts.unique()}
+        result = texts.map(matched).astype("str")
+        for index in (texts.ne("") & result.eq("")).to_numpy().nonzero()[0]:
+            accepted = choices(texts.iloc[index], known)
+            self.fault(name, int(index), f"unknown-{kind}", f"unknown {kind}", accepted)
+        return result
+
+    def fault(self, name: str, index: int, code: str, message: str, accepted: str) -> None:
+        """Report one cell of a column that the table has."""
+        column = self.columns[name]
+        read = str(column.values.iloc[index])
+        self.table.report(code, index, column.header, message, read=read, accepted=accepted)
+
+    def demand(self, name: str, missing: Flags, accepted: str) -> None:
+        """Report each blank cell of a column that may not be blank."""
+        if name in self.columns:
+            for index in (self.columns[name].blank & missing).nonzero()[0]:
+                self.fault(name, int(index), "missing-value", "the cell is blank", accepted)
+
+    def refuse_zero(self, name: str, zero: Flags) -> None:
+        """Report each cell of a column that must be more than 0 and is not."""
+        for index in zero.nonzero()[0]:
+            self.fault(name, int(index), "not-positive", "this must be more than 0", "more than 0")

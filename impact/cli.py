@@ -1,0 +1,205 @@
+"""The command line: arguments in, one call, output out."""
+
+from __future__ import annotations
+
+import functools
+import json
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from impact import __version__
+
+if TYPE_CHECKING:
+    from impact.api import Folder
+    from impact.problems import Problem
+    from impact.results import Results
+
+FOLDER = click.argument("folder", type=click.Path(path_type=Path))
+JSON = click.option("--json", "as_json", is_flag=True, help="Print one JSON document and nothing else.")
+FORCE = click.option("--force", is_flag=True, help="Overwrite the output file if it exists.")
+SHOWN = 20
+
+
+def narrowing(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add the options that narrow what is read and set the uncertainty run."""
+    options = (
+        click.option("--period", help="Only batches of 2026, 2026-Q1, 2026-03 or 2026-01-01..2026-03-31."),
+        click.option("--part", help="Only batches of one part."),
+        click.option("--site", help="Only batches of one site."),
+        click.option("--seed", type=click.IntRange(min=0), help="Seed of the uncertainty run; printed in every output."),
+        click.option("--draws", type=click.IntRange(min=100, max=1_000_000), help="Draws of the uncertainty run."),
+    )
+    return functools.reduce(lambda wrapped, option: option(wrapped), reversed(options), command)
+
+
+def _show(problems: list[Problem], *, everything: bool = False) -> None:
+    """Print problems on standard error: errors first, the first twenty and the count."""
+    from impact.problems import errors
+
+    ordered = sorted(problems, key=lambda problem: problem.level)
+    for problem in ordered if everything else ordered[:SHOWN]:
+        click.echo(f"{problem.level}: {problem}", err=True)
+    hidden = 0 if everything else len(ordered) - SHOWN
+    if hidden > 0:
+        click.echo(f"… and {hidden} more; `impact check --all` shows all", err=True)
+    count = len(errors(problems))
+    click.echo(f"{count} errors, {len(problems) - count} warnings", err=True)
+
+
+def _stop(problems: list[Problem]) -> None:
+    _show(problems)
+    raise SystemExit(1)
+
+
+def _open(folder: Path) -> Folder:
+    from impact.api import read_folder
+
+    opened, problems = read_folder(folder)
+    if opened is None:
+        _stop(problems)
+        raise AssertionError
+    return opened
+
+
+def _results(folder: Path, period: str | None, part: str | None, site: str | None, seed: int | None, draws: int | None) -> Results:
+    from impact.period import PeriodError, parse_period
+    from impact.problems import ProblemsError
+
+    try:
+        days = parse_period(period) if period else None
+    except PeriodError as error:
+        raise click.UsageError(str(error)) from None
+    try:
+        return _open(folder).assess(seed=seed, draws=draws, period=days, part=part, site=site)
+    except ProblemsError as error:
+        _stop(error.problems)
+        raise
+
+
+def _write(path: Path, content: bytes, *, force: bool) -> None:
+    from impact.outputs import OutputError, write
+
+    try:
+        write(path, content, force=force)
+    except OutputError as error:
+        raise click.ClickException(str(error)) from None
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="impact")
+def main() -> None:
+    """Landfill diversion, footprint and compostability of parts moulded from waste paper.
+
+    A workshop keeps a folder with workshop.toml, parts.csv and batches.csv; the commands read it.
+    Start with `impact demo`, which makes a report from invented records.
+    """
+
+
+@main.command()
+@FOLDER
+@click.option("--strict", is_flag=True, help="Count warnings as errors.")
+@click.option("--all", "everything", is_flag=True, help="Show every problem, not only the first twenty.")
+@JSON
+def check(folder: Path, strict: bool, everything: bool, as_json: bool) -> None:
+    """Print every problem and warning in the records of FOLDER.
+
+    Example: impact check my-workshop --strict
+    """
+    from impact.api import read_folder
+    from impact.problems import ProblemsError, errors
+
+    opened, problems = read_folder(folder)
+    if opened is not None:
+        try:
+            problems = list(opened.assess(draws=100).warnings)
+        except ProblemsError as error:
+            problems = [*problems, *error.problems]
+    if as_json:
+        click.echo(json.dumps({"schema": "impact-check/1", "problems": [problem.as_dict() for problem in problems]}))
+    elif problems:
+        _show(problems, everything=everything)
+    else:
+        click.echo("no problems found")
+    if errors(problems) or (strict and problems):
+        raise SystemExit(1)
+
+
+@main.command()
+@FOLDER
+@narrowing
+@JSON
+def totals(folder: Path, as_json: bool, **options: Any) -> None:
+    """Print the figures of FOLDER as tables, or as JSON.
+
+    Example: impact totals my-workshop --period 2026-Q1
+    """
+    results = _results(folder, **options)
+    if as_json:
+        click.echo(json.dumps(results.as_totals(), ensure_ascii=False, allow_nan=False))
+        return
+    from impact.totals import as_text
+
+    click.echo(as_text(results))
+
+
+@main.command()
+@FOLDER
+@click.option("--for", "reader", type=click.Choice(["funder"]), default="funder", show_default=True, help="Whom the report is for.")
+@click.option("-o", "--output", type=click.Path(path_type=Path), help="Where to write; .pdf or .html by its name.")
+@FORCE
+@narrowing
+def report(folder: Path, reader: str, output: Path | None, force: bool, **options: Any) -> None:
+    """Write the report of FOLDER as PDF or HTML.
+
+    Example: impact report my-workshop --for funder -o 2026.pdf
+    """
+    from impact.outputs import OutputError, check_free
+
+    target = output or Path(f"{reader}.pdf")
+    if target.suffix not in (".pdf", ".html"):
+        raise click.UsageError(f"{target}: the name of a report ends in .pdf or .html")
+    try:
+        check_free(target, force=force)
+    except OutputError as error:
+        raise click.ClickException(str(error)) from None
+    results = _results(folder, **options)
+    _write(target, _rendered(results, reader, target.suffix), force=force)
+    click.echo(f"wrote {target}")
+
+
+def _rendered(results: Results, reader: str, suffix: str) -> bytes:
+    from impact.report.render import RenderError, render_html, render_pdf
+
+    try:
+        return render_pdf(results, reader) if suffix == ".pdf" else render_html(results, reader).encode()
+    except RenderError as error:
+        raise click.ClickException(str(error)) from None
+
+
+@main.command()
+@click.argument("folder", type=click.Path(path_type=Path), default=Path("impact-demo"))
+def demo(folder: Path) -> None:
+    """Copy the demo workshop to FOLDER (impact-demo) and write its report there.
+
+    The records of the demo are invented. Example: impact demo try-it
+    """
+    from impact.demonstration import DemoError, copy_demo
+
+    try:
+        copy_demo(folder)
+    except DemoError as error:
+        raise click.ClickException(str(error)) from None
+    results = _open(folder).assess()
+    reports = folder / "reports"
+    reports.mkdir(exist_ok=True)
+    _write(reports / "funder.pdf", _rendered(results, "funder", ".pdf"), force=True)
+    click.echo(f"copied the demo workshop to {folder} (invented records)")
+    click.echo(f"wrote {reports / 'funder.pdf'}")
+
+
+if __name__ == "__main__":
+    sys.exit(main())

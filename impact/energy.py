@@ -1,0 +1,134 @@
+"""Energy entries: an amount, a power times a time, or a device and a time, with how the amount is known."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Protocol
+
+from impact.problems import choices
+from impact.spellings import fold
+from impact.units import NOT_FINITE, UnitError, parse_number, parse_quantity, refuse, within
+
+_ENERGY_FORMS = "0.14 kWh, 700 W x 12 min, or a device and a time (blender 12 min), each with an optional / 3"
+
+
+class PowerSource(Protocol):
+    """What an energy entry needs to know of a device."""
+
+    @property
+    def power_w(self) -> float:
+        """Power. [W]"""
+
+    @property
+    def load(self) -> float:
+        """Share of the power that it draws. [-]"""
+
+    @property
+    def metered(self) -> bool:
+        """Whether the power was measured."""
+
+
+@dataclass(frozen=True, slots=True)
+class Energy:
+    """An amount of energy and how it is known.
+
+    Attributes
+    ----------
+    kwh : float
+        Energy. [kWh]
+    evidence : str
+        ``metered``, or ``nameplate`` for power times time.
+    device : str or None
+        Name of the device, when the entry names one.
+    """
+
+    kwh: float
+    evidence: str
+    device: str | None = None
+
+
+def _power_times_time(text: str, decimal: str) -> float | None:
+    """Return power times time in kWh, or None when the text is no product."""
+    factors = re.split(r"\s*[x×*]\s*", text, flags=re.IGNORECASE)
+    if len(factors) != 2:
+        return None
+    power, time = factors if re.search(r"w\w*\.?$", factors[0], re.IGNORECASE) else reversed(factors)
+    for factor in (power, time):
+        if not parse_number(factor, decimal=decimal)[1]:
+            refuse(
+                "missing-unit", f'"{factor}" has no unit', text, "a power and a time with their units, 700 W x 12 min"
+            )
+    return parse_quantity(power, "power", decimal=decimal) / 1000.0 * parse_quantity(time, "time", decimal=decimal)
+
+
+def _device_and_time(text: str, devices: Mapping[str, PowerSource], decimal: str) -> Energy | None:
+    """Return the energy of ``blender 12 min``, or None when the text does not start with a device."""
+    words = fold(text)
+    for name in sorted(devices, key=len, reverse=True):
+        start = fold(name)
+        if words.startswith(start) and not words[len(start) : len(start) + 1].isalnum():
+            duration = re.sub(r"^\s*[x×*:]?\s*", "", text[len(start) :])
+            if not parse_number(duration, decimal=decimal)[1]:
+                refuse("missing-unit", "the time has no unit", text, f"{name} 12 min")
+            device = devices[name]
+            hours = parse_quantity(duration, "time", decimal=decimal)
+            kwh = device.power_w / 1000.0 * device.load * hours
+            return Energy(kwh, "metered" if device.metered else "nameplate", name)
+    return None
+
+
+def _refuse_words(text: str, devices: Mapping[str, PowerSource]) -> None:
+    """Refuse an entry that starts with a word, which is then no device of the workshop."""
+    if not re.match(r"[^\W\d]", text) or NOT_FINITE.fullmatch(text):
+        return
+    unknown = re.match(r"([^\W\d].*?)\s+[x×*]?\s*[0-9]", text)
+    if unknown:
+        known = choices(unknown[1], devices) if devices else "none; list devices under [equipment] in workshop.toml"
+        refuse("unknown-device", f'"{unknown[1]}" is no device of this workshop', text, known)
+    refuse("bad-number", "this is no amount of energy", text, _ENERGY_FORMS)
+
+
+def _entry(text: str, devices: Mapping[str, PowerSource], default_unit: str | None, decimal: str) -> Energy:
+    by_device = _device_and_time(text, devices, decimal)
+    if by_device is not None:
+        return by_device
+    _refuse_words(text, devices)
+    product = _power_times_time(text, decimal)
+    if product is not None:
+        return Energy(product, "nameplate")
+    return Energy(parse_quantity(text, "energy", default_unit, decimal=decimal), "metered")
+
+
+def parse_energy(
+    text: str | float, devices: Mapping[str, PowerSource], default_unit: str | None = None, *, decimal: str = "."
+) -> Energy:
+    """Return the energy of an entry and how it is known.
+
+    Parameters
+    ----------
+    text : str or float
+        ``0.14 kWh``, ``700 W x 12 min`` or ``blender 12 min``, each with an optional ``/ 3`` when a run was shared.
+    devices : mapping of str to device
+        Devices of the workshop, by name.
+    default_unit : str, optional
+        Unit of a bare number; by default kWh.
+    decimal : {".", ","}
+        Decimal mark of the file.
+
+    Raises
+    ------
+    UnitError
+        Not such an entry, or the device is unknown.
+    """
+    written = text.strip() if isinstance(text, str) else repr(text)
+    try:
+        shared = re.fullmatch(r"(.*?)\s*[/÷]\s*([0-9.,]+)", written)
+        entry, divisor = (shared[1], parse_number(shared[2], decimal=decimal)[0]) if shared else (written, 1.0)
+        if divisor == 0.0:
+            refuse("bad-number", "nothing can be shared by 0", written, "/ 2 or more")
+        energy = _entry(entry, devices, default_unit, decimal)
+        return Energy(within(energy.kwh / divisor, written), energy.evidence, energy.device)
+    except UnitError as error:
+        raise UnitError(error.reason, read=str(text), accepted=error.accepted, code=error.code) from None

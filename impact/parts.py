@@ -1,0 +1,126 @@
+"""The file ``parts.csv``: what is made, and the plastic part that each stands in for."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, cast
+
+from impact.cells import Cells
+from impact.names import Names
+from impact.problems import Problem
+from impact.spellings import fold
+from impact.tables import Table, UnreadableError, read_csv
+from impact.workshop import Equivalence, Part
+
+if TYPE_CHECKING:
+    import numpy as np
+
+    Flags = np.ndarray[Any, np.dtype[np.bool_]]
+
+COLUMNS = (
+    "part", "mould", "mass", "volume", "service life", "wet use", "plastic polymer", "plastic process", "plastic mass",
+    "plastic service life", "equivalence", "displacement",
+)  # fmt: skip
+"""Columns of parts.csv."""
+
+OPTIONAL = ("volume", "wet use", "plastic mass", "displacement")
+EQUIVALENCES = dict.fromkeys(("measured", "same-volume", "equal-stiffness"), "")
+YES_NO = {"yes": "yes", "no": "no", "true": "yes", "false": "no"}
+ACCEPTED = "a CSV file with one row per part and the columns " + ", ".join(COLUMNS)
+
+
+def read_parts(path: Path, names: Names, *, moulds: Sequence[str] | None) -> tuple[dict[str, Part], list[Problem]]:
+    """Read ``parts.csv``.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    names : Names
+        The ids that the factor tables know.
+    moulds : sequence of str or None
+        Moulds that parts may name; None when the list could not be read, and then any name passes.
+
+    Returns
+    -------
+    dict of str to Part
+        The parts by name; only to be used when no problem is an error.
+    list of Problem
+        Every error.
+    """
+    try:
+        table = read_csv(path, accepted=ACCEPTED, prose=("part",))
+    except UnreadableError as error:
+        return {}, [error.problem]
+    cells = Cells(table, table.pick(COLUMNS))
+    table.require(cells.columns, [name for name in COLUMNS if name not in OPTIONAL])
+    if not table.problems and not cells.size:
+        table.report("no-rows", None, None, "there is no part in the table", read=None, accepted="one row per part")
+    parts = _parts(cells, names, moulds)
+    table.problems.sort(key=lambda problem: problem.row or 0)
+    return parts, table.problems
+
+
+def _parts(cells: Cells, names: Names, moulds: Sequence[str] | None) -> dict[str, Part]:
+    import numpy as np
+
+    everywhere = np.ones(cells.size, dtype=bool)
+    part = cells.text("part").tolist()
+    mould = cells.ids("mould", None if moulds is None else dict.fromkeys(moulds), "mould").tolist()
+    mass = cells.quantity("mass", "mass")
+    volume = cells.quantity("volume", "volume")
+    life = cells.quantity("service life", "life")
+    wet = cells.ids("wet use", YES_NO, "answer").tolist()
+    polymer = cells.ids("plastic polymer", names.polymers, "polymer").tolist()
+    process = cells.ids("plastic process", names.processes, "process").tolist()
+    plastic_mass = cells.quantity("plastic mass", "mass")
+    plastic_life = cells.quantity("plastic service life", "life")
+    equivalence = cells.ids("equivalence", EQUIVALENCES, "equivalence").tolist()
+    displacement = cells.share("displacement")
+    for name in COLUMNS:
+        if name not in OPTIONAL:
+            cells.demand(name, everywhere, f"a value for {name}")
+    kinds = np.array(equivalence, dtype=object)
+    cells.demand(
+        "plastic mass", kinds == "measured", "the mass of the plastic part, which the equivalence measured needs"
+    )
+    by_volume = np.isin(kinds, ["same-volume", "equal-stiffness"])
+    cells.demand("volume", by_volume, "the volume of the part's material, which this equivalence needs")
+    for name, values in {
+        "mass": mass, "volume": volume, "service life": life, "plastic mass": plastic_mass, "plastic service life": plastic_life,
+    }.items():  # fmt: skip
+        cells.refuse_zero(name, values == 0.0)
+    _refuse_twice(cells.table, part)
+    return {
+        part[index]: Part(
+            name=part[index],
+            mould=mould[index],
+            mass_kg=float(mass[index]),
+            volume_l=_optional(volume[index]),
+            service_life_years=float(life[index]),
+            wet_use=YES_NO.get(wet[index]) == "yes",
+            polymer=polymer[index],
+            process=process[index],
+            plastic_mass_kg=_optional(plastic_mass[index]),
+            plastic_service_life_years=float(plastic_life[index]),
+            equivalence=cast("Equivalence", equivalence[index]),
+            displacement=_optional(displacement[index]),
+        )
+        for index in range(cells.size)
+    }
+
+
+def _optional(value: float) -> float | None:
+    return None if math.isnan(value) else float(value)
+
+
+def _refuse_twice(table: Table, parts: Sequence[str]) -> None:
+    """Report each part whose name stands in an earlier row, up to case, spaces and hyphens."""
+    first: dict[str, int] = {}
+    for index, name in enumerate(parts):
+        row = int(table.rows[index])
+        if name and first.setdefault(fold(name), row) != row:
+            message = f"this part stands in row {first[fold(name)]} already"
+            table.report("duplicate-part", index, "part", message, read=name, accepted="one row per part")

@@ -1,0 +1,115 @@
+"""The equivalent plastic part of a moulded part: its mass, its route, its footprint per service life."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from impact.core import FloatArray, Numbers
+from impact.core.plastic import equal_stiffness_mass, formed_route, per_service, resin_route, same_volume_mass
+from impact.results import Interval, PlasticResult
+from impact.unitimpacts import UnitImpacts
+from impact.values import MissingFactorError
+from impact.workshop import Part
+
+ROUTES = ("formed", "resin")
+RULES = ("measured", "same-volume", "equal-stiffness")
+
+
+@dataclass(frozen=True, slots=True)
+class PlasticDraws:
+    """The plastic part with its draws, per moulded part. [kgCO2e]"""
+
+    result: PlasticResult
+    footprint: FloatArray
+
+
+def masses_by_rule(part: Part, impacts: UnitImpacts) -> dict[str, Numbers]:
+    """Return the plastic mass by each rule for which the records and the factors suffice. [kg]"""
+    values = impacts.values
+    found: dict[str, Numbers] = {}
+    if part.plastic_mass_kg is not None:
+        found["measured"] = part.plastic_mass_kg * values.spread("plastic mass", "weighed")
+    density = f"polymer.density.{part.polymer}"
+    if part.volume_l is None or not values.has(density):
+        return found
+    volume_m3 = part.volume_l / 1000.0
+    found["same-volume"] = same_volume_mass(volume_m3, values.get(density))
+    modulus = f"polymer.modulus.{part.polymer}"
+    if values.has(modulus):
+        found["equal-stiffness"] = equal_stiffness_mass(
+            part.mass_kg,
+            fibre_density=part.mass_kg / volume_m3,
+            plastic_density=values.get(density),
+            fibre_modulus=values.get("fibre.modulus"),
+            plastic_modulus=values.get(modulus),
+        )
+    return found
+
+
+def _by_route(route: str, mass: Numbers, part: Part, impacts: UnitImpacts) -> Numbers | None:
+    """Return making and forming by one route, or None where the tables lack it. [kgCO2e]"""
+    get, has = impacts.values.get, impacts.values.has
+    if route == "formed":
+        key = f"polymer.formed.{part.polymer}"
+        return formed_route(mass, formed=get(key)) if has(key) else None
+    keys = (f"polymer.resin.{part.polymer}", f"process.electricity.{part.process}", f"process.scrap.{part.process}")
+    if not all(has(key) for key in keys):
+        return None
+    return resin_route(mass, resin=get(keys[0]), scrap=get(keys[2]), conversion_kwh=get(keys[1]), grid=impacts.kwh)
+
+
+def equivalent(part: Part, impacts: UnitImpacts) -> PlasticDraws:
+    """Return the plastic part that does the job of one moulded part over its service life.
+
+    Raises
+    ------
+    MissingFactorError
+        When neither route, or no mass, can be had from the tables.
+    """
+    values = impacts.values
+    size = 1 + values.draws
+    with values.trace() as used:
+        masses = masses_by_rule(part, impacts)
+        if part.equivalence not in masses:
+            raise MissingFactorError(f"no density or modulus of {part.polymer} for the rule {part.equivalence}")
+        mass = masses[part.equivalence]
+        by_route = {route: _by_route(route, mass, part, impacts) for route in ROUTES[:1]}
+        if by_route["formed"] is None:
+            by_route["resin"] = _by_route("resin", mass, part, impacts)
+        route = next((name for name, footprint in by_route.items() if footprint is not None), None)
+        if route is None:
+            raise MissingFactorError(f"no footprint of {part.polymer}, neither formed nor as resin with {part.process}")
+        freight = (
+            mass
+            * values.get("freight.plastic-distance")
+            * (values.get("freight.truck.direct") + values.get("freight.truck.upstream"))
+        )
+        end_of_life = mass * impacts.plastic_disposal(part.polymer)
+    other = _by_route("resin", mass, part, impacts) if route == "formed" else None
+
+    def service(footprint: Numbers | None) -> FloatArray:
+        charged = per_service(
+            footprint if footprint is not None else 0.0,
+            fibre_life_years=part.service_life_years,
+            plastic_life_years=part.plastic_service_life_years,
+        )
+        return np.broadcast_to(np.asarray(charged, dtype=float), size)
+
+    making, moving, ending = service(by_route[route]), service(freight), service(end_of_life)
+    total = making + moving + ending
+    one = float(np.broadcast_to(np.asarray(mass, dtype=float), size)[0])
+    result = PlasticResult(
+        polymer=part.polymer,
+        route=route,
+        equivalence=part.equivalence,
+        mass_kg=one,
+        mass_per_service_kg=one * part.service_life_years / part.plastic_service_life_years,
+        footprint=Interval.of(total),
+        stages={"material": float(making[0]), "freight": float(moving[0]), "end_of_life": float(ending[0])},
+        other_route=Interval.of(service(other) + moving + ending) if other is not None else None,
+        masses_by_rule={rule: float(np.ravel(np.asarray(found))[0]) for rule, found in masses.items()},
+        factors=tuple(used),
+    )
+    return PlasticDraws(result, total)

@@ -1,0 +1,140 @@
+"""Charts as SVG, drawn so that they survive greyscale printing; their data stands in tables beside them."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Sequence
+from functools import cache
+from typing import TYPE_CHECKING
+
+from impact.fonts import font_faces, font_family
+from impact.inventory import STAGES
+from impact.report.figures import digits
+from impact.results import PartResult
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+INK = "#22313a"
+PALE = "#8d99a0"
+STAGE_COLOURS = ("#1f3b4d", "#4f7f8f", "#a9c4cc", "#7a5a1e", "#c79a45", "#ead9b5")
+PLASTIC_COLOURS = ("#55585c", "#8c8f93", "#c6c8ca")
+PLASTIC_STAGES = ("material", "freight", "end_of_life")
+STAGE_NAMES = {
+    "paper": "paper",
+    "binder": "binder",
+    "making": "making and drying",
+    "mould": "mould",
+    "transport": "transport",
+    "end_of_life": "end of life",
+    "material": "plastic, formed",
+    "freight": "freight",
+}
+
+
+@cache
+def _prepare() -> None:
+    """Register the report's typeface and make SVG output repeatable."""
+    import matplotlib as mpl
+    from matplotlib import font_manager
+
+    for _, _, path in font_faces():
+        font_manager.fontManager.addfont(str(path))
+    mpl.rcParams.update(
+        {
+            "font.family": font_family(),
+            "font.size": 9,
+            "svg.hashsalt": "impact",
+            "svg.fonttype": "path",
+            "axes.edgecolor": PALE,
+            "axes.labelcolor": INK,
+            "text.color": INK,
+            "xtick.color": INK,
+            "ytick.color": INK,
+            "axes.spines.top": False,
+            "axes.spines.right": False,
+        }
+    )
+
+
+def _figure(height: float) -> tuple[Figure, Axes]:
+    _prepare()
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(6.7, height), layout="constrained")
+    return figure, figure.add_subplot()
+
+
+def _svg(figure: Figure) -> str:
+    stream = io.StringIO()
+    figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None}, transparent=True)
+    text = stream.getvalue()
+    return text[text.index("<svg") :]
+
+
+def stages_chart(parts: Sequence[PartResult]) -> str:
+    """Return bars of the footprint by stage for each part, its plastic part below, with 95 % intervals. [g CO2e]"""
+    shown = [part for part in parts if part.footprint is not None]
+    figure, axes = _figure(0.9 + 0.75 * len(shown))
+    place = 0.0
+    ticks, labels = [], []
+    for part in shown:
+        _stack(axes, place, [(STAGE_COLOURS[i], part.stages[stage]) for i, stage in enumerate(STAGES)])
+        _whisker(axes, place, part)
+        ticks.append(place)
+        labels.append(part.part)
+        if part.plastic is not None:
+            _stack(axes, place + 0.42, [(PLASTIC_COLOURS[i], part.plastic.stages[s]) for i, s in enumerate(PLASTIC_STAGES)])
+            low, high = 1000.0 * part.plastic.footprint.low, 1000.0 * part.plastic.footprint.high
+            axes.plot([low, high], [place + 0.42] * 2, color=INK, linewidth=1.0, marker="|", markersize=6)
+            ticks.append(place + 0.42)
+            labels.append(f"{part.plastic.polymer} part")
+        place += 1.15
+    axes.set_yticks(ticks, labels)
+    axes.tick_params(axis="y", length=0)
+    axes.invert_yaxis()
+    axes.axvline(0.0, color=PALE, linewidth=0.8)
+    axes.set_xlabel("g CO₂e per good part, over its service life; whisker: 95 % interval")
+    from matplotlib.patches import Patch
+
+    handles = [Patch(color=colour, label=STAGE_NAMES[stage]) for colour, stage in zip(STAGE_COLOURS, STAGES, strict=True)]
+    handles.append(Patch(color=PLASTIC_COLOURS[0], label="plastic, formed"))
+    figure.legend(handles=handles, loc="outside upper left", ncols=4, frameon=False, fontsize=8, handlelength=1.0)
+    return _svg(figure)
+
+
+def _stack(axes: Axes, place: float, pieces: Sequence[tuple[str, float]]) -> None:
+    right = left = 0.0
+    for colour, value in pieces:
+        grams = 1000.0 * value
+        start = right if grams >= 0.0 else left
+        axes.barh(place, grams, left=start, height=0.36, color=colour, edgecolor="white", linewidth=0.5)
+        if grams >= 0.0:
+            right += grams
+        else:
+            left += grams
+
+
+def _whisker(axes: Axes, place: float, part: PartResult) -> None:
+    if part.footprint is None:
+        return
+    ends = [1000.0 * part.footprint.low, 1000.0 * part.footprint.high]
+    axes.plot(ends, [place, place], color=INK, linewidth=1.0, marker="|", markersize=6)
+
+
+def months_chart(months: Sequence[str], by_grade: dict[str, list[float]], unit: str) -> str:
+    """Return stacked columns of the paper collected in each month by grade, labelled directly."""
+    figure, axes = _figure(2.5)
+    base = [0.0] * len(months)
+    for index, (grade, masses) in enumerate(by_grade.items()):
+        colour = STAGE_COLOURS[index % len(STAGE_COLOURS)]
+        axes.bar(range(len(months)), masses, bottom=base, color=colour, edgecolor="white", linewidth=0.5, width=0.7, label=grade)
+        base = [below + mass for below, mass in zip(base, masses, strict=True)]
+    for place, total in enumerate(base):
+        axes.annotate(digits(total), (place, total), ha="center", va="bottom", fontsize=8, xytext=(0, 1), textcoords="offset points")
+    axes.set_xticks(range(len(months)), months)
+    axes.set_ylabel(f"collected, {unit}")
+    axes.tick_params(axis="x", length=0)
+    figure.legend(loc="outside upper left", ncols=6, frameon=False, fontsize=8, handlelength=1.0)
+    return _svg(figure)

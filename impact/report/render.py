@@ -1,0 +1,118 @@
+"""Rendering: context and template to HTML, HTML to PDF; nothing is fetched, two runs give the same bytes."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from pathlib import Path
+from typing import Any
+
+from impact.fonts import font_faces, font_family
+from impact.places import templates_folder
+from impact.report.context import context
+from impact.results import Results
+
+
+class RenderError(Exception):
+    """Raised when a report cannot be made; the text is the one line to print."""
+
+
+def _environment() -> Any:
+    from jinja2 import FileSystemLoader, StrictUndefined, select_autoescape
+    from jinja2.sandbox import SandboxedEnvironment
+
+    return SandboxedEnvironment(
+        loader=FileSystemLoader(str(templates_folder())),
+        autoescape=select_autoescape(default_for_string=True, default=True),
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+
+
+def _picture(svg: str) -> str:
+    return "data:image/svg+xml;base64," + base64.b64encode(svg.encode()).decode()
+
+
+def _font_rules(*, inline: bool) -> str:
+    rules = []
+    for weight, style, path in font_faces():
+        source = f"data:font/ttf;base64,{base64.b64encode(path.read_bytes()).decode()}" if inline else path.as_uri()
+        rules.append(
+            f"@font-face {{ font-family: '{font_family()}'; font-weight: {weight}; font-style: {style}; src: url('{source}'); }}"
+        )
+    return "\n".join(rules)
+
+
+def _html(results: Results, reader: str, *, inline_fonts: bool) -> str:
+    from markupsafe import Markup
+
+    environment = _environment()
+    environment.filters["picture"] = _picture
+    style = (templates_folder() / "report.css").read_text(encoding="utf-8")
+    fonts = Markup(_font_rules(inline=inline_fonts))  # noqa: S704 - our own files
+    text: str = environment.get_template(f"{reader}.html").render(
+        **context(results, reader), style=Markup(style), fonts=fonts  # noqa: S704 - our own file
+    )
+    return text
+
+
+def render_html(results: Results, reader: str) -> str:
+    """Return a report as one self-contained HTML page.
+
+    Parameters
+    ----------
+    results : Results
+        An assessment.
+    reader : str
+        Name of the template: whom the report is for.
+    """
+    return _html(results, reader, inline_fonts=True)
+
+
+def render_pdf(results: Results, reader: str) -> bytes:
+    """Return a report as a tagged PDF with embedded fonts.
+
+    Raises
+    ------
+    RenderError
+        When the layout library's system parts are missing.
+    """
+    html = _html(results, reader, inline_fonts=False)
+    return pdf_of(html)
+
+
+def pdf_of(html: str) -> bytes:
+    """Return the PDF of an HTML page of ours; only the package's own fonts and data in the page are read.
+
+    Raises
+    ------
+    RenderError
+        When the layout library's system parts are missing.
+    """
+    try:
+        from weasyprint import HTML
+        from weasyprint.urls import URLFetcher
+    except OSError:
+        raise RenderError(
+            "the layout library Pango is missing; install it with the system's package manager "
+            "(Debian and Ubuntu: libpango-1.0-0 libpangoft2-1.0-0; Fedora: pango; macOS: brew install pango)"
+        ) from None
+    allowed = {path.resolve() for _, _, path in font_faces()}
+
+    class OwnFilesOnly(URLFetcher):  # type: ignore[misc]
+        """Refuses everything but data in the page and our own font files."""
+
+        def fetch(self, url: str, headers: Any = None) -> Any:
+            from urllib.parse import unquote, urlsplit
+
+            parts = urlsplit(url)
+            own = parts.scheme == "file" and Path(unquote(parts.path)).resolve() in allowed
+            if parts.scheme != "data" and not own:
+                raise ValueError(f"reports fetch nothing: {url}")
+            return super().fetch(url, headers)
+
+    identifier = hashlib.sha256(html.encode()).hexdigest()[:32].encode()
+    document = HTML(string=html, url_fetcher=OwnFilesOnly())
+    pdf: bytes = document.write_pdf(pdf_variant="pdf/ua-1", pdf_identifier=identifier)
+    return pdf

@@ -1,0 +1,342 @@
+"""Tables as people keep them: CSV and Parquet files read to columns of text or numbers, with spreadsheet rows."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from impact.problems import Problem, choices
+from impact.spellings import fold
+from impact.units import split_header
+
+if TYPE_CHECKING:
+    import numpy as np
+    import pandas as pd
+
+_COMMA_NUMBER = r"(?:^|[^0-9,.])(?:[0-9]*,(?:[0-9]{1,2}|[0-9]{4,})|0,[0-9]+)(?:[^0-9,.]|$)"
+"""A number that only a decimal comma explains: no group of three digits follows."""
+
+
+class UnreadableError(Exception):
+    """Raised when a file cannot be read at all; carries its one problem."""
+
+    def __init__(self, problem: Problem) -> None:
+        self.problem = problem
+        super().__init__(str(problem))
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column of a table.
+
+    Attributes
+    ----------
+    header : str
+        Header as written.
+    name : str
+        Header without its unit.
+    unit : str or None
+        Unit in the header's square brackets.
+    values : pandas.Series
+        Stripped text with "" for a blank; or numbers, booleans or dates where the file has types.
+    """
+
+    header: str
+    name: str
+    unit: str | None
+    values: pd.Series[Any]
+
+    @property
+    def is_text(self) -> bool:
+        """Whether the cells are text."""
+        import pandas as pd
+
+        return not (pd.api.types.is_numeric_dtype(self.values) or pd.api.types.is_datetime64_any_dtype(self.values))
+
+    @property
+    def blank(self) -> np.ndarray[Any, np.dtype[np.bool_]]:
+        """Which cells hold nothing."""
+        empty = self.values.eq("") if self.is_text else self.values.isna()
+        return empty.to_numpy(dtype=bool)
+
+    @property
+    def text(self) -> pd.Series[Any]:
+        """The cells as text, whole numbers without a decimal point, blanks as ""."""
+        import pandas as pd
+
+        if self.is_text:
+            return self.values
+        texts = [re.sub(r"\.0$", "", str(value)) for value in self.values]
+        return pd.Series(texts, index=self.values.index, dtype="str").mask(self.blank, "")
+
+
+@dataclass
+class Table:
+    """A table and the problems found in it so far.
+
+    Attributes
+    ----------
+    file : str
+        Name of the file.
+    columns : list of Column
+        Columns with a header, in the file's order.
+    rows : numpy.ndarray
+        Row of each record as a spreadsheet numbers it, the header being row 1.
+    decimal : str
+        Decimal mark of the file.
+    problems : list of Problem
+        Grows as the table is read.
+    """
+
+    file: str
+    columns: list[Column]
+    rows: np.ndarray[Any, np.dtype[np.int64]]
+    decimal: str = "."
+    problems: list[Problem] = field(default_factory=list)
+
+    def report(
+        self, code: str, index: int | None, column: str | None, message: str, *, read: str | None, accepted: str | None
+    ) -> None:
+        """Note an error in the record at position `index`, or in the header when it is None."""
+        row = 1 if index is None else int(self.rows[index])
+        problem = Problem(code, self.file, message, row=row, column=column, read=read, accepted=accepted)
+        self.problems.append(problem)
+
+    def pick(self, known: Iterable[str], *, refused: Mapping[str, str] | None = None) -> dict[str, Column]:
+        """Return the columns by their known name; report unknown and duplicate ones.
+
+        Parameters
+        ----------
+        known : iterable of str
+            Accepted names; headers match whatever their case, spaces, hyphens and underscores.
+        refused : mapping of str to str, optional
+            Names that are known but not accepted, with the reason: an error for every cell that holds something.
+        """
+        refused = refused or {}
+        names = {fold(name): name for name in (*known, *refused)}
+        found: dict[str, Column] = {}
+        for column in self.columns:
+            name = names.get(fold(column.name))
+            if name is None:
+                accepted = choices(column.name, [known for known in names.values() if known not in refused])
+                self.report(
+                    "unknown-column", None, column.header, "unknown column", read=column.header, accepted=accepted
+                )
+            elif name in found:
+                message = "the column stands in the table twice"
+                accepted = f"one column {name}"
+                self.report("duplicate-column", None, column.header, message, read=column.header, accepted=accepted)
+            else:
+                found[name] = column
+        for name in refused.keys() & found.keys():
+            self._refuse_cells(found.pop(name), name, refused[name])
+        return found
+
+    def _refuse_cells(self, column: Column, name: str, reason: str) -> None:
+        texts = column.text
+        for index in (~(column.blank | texts.isin(["0", "0.0"]).to_numpy())).nonzero()[0]:
+            message = f"{name} cannot be pulped here: {reason}"
+            self.report(
+                "excluded-grade", int(index), column.header, message, read=texts.iloc[index], accepted="a blank cell"
+            )
+
+    def require(self, found: Mapping[str, Column], required: Iterable[str]) -> None:
+        """Report each required column that the table lacks."""
+        for name in required:
+            if name not in found:
+                self.report("missing-column", None, name, f"the column {name} is missing", read=None, accepted=name)
+
+
+def read_bytes(path: Path, *, accepted: str) -> bytes:
+    """Return the content of a file.
+
+    Raises
+    ------
+    UnreadableError
+        There is no such file, or it cannot be read.
+    """
+    try:
+        return path.read_bytes()
+    except FileNotFoundError:
+        raise UnreadableError(Problem("missing-file", path.name, "there is no such file", accepted=accepted)) from None
+    except IsADirectoryError:
+        raise UnreadableError(Problem("not-a-file", path.name, "this is a folder", accepted=accepted)) from None
+    except OSError as error:
+        reason = f"it cannot be read: {error.strerror}"
+        raise UnreadableError(Problem("unreadable-file", path.name, reason, accepted=accepted)) from None
+
+
+def read_text(path: Path, *, accepted: str) -> str:
+    """Return the content of a UTF-8 text file, with or without a byte order mark.
+
+    Raises
+    ------
+    UnreadableError
+        There is no such file, it is not text, or not UTF-8.
+    """
+    data = read_bytes(path, accepted=accepted)
+    utf8 = f"{accepted}, saved as UTF-8"
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        row = data.count(b"\n", 0, error.start) + 1
+        reason = "the text is not UTF-8"
+        raise UnreadableError(Problem("wrong-encoding", path.name, reason, row=row, accepted=utf8)) from None
+    if "\x00" in text:
+        row = text.count("\n", 0, text.index("\x00")) + 1
+        raise UnreadableError(Problem("binary-file", path.name, "this is not a text file", row=row, accepted=utf8))
+    if not text.strip():
+        raise UnreadableError(Problem("empty-file", path.name, "the file is empty", accepted=accepted))
+    return text
+
+
+def _delimiter(text: str) -> str:
+    header = re.sub(r'"[^"]*"', "", text.lstrip("\r\n").splitlines()[0])
+    return max(",;\t", key=header.count)
+
+
+def _records(path: Path, text: str, delimiter: str, width: int) -> pd.DataFrame:
+    """Return the cells of a CSV text, header included, rows that are too long cut to `width` and one cell."""
+    import pandas as pd
+
+    options: dict[str, Any] = {"names": list(range(width + 1)), "header": None, "index_col": False, "na_filter": False}
+    try:
+        cells: pd.DataFrame = pd.read_csv(
+            io.StringIO(text), sep=delimiter, dtype=str, skip_blank_lines=False, engine="c", **options
+        )
+    except pd.errors.ParserError:
+        return _ragged(path, text, delimiter, width)
+    return cells
+
+
+def _ragged(path: Path, text: str, delimiter: str, width: int) -> pd.DataFrame:
+    """Return the cells of a CSV text whose rows differ in length: slower, and the place of a fault is known."""
+    import pandas as pd
+
+    rows: list[list[str]] = []
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    try:
+        for row in reader:
+            extra = next((cell for cell in row[width:] if cell.strip()), "")
+            rows.append([*row[:width], *[""] * (width - len(row)), extra])
+    except csv.Error as error:
+        accepted = "rows of cells, with quotes closed"
+        place = len(rows) + 1
+        raise UnreadableError(Problem("bad-csv", path.name, f"{error}", row=place, accepted=accepted)) from None
+    return pd.DataFrame(rows, columns=range(width + 1), dtype=str)
+
+
+def _decimal(columns: Iterable[Column], prose: Iterable[str]) -> str:
+    """Return the decimal mark of cells that are not separated by commas."""
+    amounts = (column for column in columns if fold(column.name) not in prose)
+    return "," if any(column.values.str.contains(_COMMA_NUMBER).any() for column in amounts) else "."
+
+
+def read_csv(path: Path, *, accepted: str, prose: Iterable[str] = ()) -> Table:
+    """Read a CSV file: comma, semicolon or tab, UTF-8, header in row 1.
+
+    Empty rows are left out but still count; a decimal comma is understood where the cells are not separated by commas.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    accepted : str
+        What the file should be, for the problem when it cannot be read.
+    prose : iterable of str
+        Columns of free text, which say nothing about the decimal mark.
+
+    Raises
+    ------
+    UnreadableError
+        The file cannot be read as a table.
+    """
+    text = read_text(path, accepted=accepted)
+    delimiter = _delimiter(text)
+    try:
+        first = next(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter))
+    except csv.Error as error:
+        raise UnreadableError(Problem("bad-csv", path.name, str(error), row=1, accepted=accepted)) from None
+    if not any(cell.strip() for cell in first):
+        reason = "the header row is empty"
+        raise UnreadableError(Problem("missing-header", path.name, reason, row=1, accepted="column names in row 1"))
+    cells = _records(path, text, delimiter, len(first)).fillna("")
+    body = cells.iloc[1:].apply(lambda column: column.str.strip())
+    table = _table(path.name, [*first, ""], body)
+    if delimiter != ",":
+        table.decimal = _decimal(table.columns, prose)
+    return table
+
+
+def read_parquet(path: Path, *, accepted: str) -> Table:
+    """Read a Parquet file; its first record counts as row 2, as in a spreadsheet.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    accepted : str
+        What the file should be, for the problem when it cannot be read.
+
+    Raises
+    ------
+    UnreadableError
+        The file cannot be read as a table.
+    """
+    import pandas as pd
+    import pyarrow
+    from pyarrow import parquet
+
+    data = read_bytes(path, accepted=accepted)
+    try:
+        content = parquet.ParquetFile(pyarrow.BufferReader(data)).read()
+        frames = [content.column(index).to_pandas() for index in range(content.num_columns)]
+    except (pyarrow.ArrowException, OSError, ValueError) as error:
+        reason = (
+            f"this is no readable Parquet file: {str(error).splitlines()[0] if str(error) else type(error).__name__}"
+        )
+        raise UnreadableError(Problem("bad-parquet", path.name, reason, accepted=accepted)) from None
+    typed = [_typed(series) for series in frames]
+    body = pd.concat(typed, axis=1, keys=range(len(typed))) if typed else pd.DataFrame()
+    return _table(path.name, content.column_names, body)
+
+
+def _typed(series: pd.Series[Any]) -> pd.Series[Any]:
+    """Return numbers and dates as they are, anything else as stripped text."""
+    import pandas as pd
+
+    is_number = pd.api.types.is_numeric_dtype(series) and not pd.api.types.is_bool_dtype(series)
+    if is_number or pd.api.types.is_datetime64_any_dtype(series):
+        return series
+    return series.astype(object).where(series.notna(), "").map(str).astype("str").str.strip()
+
+
+def _table(file: str, headers: list[str], body: pd.DataFrame) -> Table:
+    """Return the table without its empty rows; report cells under no header."""
+    import numpy as np
+
+    columns = [
+        Column(header.strip(), *split_header(header), body[label])
+        for label, header in zip(body.columns, headers, strict=True)
+    ]
+    kept = np.zeros(len(body), dtype=bool)
+    for column in columns:
+        kept |= ~column.blank
+    rows = np.flatnonzero(kept) + 2
+    columns = [
+        Column(column.header, column.name, column.unit, column.values[kept].reset_index(drop=True))
+        for column in columns
+    ]
+    table = Table(file, [column for column in columns if column.header], rows)
+    for column in (column for column in columns if not column.header):
+        for index in (~column.blank).nonzero()[0]:
+            read = str(column.values.iloc[index])
+            table.report(
+                "no-header", int(index), None, "a cell under no header", read=read, accepted="a header in row 1"
+            )
+    return table

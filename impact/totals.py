@@ -1,0 +1,88 @@
+"""The figures as text tables for a terminal."""
+
+from __future__ import annotations
+
+from impact.results import Interval, PartResult, Results
+
+
+def verdict(part: PartResult) -> str:
+    """Return in words how a part compares with its plastic part; the words follow the chance alone.
+
+    At 0.9 and above the part is called lower, at 0.1 and below higher, in between undecided.
+    """
+    if part.chance_lower is None:
+        return f"not compared: {part.no_comparison}"
+    if part.chance_lower >= 0.9:
+        return "lower than plastic"
+    if part.chance_lower <= 0.1:
+        return "higher than plastic"
+    return "undecided"
+
+
+def _interval(value: Interval | None, scale: float = 1.0) -> str:
+    if value is None:
+        return "-"
+    return f"{value.value * scale:.4g} ({value.low * scale:.4g} to {value.high * scale:.4g})"
+
+
+def _rows(rows: list[tuple[str, ...]]) -> list[str]:
+    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
+    return ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows]
+
+
+def as_text(results: Results) -> str:
+    """Return the figures of an assessment as text."""
+    paper = results.paper
+    rate = "-" if paper.landfill_diversion_rate is None else f"{paper.landfill_diversion_rate:.1%}"
+    lines = [
+        f"{results.workshop.name}, {results.start} to {results.end}, {results.batches} batches"
+        + (" (invented records)" if results.workshop.invented else ""),
+        "",
+        "Paper, kg as weighed",
+        *_rows(
+            [
+                ("collected", f"{paper.collected_kg:.1f}"),
+                ("put to use in good parts", f"{paper.put_to_use_kg:.1f}"),
+                ("kept from landfill, net", f"{paper.kept_from_landfill_kg:.1f}"),
+                ("  of it deferred by the parts' end of life", f"{paper.deferred_kg:.1f}"),
+                ("returned to landfill", f"{paper.returned_to_landfill_kg:.1f}"),
+                ("kept from incineration", f"{paper.kept_from_incineration_kg:.1f}"),
+                ("taken from recycling (no diversion)", f"{paper.taken_from_recycling_kg:.1f}"),
+                ("landfill diversion rate", rate),
+            ]
+        ),
+        "",
+        "Parts, g CO2e per good part (95 % interval)",
+        *_rows(
+            [("part", "good", "moulded", "plastic", "difference", "chance lower", "")]
+            + [
+                (
+                    part.part,
+                    f"{part.good:.0f}",
+                    _interval(part.footprint, 1000.0),
+                    _interval(part.plastic.footprint if part.plastic else None, 1000.0),
+                    _interval(part.difference, 1000.0),
+                    "-" if part.chance_lower is None else f"{part.chance_lower:.0%}",
+                    verdict(part),
+                )
+                for part in results.parts
+            ]
+        ),
+        "",
+        "Account of the period, kg CO2e (95 % interval)",
+        *_rows(
+            [
+                ("parts made", _interval(results.made)),
+                ("disposal avoided", _interval(results.disposal.avoided)),
+                ("recycling that lost its fibre", _interval(results.disposal.lost_recycling)),
+                ("plastic displaced, as recorded", _interval(results.displaced_plastic)),
+                ("net: made - avoided + lost recycling - displaced", _interval(results.net)),
+            ]
+        ),
+        "",
+        f"seed {results.settings.seed}, {results.settings.draws} draws; GWP-100 of {results.settings.gwp}; "
+        f"electricity {results.settings.electricity_kgco2e_per_kwh:.3f} kg CO2e/kWh ({results.settings.electricity})",
+        "An estimate for the workshop's own use, carbon only, not critically reviewed.",
+    ]
+    lines += [f"warning: {problem}" for problem in results.warnings]
+    return "\n".join(lines)

@@ -1,0 +1,214 @@
+"""The file ``workshop.toml``: read, checked key by key, and turned into a workshop."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from impact.energy import parse_energy
+from impact.names import Names
+from impact.problems import Level, Problem, choices, errors
+from impact.spellings import UnitError
+from impact.tables import UnreadableError, read_text
+from impact.toml_lines import TomlLines
+from impact.toml_schema import Context, FateTable, File, keys_of
+from impact.units import parse_price
+from impact.workshop import Device, Drying, FateSplit, Mould, Part, Recipe, Targets, Workshop
+
+FILE = "workshop.toml"
+
+_WRONG_TYPE = {
+    "string_type": ("this is no text", 'a text in quotes, such as "…"'),
+    "bool_type": ("this is neither true nor false", "true or false"),
+    "dict_type": ("this is no group of tables", "tables such as [moulds.pot]"),
+    "model_type": ("this is no table", "a table in square brackets with its keys below"),
+}
+
+
+_MARKS = ("[key]", "str", "float")
+"""What the validation adds to a key's path: a mark for names of tables, and the kinds of a text or number."""
+
+
+@dataclass
+class TomlResult:
+    """What was read of ``workshop.toml``.
+
+    Attributes
+    ----------
+    workshop : Workshop or None
+        The workshop without its parts; None when there is any error.
+    mould_names : tuple of str or None
+        Moulds that parts may name; None when the file could not be read.
+    problems : list of Problem
+        Every error and warning.
+    """
+
+    workshop: Workshop | None = None
+    mould_names: tuple[str, ...] | None = None
+    problems: list[Problem] = field(default_factory=list)
+
+    def with_parts(self, parts: Mapping[str, Part]) -> Workshop | None:
+        """Return the workshop with its parts."""
+        return None if self.workshop is None else replace(self.workshop, parts=parts)
+
+
+def read_toml(path: Path, names: Names) -> TomlResult:
+    """Read ``workshop.toml``.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    names : Names
+        The ids that the factor tables know.
+    """
+    accepted = "a TOML file that describes the workshop"
+    try:
+        text = read_text(path, accepted=accepted)
+    except UnreadableError as error:
+        return TomlResult(problems=[error.problem])
+    try:
+        content = tomllib.loads(text)
+    except (ValueError, RecursionError) as error:
+        place = re.search(r"line (\d+)", str(error))
+        row = int(place[1]) if place else text.count("\n") + 1
+        reason = f"this is not valid TOML: {str(error).split(' (at')[0] or 'it is nested too deeply'}"
+        return TomlResult(problems=[Problem("bad-toml", path.name, reason, row=row, accepted=accepted)])
+    return _Reading(content, TomlLines(text), names).result()
+
+
+class _Reading:
+    def __init__(self, content: dict[str, Any], lines: TomlLines, names: Names) -> None:
+        self.content = content
+        self.lines = lines
+        self.names = names
+        self.problems: list[Problem] = []
+
+    def report(
+        self,
+        code: str,
+        path: tuple[str, ...],
+        message: str,
+        *,
+        accepted: str,
+        read: object = None,
+        level: Level = "error",
+    ) -> None:
+        text = None if read is None or isinstance(read, dict | list) else _written(read)
+        row, column = self.lines.line(path), ".".join(path)
+        problem = Problem(code, FILE, message, row=row, column=column, read=text, accepted=accepted, level=level)
+        self.problems.append(problem)
+
+    def result(self) -> TomlResult:
+        moulds = self.content.get("moulds")
+        mould_names = tuple(moulds) if isinstance(moulds, dict) else ()
+        try:
+            file = File.model_validate(self.content, context=Context(self.names))
+        except ValidationError as error:
+            self.translate(error)
+            return TomlResult(None, mould_names, self.problems)
+        workshop = self.workshop(file)
+        return TomlResult(None if errors(self.problems) else workshop, mould_names, self.problems)
+
+    def translate(self, error: ValidationError) -> None:
+        """Turn each finding of the validation into a problem with its line."""
+        for finding in error.errors(include_url=False):
+            path = tuple(str(part) for part in finding["loc"] if part not in _MARKS)
+            context = finding.get("ctx", {})
+            code, read = finding["type"], finding["input"]
+            if code == "extra_forbidden":
+                known = choices(path[-1], keys_of(path[:-1]))
+                self.report("unknown-key", path, "unknown key", read=path[-1], accepted=known)
+            elif code == "missing":
+                self.report("missing-key", path, f"{path[-1]} is missing", accepted=f"the key or table {path[-1]}")
+            elif code == "literal_error":
+                accepted = str(context["expected"]).replace("'", "")
+                self.report("unknown-choice", path, "unknown choice", read=read, accepted=accepted)
+            elif "accepted" in context:
+                self.report(code, path, context["reason"], read=read, accepted=context["accepted"])
+            else:
+                reason, accepted = _WRONG_TYPE.get(code, ("this is no amount", "a number, or a text such as 2.6 kWh"))
+                self.report("wrong-type", path, reason, read=read, accepted=accepted)
+
+    def workshop(self, file: File) -> Workshop:
+        """Return the workshop of a valid file; report what only shows when its tables are put together."""
+        head = file.workshop
+        self.check_region(head.electricity, head.country)
+        equipment = {
+            name: Device(name, device.power, device.load, device.metered) for name, device in file.equipment.items()
+        }
+        targets = file.targets
+        return Workshop(
+            name=head.name,
+            country=head.country,
+            currency=head.currency,
+            electricity=head.electricity,
+            landfill_climate=head.landfill_climate,
+            landfill_site=head.landfill_site,
+            gas_collection=head.gas_collection,
+            units=head.units,
+            part_moisture=head.part_moisture,
+            gwp=head.gwp,
+            landfill_parameters=head.landfill_parameters,
+            horizon_years=head.horizon,
+            invented=head.invented,
+            report_date=head.date,
+            editions=file.editions,
+            equipment=equipment,
+            moulds={name: self.mould(name, file, equipment) for name in file.moulds},
+            fates={grade: _split(fate) for grade, fate in file.fates.items()},
+            end_of_life=None if file.end_of_life is None else _split(file.end_of_life),
+            drying=Drying(**file.drying.model_dump()),
+            vehicle=file.transport.vehicle,
+            binders={
+                name: Recipe(recipe.solids, recipe.preparation, self.price(name, recipe.price, head.currency))
+                for name, recipe in file.binders.items()
+            },
+            targets=None if targets is None else Targets(targets.diverted, targets.by),
+        )
+
+    def check_region(self, electricity: str | None, country: str) -> None:
+        """Warn when the grid region lies in another country."""
+        home = self.names.region_countries.get(electricity or "", country)
+        if home != country:
+            path = ("workshop", "electricity")
+            message = f"the region lies in {home}, the workshop in {country}"
+            self.report(
+                "other-country", path, message, read=electricity, accepted=f"a region in {country}", level="warning"
+            )
+
+    def mould(self, name: str, file: File, equipment: Mapping[str, Device]) -> Mould:
+        mould = file.moulds[name]
+        kwh, evidence = None, "estimated"
+        if mould.printing is not None:
+            try:
+                energy = parse_energy(mould.printing, equipment)
+                kwh, evidence = energy.kwh, energy.evidence
+            except UnitError as error:
+                path = ("moulds", name, "printing")
+                self.report(error.code, path, error.reason, read=mould.printing, accepted=error.accepted)
+        return Mould(name, mould.material, mould.mass, kwh, evidence, mould.pressings, mould.retired)
+
+    def price(self, name: str, price: str | float | None, currency: str) -> float | None:
+        if price is None:
+            return None
+        try:
+            return parse_price(price, currency)
+        except UnitError as error:
+            path = ("binders", name, "price")
+            self.report(error.code, path, error.reason, read=price, accepted=error.accepted)
+            return None
+
+
+def _split(fate: FateTable) -> FateSplit:
+    return FateSplit(fate.landfill, fate.incineration, fate.recycling, fate.composting, fate.evidence)
+
+
+def _written(value: object) -> str:
+    return str(value).lower() if isinstance(value, bool) else str(value)
