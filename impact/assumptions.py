@@ -115,7 +115,7 @@ def _making(batches: pd.DataFrame, workshop: Workshop) -> Iterator[Assumption]:
             "State heated_room = true under [drying] if the room is heated while parts dry.",
         )  # fmt: skip
     nameplate = any(
-        (batches[f"{name}_evidence"].astype(str) == "nameplate").any()
+        (batches[f"{name}_kwh_evidence"].astype(str) == "nameplate").any()
         for name in ("shredding", "blending", "pressing", "drying")
     )
     if nameplate:

@@ -73,7 +73,11 @@ GLUE = Caution(
     "Read the safety data sheet: preservatives may sensitise skin; wear gloves and wash hands.",
     "supplier's safety data sheet; from memory",
 )
-WHEAT = Caution("Allergens", "Wheat paste is a hazard for people with a wheat allergy: ask before the session.", "common practice, no source")
+WHEAT = Caution(
+    "Allergens",
+    "Wheat paste is a hazard for people with a wheat allergy: ask before the session.",
+    "common practice, no source",
+)
 HEAT = Caution(
     "Drying heat",
     "Never leave heated drying unattended, keep it below 90 °C and ventilated, and not in an oven used for food; paper ignites near 230 °C.",

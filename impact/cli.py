@@ -30,7 +30,9 @@ def narrowing(command: Callable[..., Any]) -> Callable[..., Any]:
         click.option("--period", help="Only batches of 2026, 2026-Q1, 2026-03 or 2026-01-01..2026-03-31."),
         click.option("--part", help="Only batches of one part."),
         click.option("--site", help="Only batches of one site."),
-        click.option("--seed", type=click.IntRange(min=0), help="Seed of the uncertainty run; printed in every output."),
+        click.option(
+            "--seed", type=click.IntRange(min=0), help="Seed of the uncertainty run; printed in every output."
+        ),
         click.option("--draws", type=click.IntRange(min=100, max=1_000_000), help="Draws of the uncertainty run."),
     )
     return functools.reduce(lambda wrapped, option: option(wrapped), reversed(options), command)
@@ -65,7 +67,9 @@ def _open(folder: Path) -> Folder:
     return opened
 
 
-def _results(folder: Path, period: str | None, part: str | None, site: str | None, seed: int | None, draws: int | None) -> Results:
+def _results(
+    folder: Path, period: str | None, part: str | None, site: str | None, seed: int | None, draws: int | None
+) -> Results:
     from impact.period import PeriodError, parse_period
     from impact.problems import ProblemsError
 
@@ -148,7 +152,14 @@ def totals(folder: Path, as_json: bool, **options: Any) -> None:
 
 @main.command()
 @FOLDER
-@click.option("--for", "reader", type=click.Choice(["funder"]), default="funder", show_default=True, help="Whom the report is for.")
+@click.option(
+    "--for",
+    "reader",
+    type=click.Choice(["funder"]),
+    default="funder",
+    show_default=True,
+    help="Whom the report is for.",
+)
 @click.option("-o", "--output", type=click.Path(path_type=Path), help="Where to write; .pdf or .html by its name.")
 @FORCE
 @narrowing

@@ -13,8 +13,8 @@ OPEN = "no blocker found, untested"
 UNKNOWN = "unknown"
 ROUTES = ("industrial", "home")
 
-SINGLE = "compost.criterion.constituent-untested"
-TOTAL = "compost.criterion.constituents-untested-total"
+SINGLE = "compost.criterion.constituent-single"
+TOTAL = "compost.criterion.constituent-total"
 STANDARDS = {
     "industrial": "EN 13432, ISO 17088 or ASTM D6868 (paper with a polymer mixed in as binder)",
     "home": "AS 5810 or NF T 51-800; ISO 17088 and ASTM have no home composting",
@@ -115,13 +115,13 @@ def findings(inventory: Inventory, factors: FactorSet, names: Names) -> list[Fin
             blocked = any(reason.rule == "untested-polymer" for reason in reasons)
             outcome = BLOCKED if blocked else UNKNOWN if route == "home" else OPEN
             extra = (_home_reason(),) if route == "home" else ()
-            found.append(Finding(part, binder, route, share, outcome, (*reasons, *extra, _untested(route)), NOT_RECORDED))
+            found.append(
+                Finding(part, binder, route, share, outcome, (*reasons, *extra, _untested(route)), NOT_RECORDED)
+            )
     return found
 
 
-def _reasons(
-    binder: str, share: float, single: float, total: float, cited: str, names: Names
-) -> tuple[Reason, ...]:
+def _reasons(binder: str, share: float, single: float, total: float, cited: str, names: Names) -> tuple[Reason, ...]:
     label = names.binders.get(binder, binder)
     if binder == "none":
         return (Reason("no-binder", "No binder was added: the part is paper fibre alone.", "the records"),)

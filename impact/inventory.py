@@ -138,7 +138,7 @@ class _Adder:
             if not where.any():
                 return
             vector = np.where(where, vector, 0.0)
-        column: FloatArray = np.bincount(self.codes, weights=vector, minlength=self.groups)
+        column = np.bincount(self.codes, weights=vector, minlength=self.groups).astype(np.float64)
         if line in self.columns:
             column = self.columns[line] + column
         self.columns[line] = column
@@ -280,7 +280,8 @@ class _Stock:
         known = fresh > 0.0
 
         def share(part: FloatArray) -> FloatArray:
-            return np.divide(part, fresh, out=np.zeros(self.size), where=known)
+            divided: FloatArray = np.divide(part, fresh, out=np.zeros(self.size), where=known)
+            return divided
 
         parts = [("fibre", grade, share(dry)) for grade, dry in self.dry.items()]
         for binder in sorted(set(self.binder) - {"none", ""}):
@@ -320,7 +321,7 @@ class _Stock:
     ) -> None:
         """Add recorded kWh by evidence class, and the driver of the estimate where nothing was recorded."""
         kwh = _floats(self.frame, f"{activity}_kwh")
-        evidence = self.frame[f"{activity}_evidence"].astype(str).to_numpy()
+        evidence = self.frame[f"{activity}_kwh_evidence"].astype(str).to_numpy()
         everywhere = np.ones(self.size, dtype=bool) if where is None else where
         name = activity.replace("_", " ")
         for word in ("metered", "nameplate"):

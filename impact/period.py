@@ -9,6 +9,10 @@ from datetime import date
 ACCEPTED = "a year (2026), a quarter (2026-Q1), a month (2026-03), or two days (2026-01-01..2026-03-31)"
 
 
+class PeriodError(ValueError):
+    """A text that is no period."""
+
+
 def parse_period(text: str) -> tuple[date, date]:
     """Return the first and the last day of a period.
 
@@ -19,7 +23,7 @@ def parse_period(text: str) -> tuple[date, date]:
 
     Raises
     ------
-    ValueError
+    PeriodError
         Not such a period, or it ends before it starts.
     """
     written = text.strip()
@@ -37,8 +41,8 @@ def parse_period(text: str) -> tuple[date, date]:
                 raise ValueError("it ends before it starts")
             return start, end
     except ValueError as error:
-        raise ValueError(f'read "{text}": this is no period, {error}. Accepted: {ACCEPTED}.') from None
-    raise ValueError(f'read "{text}": this is no period. Accepted: {ACCEPTED}.')
+        raise PeriodError(f'read "{text}": this is no period, {error}. Accepted: {ACCEPTED}.') from None
+    raise PeriodError(f'read "{text}": this is no period. Accepted: {ACCEPTED}.')
 
 
 def _months(year: int, first: int, last: int) -> tuple[date, date]:

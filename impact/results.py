@@ -365,7 +365,8 @@ class Results:
                     "binder_share": finding.binder_share,
                     "outcome": finding.outcome,
                     "reasons": [
-                        {"rule": reason.rule, "text": reason.text, "source": reason.source} for reason in finding.reasons
+                        {"rule": reason.rule, "text": reason.text, "source": reason.source}
+                        for reason in finding.reasons
                     ],
                     "not_recorded": list(finding.asked),
                 }

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from impact.results import Interval, PartResult, Results
 
 
@@ -25,7 +27,7 @@ def _interval(value: Interval | None, scale: float = 1.0) -> str:
     return f"{value.value * scale:.4g} ({value.low * scale:.4g} to {value.high * scale:.4g})"
 
 
-def _rows(rows: list[tuple[str, ...]]) -> list[str]:
+def _rows(rows: Sequence[tuple[str, ...]]) -> list[str]:
     widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
     return ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows]
 

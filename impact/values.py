@@ -134,4 +134,4 @@ class Values:
         try:
             yield found
         finally:
-            self._traces.remove(found)
+            self._traces.pop()

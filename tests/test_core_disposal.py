@@ -1,9 +1,11 @@
 from __future__ import annotations
 
+import globalwarmingpotentials
 import pytest
 from elementwise import assert_elementwise
 
 from impact.core.disposal import composting, fossil_co2, incineration, lost_recycling
+from impact.factors import read_factors
 
 ATOMIC_MASS = {"C": 12.011, "H": 1.008, "O": 15.999, "Cl": 35.45}  # IUPAC abridged standard atomic weights, 2021
 BURNING = {"oxidation": 1.0, "trace_gases_kgco2e": 0.05, "net_electricity_kwh": 0.5, "grid_kgco2e_per_kwh": 0.4}
@@ -26,6 +28,10 @@ def test_fossil_co2_all_fossil_matches_stoichiometry_of_the_repeat_unit(formula:
     mass = sum(ATOMIC_MASS[element] * count for element, count in formula.items())
     assert carbon == pytest.approx(formula["C"] * ATOMIC_MASS["C"] / mass, abs=5e-5)
     assert fossil_co2(carbon, 1.0) == pytest.approx(formula["C"] * 44.009 / mass, rel=1e-3)
+
+
+def test_fossil_co2_unburnt_carbon_gives_none() -> None:
+    assert fossil_co2(0.6, 0.5, oxidation=0.9) == pytest.approx(0.99)
 
 
 def test_fossil_co2_waste_with_340_kg_of_carbon_matches_published_figure() -> None:
@@ -74,6 +80,19 @@ def test_composting_dry_and_wet_columns_agree_at_the_published_dry_matter() -> N
     wet = composting(0.004, 0.00024, methane_gwp=28.0, nitrous_oxide_gwp=265.0)
     assert dry == pytest.approx(0.439)
     assert wet == pytest.approx(0.40 * dry)
+
+
+@pytest.mark.parametrize("report", ["AR4", "AR5", "AR6"])
+def test_composting_shipped_warming_potentials_match_published_tables(report: str) -> None:
+    # IPCC: AR4 WG1 table 2.14, AR5 WG1 table 8.A.1, AR6 WG1 table 7.SM.7. The last has one methane, 27.9, between
+    # the 27.0 (non-fossil) and 29.8 (fossil) of table 7.15.
+    rows = {factor.id: factor.value for factor in read_factors()}
+    published = globalwarmingpotentials.data[f"{report}GWP100"]
+    non_fossil, fossil = (rows[f"gwp.methane-{origin}/world/{report}"] for origin in ("non-fossil", "fossil"))
+    assert rows[f"gwp.nitrous-oxide/world/{report}"] == published["N2O"]
+    assert non_fossil == published["CH4"] or non_fossil < published["CH4"] < fossil
+    emission = composting(0.010, 0.0, methane_gwp=non_fossil, nitrous_oxide_gwp=0.0)
+    assert emission == pytest.approx(0.010 * published["CH4"], rel=0.04 if report == "AR6" else 1e-12)
 
 
 @pytest.mark.parametrize(

@@ -8,6 +8,7 @@ from iapws import IAPWS97
 
 from impact.core import normalised
 from impact.core.footprint import delivered_electricity, drying_energy, mould_per_pressing, room_heat, weighted_by_fate
+from impact.factors import read_factors
 
 AMOUNTS = st.floats(-100.0, 100.0)
 
@@ -65,6 +66,13 @@ def test_room_heat_heat_pump_matches_latent_heat_of_steam_tables() -> None:
     # 2453.55 kJ/kg at 20 C (IAPWS R7-97, computed), a heat pump of 3, electricity of 0.3 kg CO2e per kWh.
     heat = room_heat(2.0, latent_kwh=enthalpy(20.0, 1.0) - enthalpy(20.0, 0.0), efficiency=3.0, heat=0.3)
     assert heat == pytest.approx(2.0 * 2453.55 / 3600.0 / 3.0 * 0.3, rel=1e-5)
+
+
+def test_room_heat_shipped_latent_heat_matches_steam_tables() -> None:
+    # IAPWS R7-97 at 20 C; the row is rounded to 0.01 kJ/kg.
+    (row,) = read_factors().by_key["drying.latent-heat"]
+    heat = room_heat(1.0, latent_kwh=row.value, efficiency=1.0, heat=1.0)
+    assert heat == pytest.approx(enthalpy(20.0, 1.0) - enthalpy(20.0, 0.0), abs=0.005 / 3600.0)
 
 
 def test_room_heat_efficiency_of_zero_is_refused() -> None:

@@ -163,8 +163,9 @@ def test_decay_schedule_negative_constant_is_refused() -> None:
         decay_schedule(np.ones(3), -0.1)
 
 
-def test_carbon_staying_all_decayed_leaves_what_cannot_decompose() -> None:
-    assert carbon_staying(0.46, 0.20, 1.0) == pytest.approx(0.26)
+@pytest.mark.parametrize(("decayed", "staying"), [(0.0, 0.46), (0.75, 0.31), (1.0, 0.26)])
+def test_carbon_staying_is_all_carbon_less_what_decayed(decayed: float, staying: float) -> None:
+    assert carbon_staying(0.46, 0.20, decayed) == pytest.approx(staying)
 
 
 @pytest.mark.parametrize(

@@ -85,7 +85,9 @@ def stages_chart(parts: Sequence[PartResult]) -> str:
         ticks.append(place)
         labels.append(part.part)
         if part.plastic is not None:
-            _stack(axes, place + 0.42, [(PLASTIC_COLOURS[i], part.plastic.stages[s]) for i, s in enumerate(PLASTIC_STAGES)])
+            _stack(
+                axes, place + 0.42, [(PLASTIC_COLOURS[i], part.plastic.stages[s]) for i, s in enumerate(PLASTIC_STAGES)]
+            )
             low, high = 1000.0 * part.plastic.footprint.low, 1000.0 * part.plastic.footprint.high
             axes.plot([low, high], [place + 0.42] * 2, color=INK, linewidth=1.0, marker="|", markersize=6)
             ticks.append(place + 0.42)
@@ -98,7 +100,9 @@ def stages_chart(parts: Sequence[PartResult]) -> str:
     axes.set_xlabel("g CO₂e per good part, over its service life; whisker: 95 % interval")
     from matplotlib.patches import Patch
 
-    handles = [Patch(color=colour, label=STAGE_NAMES[stage]) for colour, stage in zip(STAGE_COLOURS, STAGES, strict=True)]
+    handles = [
+        Patch(color=colour, label=STAGE_NAMES[stage]) for colour, stage in zip(STAGE_COLOURS, STAGES, strict=True)
+    ]
     handles.append(Patch(color=PLASTIC_COLOURS[0], label="plastic, formed"))
     figure.legend(handles=handles, loc="outside upper left", ncols=4, frameon=False, fontsize=8, handlelength=1.0)
     return _svg(figure)
@@ -129,10 +133,27 @@ def months_chart(months: Sequence[str], by_grade: dict[str, list[float]], unit: 
     base = [0.0] * len(months)
     for index, (grade, masses) in enumerate(by_grade.items()):
         colour = STAGE_COLOURS[index % len(STAGE_COLOURS)]
-        axes.bar(range(len(months)), masses, bottom=base, color=colour, edgecolor="white", linewidth=0.5, width=0.7, label=grade)
+        axes.bar(
+            range(len(months)),
+            masses,
+            bottom=base,
+            color=colour,
+            edgecolor="white",
+            linewidth=0.5,
+            width=0.7,
+            label=grade,
+        )
         base = [below + mass for below, mass in zip(base, masses, strict=True)]
     for place, total in enumerate(base):
-        axes.annotate(digits(total), (place, total), ha="center", va="bottom", fontsize=8, xytext=(0, 1), textcoords="offset points")
+        axes.annotate(
+            digits(total),
+            (place, total),
+            ha="center",
+            va="bottom",
+            fontsize=8,
+            xytext=(0, 1),
+            textcoords="offset points",
+        )
     axes.set_xticks(range(len(months)), months)
     axes.set_ylabel(f"collected, {unit}")
     axes.tick_params(axis="x", length=0)

@@ -90,9 +90,13 @@ def sentence(part: PartResult, printer: Printer) -> str:
 def alternative(parts: tuple[PartResult, ...], printer: Printer) -> str:
     """Return what the stages chart shows, in words."""
     words = [
-        f"{part.part} {printer.grams(part.footprint.value)} g, {verdict(part)}" for part in parts if part.footprint is not None
+        f"{part.part} {printer.grams(part.footprint.value)} g, {verdict(part)}"
+        for part in parts
+        if part.footprint is not None
     ]
-    return "Footprint of each moulded part by life-cycle stage above that of its plastic part: " + "; ".join(words) + "."
+    return (
+        "Footprint of each moulded part by life-cycle stage above that of its plastic part: " + "; ".join(words) + "."
+    )
 
 
 def context(results: Results, reader: str) -> dict[str, Any]:
@@ -129,30 +133,28 @@ def context(results: Results, reader: str) -> dict[str, Any]:
     }
 
 
+ENERGY = ("shredding", "binder_preparation", "blending", "pressing", "drying")
+
+
 def register(results: Results, printer: Printer) -> list[dict[str, str]]:
     """Return the batches as the register prints them."""
     frame = results.batch_records
-    paper = frame[[name for name in frame.columns if name.startswith("paper.")]].sum(axis=1).to_numpy()
-    rows = []
-    for place, row in enumerate(frame.itertuples(index=False)):
-        kwh = sum(
-            value
-            for name in ("shredding", "binder_preparation", "blending", "pressing", "drying")
-            if (value := float(getattr(row, f"{name}_kwh"))) == value
-        )
-        blank = any(float(getattr(row, f"{name}_kwh")) != float(getattr(row, f"{name}_kwh")) for name in ("blending", "drying"))
-        rejects = float(row.rejects)
-        rows.append(
-            {
-                "batch": str(row.batch),
-                "date": f"{row.date:%Y-%m-%d}",
-                "part": str(row.part),
-                "paper": printer.mass(float(paper[place])),
-                "binder": str(row.binder),
-                "kwh": f"{digits(kwh)}{' +' if blank else ''}",
-                "good": f"{float(row.good_parts):.0f}",
-                "rejects": "–" if rejects != rejects else f"{rejects:.0f}",
-                "unaccounted": printer.percent(float(results.balance.unaccounted[place])),
-            }
-        )
-    return rows
+    paper = frame[[name for name in frame.columns if name.startswith("paper.")]].sum(axis=1)
+    kwh = frame[[f"{name}_kwh" for name in ENERGY]].astype(float).sum(axis=1)
+    blank = frame["blending_kwh"].isna() | frame["drying_kwh"].isna()
+    rejects = [
+        "–" if missing else f"{count:.0f}"
+        for missing, count in zip(frame["rejects"].isna(), frame["rejects"], strict=True)
+    ]
+    columns = {
+        "batch": frame["batch"].astype(str),
+        "date": frame["date"].dt.strftime("%Y-%m-%d"),
+        "part": frame["part"].astype(str),
+        "paper": [printer.mass(mass) for mass in paper],
+        "binder": frame["binder"].astype(str),
+        "kwh": [f"{digits(used)}{' +' if missing else ''}" for used, missing in zip(kwh, blank, strict=True)],
+        "good": [f"{count:.0f}" for count in frame["good_parts"]],
+        "rejects": rejects,
+        "unaccounted": [printer.percent(share) for share in results.balance.unaccounted.tolist()],
+    }
+    return [dict(zip(columns, row, strict=True)) for row in zip(*columns.values(), strict=True)]

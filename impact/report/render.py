@@ -50,9 +50,9 @@ def _html(results: Results, reader: str, *, inline_fonts: bool) -> str:
     environment = _environment()
     environment.filters["picture"] = _picture
     style = (templates_folder() / "report.css").read_text(encoding="utf-8")
-    fonts = Markup(_font_rules(inline=inline_fonts))  # noqa: S704 - our own files
+    fonts = Markup(_font_rules(inline=inline_fonts))
     text: str = environment.get_template(f"{reader}.html").render(
-        **context(results, reader), style=Markup(style), fonts=fonts  # noqa: S704 - our own file
+        **context(results, reader), style=Markup(style), fonts=fonts
     )
     return text
 
