@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any
 
@@ -61,18 +62,14 @@ def convert_plain(
         regular = (numbers >= 0.0) & (numbers <= most)
         regular &= numbers * factor <= LARGEST
     result[regular] = numbers[regular] * factor
-    faults: Faults = []
-    read: dict[str, float | UnitError] = {}
-    for index in np.flatnonzero(~regular & ~blank):
-        text = str(values.iloc[index])
-        if text not in read:
-            read[text] = _attempt(parse, text)
-        outcome = read[text]
-        if isinstance(outcome, UnitError):
-            faults.append((int(index), outcome))
-        else:
-            result[index] = outcome
-    return result, faults
+    odd = np.flatnonzero(~regular & ~blank)
+    codes, spellings = pd.factorize(values.iloc[odd])  # so that each spelling is parsed once
+    outcomes = [_attempt(parse, str(spelling)) for spelling in spellings]
+    amounts = np.array([math.nan if isinstance(outcome, UnitError) else outcome for outcome in outcomes], dtype=float)
+    result[odd] = amounts[codes]
+    faulty = np.flatnonzero(np.isnan(result[odd]))
+    faults = [(int(odd[at]), outcomes[codes[at]]) for at in faulty]
+    return result, [(index, fault) for index, fault in faults if isinstance(fault, UnitError)]
 
 
 def _attempt(parse: Callable[[str], float], text: str) -> float | UnitError:

@@ -14,6 +14,7 @@ from pydantic import (
     BeforeValidator,
     ConfigDict,
     Field,
+    PlainValidator,
     StrictBool,
     ValidationInfo,
     model_validator,
@@ -40,22 +41,26 @@ def _fault(code: str, reason: str, accepted: str) -> PydanticCustomError:
     return PydanticCustomError(code, "{reason}", {"reason": reason, "accepted": accepted})
 
 
-def _amount(parse: Callable[[str | float], float], example: str) -> BeforeValidator:
+def _text_or_number(value: object) -> str | float:
+    if isinstance(value, bool) or not isinstance(value, str | int | float):
+        raise _fault("wrong-type", "this is no amount", "a number, or a text with a unit such as 2.6 kWh")
+    return value
+
+
+def _amount(parse: Callable[[str | float], float]) -> BeforeValidator:
     """Return a validator that reads a number or a text as an amount."""
 
     def check(value: object) -> float:
-        if isinstance(value, bool) or not isinstance(value, str | int | float):
-            raise _fault("wrong-type", "this is no amount", example)
         try:
-            return parse(value)
+            return parse(_text_or_number(value))
         except UnitError as error:
             raise _fault(error.code, error.reason, error.accepted) from None
 
     return BeforeValidator(check)
 
 
-def _quantity(dimension: str, example: str) -> BeforeValidator:
-    return _amount(lambda text: parse_quantity(text, dimension), example)
+def _quantity(dimension: str) -> BeforeValidator:
+    return _amount(lambda text: parse_quantity(text, dimension))
 
 
 def _above_zero(value: float) -> float:
@@ -130,11 +135,11 @@ def _once_each(value: Any) -> Any:
 
 Named = BeforeValidator(_once_each)
 Text = Annotated[str, AfterValidator(_not_blank)]
-Share = Annotated[float, _amount(parse_share, "0.08 or 8 %")]
+Share = Annotated[float, _amount(parse_share)]
 ShareAboveZero = Annotated[Share, AfterValidator(_above_zero)]
 ShareBelowOne = Annotated[Share, AfterValidator(_below_one)]
-Mass = Annotated[float, _quantity("mass", "310 g"), AfterValidator(_above_zero)]
-Raw = Annotated[str | float, Field(union_mode="left_to_right")]
+Mass = Annotated[float, _quantity("mass"), AfterValidator(_above_zero)]
+Raw = Annotated[str | float, PlainValidator(_text_or_number)]
 """An amount that is read later, with what stands in other tables."""
 Day = Annotated[datetime.date, BeforeValidator(_day)]
 
@@ -157,7 +162,7 @@ class Head(_Table):
     part_moisture: ShareBelowOne | None = None
     gwp: Literal["AR6", "AR5"] = "AR6"
     landfill_parameters: Literal["default", "measured"] = "default"
-    horizon: Annotated[float, _quantity("life", "100 years"), AfterValidator(_above_zero)] = 100.0
+    horizon: Annotated[float, _quantity("life"), AfterValidator(_above_zero)] = 100.0
     invented: StrictBool = False
     date: Day | None = None
 
@@ -165,7 +170,7 @@ class Head(_Table):
 class DeviceTable(_Table):
     """Table ``[equipment.NAME]``."""
 
-    power: Annotated[float, _quantity("power", "700 W"), AfterValidator(_above_zero)]
+    power: Annotated[float, _quantity("power"), AfterValidator(_above_zero)]
     load: ShareAboveZero = 1.0
     metered: StrictBool = False
 
@@ -176,7 +181,7 @@ class MouldTable(_Table):
     material: Annotated[str, _known("material", "polymers", "mould_materials")]
     mass: Mass
     printing: Raw | None = None
-    pressings: Annotated[int, _amount(_whole, "60")]
+    pressings: Annotated[int, _amount(_whole)]
     retired: StrictBool = False
 
 
@@ -216,7 +221,7 @@ class RecipeTable(_Table):
     """Table ``[binders.NAME]``."""
 
     solids: ShareAboveZero | None = None
-    preparation: Annotated[float, _amount(lambda text: parse_rate(text, "energy"), "0.35 kWh per kg")] | None = None
+    preparation: Annotated[float, _amount(lambda text: parse_rate(text, "energy"))] | None = None
     price: Raw | None = None
 
 

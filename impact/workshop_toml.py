@@ -31,8 +31,8 @@ _WRONG_TYPE = {
 }
 
 
-_MARKS = ("[key]", "str", "float")
-"""What the validation adds to a key's path: a mark for names of tables, and the kinds of a text or number."""
+_KEY_MARK = "[key]"
+"""What the validation adds to the path of a table whose name is at fault."""
 
 
 @dataclass
@@ -119,7 +119,7 @@ class _Reading:
     def translate(self, error: ValidationError) -> None:
         """Turn each finding of the validation into a problem with its line."""
         for finding in error.errors(include_url=False):
-            path = tuple(str(part) for part in finding["loc"] if part not in _MARKS)
+            path = tuple(str(part) for part in finding["loc"] if part != _KEY_MARK)
             context = finding.get("ctx", {})
             code, read = finding["type"], finding["input"]
             if code == "extra_forbidden":
@@ -133,7 +133,7 @@ class _Reading:
             elif "accepted" in context:
                 self.report(code, path, context["reason"], read=read, accepted=context["accepted"])
             else:
-                reason, accepted = _WRONG_TYPE.get(code, ("this is no amount", "a number, or a text such as 2.6 kWh"))
+                reason, accepted = _WRONG_TYPE.get(code, ("this is a value of another kind", "text, number or table"))
                 self.report("wrong-type", path, reason, read=read, accepted=accepted)
 
     def workshop(self, file: File) -> Workshop:

@@ -2,10 +2,10 @@ from __future__ import annotations
 
 import globalwarmingpotentials
 import pytest
-from elementwise import assert_elementwise
 
 from impact.core.disposal import composting, fossil_co2, incineration, lost_recycling
 from impact.factors import read_factors
+from tests.elementwise import assert_elementwise
 
 ATOMIC_MASS = {"C": 12.011, "H": 1.008, "O": 15.999, "Cl": 35.45}  # IUPAC abridged standard atomic weights, 2021
 BURNING = {"oxidation": 1.0, "trace_gases_kgco2e": 0.05, "net_electricity_kwh": 0.5, "grid_kgco2e_per_kwh": 0.4}

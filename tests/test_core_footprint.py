@@ -1,7 +1,6 @@
 from __future__ import annotations
 
 import pytest
-from elementwise import assert_elementwise
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from iapws import IAPWS97
@@ -9,6 +8,7 @@ from iapws import IAPWS97
 from impact.core import normalised
 from impact.core.footprint import delivered_electricity, drying_energy, mould_per_pressing, room_heat, weighted_by_fate
 from impact.factors import read_factors
+from tests.elementwise import assert_elementwise
 
 AMOUNTS = st.floats(-100.0, 100.0)
 

@@ -2,7 +2,6 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from elementwise import assert_elementwise
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
@@ -16,6 +15,7 @@ from impact.core.landfill import (
     methane_potential,
     yearly_methane,
 )
+from tests.elementwise import assert_elementwise
 
 
 def stock_after(start: float, k_per_year: float, years: float) -> float:

@@ -1,11 +1,11 @@
 from __future__ import annotations
 
 import pytest
-from elementwise import assert_elementwise
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from impact.core.moisture import as_weighed, dry_mass, paste_solids, unaccounted_share, water_to_evaporate
+from tests.elementwise import assert_elementwise
 
 
 def test_dry_mass_is_on_the_wet_basis() -> None:

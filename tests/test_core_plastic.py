@@ -1,11 +1,11 @@
 from __future__ import annotations
 
 import pytest
-from elementwise import assert_elementwise
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from impact.core.plastic import equal_stiffness_mass, formed_route, per_service, resin_route, same_volume_mass
+from tests.elementwise import assert_elementwise
 
 PP = {"fibre_modulus": 1.4e9, "fibre_density": 905.0}
 STIFFNESS = {"fibre_density": 600.0, "plastic_density": 905.0, "fibre_modulus": 1.0e9, "plastic_modulus": 1.4e9}

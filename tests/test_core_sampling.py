@@ -193,5 +193,6 @@ def test_variance_shares_dependent_inputs_still_add_up_to_1() -> None:
 
 def test_variance_shares_total_that_varies_by_rounding_only_is_zero() -> None:
     first = np.random.default_rng(3).random(1000)
-    for contributions in (np.full((2, 1000), 0.1), np.array([first, 1.1 - first])):
-        assert variance_shares(contributions).tolist() == [0.0, 0.0]
+    contributions = np.array([3.0 * first, 0.1 - first, 0.7 - 2.0 * first])
+    assert variance_shares(contributions).tolist() == [0.0, 0.0, 0.0]
+    assert variance_shares(np.full((2, 1000), 0.1)).tolist() == [0.0, 0.0]

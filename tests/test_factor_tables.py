@@ -1,0 +1,422 @@
+"""The shipped factor tables: their form, their completeness, and values typed again from the publications."""
+
+from __future__ import annotations
+
+import csv
+import math
+from collections import Counter
+from decimal import Decimal
+from pathlib import Path
+
+import globalwarmingpotentials
+import numpy as np
+import pytest
+
+from impact.core.sampling import draw
+from impact.factorkeys import key_of, pattern_of
+from impact.factors import COLUMNS, NOT_FACTORS, SHIPPED_WORDS, FactorSet, read_factors
+from impact.names import Names, read_names
+
+FOLDER = Path(__file__).parents[1] / "factors"
+TABLES = sorted(path for path in FOLDER.glob("*.csv") if path.name not in NOT_FACTORS)
+GROUPS = {"EU", "Europe", "North America", "world"}
+FATES = ("landfill", "incineration", "recycling", "composting")
+
+
+def rows_of(path: Path) -> list[dict[str, str]]:
+    with path.open(encoding="utf-8", newline="") as stream:
+        return list(csv.DictReader(stream))
+
+
+ROWS = {row["id"]: row for path in TABLES for row in rows_of(path)}
+
+
+@pytest.fixture(scope="module")
+def factors() -> FactorSet:
+    return read_factors()
+
+
+@pytest.fixture(scope="module")
+def names() -> Names:
+    return read_names()
+
+
+def by_id(factors: FactorSet, factor_id: str) -> float:
+    """Return the value of the row with this id, in the canonical unit of its key."""
+    return next(factor.value for factor in factors.by_key[key_of(factor_id)] if factor.id == factor_id)
+
+
+def regions_of(names: Names, country: str) -> tuple[str, ...]:
+    return (*dict.fromkeys((country, *names.country_groups.get(country, ()), "world")),)
+
+
+# -- form ---------------------------------------------------------------------------------------------------------
+
+
+def test_read_factors_shipped_tables_has_every_row(factors: FactorSet) -> None:
+    assert {factor.id for factor in factors} == set(ROWS)
+
+
+@pytest.mark.parametrize("path", TABLES, ids=lambda path: path.stem)
+def test_table_header_and_line_ends_are_the_agreed_ones(path: Path) -> None:
+    text = path.read_bytes()
+    assert text.split(b"\n", 1)[0].decode() == ",".join(COLUMNS)
+    assert b"\r" not in text
+    assert text.endswith(b"\n")
+
+
+def test_ids_over_all_tables_are_unique() -> None:
+    counted = Counter(row["id"] for path in TABLES for row in rows_of(path))
+    assert [name for name, count in counted.items() if count > 1] == []
+
+
+@pytest.mark.parametrize("path", TABLES, ids=lambda path: path.stem)
+def test_rows_cells_that_must_be_filled_are_filled(path: Path) -> None:
+    needed = ("id", "what", "value", "unit", "distribution", "geography", "source", "locator", "evidence")
+    assert [(row["id"], name) for row in rows_of(path) for name in needed if not row[name].strip()] == []
+
+
+def test_rows_evidence_is_one_of_the_agreed_words() -> None:
+    assert {row["evidence"] for row in ROWS.values()} <= set(SHIPPED_WORDS)
+
+
+def test_rows_interval_is_in_order_and_missing_only_when_fixed_or_scored() -> None:
+    wrong = []
+    for name, row in ROWS.items():
+        if row["low"] == row["high"] == "":
+            fine = row["distribution"] in ("fixed", "pedigree")
+        else:
+            fine = float(row["low"]) <= float(row["value"]) <= float(row["high"])
+        if not fine:
+            wrong.append(name)
+    assert wrong == []
+
+
+def test_draw_every_row_gives_finite_values_around_the_published_one(factors: FactorSet) -> None:
+    rng = np.random.default_rng(1)
+    for factor in factors:
+        drawn = draw(factor.distribution, factor.value, factor.low, factor.high, size=200, rng=rng)
+        assert np.isfinite(drawn).all(), factor.id
+        if factor.distribution != "fixed" and factor.low < factor.value < factor.high:
+            assert drawn.min() < factor.value < drawn.max(), factor.id
+
+
+def test_rows_without_a_source_say_that_they_are_from_memory() -> None:
+    assert [name for name, row in ROWS.items() if row["source"] == "practice" and row["evidence"] == "seen"] == []
+
+
+def test_rows_computed_value_shows_its_arithmetic() -> None:
+    assert [name for name, row in ROWS.items() if row["evidence"] == "computed" and not row["derived"]] == []
+
+
+def test_rows_geography_is_a_catalogue_place_or_a_group(names: Names) -> None:
+    places = {*names.countries, *names.regions, *GROUPS}
+    assert {row["geography"] for row in ROWS.values()} - places == set()
+
+
+def test_rows_several_of_one_key_carry_their_geography_in_the_id() -> None:
+    counted = Counter(key_of(name) for name in ROWS)
+    assert [name for name in ROWS if counted[key_of(name)] > 1 and "/" not in name] == []
+
+
+def test_sources_every_one_is_used_and_none_is_missing() -> None:
+    used = {row["source"] for row in ROWS.values()} | {row["source"] for row in rows_of(FOLDER / "catalogue.csv")}
+    assert used == {row["source"] for row in rows_of(FOLDER / "sources.csv")}
+
+
+def test_sources_and_catalogue_ids_are_unique() -> None:
+    sources = Counter(row["source"] for row in rows_of(FOLDER / "sources.csv"))
+    catalogue = Counter((row["kind"], row["id"]) for row in rows_of(FOLDER / "catalogue.csv"))
+    assert max(sources.values()) == max(catalogue.values()) == 1
+
+
+def test_catalogue_grade_that_is_not_accepted_has_a_reason() -> None:
+    refused = [row for row in rows_of(FOLDER / "catalogue.csv") if row["accepted"] == "no"]
+    assert refused
+    assert all(row["reason"] for row in refused)
+
+
+@pytest.mark.parametrize(
+    ("table", "least"),
+    [
+        ("electricity", 265), ("fates", 350), ("paper", 100), ("polymers", 80), ("compost", 100), ("binders", 40),
+        ("transport", 35), ("landfill", 35), ("disposal", 19), ("pedigree", 25), ("safety", 20), ("making", 15),
+        ("moulding", 14), ("claims", 10), ("climate", 9), ("energy", 9), ("equivalents", 3), ("evidence", 5),
+    ],
+)  # fmt: skip
+def test_table_number_of_rows_is_at_least_what_was_collected(table: str, least: int) -> None:
+    assert len(rows_of(FOLDER / f"{table}.csv")) >= least
+
+
+# -- completeness ---------------------------------------------------------------------------------------------------
+
+
+def test_fates_each_set_adds_up_to_one_exactly() -> None:
+    sums: dict[tuple[str, str], Decimal] = {}
+    counted: Counter[tuple[str, str]] = Counter()
+    for name, row in ROWS.items():
+        if name.startswith("fate."):
+            _, waste, fate = key_of(name).split(".")
+            assert fate in FATES
+            sums[waste, row["geography"]] = sums.get((waste, row["geography"]), Decimal(0)) + Decimal(row["value"])
+            counted[waste, row["geography"]] += 1
+    assert set(sums.values()) == {Decimal(1)}
+    assert set(counted.values()) == {len(FATES)}
+
+
+def test_fates_every_grade_part_and_plastic_have_a_set_for_the_main_places(names: Names) -> None:
+    wanted = {
+        (waste, place)
+        for waste in (*names.grades, "part", "plastic")
+        for place in ("USA", "GBR", "DEU", "EU", "world")
+    }  # fmt: skip
+    found = {(key_of(name).split(".")[1], row["geography"]) for name, row in ROWS.items() if name.startswith("fate.")}
+    assert wanted - found == set()
+
+
+def test_choose_electricity_of_every_catalogue_country_but_one_is_its_own(factors: FactorSet, names: Names) -> None:
+    assert len(names.countries) == 216
+    for country in names.countries:
+        choice = factors.choose("electricity.life-cycle", regions_of(names, country))
+        # the series prints 0 for the Central African Republic, which no life-cycle figure can be: it falls back
+        assert choice.factor.geography == ("world" if country == "CAF" else country)
+        assert 0.0 < choice.factor.value < 1.5
+
+
+def test_choose_electricity_of_every_grid_region_has_direct_upstream_and_loss(factors: FactorSet, names: Names) -> None:
+    assert set(names.region_countries) == set(names.regions)
+    for region, country in names.region_countries.items():
+        assert factors.has("electricity.direct", (region,))
+        assert factors.has("electricity.upstream", (country,))
+        assert factors.has("electricity.loss", regions_of(names, country))
+
+
+def _wanted_keys(names: Names) -> set[str]:
+    """Return the keys that the calculation cannot do without, wherever the workshop is."""
+    wanted = {
+        "landfill.mcf", "landfill.methane-fraction", "landfill.delay", "landfill.oxidation", "landfill.collection",
+        "landfill.plastic", "incineration.oxidation", "incineration.methane", "incineration.nitrous-oxide",
+        "composting.methane", "composting.nitrous-oxide", "recycling.handling.plastic", "electricity.life-cycle",
+        "electricity.loss", "heat.gas", "heat.boiler-efficiency", "water.supply", "water.treatment",
+        "freight.truck.direct", "freight.truck.upstream", "freight.plastic-distance", "printing.energy",
+        "gwp.methane-non-fossil", "gwp.methane-fossil", "gwp.nitrous-oxide", "drying.latent-heat",
+        "drying.pressed-solids", "part.moisture", "fibre.modulus", "estimate.shredding", "estimate.blending",
+        "estimate.pressing", "estimate.water", "estimate.transport", "estimate.reject-rate", "estimate.trim",
+    }  # fmt: skip
+    paper = ("moisture", "carbon", "fossil-share", "ash", "doc", "docf", "methane-yield", "primary", "secondary",
+             "recycling-yield")  # fmt: skip
+    binder = ("solids", "carbon", "fossil-share", "doc", "docf", "footprint", "preparation", "dose")
+    polymer = ("resin", "carbon", "fossil-share", "density", "modulus")
+    wanted |= {f"paper.{name}.{grade}" for name in paper for grade in names.grades}
+    wanted |= {f"binder.{name}.{item}" for name in binder for item in names.binders if item != "none"}
+    wanted |= {f"polymer.{name}.{item}" for name in polymer for item in names.polymers}
+    wanted |= {f"process.{name}.{item}" for name in ("electricity", "scrap") for item in names.processes}
+    wanted |= {f"material.footprint.{item}" for item in names.mould_materials}
+    wanted |= {f"transport.{item}.{part}" for item in names.vehicles for part in ("direct", "upstream")}
+    wanted |= {f"landfill.k.{decay}.{climate}" for decay in ("paper", "starch") for climate in names.climates}
+    wanted |= {f"landfill.mcf.{site}" for site in names.landfill_sites}
+    wanted |= {f"drying.energy.{dryer}" for dryer in names.dryers}
+    wanted |= {f"evidence.{item}" for item in ("metered", "weighed", "nameplate", "estimated", "assumed")}
+    return wanted
+
+
+def test_has_every_needed_key_has_a_row_for_the_world(factors: FactorSet, names: Names) -> None:
+    wanted = _wanted_keys(names)
+    assert all(pattern_of(key) is not None for key in wanted)
+    assert sorted(key for key in wanted if not factors.has(key, ("world",))) == []
+
+
+def test_names_catalogue_holds_what_a_folder_may_name(names: Names) -> None:
+    assert {"PP", "PE-HD", "PE-LD", "PET", "PS", "PVC", "ABS", "PLA"} <= set(names.polymers)
+    assert set(names.processes) == {"injection-moulding", "thermoforming", "3d-printing"}
+    assert set(names.climates) == {"temperate-dry", "temperate-wet", "tropical-dry", "tropical-wet"}
+    assert set(names.fates) == set(FATES)
+    assert names.country_groups["DEU"] == ("EU", "Europe")
+    assert names.country_groups["USA"] == ("North America",)
+
+
+# -- values typed again from the publications -------------------------------------------------------------------------
+
+RETYPED = [
+    # eGRID2023 rev. 2, subregion output emission rates, CO2e, lb/MWh
+    ("electricity.direct/US-NYUP", 242.776, "lbCO2e/MWh"),
+    ("electricity.direct/US-HIOA", 1498.947, "lbCO2e/MWh"),
+    ("electricity.direct/US-AKMS", 522.4, "lbCO2e/MWh"),
+    # Ember, carbon intensity of electricity, g/kWh: Germany, world, EU-27 in 2025
+    ("electricity.life-cycle/DEU", 329.65, "gCO2e/kWh"),
+    ("electricity.life-cycle/world", 458.29, "gCO2e/kWh"),
+    ("electricity.life-cycle/EU", 209.9, "gCO2e/kWh"),
+    # Canada's national inventory report, Annex 13
+    ("electricity.direct/CA-AB", 0.59, "kgCO2e/kWh"),
+    # UK conversion factors 2025 and 2026
+    ("electricity.direct/GBR/2025", 0.177, "kgCO2e/kWh"),
+    ("electricity.direct/GBR/2026", 0.13096, "kgCO2e/kWh"),
+    ("water.supply/GBR/2025", 0.1913, "kgCO2e/m3"),
+    ("water.treatment/GBR/2026", 0.17088, "kgCO2e/m3"),
+    ("transport.car.direct/GBR", 0.16725, "kgCO2e/km"),
+    ("transport.van.direct/GBR", 0.25561, "kgCO2e/km"),
+    ("freight.truck.direct/GBR/2025", 0.10163, "kgCO2e/t/km"),
+    ("freight.truck.direct/GBR/2026", 0.10356, "kgCO2e/t/km"),
+    ("polymer.formed.PP/GBR", 2577.57172, "kgCO2e/t"),
+    ("polymer.formed.PS/GBR", 4376.80391, "kgCO2e/t"),
+    ("polymer.recycled.PVC/GBR", 1847.82267, "kgCO2e/t"),
+    ("landfill.plastic/GBR/2026", 9.00687, "kgCO2e/t"),
+    # US EPA emission factor hub, Tables 8 and 9
+    ("freight.truck.direct/USA/2025", 0.186, "kgCO2e/short_ton/mile"),
+    ("freight.truck.direct/USA/2024", 0.168, "kgCO2e/short_ton/mile"),
+    ("landfill.plastic/USA", 0.02, "tCO2e/short_ton"),
+    ("recycling.handling.plastic/USA", 0.22, "tCO2e/short_ton"),
+    # US EPA, calculations and references: average passenger vehicle
+    ("transport.car.direct/USA", 0.393, "kgCO2e/mile"),
+    # IPCC 2006, vol. 5, Tables 3.1, 3.3, 4.1, 5.3, 5.6
+    ("landfill.k.paper.temperate-dry", 0.04, "1/year"),
+    ("landfill.k.starch.tropical-wet", 0.4, "1/year"),
+    ("landfill.mcf.unmanaged-shallow", 0.4, "1"),
+    ("composting.methane", 10.0, "g/kg"),
+    ("incineration.nitrous-oxide", 50.0, "g/t"),
+    # 40 CFR 98, Table HH-3
+    ("landfill.collection.final-cover", 0.85, "1"),
+    # IPCC AR6, WG I, Table 7.15
+    ("gwp.methane-non-fossil/world/AR6", 27.0, "kgCO2e/kg"),
+    ("gwp.methane-fossil/world/AR6", 29.8, "kgCO2e/kg"),
+    # ACS Omega 7 (2022) 13403, Table 1
+    ("polymer.density.PP", 0.905, "g/cm**3"),
+]
+
+
+@pytest.mark.parametrize(("factor_id", "value", "unit"), RETYPED, ids=[row[0] for row in RETYPED])
+def test_row_typed_again_from_its_source_agrees(factor_id: str, value: float, unit: str) -> None:
+    assert float(ROWS[factor_id]["value"]) == value
+    assert ROWS[factor_id]["unit"] == unit
+
+
+@pytest.mark.parametrize(
+    ("factor_id", "metric"),
+    [
+        ("electricity.direct/US-RFCE", 0.271779),  # published beside 599.170 lb/MWh
+        ("electricity.direct/US-CAMX", 0.195037),  # 429.983 lb/MWh
+        ("electricity.direct/USA", 0.349667),  # 770.884 lb/MWh
+    ],
+)
+def test_read_factors_egrid_row_gives_the_published_metric_value(
+    factors: FactorSet, factor_id: str, metric: float
+) -> None:
+    assert by_id(factors, factor_id) == pytest.approx(metric, abs=5e-7)
+
+
+@pytest.mark.parametrize(
+    ("edition", "total"),
+    [("2025", 0.24540), ("2026", 0.18436)],  # consumption with well-to-tank, as published for each edition
+)
+def test_choose_uk_electricity_parts_add_up_to_the_published_total(
+    factors: FactorSet, edition: str, total: float
+) -> None:
+    parts = ("direct", "transmission", "upstream", "upstream-transmission")
+    chosen = [factors.choose(f"electricity.{part}", ("GBR",), {"GBR": edition}).factor for part in parts]
+    assert {factor.edition for factor in chosen} == {edition}
+    assert sum(factor.value for factor in chosen) == pytest.approx(total, abs=5e-6)
+
+
+def test_read_factors_uk_plastics_differ_by_the_published_saving(factors: FactorSet) -> None:
+    # a public project disclosure states (3172.49932 - 1575.39106) / 1000 for average plastics
+    saving = by_id(factors, "polymer.formed.mixed/GBR") - by_id(factors, "polymer.recycled.mixed/GBR")
+    assert saving == pytest.approx(1.59710826, abs=1e-9)
+
+
+def test_read_factors_us_truck_gives_the_published_metric_value(factors: FactorSet) -> None:
+    # 0.186 kg per short ton-mile is 0.1274 kg per tonne-km
+    assert by_id(factors, "freight.truck.direct/USA/2025") * 1000.0 == pytest.approx(0.1274, abs=5e-5)
+
+
+@pytest.mark.parametrize("report", ["AR4", "AR5", "AR6"])
+def test_choose_warming_potentials_agree_with_an_independent_table(factors: FactorSet, report: str) -> None:
+    table = globalwarmingpotentials.data[f"{report}GWP100"]
+    chosen = {
+        gas: factors.choose(f"gwp.{gas}", ("world",), {"world": report}).factor.value
+        for gas in ("methane-non-fossil", "methane-fossil", "nitrous-oxide")
+    }
+    assert chosen["nitrous-oxide"] == table["N2O"]
+    assert chosen["methane-non-fossil"] <= table["CH4"] <= chosen["methane-fossil"]
+
+
+# -- outside checks by arithmetic ------------------------------------------------------------------------------------
+
+ATOMS = {"C": 12.011, "H": 1.008, "O": 15.999, "Cl": 35.45}  # IUPAC standard atomic weights
+
+
+@pytest.mark.parametrize(
+    ("polymer", "formula"),
+    [
+        ("PP", {"C": 1, "H": 2}), ("PE-HD", {"C": 1, "H": 2}), ("PE-LD", {"C": 1, "H": 2}),
+        ("PS", {"C": 8, "H": 8}), ("PET", {"C": 10, "H": 8, "O": 4}), ("PVC", {"C": 2, "H": 3, "Cl": 1}),
+        ("PLA", {"C": 3, "H": 4, "O": 2}),
+    ],
+)  # fmt: skip
+def test_read_factors_polymer_carbon_follows_from_its_formula(
+    factors: FactorSet, polymer: str, formula: dict[str, int]
+) -> None:
+    mass = {atom: ATOMS[atom] * count for atom, count in formula.items()}
+    assert by_id(factors, f"polymer.carbon.{polymer}") == pytest.approx(mass["C"] / sum(mass.values()), abs=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("binder", "formula"), [("pva-glue", {"C": 4, "H": 6, "O": 2}), ("corn-starch", {"C": 6, "H": 10, "O": 5})]
+)
+def test_read_factors_binder_carbon_follows_from_its_formula(
+    factors: FactorSet, binder: str, formula: dict[str, int]
+) -> None:
+    mass = {atom: ATOMS[atom] * count for atom, count in formula.items()}
+    assert by_id(factors, f"binder.carbon.{binder}") == pytest.approx(mass["C"] / sum(mass.values()), abs=5e-4)
+
+
+@pytest.mark.parametrize(
+    ("polymer", "per_short_ton"),
+    [("PP", 2.80), ("PE-HD", 2.80), ("PE-LD", 2.80), ("PET", 2.05), ("PS", 3.02), ("PVC", 1.26)],
+)
+def test_read_factors_polymer_burnt_is_near_the_published_combustion_factor(
+    factors: FactorSet, polymer: str, per_short_ton: float
+) -> None:
+    # US EPA emission factor hub 2025, Table 9, combusted, t CO2e per short ton; it includes a little transport
+    burnt = by_id(factors, f"polymer.carbon.{polymer}") * 44.0 / 12.0
+    assert burnt == pytest.approx(per_short_ton * 1000.0 / 907.18474, rel=0.03)
+
+
+@pytest.mark.parametrize(
+    ("climate", "half_life"),
+    [("temperate-dry", 17.0), ("temperate-wet", 12.0), ("tropical-dry", 15.0), ("tropical-wet", 10.0)],
+)
+def test_read_factors_paper_decay_constant_gives_the_published_half_life(
+    factors: FactorSet, climate: str, half_life: float
+) -> None:
+    # IPCC 2006, vol. 5, Table 3.4, paper and textiles, rounded to whole years
+    assert math.log(2.0) / by_id(factors, f"landfill.k.paper.{climate}") == pytest.approx(half_life, abs=0.51)
+
+
+@pytest.mark.parametrize(
+    ("grade", "millilitres", "implied"),
+    [("corrugated", 152.3, 0.35), ("newsprint", 74.3, 0.16), ("office", 217.3, 0.58)],
+)
+def test_read_factors_measured_methane_yield_implies_the_known_decomposable_share(
+    factors: FactorSet, grade: str, millilitres: float, implied: float
+) -> None:
+    # Eleazer et al. 1997, mL CH4 per dry g at 0 degrees Celsius, 0.7158 g/L; initial carbon of Barlaz 1998
+    carbon = {"corrugated": 0.469, "newsprint": 0.492, "office": 0.403}[grade]
+    measured = by_id(factors, f"paper.methane-yield.{grade}")
+    assert measured == pytest.approx(millilitres * 0.7158e-3, rel=2e-3)
+    assert 2.0 * measured * 12.0 / 16.0 / carbon == pytest.approx(implied, abs=0.006)
+
+
+def test_read_factors_uk_collection_gives_back_the_published_landfill_factor(factors: FactorSet) -> None:
+    # UK conversion factors 2025: 1164.4894 kg/t for paper, of which 8.98311 is transport; AR5, default parameters
+    made = 0.40 * 0.5 * 0.5 * 16.0 / 12.0 * by_id(factors, "gwp.methane-non-fossil/world/AR5")
+    leak = made * (1.0 - by_id(factors, "landfill.collection/GBR")) * (1.0 - by_id(factors, "landfill.oxidation"))
+    assert leak + 0.00898311 == pytest.approx(1.1644894, rel=2e-3)
+
+
+def test_read_factors_kettle_needs_more_than_the_heat_of_the_water(factors: FactorSet) -> None:
+    heat = 4.19 * 85.0 / 3600.0
+    assert 1.0 < by_id(factors, "equivalent.kettle-boil") / heat < 1.25
+
+
+def test_read_factors_a4_sheet_is_a_sixteenth_of_a_square_metre() -> None:
+    assert float(ROWS["equivalent.a4-sheet"]["value"]) == 80.0 / 2**4
