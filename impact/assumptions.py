@@ -140,30 +140,28 @@ def _settings(workshop: Workshop, impacts: UnitImpacts) -> Iterator[Assumption]:
 
 
 def _choices(impacts: UnitImpacts) -> Iterator[Assumption]:
-    fallen = sorted(
-        {
-            f"{choice.factor.what} ({choice.factor.geography})"
-            for choice in impacts.values.used.values()
-            if choice.fell_back
-            and choice.factor.key.split(".")[0]
-            in ("fate", "landfill", "electricity", "polymer", "water", "freight", "transport", "paper")
-            and impacts.values.factors.is_regional(choice.factor.key)
-        }
-    )
-    if fallen:
+    near = {impacts.workshop.country, impacts.workshop.electricity}
+    wider: dict[str, list[str]] = {}
+    for choice in impacts.values.used.values():
+        factor = choice.factor
+        if factor.geography not in near and impacts.values.factors.is_regional(factor.key):
+            wider.setdefault(factor.geography, []).append(factor.key)
+    for place, keys in sorted(wider.items()):
         yield Assumption(
-            "fallback", f"For {impacts.workshop.country} the tables have no row of these, so a wider one is used: " + "; ".join(fallen) + ".",
+            f"fallback-{place}",
+            f"The tables hold no row for {impacts.workshop.country} of {len(keys)} factors; the value for {place} is used: "
+            + ", ".join(sorted(keys))
+            + ".",
             "Put local values into factors.csv.",
-        )  # fmt: skip
+        )
     editions = sorted(
-        {
-            f"{choice.factor.id} instead of {choice.edition_missing}"
-            for choice in impacts.values.used.values()
-            if choice.edition_missing
-        }
+        f"{choice.factor.id} instead of {choice.edition_missing}"
+        for choice in impacts.values.used.values()
+        if choice.edition_missing
     )
     if editions:
         yield Assumption(
-            "edition", "The edition named has no row of these, so the newest is used: " + "; ".join(editions) + ".",
+            "edition",
+            "The edition named has no row of these, so the newest is used: " + "; ".join(editions) + ".",
             "Name another edition under [editions].",
-        )  # fmt: skip
+        )

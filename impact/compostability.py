@@ -15,10 +15,6 @@ ROUTES = ("industrial", "home")
 
 SINGLE = "compost.criterion.constituent-single"
 TOTAL = "compost.criterion.constituent-total"
-STANDARDS = {
-    "industrial": "EN 13432, ISO 17088 or ASTM D6868 (paper with a polymer mixed in as binder)",
-    "home": "AS 5810 or NF T 51-800; ISO 17088 and ASTM have no home composting",
-}
 NOT_RECORDED = (
     "printing inks and their metals",
     "tape, staples and labels",
@@ -34,6 +30,28 @@ class Reason:
     rule: str
     text: str
     source: str
+
+
+def _untested(standards: str) -> Reason:
+    return Reason(
+        "untested",
+        f"Any claim would still need the tests of {standards}, on the part at its own wall thickness.",
+        "AS 5810:2010, cl. 4.1, on thickness (secondary copy)",
+    )
+
+
+GENERAL = {
+    "industrial": (_untested("EN 13432, ISO 17088 or ASTM D6868 (paper with a polymer mixed in as binder)"),),
+    "home": (
+        Reason(
+            "home-not-covered",
+            "A result for industrial composting says nothing about a cooler home heap, and none is at hand for these parts.",
+            "ISO 17088:2021, scope (secondary copy)",
+        ),
+        _untested("AS 5810 or NF T 51-800; ISO 17088 and ASTM have no home composting"),
+    ),
+}
+"""Rules that speak of every recipe, by route."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,10 +132,7 @@ def findings(inventory: Inventory, factors: FactorSet, names: Names) -> list[Fin
         for route in ROUTES:
             blocked = any(reason.rule == "untested-polymer" for reason in reasons)
             outcome = BLOCKED if blocked else UNKNOWN if route == "home" else OPEN
-            extra = (_home_reason(),) if route == "home" else ()
-            found.append(
-                Finding(part, binder, route, share, outcome, (*reasons, *extra, _untested(route)), NOT_RECORDED)
-            )
+            found.append(Finding(part, binder, route, share, outcome, (*reasons, *GENERAL[route]), NOT_RECORDED))
     return found
 
 
@@ -144,19 +159,3 @@ def _reasons(binder: str, share: float, single: float, total: float, cited: str,
         f"(all such constituents together {total:.0%} at most). This waives that one test and nothing else."
     )
     return (Reason("below-threshold", text, cited),)
-
-
-def _home_reason() -> Reason:
-    return Reason(
-        "home-not-covered",
-        "A result for industrial composting says nothing about a cooler home heap, and none is at hand for this part.",
-        "ISO 17088:2021, scope (secondary copy)",
-    )
-
-
-def _untested(route: str) -> Reason:
-    return Reason(
-        "untested",
-        f"Any claim would still need the tests of {STANDARDS[route]}, on the part at its own wall thickness.",
-        "AS 5810:2010, cl. 4.1, on thickness (secondary copy)",
-    )

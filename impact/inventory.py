@@ -135,9 +135,9 @@ class _Adder:
 
     def add(self, line: Line, vector: FloatArray, where: np.ndarray | None = None) -> None:
         if where is not None:
-            if not where.any():
-                return
             vector = np.where(where, vector, 0.0)
+        if not vector.any():
+            return
         column = np.bincount(self.codes, weights=vector, minlength=self.groups).astype(np.float64)
         if line in self.columns:
             column = self.columns[line] + column

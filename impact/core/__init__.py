@@ -21,13 +21,15 @@ def require(condition: bool | np.bool_ | npt.NDArray[np.bool_], message: str) ->
 def require_share(name: str, *values: Numbers) -> None:
     """Raise ValueError unless every value lies between 0 and 1; `name` says what it is."""
     for value in values:
-        require((np.asarray(value) >= 0.0) & (np.asarray(value) <= 1.0), f"{name} is {value!r}; accepted: 0 to 1")
+        if not np.all((np.asarray(value) >= 0.0) & (np.asarray(value) <= 1.0)):
+            raise ValueError(f"{name} is {value!r}; accepted: 0 to 1")
 
 
 def require_positive(name: str, *values: Numbers) -> None:
     """Raise ValueError unless every value is above 0; `name` says what it is."""
     for value in values:
-        require(np.asarray(value) > 0.0, f"{name} is {value!r}; accepted: above 0")
+        if not np.all(np.asarray(value) > 0.0):
+            raise ValueError(f"{name} is {value!r}; accepted: above 0")
 
 
 def normalised(shares: Sequence[Numbers]) -> list[Numbers]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from impact.core import Numbers, require, require_positive, require_share
+from impact.core import Numbers, require_positive, require_share
 
 
 def dry_mass(mass_kg: Numbers, moisture: Numbers) -> Numbers:
@@ -31,10 +31,8 @@ def as_weighed(dry_kg: Numbers, moisture: Numbers) -> Numbers:
     ValueError
         When the moisture is 1 or more, or below 0.
     """
-    require(
-        (np.asarray(moisture) >= 0.0) & (np.asarray(moisture) < 1.0),
-        f"moisture is {moisture!r}; accepted: 0 up to, not including, 1",
-    )
+    if not np.all((np.asarray(moisture) >= 0.0) & (np.asarray(moisture) < 1.0)):
+        raise ValueError(f"moisture is {moisture!r}; accepted: 0 up to, not including, 1")
     return dry_kg / (1.0 - moisture)
 
 

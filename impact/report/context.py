@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from impact.cautions import DEFER, cautions
+from impact.compostability import GENERAL
 from impact.factors import Factor
 from impact.inventory import STAGES
 from impact.report import charts
@@ -126,6 +127,7 @@ def context(results: Results, reader: str) -> dict[str, Any]:
         "factor_lines": lines,
         "citations": citations,
         "own_values": [line for line in lines if line.factor.file == "factors.csv"],
+        "general": GENERAL,
         "cautions": cautions(workshop, results.batch_records),
         "defer": DEFER,
         "register": register(results, printer),

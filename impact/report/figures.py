@@ -64,14 +64,14 @@ class Printer:
         return digits(kgco2e * 1000.0)
 
     @staticmethod
-    def kilograms(kgco2e: float) -> str:
-        """Return kilograms of CO2e without the unit."""
-        return digits(kgco2e)
+    def account(kgco2e: float) -> str:
+        """Return kilograms of CO2e with one decimal, for columns that add up."""
+        return f"{kgco2e:,.1f}".replace(",", "\u202f").replace("-", "\u2212")
 
     def gram_interval(self, interval: Interval) -> str:
         """Return an interval in grams of CO2e, ends only."""
         return f"{self.grams(interval.low)} to {self.grams(interval.high)}"
 
     def kilogram_interval(self, interval: Interval) -> str:
-        """Return an interval in kilograms of CO2e, ends only."""
-        return f"{self.kilograms(interval.low)} to {self.kilograms(interval.high)}"
+        """Return an interval in kilograms of CO2e, ends only, one decimal."""
+        return f"{self.account(interval.low)} to {self.account(interval.high)}"
