@@ -7,8 +7,9 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from impact.factors import FactorSet, read_factors, read_own_factors
+from impact.factors import OWN_FILE, FactorSet, read_factors
 from impact.names import Names, read_names
+from impact.ownfactors import read_own_factors
 from impact.problems import Problem, ProblemsError, errors
 from impact.results import Results
 from impact.workshop import Workshop, read_workshop
@@ -67,12 +68,16 @@ class Folder:
         Raises
         ------
         ProblemsError
-            When nothing is left, a batch gives out more than went in, or a factor is missing.
+            When no batch has that part or site, nothing is left, a batch gives out more than went in, or a
+            factor is missing.
         """
         from impact.assessment import DEFAULT_DRAWS, DEFAULT_SEED, assess
         from impact.batches import filter_batches
 
-        chosen = filter_batches(self.batches, period=period, part=part, site=site)
+        try:
+            chosen = filter_batches(self.batches, period=period, part=part, site=site)
+        except ValueError as error:
+            raise ProblemsError([Problem("unknown-name", "batches", str(error))]) from None
         if chosen.empty:
             message = "no batch is left after narrowing by period, part and site"
             raise ProblemsError([Problem("no-batches", "batches", message, accepted=self._extent())])
@@ -105,14 +110,14 @@ def read_folder(path: Path) -> tuple[Folder | None, list[Problem]]:
     from impact.batches import read_batches
 
     names = read_names()
-    factors, problems = read_own_factors(path / "factors.csv", read_factors())
-    workshop, faults = read_workshop(path, names)
-    problems += faults
-    if workshop is None:
+    workshop, problems = read_workshop(path, names)
+    if not path.is_dir():
         return None, problems
     batches, faults = read_batches(path, workshop, names)
     problems += faults
-    if errors(problems):
+    factors, faults = read_own_factors(path / OWN_FILE, read_factors())
+    problems += faults
+    if workshop is None or errors(problems):
         return None, problems
     return Folder(path, workshop, batches, factors, names, tuple(problems)), problems
 

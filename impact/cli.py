@@ -2,95 +2,18 @@
 
 from __future__ import annotations
 
-import functools
 import json
 import sys
-from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from impact import __version__
+from impact.terminal import FOLDER, FORCE, JSON, narrowing, open_folder, results_of, show, write
 
 if TYPE_CHECKING:
-    from impact.api import Folder
-    from impact.problems import Problem
     from impact.results import Results
-
-FOLDER = click.argument("folder", type=click.Path(path_type=Path))
-JSON = click.option("--json", "as_json", is_flag=True, help="Print one JSON document and nothing else.")
-FORCE = click.option("--force", is_flag=True, help="Overwrite the output file if it exists.")
-SHOWN = 20
-
-
-def narrowing(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Add the options that narrow what is read and set the uncertainty run."""
-    options = (
-        click.option("--period", help="Only batches of 2026, 2026-Q1, 2026-03 or 2026-01-01..2026-03-31."),
-        click.option("--part", help="Only batches of one part."),
-        click.option("--site", help="Only batches of one site."),
-        click.option(
-            "--seed", type=click.IntRange(min=0), help="Seed of the uncertainty run; printed in every output."
-        ),
-        click.option("--draws", type=click.IntRange(min=100, max=1_000_000), help="Draws of the uncertainty run."),
-    )
-    return functools.reduce(lambda wrapped, option: option(wrapped), reversed(options), command)
-
-
-def _show(problems: list[Problem], *, everything: bool = False) -> None:
-    """Print problems on standard error: errors first, the first twenty and the count."""
-    from impact.problems import errors
-
-    ordered = sorted(problems, key=lambda problem: problem.level)
-    for problem in ordered if everything else ordered[:SHOWN]:
-        click.echo(f"{problem.level}: {problem}", err=True)
-    hidden = 0 if everything else len(ordered) - SHOWN
-    if hidden > 0:
-        click.echo(f"… and {hidden} more; `impact check --all` shows all", err=True)
-    count = len(errors(problems))
-    click.echo(f"{count} errors, {len(problems) - count} warnings", err=True)
-
-
-def _stop(problems: list[Problem]) -> None:
-    _show(problems)
-    raise SystemExit(1)
-
-
-def _open(folder: Path) -> Folder:
-    from impact.api import read_folder
-
-    opened, problems = read_folder(folder)
-    if opened is None:
-        _stop(problems)
-        raise AssertionError
-    return opened
-
-
-def _results(
-    folder: Path, period: str | None, part: str | None, site: str | None, seed: int | None, draws: int | None
-) -> Results:
-    from impact.period import PeriodError, parse_period
-    from impact.problems import ProblemsError
-
-    try:
-        days = parse_period(period) if period else None
-    except PeriodError as error:
-        raise click.UsageError(str(error)) from None
-    try:
-        return _open(folder).assess(seed=seed, draws=draws, period=days, part=part, site=site)
-    except ProblemsError as error:
-        _stop(error.problems)
-        raise
-
-
-def _write(path: Path, content: bytes, *, force: bool) -> None:
-    from impact.outputs import OutputError, write
-
-    try:
-        write(path, content, force=force)
-    except OutputError as error:
-        raise click.ClickException(str(error)) from None
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
@@ -125,7 +48,7 @@ def check(folder: Path, strict: bool, everything: bool, as_json: bool) -> None:
     if as_json:
         click.echo(json.dumps({"schema": "impact-check/1", "problems": [problem.as_dict() for problem in problems]}))
     elif problems:
-        _show(problems, everything=everything)
+        show(problems, everything=everything)
     else:
         click.echo("no problems found")
     if errors(problems) or (strict and problems):
@@ -141,7 +64,7 @@ def totals(folder: Path, as_json: bool, **options: Any) -> None:
 
     Example: impact totals my-workshop --period 2026-Q1
     """
-    results = _results(folder, **options)
+    results = results_of(folder, **options)
     if as_json:
         click.echo(json.dumps(results.as_totals(), ensure_ascii=False, allow_nan=False))
         return
@@ -177,8 +100,8 @@ def report(folder: Path, reader: str, output: Path | None, force: bool, **option
         check_free(target, force=force)
     except OutputError as error:
         raise click.ClickException(str(error)) from None
-    results = _results(folder, **options)
-    _write(target, _rendered(results, reader, target.suffix), force=force)
+    results = results_of(folder, **options)
+    write(target, _rendered(results, reader, target.suffix), force=force)
     click.echo(f"wrote {target}")
 
 
@@ -204,10 +127,10 @@ def demo(folder: Path) -> None:
         copy_demo(folder)
     except DemoError as error:
         raise click.ClickException(str(error)) from None
-    results = _open(folder).assess()
+    results = open_folder(folder).assess()
     reports = folder / "reports"
     reports.mkdir(exist_ok=True)
-    _write(reports / "funder.pdf", _rendered(results, "funder", ".pdf"), force=True)
+    write(reports / "funder.pdf", _rendered(results, "funder", ".pdf"), force=True)
     click.echo(f"copied the demo workshop to {folder} (invented records)")
     click.echo(f"wrote {reports / 'funder.pdf'}")
 

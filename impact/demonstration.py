@@ -26,7 +26,7 @@ def copy_demo(folder: Path) -> None:
     if folder.is_dir() and any(folder.iterdir()) and not (folder / MARK).exists():
         raise DemoError(f"{folder} holds other files; name a new folder")
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        (folder / "reports").mkdir(parents=True, exist_ok=True)
         (folder / MARK).write_text("made by `impact demo`, which may overwrite this folder\n", encoding="utf-8")
         for name in FILES:
             (folder / name).write_bytes((DEMO / name).read_bytes())

@@ -26,6 +26,14 @@ EVIDENCE_WORDS = ("seen", "secondary copy", "computed", "from memory", "own valu
 SHIPPED_WORDS = EVIDENCE_WORDS[:-1]
 SCORE_NAMES = ("reliability", "completeness", "temporal", "geographical", "technological")
 NOT_FACTORS = ("sources.csv", "catalogue.csv")
+OWN_FILE = "factors.csv"
+"""Name of a workshop's own table in its folder."""
+
+DIVISORS = (
+    "binder.solids.", "drying.pressed-solids", "evidence.", "fibre.modulus", "heat.boiler-efficiency", "landfill.k.",
+    "polymer.density.", "polymer.modulus.",
+)  # fmt: skip
+"""Starts of the keys by whose value something is divided, so that it must be above 0."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,7 +151,7 @@ class FactorSet:
         return len({factor.geography for factor in self.by_key.get(key, ())}) > 1
 
     def choose(self, key: str, regions: Sequence[str], editions: Mapping[str, str] | None = None) -> Choice:
-        """Return the row for `key`: first region that has one, then the named edition, else the newest.
+        """Return the row for `key`: first region that has one, then the workshop's own, the named edition, the newest.
 
         Parameters
         ----------
@@ -165,9 +173,10 @@ class FactorSet:
             if not here:
                 continue
             wanted = (editions or {}).get(region)
+            own = [factor for factor in here if factor.file == OWN_FILE and factor.edition in ("", wanted)]
             named = [factor for factor in here if factor.edition == wanted] if wanted else []
-            if named:
-                return Choice(named[0], regions[0])
+            if own or named:
+                return Choice((own or named)[0], regions[0])
             missing = wanted if wanted and any(factor.edition for factor in here) else None
             return Choice(max(here, key=lambda factor: factor.edition), regions[0], missing)
         known = ", ".join(sorted({factor.geography for factor in rows})) or "nowhere"
@@ -182,8 +191,18 @@ def _number(text: str) -> float | None:
     return number if abs(number) != float("inf") and number == number else None
 
 
-class _RowReader:
-    """Turns the rows of one file into factors, collecting every problem."""
+class RowReader:
+    """Turns the rows of one file into factors, collecting every problem.
+
+    Parameters
+    ----------
+    file : str
+        Name of the file, for the place of a problem.
+    words : sequence of str
+        Accepted evidence words.
+    gsd : mapping of str to float
+        Uncertainty factor of each pedigree score, by its key.
+    """
 
     def __init__(self, file: str, words: Sequence[str], gsd: Mapping[str, float]) -> None:
         self.file = file
@@ -192,9 +211,11 @@ class _RowReader:
         self.problems: list[Problem] = []
 
     def fault(self, row: int, column: str, code: str, read: str, message: str, accepted: str | None = None) -> None:
+        """Note an error in a cell."""
         self.problems.append(Problem(code, self.file, message, row=row, column=column, read=read, accepted=accepted))
 
     def read(self, row: int, cells: Mapping[str, str]) -> Factor | None:
+        """Return the factor of a row, or None when the row has a fault."""
         before = len(self.problems)
         pattern = self._check_names(row, cells)
         numbers = self._numbers(row, cells)
@@ -250,6 +271,10 @@ class _RowReader:
             return None
         if cells["distribution"] == "fixed" and not cells["low"] and not cells["high"]:
             return value, value, value
+        if value < 0.0 and cells["distribution"] in ("pedigree", "normal"):
+            message = f"the distribution {cells['distribution']} has no values below 0"
+            self.fault(row, "value", "out-of-range", cells["value"], message, "0 or above, or another distribution")
+            return None
         if cells["distribution"] == "pedigree":
             gsd2 = self._pedigree(row, cells["pedigree"])
             if gsd2 is None:
@@ -296,64 +321,89 @@ class _RowReader:
             self.fault(row, "unit", "wrong-unit", cells["unit"], str(error), f"a unit such as {pattern.unit}")
             return None
         value, low, high = (number * scale for number in numbers)
-        if pattern.share and not 0.0 <= low <= high <= 1.0:
-            read = f"{cells['low']} / {cells['value']} / {cells['high']}"
+        share = pattern.share or (cells["distribution"] == "beta" and low < high)
+        if share and not 0.0 <= low <= high <= 1.0:
+            read = f"{cells['low']} / {cells['value']} / {cells['high']}" if cells["low"] else cells["value"]
             self.fault(row, "value", "out-of-range", read, "is no share", "0 to 1")
+            return None
+        if value <= 0.0 and cells["id"].startswith(DIVISORS):
+            self.fault(row, "value", "out-of-range", cells["value"], "something is divided by this", "above 0")
             return None
         return value, low, high
 
 
-def _read_rows(
+def read_rows(
     path: Path, columns: Sequence[str], required: Sequence[str]
 ) -> tuple[list[dict[str, str]], list[Problem]]:
-    """Return the rows of a table as text by column, blank where a column is left out."""
+    """Return the rows of a table as text by column, blank where a column is left out; "#" is the row's number.
+
+    Parameters
+    ----------
+    path : Path
+        A CSV table in UTF-8.
+    columns, required : sequence of str
+        Columns that the table may have, and those that it must have.
+    """
     try:
         text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        reason = "is not UTF-8 text" if isinstance(error, UnicodeDecodeError) else "cannot be read"
+        lines = list(csv.reader(io.StringIO(text, newline=""), strict=True))
+    except (OSError, UnicodeDecodeError, csv.Error) as error:
+        reason = "cannot be read" if isinstance(error, OSError) else f"is no CSV table in UTF-8: {error}"
         return [], [Problem("unreadable", path.name, reason, accepted="a CSV table in UTF-8")]
-    reader = csv.DictReader(io.StringIO(text, newline=""), restkey="")
-    header = [name.strip() for name in reader.fieldnames or []]
-    reader.fieldnames = header
-    problems = [
-        Problem("missing-column", path.name, "is missing", row=1, column=name, accepted=", ".join(columns))
+    header = [name.strip() for name in lines[0]] if lines else []
+    faults = _header_problems(path.name, header, columns, required)
+    if faults:
+        return [], faults
+    rows, problems = [], []
+    for number, cells in enumerate(lines[1:], start=2):
+        extra = next((cell for cell in cells[len(header) :] if cell.strip()), None)
+        if extra is not None:
+            message = "a cell under no header: put a text with commas into double quotes"
+            problems.append(
+                Problem("no-header", path.name, message, row=number, read=extra, accepted="a header in row 1")
+            )
+        if any(cell.strip() for cell in cells):
+            found = dict(zip(header, (cell.strip() for cell in cells), strict=False))
+            rows.append({**{name: found.get(name, "") for name in columns}, "#": str(number)})
+    return rows, problems
+
+
+def _header_problems(
+    file: str, header: Sequence[str], columns: Sequence[str], required: Sequence[str]
+) -> list[Problem]:
+    missing = [
+        Problem("missing-column", file, "is missing", row=1, column=name, accepted=", ".join(columns))
         for name in required
         if name not in header
     ]
-    problems += [
+    unknown = [
         Problem(
-            "unknown-column",
-            path.name,
-            "is no column of this table",
-            row=1,
-            column=name,
-            accepted=choices(name, columns),
+            "unknown-column", file, "is no column of this table", row=1, column=name, accepted=choices(name, columns)
         )
         for name in header
         if name not in columns
     ]
-    if problems:
-        return [], problems
-    rows = []
-    for cells in reader:
-        row = {name: (cells.get(name) or "").strip() for name in columns}
-        row["#"] = str(reader.line_num)
-        rows.append(row)
-    return rows, []
+    twice = [
+        Problem(
+            "duplicate-column", file, "stands in the table twice", row=1, column=name, accepted=f"one column {name}"
+        )
+        for name in sorted({name for name in header if header.count(name) > 1})
+    ]
+    return missing + unknown + twice
 
 
 def read_sources(folder: Path) -> tuple[dict[str, Source], list[Problem]]:
     """Return the publications of `sources.csv` by id, and what is wrong with the table."""
     columns = tuple(Source.__dataclass_fields__)
-    rows, problems = _read_rows(folder / "sources.csv", columns, columns)
+    rows, problems = read_rows(folder / "sources.csv", columns, columns)
     sources = {row["source"]: Source(**{name: row[name] for name in columns}) for row in rows}
     return sources, problems
 
 
 def _read_table(path: Path, words: Sequence[str], gsd: Mapping[str, float]) -> tuple[list[Factor], list[Problem]]:
     required = ("id", "value", "unit", "source", "locator") if words is EVIDENCE_WORDS else COLUMNS
-    rows, problems = _read_rows(path, COLUMNS, required)
-    reader = _RowReader(path.name, words, gsd)
+    rows, problems = read_rows(path, COLUMNS, required)
+    reader = RowReader(path.name, words, gsd)
     factors = [factor for cells in rows if (factor := reader.read(int(cells["#"]), cells)) is not None]
     seen: dict[str, int] = {}
     for cells in rows:
@@ -398,7 +448,7 @@ def read_factors(folder: Path | None = None) -> FactorSet:
     problems += _cross_checks(factors, sources)
     if errors(problems):
         raise ProblemsError(problems)
-    return FactorSet(_by_key(factors), sources)
+    return FactorSet(by_key(factors), sources)
 
 
 def _cross_checks(factors: Sequence[Factor], sources: Mapping[str, Source]) -> list[Problem]:
@@ -419,62 +469,9 @@ def _cross_checks(factors: Sequence[Factor], sources: Mapping[str, Source]) -> l
     return problems
 
 
-def _by_key(factors: Iterable[Factor]) -> dict[str, tuple[Factor, ...]]:
-    by_key: dict[str, list[Factor]] = {}
+def by_key(factors: Iterable[Factor]) -> dict[str, tuple[Factor, ...]]:
+    """Return the rows of each key."""
+    found: dict[str, list[Factor]] = {}
     for factor in factors:
-        by_key.setdefault(factor.key, []).append(factor)
-    return {key: tuple(rows) for key, rows in by_key.items()}
-
-
-def read_own_factors(path: Path, shipped: FactorSet) -> tuple[FactorSet, list[Problem]]:
-    """Return the factor set with the rows of a workshop's own table in place of, or beside, the shipped ones.
-
-    A row whose id stands in the shipped tables replaces it; any other id adds a row. The same checks
-    apply; a blank `evidence` is read as `own value`, a blank `distribution` as fixed, a blank
-    `geography` as the one in the id or `world`, and a source need not stand in `sources.csv`.
-
-    Parameters
-    ----------
-    path : Path
-        The table (`factors.csv`); a missing file changes nothing.
-    shipped : FactorSet
-        The set to start from.
-    """
-    if not path.exists():
-        return shipped, []
-    gsd = {
-        factor.id: factor.value
-        for key in shipped.by_key
-        if key.startswith("pedigree.")
-        for factor in shipped.by_key[key]
-    }
-    rows, problems = _read_rows(path, COLUMNS, ("id", "value", "unit", "source", "locator"))
-    reader = _RowReader(path.name, EVIDENCE_WORDS, gsd)
-    known = {factor.id: factor for factors in shipped.by_key.values() for factor in factors}
-    own: dict[str, Factor] = {}
-    for cells in rows:
-        line = int(cells["#"])
-        if cells["id"] in own:
-            reader.fault(
-                line, "id", "duplicate-id", cells["id"], f"stands in row {own[cells['id']].row} already", "an id once"
-            )
-            continue
-        factor = reader.read(line, _completed(cells, known.get(cells["id"])))
-        if factor is not None:
-            own[factor.id] = factor
-    problems += reader.problems
-    merged = {**known, **own}
-    replaced = {factor_id: known[factor_id] for factor_id in own if factor_id in known}
-    return FactorSet(_by_key(merged.values()), shipped.sources, replaced), problems
-
-
-def _completed(cells: Mapping[str, str], shipped: Factor | None) -> dict[str, str]:
-    """Return an own row with its blanks filled: from the row that it replaces, else with plain defaults."""
-    tail = cells["id"].split("/")[1:]
-    filled = dict(cells)
-    filled["what"] = cells["what"] or (shipped.what if shipped else cells["id"])
-    filled["geography"] = cells["geography"] or (tail[0] if tail else (shipped.geography if shipped else "world"))
-    filled["edition"] = cells["edition"] or (tail[1] if len(tail) > 1 else (shipped.edition if shipped else ""))
-    filled["evidence"] = cells["evidence"] or "own value"
-    filled["distribution"] = cells["distribution"] or ("lognormal" if cells["low"] and cells["high"] else "fixed")
-    return filled
+        found.setdefault(factor.key, []).append(factor)
+    return {key: tuple(rows) for key, rows in found.items()}

@@ -39,7 +39,9 @@ def write(path: Path, content: bytes, *, force: bool = False) -> None:
             os.fsync(stream.fileno())
         Path(temporary).chmod(0o644)
         Path(temporary).replace(path)
+        temporary = None
     except OSError as error:
+        raise OutputError(f"{path} cannot be written: {error.strerror or error}") from None
+    finally:
         if temporary is not None:
             Path(temporary).unlink(missing_ok=True)
-        raise OutputError(f"{path} cannot be written: {error.strerror or error}") from None

@@ -1,0 +1,91 @@
+"""What the commands share: arguments, options, opening a folder, showing problems, writing a file."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NoReturn
+
+import click
+
+if TYPE_CHECKING:
+    from impact.api import Folder
+    from impact.problems import Problem
+    from impact.results import Results
+
+FOLDER = click.argument("folder", type=click.Path(path_type=Path))
+JSON = click.option("--json", "as_json", is_flag=True, help="Print one JSON document and nothing else.")
+FORCE = click.option("--force", is_flag=True, help="Overwrite the output file if it exists.")
+SHOWN = 20
+
+
+def narrowing(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add the options that narrow what is read and set the uncertainty run."""
+    options = (
+        click.option("--period", help="Only batches of 2026, 2026-Q1, 2026-03 or 2026-01-01..2026-03-31."),
+        click.option("--part", help="Only batches of one part."),
+        click.option("--site", help="Only batches of one site."),
+        click.option(
+            "--seed", type=click.IntRange(min=0), help="Seed of the uncertainty run; printed in every output."
+        ),
+        click.option("--draws", type=click.IntRange(min=100, max=1_000_000), help="Draws of the uncertainty run."),
+    )
+    return functools.reduce(lambda wrapped, option: option(wrapped), reversed(options), command)
+
+
+def show(problems: list[Problem], *, everything: bool = False) -> None:
+    """Print problems on standard error: errors first, the first twenty and the count."""
+    from impact.problems import errors
+
+    ordered = sorted(problems, key=lambda problem: problem.level)
+    for problem in ordered if everything else ordered[:SHOWN]:
+        click.echo(f"{problem.level}: {problem}", err=True)
+    hidden = 0 if everything else len(ordered) - SHOWN
+    if hidden > 0:
+        click.echo(f"… and {hidden} more; `impact check --all` shows all", err=True)
+    count = len(errors(problems))
+    click.echo(f"{count} errors, {len(problems) - count} warnings", err=True)
+
+
+def stop(problems: list[Problem]) -> NoReturn:
+    """Print problems and end with status 1."""
+    show(problems)
+    raise SystemExit(1)
+
+
+def open_folder(folder: Path) -> Folder:
+    """Return a workshop folder; print its problems and end with status 1 when it has errors."""
+    from impact.api import read_folder
+
+    opened, problems = read_folder(folder)
+    if opened is None:
+        stop(problems)
+    return opened
+
+
+def results_of(
+    folder: Path, period: str | None, part: str | None, site: str | None, seed: int | None, draws: int | None
+) -> Results:
+    """Return the results of a folder, narrowed as the options say; end with status 1 or 2 when that fails."""
+    from impact.period import PeriodError, parse_period
+    from impact.problems import ProblemsError
+
+    try:
+        days = parse_period(period) if period else None
+    except PeriodError as error:
+        raise click.UsageError(str(error)) from None
+    try:
+        return open_folder(folder).assess(seed=seed, draws=draws, period=days, part=part, site=site)
+    except ProblemsError as error:
+        stop(error.problems)
+
+
+def write(path: Path, content: bytes, *, force: bool) -> None:
+    """Write an output file whole, or end with one line that says why not."""
+    from impact import outputs
+
+    try:
+        outputs.write(path, content, force=force)
+    except outputs.OutputError as error:
+        raise click.ClickException(str(error)) from None
