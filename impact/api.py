@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -16,6 +16,9 @@ from impact.workshop import Workshop, read_workshop
 
 if TYPE_CHECKING:
     import pandas as pd
+
+ELSEWHERE = ("claim.", "compost.", "equivalent.", "pedigree.", "safety.")
+"""Starts of the keys that are asked for outside the footprint."""
 
 
 @dataclass(frozen=True)
@@ -81,7 +84,7 @@ class Folder:
         if chosen.empty:
             message = "no batch is left after narrowing by period, part and site"
             raise ProblemsError([Problem("no-batches", "batches", message, accepted=self._extent())])
-        return assess(
+        results = assess(
             self.workshop,
             chosen,
             self.factors,
@@ -92,6 +95,18 @@ class Folder:
             names=self.names,
             warnings=self.warnings,
         )
+        return replace(results, warnings=(*results.warnings, *self._unused(results)))
+
+    def _unused(self, results: Results) -> list[Problem]:
+        """Return a warning for each own factor that nothing asked for, most often because its id or place is mistyped."""
+        return [
+            Problem(
+                "unused-factor", OWN_FILE, "no figure of these batches uses this row", row=factor.row, column="id",
+                read=factor.id, accepted="the id of a factor that the report lists", level="warning",
+            )
+            for factor in self.factors
+            if factor.file == OWN_FILE and factor.id not in results.factors_used and not factor.id.startswith(ELSEWHERE)
+        ]  # fmt: skip
 
     def _extent(self) -> str:
         dates = self.batches["date"]

@@ -123,15 +123,17 @@ def findings(inventory: Inventory, factors: FactorSet, names: Names) -> list[Fin
     """
     single = factors.choose(SINGLE, ("world", "EU", "USA")).factor
     total = factors.choose(TOTAL, ("world", "EU", "USA")).factor
-    cited = f"{factors.sources[single.source].citation}, {single.locator} ({single.evidence})"
+    source = factors.sources.get(single.source)
+    cited = f"{source.citation if source else single.source}, {single.locator} ({single.evidence})"
     found = []
     for (part, binder), makeup in recipes(inventory).items():
         glue = makeup.get(binder, 0.0)
         share = binder_share(glue, sum(makeup.values()) - glue)
         reasons = _reasons(binder, share, single.value, total.value, cited, names)
         for route in ROUTES:
-            blocked = any(reason.rule == "untested-polymer" for reason in reasons)
-            outcome = BLOCKED if blocked else UNKNOWN if route == "home" else OPEN
+            rules = {reason.rule for reason in reasons}
+            open_question = route == "home" or "modified-polymer" in rules
+            outcome = BLOCKED if "untested-polymer" in rules else UNKNOWN if open_question else OPEN
             found.append(Finding(part, binder, route, share, outcome, (*reasons, *GENERAL[route]), NOT_RECORDED))
     return found
 
@@ -140,7 +142,8 @@ def _reasons(binder: str, share: float, single: float, total: float, cited: str,
     label = names.binders.get(binder, binder)
     if binder == "none":
         return (Reason("no-binder", "No binder was added: the part is paper fibre alone.", "the records"),)
-    if "kind=synthetic" not in names.binder_tags.get(binder, ""):
+    tags = names.binder_tags.get(binder, "")
+    if "kind=natural" in tags:
         return (
             Reason(
                 "natural-binder",
@@ -148,6 +151,12 @@ def _reasons(binder: str, share: float, single: float, total: float, cited: str,
                 "EN 13432:2000 on unmodified natural materials (from memory)",
             ),
         )
+    if share >= single and "kind=modified" in tags:
+        text = (
+            f"{label}: {share:.1%} of the dry mass. A chemically modified natural polymer is not exempt as natural, and at "
+            f"{single:.0%} or more needs its own biodegradation test; none is at hand."
+        )
+        return (Reason("modified-polymer", text, cited),)
     if share >= single:
         text = (
             f"{label}: {share:.1%} of the dry mass. A synthetic polymer at {single:.0%} or more needs its own biodegradation "

@@ -58,7 +58,7 @@ def read_own_factors(path: Path, shipped: FactorSet) -> tuple[FactorSet, list[Pr
 
 def _fate_problems(own: Mapping[str, Factor], factors: FactorSet) -> Iterator[Problem]:
     """Yield a problem for each waste and place whose shares, own and shipped together, do not add up to 1."""
-    first = {}
+    first: dict[tuple[str, str], Factor] = {}
     for factor in own.values():
         if factor.key.startswith("fate."):
             first.setdefault((factor.key.rpartition(".")[0], factor.geography), factor)

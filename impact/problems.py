@@ -56,8 +56,9 @@ class Problem:
         if self.column is not None:
             place.append(f'column "{self.column}"')
         read = f'read "{self.read}": ' if self.read is not None else ""
+        message = self.message.rstrip(".")
         accepted = f" Accepted: {self.accepted}." if self.accepted else ""
-        return f"{', '.join(place)}: {read}{self.message}{accepted}"
+        return f"{', '.join(place)}: {read}{message}.{accepted}"
 
     def as_dict(self) -> dict[str, Any]:
         """Return the problem as plain data for JSON."""

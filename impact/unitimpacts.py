@@ -171,7 +171,7 @@ class UnitImpacts:
         stated = self.workshop.fates.get(grade)
         if stated is None:
             return self.values.fate_shares(grade)
-        word = "weighed" if stated.evidence else "assumed"
+        word = "observed" if stated.evidence else "assumed"
         return self.values.stated_shares(grade, split_shares(stated), word)
 
     @property
@@ -180,7 +180,7 @@ class UnitImpacts:
         stated = self.workshop.end_of_life
         if stated is None:
             return self.values.fate_shares("part")
-        word = "weighed" if stated.evidence else "assumed"
+        word = "observed" if stated.evidence else "assumed"
         return self.values.stated_shares("end of life", split_shares(stated), word)
 
     def avoided(self, grade: str, route: str, parameters: LandfillSet | None = None) -> Numbers:

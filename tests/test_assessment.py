@@ -70,11 +70,20 @@ def closed(row: dict[str, Any]) -> dict[str, Any]:
 @given(st.lists(amounts.map(closed), min_size=1, max_size=5))
 def test_assess_twice_the_batches_gives_twice_the_totals(rows: list[dict[str, Any]]) -> None:
     once, twice = run(workshop(), rows), run(workshop(), rows + rows)
-    for field in ("collected_kg", "dry_fibre_kg", "put_to_use_kg", "kept_from_landfill_kg", "returned_to_landfill_kg", "taken_from_recycling_kg"):
+    for field in (
+        "collected_kg",
+        "dry_fibre_kg",
+        "put_to_use_kg",
+        "kept_from_landfill_kg",
+        "returned_to_landfill_kg",
+        "taken_from_recycling_kg",
+    ):
         assert getattr(twice.paper, field) == pytest.approx(2.0 * getattr(once.paper, field), rel=1e-12, abs=1e-15)
     for field in ("made", "net", "displaced_plastic"):
         for end in ("value", "low", "high"):
-            assert getattr(getattr(twice, field), end) == pytest.approx(2.0 * getattr(getattr(once, field), end), rel=1e-9, abs=1e-12)
+            assert getattr(getattr(twice, field), end) == pytest.approx(
+                2.0 * getattr(getattr(once, field), end), rel=1e-9, abs=1e-12
+            )
     assert twice.parts[0].footprint.value == pytest.approx(once.parts[0].footprint.value, rel=1e-12)  # type: ignore[union-attr]
 
 
@@ -110,7 +119,9 @@ def test_merged_partial_inventories_equal_the_whole(rows: list[dict[str, Any]], 
     central = values.__getitem__
     whole, _ = take_stock(frame, shop, central)
     cut = min(cut, len(rows) - 1)
-    pieces = [take_stock(piece.reset_index(drop=True), shop, central)[0] for piece in (frame.iloc[:cut], frame.iloc[cut:])]
+    pieces = [
+        take_stock(piece.reset_index(drop=True), shop, central)[0] for piece in (frame.iloc[:cut], frame.iloc[cut:])
+    ]
     together = merged(pieces).by_line()
     for line, amount in whole.by_line().items():
         assert together[line] == pytest.approx(amount, rel=1e-12, abs=1e-15)
@@ -138,7 +149,11 @@ def test_assess_shared_fan_matches_hand_arithmetic() -> None:
 def test_assess_mould_share_matches_hand_arithmetic() -> None:
     shop = workshop()
     once = run(shop, [PLAIN]).parts[0].stages["mould"]
-    half = run(workshop(moulds={"shell": dataclasses.replace(shop.moulds["shell"], pressings=200)}), [PLAIN]).parts[0].stages["mould"]
+    half = (
+        run(workshop(moulds={"shell": dataclasses.replace(shop.moulds["shell"], pressings=200)}), [PLAIN])
+        .parts[0]
+        .stages["mould"]
+    )
     assert once == pytest.approx(2.0 * half)
 
 
@@ -240,5 +255,3 @@ def test_stages_cover_every_line_of_the_demo() -> None:
     assert {line.account for line in demo().stage_matrix.lines} == set(STAGES)
     for first, second in itertools.pairwise(demo().stage_matrix.lines):
         assert first < second
-
-

@@ -131,7 +131,6 @@ PART_FAULTS = [
 ]  # fmt: skip
 
 
-
 @pytest.mark.parametrize(("row", "old", "new", "column", "code"), PART_FAULTS)
 def test_read_parts_broken_cell_is_one_problem(
     tmp_path: Path, row: int, old: str, new: str, column: str, code: str
@@ -221,7 +220,16 @@ def test_read_batches_required_column_missing_is_named(tmp_path: Path, column: s
 
 @pytest.mark.parametrize(
     "column",
-    ["part", "mould", "mass", "service life", "plastic polymer", "plastic process", "plastic service life", "equivalence"],
+    [
+        "part",
+        "mould",
+        "mass",
+        "service life",
+        "plastic polymer",
+        "plastic process",
+        "plastic service life",
+        "equivalence",
+    ],
 )
 def test_read_parts_required_column_missing_is_named(tmp_path: Path, column: str) -> None:
     header, rest = PARTS.split("\n", 1)
@@ -284,15 +292,15 @@ def test_read_workshop_no_folder_is_one_problem(tmp_path: Path) -> None:
     ],
     ids=["open-header", "twice", "deep", "long-number", "no-day"],
 )
-def test_read_workshop_faulty_toml_is_one_problem_with_its_line(
-    tmp_path: Path, text: str, row: int, code: str
-) -> None:
+def test_read_workshop_faulty_toml_is_one_problem_with_its_line(tmp_path: Path, text: str, row: int, code: str) -> None:
     workshop, problems = read_workshop(write_folder(tmp_path, workshop=text), NAMES)
     assert workshop is None
     assert triples(problems) == [(W, row, None, code)]
 
 
-@pytest.mark.parametrize("table", ["workshop", "equipment", "moulds", "fates", "end_of_life", "drying", "binders", "targets"])
+@pytest.mark.parametrize(
+    "table", ["workshop", "equipment", "moulds", "fates", "end_of_life", "drying", "binders", "targets"]
+)
 def test_read_workshop_value_in_place_of_table_is_wrong_type(tmp_path: Path, table: str) -> None:
     _, problems = read_workshop(write_folder(tmp_path, workshop=f"{table} = 5\n"), NAMES)
     assert (W, 1, table, "wrong-type") in triples(problems)
@@ -362,7 +370,7 @@ def test_read_workshop_grid_of_another_country_is_a_warning(tmp_path: Path) -> N
     assert [(problem.code, problem.level) for problem in problems] == [("other-country", "warning")]
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     name=st.sampled_from(list(FILES)),
     position=st.integers(0, 3000),

@@ -196,3 +196,9 @@ def test_variance_shares_total_that_varies_by_rounding_only_is_zero() -> None:
     contributions = np.array([3.0 * first, 0.1 - first, 0.7 - 2.0 * first])
     assert variance_shares(contributions).tolist() == [0.0, 0.0, 0.0]
     assert variance_shares(np.full((2, 1000), 0.1)).tolist() == [0.0, 0.0]
+
+
+def test_draw_lopsided_lognormal_keeps_median_and_both_ends() -> None:
+    # The table states the ends of the 95 % interval; the draws must give them back on each side.
+    drawn = draw("lognormal", 1.0, 0.6, 1.15, size=200_000, rng=np.random.default_rng(5))
+    assert np.quantile(drawn, [0.025, 0.5, 0.975]) == pytest.approx([0.6, 1.0, 1.15], rel=0.01)

@@ -82,7 +82,8 @@ def draw(
 ) -> FloatArray:
     """Return `size` draws of a factor.
 
-    lognormal: median `value`, spread of the logarithm from the interval; normal: centre `value`,
+    lognormal: median `value`, each side with the spread of the logarithm that puts its end of the interval
+    at the 2.5 % or 97.5 % quantile; normal: centre `value`,
     truncated at 0; uniform and triangular between `low` and `high` (mode `value`); beta: mean `value`, spread from the
     interval; fixed: the value itself. A share of exactly 0 or 1, or an interval without width, is fixed.
 
@@ -112,7 +113,10 @@ def draw(
         return np.full(size, value)
     require(low <= value <= high, f"interval is {low!r} to {high!r} around {value!r}; accepted: low <= value <= high")
     if distribution == "lognormal":
-        return value * np.exp(geometric_sigma(low, high) * rng.standard_normal(size))
+        below = 2.0 * geometric_sigma(low, value)  # half the interval lies on each side of the median
+        above = 2.0 * geometric_sigma(value, high)
+        normal = rng.standard_normal(size)
+        return value * np.exp(np.where(normal < 0.0, below, above) * normal)
     if distribution == "normal":
         return _truncated_normal(value, (high - low) / (2.0 * Z95), size, rng)
     if distribution == "uniform":

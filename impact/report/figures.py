@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 
 from impact.results import Interval
 
@@ -62,6 +63,11 @@ class Printer:
     def grams(kgco2e: float) -> str:
         """Return grams of CO2e without the unit."""
         return digits(kgco2e * 1000.0)
+
+    @staticmethod
+    def day(day: date) -> str:
+        """Return a date in words."""
+        return f"{day.day} {day:%B %Y}"
 
     @staticmethod
     def account(kgco2e: float) -> str:

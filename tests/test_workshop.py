@@ -1,0 +1,159 @@
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from impact.names import read_names
+from impact.places import factors_folder, templates_folder
+from impact.toml_lines import TomlLines
+from impact.workshop import Device, Drying, FateSplit, Mould, Part, Recipe, Targets, read_workshop
+from tests.folders import NAMES, PARTS, TOML, read_valid, swap, triples, write_folder
+
+SMALLEST = '[workshop]\nname = "Bench"\ncountry = "GBR"\n[moulds.pot]\nmaterial = "PLA"\nmass = 0.31\npressings = 60\n'
+
+
+def test_read_workshop_full_file_gives_every_field(tmp_path: Path) -> None:
+    workshop = read_valid(write_folder(tmp_path))
+    assert (workshop.name, workshop.country, workshop.electricity, workshop.currency) == (
+        "Paper Bench", "USA", "US-CAMX", "USD",
+    )  # fmt: skip
+    assert (workshop.landfill_climate, workshop.landfill_site, workshop.gas_collection) == (
+        "temperate-dry",
+        "managed",
+        0.6,
+    )
+    assert (workshop.units, workshop.gwp, workshop.landfill_parameters) == ("metric", "AR6", "default")
+    assert (workshop.part_moisture, workshop.horizon_years, workshop.invented) == (0.06, 100.0, True)
+    assert workshop.report_date == date(2026, 4, 1)
+    assert workshop.equipment == {
+        "blender": Device("blender", 700.0, 0.7, metered=False),
+        "fan": Device("fan", 45.0, 1.0, metered=True),
+    }
+    assert workshop.moulds == {"pot": Mould("pot", "PLA", 0.31, 2.6, "metered", 60, retired=False)}
+    assert workshop.fates == {"corrugated": FateSplit(landfill=0.3, recycling=0.7, evidence="bin audit, two weeks")}
+    assert workshop.end_of_life == FateSplit(landfill=0.5, composting=0.5)
+    assert workshop.drying == Drying("fan", heated_room=True, heating="gas", pressed_solids=0.35)
+    assert workshop.binders == {"rice-paste": Recipe(0.16, 0.35, 1.1)}
+    assert workshop.targets == Targets(500.0, date(2027, 6, 30))
+    assert (workshop.vehicle, workshop.editions) == ("car", {"GBR": "2025"})
+
+
+def test_read_workshop_parts_carry_canonical_units(tmp_path: Path) -> None:
+    parts = read_valid(write_folder(tmp_path)).parts
+    assert parts["pot"] == Part(
+        name="pot", mould="pot", mass_kg=0.038, volume_l=0.09, service_life_years=1.0, wet_use=False, polymer="PP",
+        process="injection-moulding", plastic_mass_kg=0.02, plastic_service_life_years=3.0, equivalence="measured",
+        displacement=0.8,
+    )  # fmt: skip
+    tray = parts["tray"]
+    assert tray.volume_l == pytest.approx(0.12, rel=1e-12)
+    assert tray.service_life_years == pytest.approx(0.5, rel=1e-12)
+    assert (tray.plastic_mass_kg, tray.displacement, tray.equivalence) == (None, None, "same-volume")
+
+
+def test_read_workshop_smallest_file_takes_defaults(tmp_path: Path) -> None:
+    workshop = read_valid(write_folder(tmp_path, workshop=SMALLEST))
+    assert (workshop.units, workshop.gwp, workshop.vehicle, workshop.horizon_years) == ("metric", "AR6", "car", 100.0)
+    assert (workshop.electricity, workshop.end_of_life, workshop.targets, workshop.report_date) == (None,) * 4
+    assert (workshop.equipment, workshop.fates, workshop.binders) == ({}, {}, {})
+    assert workshop.drying == Drying()
+    assert workshop.moulds["pot"].printing_kwh is None
+    assert workshop.moulds["pot"].printing_evidence == "estimated"
+
+
+@pytest.mark.parametrize(
+    ("printing", "kwh", "evidence"),
+    [('"blender 2 h"', 0.98, "nameplate"), ("2.6", 2.6, "metered"), ('"fan 10 h"', 0.45, "metered")],
+)
+def test_read_workshop_printing_by_device_is_known_as_the_device_is(
+    tmp_path: Path, printing: str, kwh: float, evidence: str
+) -> None:
+    mould = read_valid(write_folder(tmp_path, workshop=swap(TOML, '"2.6 kWh"', printing))).moulds["pot"]
+    assert mould.printing_kwh == pytest.approx(kwh, rel=1e-12)
+    assert mould.printing_evidence == evidence
+
+
+def test_read_workshop_byte_order_mark_and_windows_lines_change_nothing(tmp_path: Path) -> None:
+    plain = read_valid(write_folder(tmp_path / "plain"))
+    files = {name: "\ufeff" + text.replace("\n", "\r\n") for name, text in (("workshop", TOML), ("parts", PARTS))}
+    assert read_valid(write_folder(tmp_path / "windows", **files)) == plain
+
+
+def test_read_workshop_ids_match_whatever_their_case_and_hyphens(tmp_path: Path) -> None:
+    toml = swap(swap(TOML, "[fates.corrugated]", "[fates.Corrugated]"), 'country = "USA"', 'country = "usa"')
+    parts = swap(swap(PARTS, "injection-moulding", "Injection Moulding"), "tray,pot", "tray,Pot")
+    plain = read_valid(write_folder(tmp_path / "plain"))
+    assert read_valid(write_folder(tmp_path / "free", workshop=toml, parts=parts)) == plain
+
+
+def test_read_parts_semicolons_and_decimal_commas_change_nothing(tmp_path: Path) -> None:
+    plain = read_valid(write_folder(tmp_path / "plain"))
+    parts = PARTS.replace(",", ";").replace(".", ",")
+    assert read_valid(write_folder(tmp_path / "comma", parts=parts)) == plain
+
+
+def test_read_workshop_shares_within_rounding_are_accepted(tmp_path: Path) -> None:
+    toml = swap(TOML, "landfill = 0.3", "landfill = 0.3009")
+    assert read_valid(write_folder(tmp_path, workshop=toml)).fates["corrugated"].landfill == 0.3009
+
+
+def test_read_workshop_missing_files_are_both_named(tmp_path: Path) -> None:
+    workshop, problems = read_workshop(tmp_path, NAMES)
+    assert workshop is None
+    assert triples(problems) == [
+        ("workshop.toml", None, None, "missing-file"),
+        ("parts.csv", None, None, "missing-file"),
+    ]
+
+
+def test_toml_lines_keys_tables_and_quoted_names_are_found() -> None:
+    text = 'a = 1\n[t]\nx = """\ny = 2\n"""\n  z=3\n["u v".w]\nk.l = 4\n# n = 5\n'
+    lines = TomlLines(text)
+    assert lines.line(("a",)) == 1
+    assert lines.line(("t", "x")) == 3
+    assert lines.line(("t", "z")) == 6
+    assert lines.line(("u v", "w")) == 7
+    assert lines.line(("u v", "w", "k", "l")) == 8
+    assert lines.line(("t", "y")) == 2  # inside a text: only the table is known
+    assert lines.line(("n",)) is None
+
+
+def test_read_names_shipped_catalogue_holds_the_ids_of_the_file_contract() -> None:
+    names = read_names()
+    assert {"corrugated", "newsprint", "office", "boxboard", "moulded-fibre", "kraft", "mixed"} <= names.grades.keys()
+    assert {"pva-glue", "corn-starch", "rice-paste", "wheat-paste", "potato-starch", "methyl-cellulose", "none"} <= (
+        names.binders.keys()
+    )
+    assert {"PP", "PE-HD", "PS", "ABS", "PET", "PLA"} <= names.polymers.keys()
+    assert {"injection-moulding", "thermoforming", "3d-printing"} <= names.processes.keys()
+    assert {"landfill", "incineration", "recycling", "composting"} <= names.fates.keys()
+    assert {"temperate-wet", "tropical-dry", "tropical-wet", "temperate-dry"} <= names.climates.keys()
+    assert {"USA", "GBR", "DEU"} <= names.countries.keys()
+    assert names.region_countries["US-CAMX"] == "USA"
+    assert names.excluded_grades
+    assert all(names.excluded_grades.values())
+    assert not names.excluded_grades.keys() & names.grades.keys()
+
+
+def test_read_names_other_file_is_read_by_kind(tmp_path: Path) -> None:
+    path = tmp_path / "catalogue.csv"
+    path.write_text(
+        "kind,id,label,accepted,reason,tags\n"
+        "grade,office,Office paper,yes,,\n"
+        "grade,thermal,Till receipts,no,coated,\n"
+        "region,CA-ON,Ontario,yes,,a=b; country=CAN\n"
+        "something,x,X,yes,,\n",
+        encoding="utf-8",
+    )
+    names = read_names(path)
+    assert names.grades == {"office": "Office paper"}
+    assert names.excluded_grades == {"thermal": "coated"}
+    assert names.region_countries == {"CA-ON": "CAN"}
+
+
+def test_places_folders_of_a_checkout_are_at_its_top() -> None:
+    top = Path(__file__).parents[1]
+    assert factors_folder() == top / "factors"
+    assert templates_folder() == top / "report_templates"
