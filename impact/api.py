@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from impact.factors import OWN_FILE, FactorSet, read_factors
+from impact.grants import counted_for, days_of, grant_named
 from impact.names import Names, read_names
 from impact.ownfactors import read_own_factors
 from impact.problems import Problem, ProblemsError, errors
@@ -56,8 +57,11 @@ class Folder:
         period: tuple[date, date] | None = None,
         part: str | None = None,
         site: str | None = None,
+        grant: str | None = None,
     ) -> Results:
         """Return the results of the batches of a period, a part, a site; by default of all.
+
+        When own factor values were used, the results also hold what the shipped ones would have given.
 
         Parameters
         ----------
@@ -67,6 +71,8 @@ class Folder:
             First and last day, both counted.
         part, site : str, optional
             Names to narrow to.
+        grant : str, optional
+            Count only the days of this grant, and its share of the accounts.
 
         Raises
         ------
@@ -75,18 +81,14 @@ class Folder:
             factor is missing.
         """
         from impact.assessment import DEFAULT_DRAWS, DEFAULT_SEED, assess
-        from impact.batches import filter_batches
+        from impact.ownvalues import own_values
 
-        try:
-            chosen = filter_batches(self.batches, period=period, part=part, site=site)
-        except ValueError as error:
-            raise ProblemsError([Problem("unknown-name", "batches", str(error))]) from None
-        if chosen.empty:
-            message = "no batch is left after narrowing by period, part and site"
-            raise ProblemsError([Problem("no-batches", "batches", message, accepted=self._extent())])
+        chosen = grant_named(self.workshop, grant) if grant is not None else None
+        if chosen is not None:
+            period = days_of(chosen, period)
         results = assess(
             self.workshop,
-            chosen,
+            self.narrowed(period=period, part=part, site=site),
             self.factors,
             seed=DEFAULT_SEED if seed is None else seed,
             draws=DEFAULT_DRAWS if draws is None else draws,
@@ -95,7 +97,9 @@ class Folder:
             names=self.names,
             warnings=self.warnings,
         )
-        return replace(results, warnings=(*results.warnings, *self._unused(results)))
+        own = own_values(self, results, seed=seed, draws=draws, period=period, part=part, site=site, grant=grant)
+        whole = replace(results, warnings=(*results.warnings, *self._unused(results)), own_values=own)
+        return whole if chosen is None else counted_for(whole, chosen)
 
     def _unused(self, results: Results) -> list[Problem]:
         """Return a warning for each own factor that nothing asked for, most often because its id or place is mistyped."""
@@ -107,6 +111,27 @@ class Folder:
             for factor in self.factors
             if factor.file == OWN_FILE and factor.id not in results.factors_used and not factor.id.startswith(ELSEWHERE)
         ]  # fmt: skip
+
+    def narrowed(
+        self, *, period: tuple[date, date] | None = None, part: str | None = None, site: str | None = None
+    ) -> pd.DataFrame:
+        """Return the batches of a period, a part, a site; by default all.
+
+        Raises
+        ------
+        ProblemsError
+            When no batch has that part or site, or nothing is left.
+        """
+        from impact.batches import filter_batches
+
+        try:
+            chosen = filter_batches(self.batches, period=period, part=part, site=site)
+        except ValueError as error:
+            raise ProblemsError([Problem("unknown-name", "batches", str(error))]) from None
+        if chosen.empty:
+            message = "no batch is left after narrowing by period, part and site"
+            raise ProblemsError([Problem("no-batches", "batches", message, accepted=self._extent())])
+        return chosen
 
     def _extent(self) -> str:
         dates = self.batches["date"]

@@ -10,8 +10,10 @@ import numpy as np
 
 from impact.accounts import paper_account, resolved
 from impact.assumptions import assumptions
+from impact.blend import blends
+from impact.cautions import cautions
 from impact.checks import balance_problems
-from impact.compostability import findings
+from impact.compostability import findings, recipes
 from impact.core import FloatArray
 from impact.core.sampling import chance_lower
 from impact.factors import FactorSet
@@ -56,6 +58,7 @@ def assess(
     names: Names | None = None,
     warnings: Sequence[Problem] = (),
     batches_file: str = "batches.csv",
+    grid_kgco2e_per_kwh: float | None = None,
 ) -> Results:
     """Return the results of one workshop over some batches.
 
@@ -79,6 +82,9 @@ def assess(
         Warnings of the readers, passed on.
     batches_file : str
         Name of the file in problems about batches.
+    grid_kgco2e_per_kwh : float, optional
+        Emission of one kWh at the socket in place of the grid of the factor tables, wherever electricity is
+        used, sold or credited on either side of a comparison; taken without error. [kgCO2e/kWh]
 
     Raises
     ------
@@ -92,7 +98,7 @@ def assess(
     names = names or read_names()
     values = values_for(workshop, factors, names, seed=seed, draws=draws)
     try:
-        return _assess(workshop, batches, values, names, period, all_batches, warnings, batches_file)
+        return _assess(workshop, batches, values, names, period, all_batches, warnings, batches_file, grid_kgco2e_per_kwh)
     except MissingFactorError as error:
         accepted = "a row in the workshop's own factors.csv"
         problem = Problem("missing-factor", "factors", str(error), read=workshop.country, accepted=accepted)
@@ -108,12 +114,14 @@ def _assess(
     all_batches: pd.DataFrame | None,
     warnings: Sequence[Problem],
     batches_file: str,
+    grid_kgco2e_per_kwh: float | None,
 ) -> Results:
     inventory, balance = take_stock(batches, workshop, values.central)
     problems = balance_problems(batches, balance, batches_file)
     if errors(problems):
         raise ProblemsError(problems)
-    impacts = UnitImpacts(workshop, values, _pressings(batches if all_batches is None else all_batches, workshop))
+    made_by_mould = pressings_made(batches if all_batches is None else all_batches, workshop)
+    impacts = UnitImpacts(workshop, values, made_by_mould, grid_kgco2e_per_kwh=grid_kgco2e_per_kwh)
     known = resolved(inventory)
     stages = impacts.stages(known)
     parts, missing = [], list(problems)
@@ -126,6 +134,7 @@ def _assess(
     displaced = _displaced(parts, workshop, 1 + values.draws)
     net = made - avoided + lost - displaced
     evidence, memory = _shares(known, stages, values)
+    heaps = tuple(blends(recipes(known), 1.0 - float(np.ravel(np.asarray(impacts.part_solids))[0]), values))
     first, last = batches["date"].min().date(), batches["date"].max().date()
     start, end = period or (first, last)
     return Results(
@@ -142,19 +151,22 @@ def _assess(
         evidence=evidence,
         memory_share=memory | _memory_of_diverted(inventory, impacts),
         warnings=(*warnings, *missing),
-        assumptions=tuple(assumptions(batches, workshop, impacts)),
+        assumptions=tuple(assumptions(batches, workshop, impacts, known, stages)),
         factors_used=dict(sorted(values.used.items())),
         settings=_settings(workshop, impacts),
         inventory=known,
         balance=balance,
         stage_matrix=stages,
-        findings=tuple(findings(known, values.factors, names)),
+        findings=tuple(findings(recipes(known), workshop, values.factors, names, values.regions)),
+        blends=heaps,
+        cautions=tuple(cautions(workshop, batches, values.factors, names, values.regions)),
         batch_records=batches,
         factors=values.factors,
+        names=names,
     )
 
 
-def _pressings(batches: pd.DataFrame, workshop: Workshop) -> dict[str, float]:
+def pressings_made(batches: pd.DataFrame, workshop: Workshop) -> dict[str, float]:
     """Return the pressings recorded for each mould, blank rejects counted as none."""
     made = (
         (batches["good_parts"].astype(float) + batches["rejects"].astype(float).fillna(0.0))
@@ -186,7 +198,7 @@ def _part(part: Part, inventory: Inventory, stages: Matrix, impacts: UnitImpacts
         return PartResult(part.name, 0.0, rejected, 0.0, 0.0, None, {}, 0.0, None, None, None, message), [problem]
     by_stage = {stage: summed(inventory, stages, (stage,)) / good for stage in STAGES}
     footprint = np.sum(list(by_stage.values()), axis=0)
-    plastic, reason, problems = _plastic(part, impacts)
+    plastic, reason, problems = plastic_or_reason(part, impacts)
     difference = footprint - plastic.footprint if plastic else None
     dry = inventory.sum_of("count", "dry mass of good parts") / good
     moisture = 1.0 - float(np.ravel(np.asarray(impacts.part_solids))[0])
@@ -210,7 +222,7 @@ def _part(part: Part, inventory: Inventory, stages: Matrix, impacts: UnitImpacts
     return result, problems
 
 
-def _plastic(part: Part, impacts: UnitImpacts) -> tuple[PlasticDraws | None, str | None, list[Problem]]:
+def plastic_or_reason(part: Part, impacts: UnitImpacts) -> tuple[PlasticDraws | None, str | None, list[Problem]]:
     """Return the plastic part, or the reason why there is none."""
     if part.wet_use:
         return None, WET_USE, []
@@ -315,4 +327,16 @@ def _settings(workshop: Workshop, impacts: UnitImpacts) -> Settings:
         landfill_parameters=workshop.landfill_parameters,
         landfill_climate=impacts.climate,
         horizon_years=workshop.horizon_years,
+        editions=_editions(impacts.values),
     )
+
+
+def _editions(values: Values) -> dict[str, tuple[str, ...]]:
+    """Return, by geography, the editions used of keys of which the tables hold several there."""
+    found: dict[str, set[str]] = {}
+    for choice in values.used.values():
+        factor = choice.factor
+        there = [row.edition for row in values.factors.by_key[factor.key] if row.geography == factor.geography]
+        if len(set(there)) > 1 and factor.edition:
+            found.setdefault(factor.geography, set()).add(factor.edition)
+    return {place: tuple(sorted(names)) for place, names in sorted(found.items())}

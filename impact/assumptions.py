@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from impact.inventory import UNRECORDED
+from impact.factors import OWN_FILE
+from impact.inventory import UNRECORDED, Inventory
 from impact.results import Assumption
-from impact.unitimpacts import UnitImpacts
+from impact.unitimpacts import Matrix, UnitImpacts, contributions
 from impact.values import FATES
 from impact.workshop import Workshop
 
@@ -29,13 +30,21 @@ BLANKS = (
 )
 
 
-def assumptions(batches: pd.DataFrame, workshop: Workshop, impacts: UnitImpacts) -> Iterator[Assumption]:
+GLUE = "binder.footprint.pva-glue"
+WEIGHTY_SHARE = 0.1
+"""Share of the parts' footprint above which an unverified factor belongs on the front page."""
+
+
+def assumptions(
+    batches: pd.DataFrame, workshop: Workshop, impacts: UnitImpacts, inventory: Inventory, stages: Matrix
+) -> Iterator[Assumption]:
     """Yield every supposition behind the figures of these batches."""
     yield from _fates(batches, workshop, impacts)
     yield from _blanks(batches)
     yield from _losses(batches)
     yield from _making(batches, workshop)
     yield from _settings(workshop, impacts)
+    yield from _glue(impacts, inventory, stages)
     yield from _choices(impacts)
 
 
@@ -137,6 +146,27 @@ def _settings(workshop: Workshop, impacts: UnitImpacts) -> Iterator[Assumption]:
             "gas-collection", f"Landfill gas collection is the table's value for {choice.factor.geography}: {choice.factor.value:.0%}.",
             "Ask the landfill operator, and state gas_collection or landfill_site under [workshop].", weighty=True,
         )  # fmt: skip
+
+
+def _glue(impacts: UnitImpacts, inventory: Inventory, stages: Matrix) -> Iterator[Assumption]:
+    """Yield the doubt about the making of white glue, when its shipped factor is used."""
+    used = {
+        factor_id
+        for factor_id, choice in impacts.values.used.items()
+        if choice.factor.key == GLUE and choice.factor.file != OWN_FILE
+    }
+    if not used:
+        return
+    added = np.abs(contributions(inventory, stages)[:, 0])
+    resting = float(added[[not used.isdisjoint(ids) for ids in stages.factors]].sum())
+    share = resting / float(added.sum()) if resting else 0.0
+    yield Assumption(
+        "pvac-footprint",
+        "No published footprint of poly(vinyl acetate) glue could be verified: its making is an estimate from its raw "
+        f"materials, and makes {_percent(share)} of the parts' footprint.",
+        f"Ask the maker of the glue for a declaration, and put its value under {GLUE} into factors.csv.",
+        weighty=share > WEIGHTY_SHARE,
+    )
 
 
 def _choices(impacts: UnitImpacts) -> Iterator[Assumption]:

@@ -36,6 +36,8 @@ QUANTITIES = {
     "part mass": ("mass", "part_mass_kg"),
     "transport": ("length", "transport_km"),
     "hours": ("time", "hours"),
+    "test load": ("force", "test_load_n"),
+    "test span": ("span", "test_span_mm"),
 }
 """Columns of quantities, their dimension, and what they become."""
 

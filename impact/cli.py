@@ -10,6 +10,9 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from impact import __version__
+from impact.commands_choices import binders, forecast
+from impact.commands_decisions import breakeven
+from impact.commands_factors import factors
 from impact.terminal import FOLDER, FORCE, JSON, narrowing, open_folder, results_of, show, write
 
 if TYPE_CHECKING:
@@ -134,6 +137,11 @@ def demo(folder: Path) -> None:
     click.echo(f"copied the demo workshop to {folder} (invented records)")
     click.echo(f"wrote {reports / 'funder.pdf'}")
 
+
+main.add_command(binders)
+main.add_command(breakeven)
+main.add_command(factors)
+main.add_command(forecast)
 
 if __name__ == "__main__":
     sys.exit(main())

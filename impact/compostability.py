@@ -2,56 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from impact.compostfacts import FACT_RULES, ROUTE_RULES
+from impact.compostrules import BINDER_RULES, BLOCKED, OPEN, UNKNOWN, Case, Reason, Recipe
 from impact.factors import FactorSet
 from impact.inventory import Inventory
 from impact.names import Names
+from impact.workshop import Workshop
 
-BLOCKED = "blocked"
-OPEN = "no blocker found, untested"
-UNKNOWN = "unknown"
-ROUTES = ("industrial", "home")
-
-SINGLE = "compost.criterion.constituent-single"
-TOTAL = "compost.criterion.constituent-total"
-NOT_RECORDED = (
-    "printing inks and their metals",
-    "tape, staples and labels",
-    "wall thickness",
-    "grease-proof or wet-strength treatment",
-)
-
-
-@dataclass(frozen=True, slots=True)
-class Reason:
-    """One rule that spoke: what it says of this recipe, and where the rule stands."""
-
-    rule: str
-    text: str
-    source: str
-
-
-def _untested(standards: str) -> Reason:
-    return Reason(
-        "untested",
-        f"Any claim would still need the tests of {standards}, on the part at its own wall thickness.",
-        "AS 5810:2010, cl. 4.1, on thickness (secondary copy)",
-    )
-
-
-GENERAL = {
-    "industrial": (_untested("EN 13432, ISO 17088 or ASTM D6868 (paper with a polymer mixed in as binder)"),),
-    "home": (
-        Reason(
-            "home-not-covered",
-            "A result for industrial composting says nothing about a cooler home heap, and none is at hand for these parts.",
-            "ISO 17088:2021, scope (secondary copy)",
-        ),
-        _untested("AS 5810 or NF T 51-800; ISO 17088 and ASTM have no home composting"),
-    ),
-}
-"""Rules that speak of every recipe, by route."""
+ROUTES = tuple(ROUTE_RULES)
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,8 +29,6 @@ class Finding:
         `BLOCKED`, `OPEN` or `UNKNOWN`.
     reasons : tuple of Reason
         The rules behind the outcome, each with its source.
-    asked : tuple of str
-        What the records lack, by name.
     """
 
     part: str
@@ -78,7 +37,11 @@ class Finding:
     binder_share: float
     outcome: str
     reasons: tuple[Reason, ...]
-    asked: tuple[str, ...]
+
+    @property
+    def asked(self) -> tuple[str, ...]:
+        """What the records lack, by name."""
+        return tuple(reason.asks for reason in self.reasons if reason.asks)
 
 
 def binder_share(dry_binder_kg: float, dry_fibre_kg: float) -> float:
@@ -94,77 +57,58 @@ def binder_share(dry_binder_kg: float, dry_fibre_kg: float) -> float:
     return dry_binder_kg / (dry_binder_kg + dry_fibre_kg)
 
 
-def recipes(inventory: Inventory) -> dict[tuple[str, str], dict[str, float]]:
-    """Return the dry make-up of the good parts, by part and binder. [kg]"""
-    found: dict[tuple[str, str], dict[str, float]] = {}
+def recipes(inventory: Inventory) -> dict[tuple[str, str], Recipe]:
+    """Return the dry make-up of the good parts, by part and binder; own rejects bring their binders along."""
+    found: dict[tuple[str, str], Recipe] = {}
     for part in dict.fromkeys(inventory.groups["part"]):
         of_part = inventory.where(part=part)
         for binder in dict.fromkeys(of_part.groups["binder"]):
             chosen = of_part.where(binder=binder)
             fibre = chosen.items("end_of_life", "fibre in parts")
             glue = chosen.items("end_of_life", "binder in parts")
-            makeup = {item: mass for item, mass in {**fibre, **glue}.items() if mass > 0.0}
-            if makeup:
-                found[part, binder] = makeup
+            total = sum(fibre.values()) + sum(glue.values())
+            if total > 0.0:
+                found[part, binder] = Recipe(
+                    {item: mass / total for item, mass in fibre.items() if mass > 0.0},
+                    {item: mass / total for item, mass in glue.items() if mass > 0.0},
+                )
     return found
 
 
-def findings(inventory: Inventory, factors: FactorSet, names: Names) -> list[Finding]:
+def findings(
+    made: Mapping[tuple[str, str], Recipe],
+    workshop: Workshop,
+    factors: FactorSet,
+    names: Names,
+    regions: Sequence[str],
+) -> list[Finding]:
     """Return the findings for every part and binder, industrial and home composting apart.
 
     Parameters
     ----------
-    inventory : Inventory
-        Amounts with rejects resolved.
+    made : mapping
+        Dry make-up by part and binder.
+    workshop : Workshop
+        For walls and what is recorded of the paper.
     factors : FactorSet
-        For the thresholds.
+        For thresholds and limits.
     names : Names
-        Labels and flags of binders.
+        Labels and flags.
+    regions : sequence of str
+        Geographies from the nearest to the widest.
     """
-    single = factors.choose(SINGLE, ("world", "EU", "USA")).factor
-    total = factors.choose(TOTAL, ("world", "EU", "USA")).factor
-    source = factors.sources.get(single.source)
-    cited = f"{source.citation if source else single.source}, {single.locator} ({single.evidence})"
     found = []
-    for (part, binder), makeup in recipes(inventory).items():
-        glue = makeup.get(binder, 0.0)
-        share = binder_share(glue, sum(makeup.values()) - glue)
-        reasons = _reasons(binder, share, single.value, total.value, cited, names)
-        for route in ROUTES:
-            rules = {reason.rule for reason in reasons}
-            open_question = route == "home" or "modified-polymer" in rules
-            outcome = BLOCKED if "untested-polymer" in rules else UNKNOWN if open_question else OPEN
-            found.append(Finding(part, binder, route, share, outcome, (*reasons, *GENERAL[route]), NOT_RECORDED))
+    for (part, binder), recipe in made.items():
+        case = Case(recipe, workshop.parts[part].wall_mm, workshop.materials, names, factors, tuple(regions))
+        share = binder_share(sum(recipe.binders.values()), sum(recipe.fibre.values()))
+        common = [reason for rule in (*BINDER_RULES, *FACT_RULES) for reason in rule(case)]
+        for route, rule in ROUTE_RULES.items():
+            reasons = (*common, *rule(case))
+            found.append(Finding(part, binder, route, share, _outcome(reasons), reasons))
     return found
 
 
-def _reasons(binder: str, share: float, single: float, total: float, cited: str, names: Names) -> tuple[Reason, ...]:
-    label = names.binders.get(binder, binder)
-    if binder == "none":
-        return (Reason("no-binder", "No binder was added: the part is paper fibre alone.", "the records"),)
-    tags = names.binder_tags.get(binder, "")
-    if "kind=natural" in tags:
-        return (
-            Reason(
-                "natural-binder",
-                f"{label}: {share:.1%} of the dry mass. An unmodified natural polymer; no test of this part exists.",
-                "EN 13432:2000 on unmodified natural materials (from memory)",
-            ),
-        )
-    if share >= single and "kind=modified" in tags:
-        text = (
-            f"{label}: {share:.1%} of the dry mass. A chemically modified natural polymer is not exempt as natural, and at "
-            f"{single:.0%} or more needs its own biodegradation test; none is at hand."
-        )
-        return (Reason("modified-polymer", text, cited),)
-    if share >= single:
-        text = (
-            f"{label}: {share:.1%} of the dry mass. A synthetic polymer at {single:.0%} or more needs its own biodegradation "
-            "test; no published pass is known for poly(vinyl acetate). Evidence about poly(vinyl alcohol) is about another polymer."
-        )
-        return (Reason("untested-polymer", text, cited),)
-    text = (
-        f"{label}: {share:.2%} of the dry mass, under the {single:.0%} from which a separate test is asked "
-        f"(all such constituents together {total:.0%} at most). This waives that one test and nothing else."
-    )
-    return (Reason("below-threshold", text, cited),)
+def _outcome(reasons: Sequence[Reason]) -> str:
+    """Return the outcome that weighs most: a blocker, else an open question, else neither."""
+    effects = {reason.effect for reason in reasons}
+    return next(outcome for outcome in (BLOCKED, UNKNOWN, OPEN) if outcome in effects)

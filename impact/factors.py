@@ -35,6 +35,9 @@ DIVISORS = (
 )  # fmt: skip
 """Starts of the keys by whose value something is divided, so that it must be above 0."""
 
+LOSSES = ("electricity.loss", "estimate.reject-rate", "paper.moisture.", "part.moisture", "process.scrap.")
+"""Starts of the keys of a share by whose rest something is divided, so that it must be below 1."""
+
 
 @dataclass(frozen=True, slots=True)
 class Source:
@@ -328,6 +331,11 @@ class RowReader:
             return None
         if value <= 0.0 and cells["id"].startswith(DIVISORS):
             self.fault(row, "value", "out-of-range", cells["value"], "something is divided by this", "above 0")
+            return None
+        if value >= 1.0 and cells["id"].startswith(LOSSES):
+            self.fault(
+                row, "value", "out-of-range", cells["value"], "something is divided by what this leaves", "below 1"
+            )
             return None
         return value, low, high
 

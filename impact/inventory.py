@@ -227,6 +227,7 @@ class _Stock:
     def _binder_dry(self) -> None:
         mass, solids = _floats(self.frame, "binder_kg"), _floats(self.frame, "binder_solids")
         self.binder_dry, self.binder_used = np.zeros(self.size), np.zeros(self.size)
+        self.binder_solids = np.ones(self.size)
         for binder in sorted(set(self.binder) - {"none", ""}):
             here = self.binder == binder
             recipe = self.workshop.binders.get(binder)
@@ -244,6 +245,7 @@ class _Stock:
                 self.binder_dry = np.where(
                     guessed, self.central(f"binder.dose.{binder}") * self.dry_fibre, self.binder_dry
                 )
+            self.binder_solids = np.where(here, share, self.binder_solids)
             self.binder_used = np.where(here, self.binder_dry / share, self.binder_used)
             self._energy("binder", "binder_preparation", self.binder_used, item=binder, where=here)
 
@@ -292,6 +294,8 @@ class _Stock:
 
     def outputs(self) -> None:
         """Add what happens to parts and losses, by composition."""
+        own = np.divide(self.own_rejects_dry, self.in_dry, out=np.zeros(self.size), where=self.in_dry > 0.0)
+        self.put("mass", "own rejects in parts", "", "weighed", "kg", self.good_dry * own)
         for kind, item, share in self.composition():
             in_parts = self.good_dry * share
             self.put("end_of_life", f"{kind} in parts", item, "weighed", "kg", in_parts)
@@ -299,6 +303,7 @@ class _Stock:
                 self.put(
                     "mass", "put to use", item, "weighed", "kg", np.asarray(as_weighed(in_parts, self.mean_moisture))
                 )
+                self.put("mass", "recovered fibre in parts", item, "weighed", "kg", in_parts * (1.0 - own))
             for loss, (dry, known) in self.losses.items():
                 self._loss(kind, item, loss, dry * share, known)
 
@@ -382,6 +387,32 @@ def _group(frame: pd.DataFrame) -> tuple[pd.DataFrame, np.ndarray]:
     codes = grouped.ngroup().to_numpy()
     groups = keys.drop_duplicates().sort_values(list(GROUP_COLUMNS)).reset_index(drop=True)
     return groups, codes
+
+
+@dataclass(frozen=True)
+class BatchAmounts:
+    """What the records of each batch come to, blanks filled by the central estimates.
+
+    Attributes
+    ----------
+    dry_fibre_kg, dry_binder_kg : ndarray
+        Dry matter of fresh paper and of binder. [kg]
+    binder_solids : ndarray
+        Dry matter per kg of binder as used; 1 where none is used. [-]
+    rejects : ndarray
+        Failed parts. [-]
+    """
+
+    dry_fibre_kg: FloatArray
+    dry_binder_kg: FloatArray
+    binder_solids: FloatArray
+    rejects: FloatArray
+
+
+def batch_amounts(frame: pd.DataFrame, workshop: Workshop, central: Central) -> BatchAmounts:
+    """Return dry fibre, binder and rejects of each batch; arguments as of `take_stock`."""
+    stock = _Stock(frame, workshop, central)
+    return BatchAmounts(stock.dry_fibre, stock.binder_dry, stock.binder_solids, stock.rejects)
 
 
 def take_stock(frame: pd.DataFrame, workshop: Workshop, central: Central) -> tuple[Inventory, Balance]:

@@ -28,8 +28,8 @@ class Names:
         Country of each electricity region.
     country_groups : mapping
         Groups of countries that a country belongs to, the narrowest first.
-    binder_tags : mapping
-        Flags of each binder (``kind=synthetic``), as the catalogue has them.
+    binder_tags, grade_tags, dryer_tags : mapping
+        Flags of each binder, grade (refused ones too) and dryer, as the catalogue has them (``kind=synthetic``).
     """
 
     grades: Mapping[str, str] = field(default_factory=dict)
@@ -49,6 +49,8 @@ class Names:
     region_countries: Mapping[str, str] = field(default_factory=dict)
     country_groups: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     binder_tags: Mapping[str, str] = field(default_factory=dict)
+    grade_tags: Mapping[str, str] = field(default_factory=dict)
+    dryer_tags: Mapping[str, str] = field(default_factory=dict)
 
 
 # kind in the catalogue -> field of Names
@@ -67,6 +69,13 @@ _FIELDS = {
     "fate": "fates",
     "edition": "editions",
 }
+
+_TAGGED = {"binder": "binder_tags", "grade": "grade_tags", "dryer": "dryer_tags"}
+
+
+def tag(tags: str, key: str) -> str:
+    """Return the value of one flag, "" where it is not given."""
+    return next(iter(_tags(tags, key)), "")
 
 
 def _tags(tags: str, key: str) -> tuple[str, ...]:
@@ -92,10 +101,12 @@ def read_names(catalogue: Path | None = None) -> Names:
     excluded: dict[str, str] = {}
     region_countries: dict[str, str] = {}
     groups: dict[str, tuple[str, ...]] = {}
-    tags: dict[str, str] = {}
+    tags: dict[str, dict[str, str]] = {kind: {} for kind in _TAGGED}
     with path.open(encoding="utf-8", newline="") as stream:
         for row in csv.DictReader(stream):
             kind, name = row["kind"], row["id"]
+            if kind in _TAGGED:
+                tags[kind][name] = row["tags"]
             if row["accepted"].strip().casefold() == "no":
                 if kind == "grade":
                     excluded[name] = row["reason"]
@@ -105,8 +116,10 @@ def read_names(catalogue: Path | None = None) -> Names:
                     region_countries.update((name, country) for country in _tags(row["tags"], "country"))
                 elif kind == "country":
                     groups[name] = _tags(row["tags"], "group")
-                elif kind == "binder":
-                    tags[name] = row["tags"]
     return Names(
-        **found, excluded_grades=excluded, region_countries=region_countries, country_groups=groups, binder_tags=tags
+        **found,
+        excluded_grades=excluded,
+        region_countries=region_countries,
+        country_groups=groups,
+        **{field_name: tags[kind] for kind, field_name in _TAGGED.items()},
     )

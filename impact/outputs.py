@@ -13,12 +13,15 @@ class OutputError(Exception):
 
 def check_free(path: Path, *, force: bool) -> None:
     """Raise OutputError when `path` exists and may not be overwritten, or its folder does not exist."""
-    if path.is_dir():
-        raise OutputError(f"{path} is a folder; name a file")
-    if path.exists() and not force:
-        raise OutputError(f"{path} exists already; choose another name or add --force")
-    if not path.resolve().parent.is_dir():
-        raise OutputError(f"{path}: there is no folder {path.resolve().parent}")
+    try:
+        if path.is_dir():
+            raise OutputError(f"{path} is a folder; name a file")
+        if path.exists() and not force:
+            raise OutputError(f"{path} exists already; choose another name or add --force")
+        if not path.resolve().parent.is_dir():
+            raise OutputError(f"{path}: there is no folder {path.resolve().parent}")
+    except OSError as error:
+        raise OutputError(f"{path} cannot be written: {error.strerror or error}") from None
 
 
 def write(path: Path, content: bytes, *, force: bool = False) -> None:

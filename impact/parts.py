@@ -21,11 +21,11 @@ if TYPE_CHECKING:
 
 COLUMNS = (
     "part", "mould", "mass", "volume", "service life", "wet use", "plastic polymer", "plastic process", "plastic mass",
-    "plastic service life", "equivalence", "displacement",
+    "plastic service life", "equivalence", "displacement", "wall",
 )  # fmt: skip
 """Columns of parts.csv."""
 
-OPTIONAL = ("volume", "wet use", "plastic mass", "displacement")
+OPTIONAL = ("volume", "wet use", "plastic mass", "displacement", "wall")
 EQUIVALENCES = dict.fromkeys(("measured", "same-volume", "equal-stiffness"), "")
 YES_NO = {"yes": "yes", "no": "no", "true": "yes", "false": "no"}
 ACCEPTED = "a CSV file with one row per part and the columns " + ", ".join(COLUMNS)
@@ -79,6 +79,7 @@ def _parts(cells: Cells, names: Names, moulds: Sequence[str] | None) -> dict[str
     plastic_life = cells.quantity("plastic service life", "life")
     equivalence = cells.ids("equivalence", EQUIVALENCES, "equivalence").tolist()
     displacement = cells.share("displacement")
+    wall = cells.quantity("wall", "span")
     for name in COLUMNS:
         if name not in OPTIONAL:
             cells.demand(name, everywhere, f"a value for {name}")
@@ -90,6 +91,7 @@ def _parts(cells: Cells, names: Names, moulds: Sequence[str] | None) -> dict[str
     cells.demand("volume", by_volume, "the volume of the part's material, which this equivalence needs")
     for name, values in {
         "mass": mass, "volume": volume, "service life": life, "plastic mass": plastic_mass, "plastic service life": plastic_life,
+        "wall": wall,
     }.items():  # fmt: skip
         cells.refuse_zero(name, values == 0.0)
     _refuse_twice(cells.table, part)
@@ -107,6 +109,7 @@ def _parts(cells: Cells, names: Names, moulds: Sequence[str] | None) -> dict[str
             plastic_service_life_years=float(plastic_life[index]),
             equivalence=cast("Equivalence", equivalence[index]),
             displacement=_optional(displacement[index]),
+            wall_mm=_optional(wall[index]),
         )
         for index in range(cells.size)
     }

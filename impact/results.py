@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from impact.core import FloatArray
@@ -14,11 +15,17 @@ from impact.problems import Problem
 if TYPE_CHECKING:
     import pandas as pd
 
+    from impact.blend import Blend
+    from impact.cautions import Caution
+    from impact.claims import Claims
     from impact.compostability import Finding
     from impact.factors import Choice, FactorSet
     from impact.inventory import Balance, Inventory
+    from impact.names import Names
+    from impact.ownvalues import OwnValues
+    from impact.recycled import RecycledContent
     from impact.unitimpacts import Matrix
-    from impact.workshop import Workshop
+    from impact.workshop import Grant, Workshop
 
 SCHEMA = "impact-totals/1"
 
@@ -243,7 +250,10 @@ class Assumption:
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """How the figures were made: seed, draws, versions, warming potentials, electricity, landfill set."""
+    """How the figures were made: seed, draws, versions, warming potentials, electricity, landfill set.
+
+    `editions` holds, by geography, the editions used of keys of which the tables hold several.
+    """
 
     seed: int
     draws: int
@@ -254,6 +264,7 @@ class Settings:
     landfill_parameters: str
     landfill_climate: str
     horizon_years: float
+    editions: Mapping[str, tuple[str, ...]]
 
 
 @dataclass(frozen=True)
@@ -280,8 +291,13 @@ class Results:
     balance: Balance
     stage_matrix: Matrix
     findings: tuple[Finding, ...]
+    blends: tuple[Blend, ...]
+    cautions: tuple[Caution, ...]
     batch_records: pd.DataFrame
     factors: FactorSet
+    names: Names
+    own_values: OwnValues | None = None
+    grant: Grant | None = None
 
     def part(self, name: str) -> PartResult:
         """Return the result of one part.
@@ -296,6 +312,20 @@ class Results:
                 return part
         raise KeyError(name)
 
+    @cached_property
+    def recycled(self) -> tuple[RecycledContent, ...]:
+        """The recycled content of every part that has a good one."""
+        from impact.recycled import recycled
+
+        return recycled(self)
+
+    @cached_property
+    def claims(self) -> Claims:
+        """What these results support saying, and what not."""
+        from impact.claims import claims
+
+        return claims(self)
+
     def as_totals(self) -> dict[str, Any]:
         """Return the figures as the JSON contract `impact-totals/1` has them."""
         paper = self.paper
@@ -306,6 +336,14 @@ class Results:
                 "country": self.workshop.country,
                 "electricity": self.workshop.electricity,
                 "invented": self.workshop.invented,
+            },
+            "grant": None
+            if self.grant is None
+            else {
+                "name": self.grant.name,
+                "start": self.grant.start.isoformat(),
+                "end": self.grant.end.isoformat(),
+                "share": self.grant.share,
             },
             "period": {"start": self.start.isoformat(), "end": self.end.isoformat()},
             "batches": self.batches,
@@ -319,6 +357,7 @@ class Results:
                 "landfill_parameters": self.settings.landfill_parameters,
                 "landfill_climate": self.settings.landfill_climate,
                 "horizon_years": self.settings.horizon_years,
+                "editions": {place: list(names) for place, names in self.settings.editions.items()},
             },
             "paper": {
                 "collected_kg": paper.collected_kg,
@@ -372,8 +411,16 @@ class Results:
                 }
                 for finding in self.findings
             ],
+            "blends": [blend.as_dict() for blend in self.blends],
+            "cautions": [
+                {"hazard": caution.hazard, "text": caution.text, "source": caution.source}
+                for caution in self.cautions
+            ],
+            "recycled_content": [content.as_dict() for content in self.recycled],
+            "claims": self.claims.as_dict(),
             "evidence": dict(self.evidence),
             "from_memory": dict(self.memory_share),
+            "own_values": self.own_values.as_dict() if self.own_values else None,
             "assumptions": [
                 {"code": assumption.code, "text": assumption.text, "remedy": assumption.remedy}
                 for assumption in self.assumptions

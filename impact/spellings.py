@@ -7,7 +7,10 @@ from functools import cache
 
 from impact.problems import nearest
 
-CANONICAL = {"mass": "kg", "energy": "kWh", "volume": "L", "length": "km", "time": "h", "power": "W", "life": "year"}
+CANONICAL = {
+    "mass": "kg", "energy": "kWh", "volume": "L", "length": "km", "time": "h", "power": "W", "life": "year", "force": "N",
+    "span": "mm",
+}  # fmt: skip
 
 # dimension -> unit as pint names it -> spellings, the preferred one first.
 _SPELLINGS: dict[str, dict[str, str]] = {
@@ -65,6 +68,17 @@ _SPELLINGS: dict[str, dict[str, str]] = {
         "month": "month, months, mo, mos, mth, mths",
         "week": "week, weeks, wk, wks",
         "day": "day, days, d",
+    },
+    "force": {
+        "newton": "N, newton, newtons",
+        "kilonewton": "kN, kilonewton, kilonewtons",
+        "kilogram_force": "kgf, kilogram-force",
+        "pound_force": "lbf, pound-force",
+    },
+    "span": {
+        "millimeter": "mm, millimetre, millimetres, millimeter, millimeters",
+        "centimeter": "cm, centimetre, centimetres, centimeter, centimeters",
+        "inch": "in, inch, inches",
     },
 }  # fmt: skip
 

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Any, NoReturn
 import click
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from impact.api import Folder
     from impact.problems import Problem
     from impact.results import Results
@@ -22,9 +24,19 @@ SHOWN = 20
 
 def narrowing(command: Callable[..., Any]) -> Callable[..., Any]:
     """Add the options that narrow what is read and set the uncertainty run."""
+    grant = click.option("--grant", help="Only the days of one grant, and its share of the accounts.")
+    return _narrowed_by(click.option("--part", help="Only batches of one part."), grant(command))
+
+
+def narrowing_for_part(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add the same options for a command that is about one part, which must be named."""
+    return _narrowed_by(click.option("--part", required=True, help="The part that the command is about."), command)
+
+
+def _narrowed_by(part: Callable[..., Any], command: Callable[..., Any]) -> Callable[..., Any]:
     options = (
         click.option("--period", help="Only batches of 2026, 2026-Q1, 2026-03 or 2026-01-01..2026-03-31."),
-        click.option("--part", help="Only batches of one part."),
+        part,
         click.option("--site", help="Only batches of one site."),
         click.option(
             "--seed", type=click.IntRange(min=0), help="Seed of the uncertainty run; printed in every output."
@@ -45,7 +57,8 @@ def show(problems: list[Problem], *, everything: bool = False) -> None:
     if hidden > 0:
         click.echo(f"… and {hidden} more; `impact check --all` shows all", err=True)
     count = len(errors(problems))
-    click.echo(f"{count} errors, {len(problems) - count} warnings", err=True)
+    doubts = len(problems) - count
+    click.echo(f"{count} error{'s' * (count != 1)}, {doubts} warning{'s' * (doubts != 1)}", err=True)
 
 
 def stop(problems: list[Problem]) -> NoReturn:
@@ -64,19 +77,31 @@ def open_folder(folder: Path) -> Folder:
     return opened
 
 
-def results_of(
-    folder: Path, period: str | None, part: str | None, site: str | None, seed: int | None, draws: int | None
-) -> Results:
-    """Return the results of a folder, narrowed as the options say; end with status 1 or 2 when that fails."""
+def days_of(period: str | None) -> tuple[date, date] | None:
+    """Return the first and last day of a period as typed; end with status 2 when it is none."""
     from impact.period import PeriodError, parse_period
-    from impact.problems import ProblemsError
 
     try:
-        days = parse_period(period) if period else None
+        return parse_period(period) if period else None
     except PeriodError as error:
         raise click.UsageError(str(error)) from None
+
+
+def results_of(
+    folder: Path,
+    period: str | None,
+    part: str | None,
+    site: str | None,
+    grant: str | None,
+    seed: int | None,
+    draws: int | None,
+) -> Results:
+    """Return the results of a folder, narrowed as the options say; end with status 1 or 2 when that fails."""
+    from impact.problems import ProblemsError
+
+    days = days_of(period)
     try:
-        return open_folder(folder).assess(seed=seed, draws=draws, period=days, part=part, site=site)
+        return open_folder(folder).assess(seed=seed, draws=draws, period=days, part=part, site=site, grant=grant)
     except ProblemsError as error:
         stop(error.problems)
 

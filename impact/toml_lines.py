@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 
 _PART = r"""(?:"[^"]*"|'[^']*'|[A-Za-z0-9_-]+)"""
 _DOTTED = rf"{_PART}(?:\s*\.\s*{_PART})*"
-_HEADER = re.compile(rf"\s*\[\[?\s*({_DOTTED})\s*\]")
+_HEADER = re.compile(rf"\s*(\[\[?)\s*({_DOTTED})\s*\]")
 _KEY = re.compile(rf"\s*({_DOTTED})\s*=")
 
 Path = tuple[str, ...]
@@ -17,7 +18,7 @@ def _split(dotted: str) -> Path:
 
 
 class TomlLines:
-    """The line of every table and key of a TOML text.
+    """The line of every table and key of a TOML text; tables of a list are numbered from 1: ``grants.2.share``.
 
     Parameters
     ----------
@@ -29,11 +30,16 @@ class TomlLines:
         self._lines: dict[Path, int] = {}
         table: Path = ()
         inside = ""
+        listed: Counter[Path] = Counter()
         for number, line in enumerate(text.splitlines(), start=1):
             if not inside:
                 if header := _HEADER.match(line):
-                    table = _split(header[1])
+                    table = _split(header[2])
                     self._lines.setdefault(table, number)
+                    if header[1] == "[[":
+                        listed[table] += 1
+                        table = (*table, str(listed[table]))
+                        self._lines[table] = number
                 elif key := _KEY.match(line):
                     self._lines.setdefault((*table, *_split(key[1])), number)
             for quotes in ('"""', "'''"):

@@ -124,12 +124,16 @@ def _known(kind: str, *lists: str) -> AfterValidator:
     return AfterValidator(check)
 
 
-def _once_each(value: Any) -> Any:
+def _refuse_twice(names: Iterable[str]) -> None:
     """Refuse names that differ in case, spaces or hyphens only."""
+    twice = [name for name, count in Counter(map(fold, names)).items() if count > 1]
+    if twice:
+        raise _fault("duplicate-name", f"the name {twice[0]} is given twice", "names that differ in more than case")
+
+
+def _once_each(value: Any) -> Any:
     if isinstance(value, dict):
-        twice = [name for name, count in Counter(map(fold, value)).items() if count > 1]
-        if twice:
-            raise _fault("duplicate-name", f"the name {twice[0]} is given twice", "names that differ in more than case")
+        _refuse_twice(value)
     return value
 
 
@@ -164,6 +168,7 @@ class Head(_Table):
     landfill_parameters: Literal["default", "measured"] = "default"
     horizon: Annotated[float, _quantity("life"), AfterValidator(_above_zero)] = 100.0
     invented: StrictBool = False
+    audience: Literal["adults", "school"] | None = None
     date: Day | None = None
 
 
@@ -202,6 +207,33 @@ class FateTable(_Table):
         return self
 
 
+class OriginTable(_Table):
+    """Table ``[origin.GRADE]``."""
+
+    post_consumer: Share
+    evidence: Text | None = None
+
+
+class GrantTable(_Table):
+    """One table ``[[grants]]``."""
+
+    name: Text
+    start: Day
+    end: Day
+    share: ShareAboveZero = 1.0
+
+    @model_validator(mode="after")
+    def _forward(self) -> GrantTable:
+        if self.end < self.start:
+            raise _fault("bad-period", "the grant ends before it starts", "an end on or after the start")
+        return self
+
+
+def _distinct(grants: list[GrantTable]) -> list[GrantTable]:
+    _refuse_twice(grant.name for grant in grants)
+    return grants
+
+
 class DryingTable(_Table):
     """Table ``[drying]``."""
 
@@ -223,6 +255,14 @@ class RecipeTable(_Table):
     solids: ShareAboveZero | None = None
     preparation: Annotated[float, _amount(lambda text: parse_rate(text, "energy"))] | None = None
     price: Raw | None = None
+
+
+class MaterialsTable(_Table):
+    """Table ``[materials]``."""
+
+    inks: Literal["none", "printed", "unknown"] | None = None
+    tape_removed: StrictBool | None = None
+    greaseproof: StrictBool | None = None
 
 
 class TargetsTable(_Table):
@@ -249,6 +289,9 @@ class File(_Table):
     binders: Annotated[dict[Binder, RecipeTable], Named] = Field(default_factory=dict)
     editions: dict[Text, Text] = Field(default_factory=dict)
     targets: TargetsTable | None = None
+    origin: Annotated[dict[Grade, OriginTable], Named] = Field(default_factory=dict)
+    grants: Annotated[list[GrantTable], AfterValidator(_distinct)] = Field(default_factory=list)
+    materials: MaterialsTable = MaterialsTable()
 
 
 _TABLES: dict[str, type[BaseModel]] = {
@@ -261,6 +304,9 @@ _TABLES: dict[str, type[BaseModel]] = {
     "transport": TransportTable,
     "binders": RecipeTable,
     "targets": TargetsTable,
+    "origin": OriginTable,
+    "grants": GrantTable,
+    "materials": MaterialsTable,
 }
 
 

@@ -39,6 +39,7 @@ def as_text(results: Results) -> str:
     lines = [
         f"{results.workshop.name}, {results.start} to {results.end}, {results.batches} batches"
         + (" (invented records)" if results.workshop.invented else ""),
+        *([results.grant.sentence()] if results.grant else []),
         "",
         "Paper, kg as weighed",
         *_rows(

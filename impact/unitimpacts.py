@@ -57,18 +57,30 @@ class UnitImpacts:
         Factors of the run.
     pressings_made : mapping of str to float
         Pressings recorded so far for each mould, for moulds that are retired.
+    grid_kgco2e_per_kwh : float, optional
+        Delivered electricity in place of the factor tables' grid, without error. [kgCO2e/kWh]
     """
 
-    def __init__(self, workshop: Workshop, values: Values, pressings_made: dict[str, float]) -> None:
+    def __init__(
+        self,
+        workshop: Workshop,
+        values: Values,
+        pressings_made: dict[str, float],
+        *,
+        grid_kgco2e_per_kwh: float | None = None,
+    ) -> None:
         self.workshop = workshop
         self.values = values
         self.pressings_made = pressings_made
+        self.grid_kgco2e_per_kwh = grid_kgco2e_per_kwh
 
     # -- shared parameters ------------------------------------------------------------------------
 
     @cached_property
     def grid(self) -> Grid:
         """Electricity at the workshop's socket."""
+        if self.grid_kgco2e_per_kwh is not None:
+            return Grid(np.full(1 + self.values.draws, self.grid_kgco2e_per_kwh), "as stated for this run", ())
         place = self.workshop.electricity or self.workshop.country
         return delivered(self.values, place, self.workshop.country, self.values.regions)
 
@@ -230,10 +242,13 @@ class UnitImpacts:
         else:
             printing = 0.0
         waste = self.plastic_disposal(mould.material) if printed else get("landfill.plastic")
-        life: Numbers = float(mould.pressings)
-        if mould.retired:
-            life = self.pressings_made.get(mould.name) or life
+        life = self.mould_life(mould)
         return mould_per_pressing(mould.mass_kg * get(key), printing, mould.mass_kg * waste, pressings=life)
+
+    def mould_life(self, mould: Mould) -> float:
+        """Return the pressings that bear a mould: as expected, or as made once it is retired. [-]"""
+        expected = float(mould.pressings)
+        return (self.pressings_made.get(mould.name) or expected) if mould.retired else expected
 
     # -- one line ------------------------------------------------------------------------------------------
 
@@ -252,7 +267,7 @@ class UnitImpacts:
             "estimated shredding": lambda _: get("estimate.shredding") * self.kwh,
             "estimated blending": lambda _: get("estimate.blending") * self.kwh,
             "estimated pressing": lambda _: get("estimate.pressing") * self.kwh,
-            "estimated drying": self._estimated_drying,
+            "estimated drying": lambda dryer: self.drying_kwh(dryer) * self.kwh,
             "heat from the room": self._room_heat,
             "water": lambda _: get("water.supply") + get("water.treatment"),
             "estimated water": lambda _: get("estimate.water") * (get("water.supply") + get("water.treatment")),
@@ -292,14 +307,14 @@ class UnitImpacts:
         stated = self.workshop.drying.pressed_solids
         return stated if stated is not None else self.values.get("drying.pressed-solids")
 
-    def _estimated_drying(self, dryer: str) -> Numbers:
-        kwh = drying_energy(
+    def drying_kwh(self, dryer: str) -> Numbers:
+        """Return the estimated electricity to dry one dry kg of parts with a class of dryer. [kWh/kg]"""
+        return drying_energy(
             1.0,
             solids_in=self._pressed_solids,
             solids_out=self.part_solids,
             specific_kwh=self.values.get(f"drying.energy.{dryer}"),
         )
-        return kwh * self.kwh
 
     def _room_heat(self, heating: str) -> Numbers:
         water = water_to_evaporate(1.0, solids_in=self._pressed_solids, solids_out=self.part_solids)

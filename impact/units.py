@@ -184,7 +184,8 @@ def parse_quantity(text: str | float, dimension: str, default_unit: str | None =
     text : str or float
         A number with or without a unit (``2.5 lb``).
     dimension : str
-        ``mass`` [kg], ``energy`` [kWh], ``volume`` [L], ``length`` [km], ``time`` [h], ``power`` [W], ``life`` [year].
+        ``mass`` [kg], ``energy`` [kWh], ``volume`` [L], ``length`` [km], ``time`` [h], ``power`` [W], ``life`` [year],
+        ``force`` [N], ``span`` [mm].
     default_unit : str, optional
         Unit of a bare number; by default the canonical unit.
     decimal : {".", ","}

@@ -7,6 +7,7 @@ a part, a batch or a factor changes no other draw, and both sides of a compariso
 
 from __future__ import annotations
 
+import copy
 import hashlib
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -56,6 +57,7 @@ class Values:
         self.editions = dict(editions)
         self.seed = seed
         self.draws = draws
+        self.exact: frozenset[str] = frozenset()
         self.used: dict[str, Choice] = {}
         self._drawn: dict[str, FloatArray] = {}
         self._traces: list[dict[str, None]] = []
@@ -108,12 +110,20 @@ class Values:
     def spread(self, name: str, evidence: str) -> FloatArray:
         """Return the error of an amount `name` known as `evidence`, around 1: one stream for all its batches."""
         factor = self.choose(f"evidence.{evidence}").factor
+        if name in self.exact:
+            return np.full(1 + self.draws, factor.value)
         stream = f"{name}|{evidence}"
         if stream not in self._drawn:
             rng = generator(self.seed, stream)
             drawn = draw(factor.distribution, factor.value, factor.low, factor.high, size=self.draws, rng=rng)
             self._drawn[stream] = np.concatenate(([factor.value], drawn))
         return self._drawn[stream]
+
+    def exactly(self, *amounts: str) -> Values:
+        """Return the same values, draws included, for a run in which the amounts of these names have no error."""
+        same = copy.copy(self)
+        same.exact = frozenset(amounts)
+        return same
 
     def fate_shares(self, waste: str) -> list[Numbers]:
         """Return the shares of `waste` over `FATES` from the tables, all four of one geography, adding up to 1."""

@@ -16,6 +16,8 @@ Gwp = Literal["AR6", "AR5"]
 LandfillParameters = Literal["default", "measured"]
 Heating = Literal["gas", "electricity"]
 Equivalence = Literal["measured", "same-volume", "equal-stiffness"]
+Inks = Literal["none", "printed", "unknown"]
+Audience = Literal["adults", "school"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,8 +58,8 @@ class Mould:
         Electricity to print it; None when not recorded. [kWh]
     printing_evidence : str
         ``metered``, ``nameplate`` or ``estimated`` (not recorded).
-    pressings : int
-        Expected life in pressings, 1 or more.
+    pressings : float
+        Expected life in pressings, 1 or more; whole in a folder, any number in a calculation.
     retired : bool
         True when the mould is worn out, so that its whole burden falls on what it has made.
     """
@@ -67,7 +69,7 @@ class Mould:
     mass_kg: float
     printing_kwh: float | None
     printing_evidence: str
-    pressings: int
+    pressings: float
     retired: bool = False
 
 
@@ -132,6 +134,25 @@ class Recipe:
 
 
 @dataclass(frozen=True, slots=True)
+class Materials:
+    """What is known of the paper beside its grade; None where it is not recorded.
+
+    Attributes
+    ----------
+    inks : {"none", "printed", "unknown"} or None
+        Whether the paper was printed on.
+    tape_removed : bool or None
+        True when tape, labels and staples were taken off before pulping.
+    greaseproof : bool or None
+        True when grease-proof paper or moulded fibre went in.
+    """
+
+    inks: Inks | None = None
+    tape_removed: bool | None = None
+    greaseproof: bool | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Targets:
     """What the workshop set out to do.
 
@@ -145,6 +166,49 @@ class Targets:
 
     diverted_kg: float
     by: date
+
+
+@dataclass(frozen=True, slots=True)
+class Origin:
+    """Where the paper of a grade had been before it was collected.
+
+    Attributes
+    ----------
+    post_consumer : float
+        Share that an end user had discarded; the rest is waste of making or trade (pre-consumer). [-]
+    evidence : str or None
+        How the share is known; None marks an assumption.
+    """
+
+    post_consumer: float
+    evidence: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Grant:
+    """A grant that paid for a part of the work.
+
+    Attributes
+    ----------
+    name : str
+        Name by which reports call it.
+    start, end : datetime.date
+        First and last day that it paid for.
+    share : float
+        Share of what was done in these days that is counted for it, above 0 and up to 1. [-]
+    """
+
+    name: str
+    start: date
+    end: date
+    share: float = 1.0
+
+    def sentence(self) -> str:
+        """Return what a report for this grant alone counts."""
+        return (
+            f"Counted for the grant {self.name} alone: its days from {self.start} to {self.end}, and {self.share:.0%} of "
+            "every mass and emission of the accounts. Figures per part, counts and the register are whole."
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,6 +239,8 @@ class Part:
         How the mass of the plastic part follows.
     displacement : float or None
         Share of the parts that really took a plastic part's place; None claims no replacement. [-]
+    wall_mm : float or None
+        Thickest wall of the part; None when not recorded. [mm]
     """
 
     name: str
@@ -189,6 +255,7 @@ class Part:
     plastic_service_life_years: float
     equivalence: Equivalence
     displacement: float | None
+    wall_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -235,6 +302,14 @@ class Workshop:
         Vehicle that collects the paper.
     targets : Targets or None
         What the workshop set out to do.
+    origins : mapping of str to Origin
+        Where the paper of a grade had been, by grade.
+    grants : tuple of Grant
+        Grants that paid for the work.
+    materials : Materials
+        What is known of inks, tape and grease-proofing.
+    audience : {"adults", "school"} or None
+        Who makes the parts; None when not recorded.
     """
 
     name: str
@@ -260,6 +335,10 @@ class Workshop:
     vehicle: str = "car"
     binders: Mapping[str, Recipe] = field(default_factory=dict)
     targets: Targets | None = None
+    origins: Mapping[str, Origin] = field(default_factory=dict)
+    grants: tuple[Grant, ...] = ()
+    materials: Materials = Materials()
+    audience: Audience | None = None
     parts: Mapping[str, Part] = field(default_factory=dict)
 
 

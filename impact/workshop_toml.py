@@ -12,6 +12,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from impact.energy import parse_energy
+from impact.grants import overlaps
 from impact.names import Names
 from impact.problems import Level, Problem, choices, errors
 from impact.spellings import UnitError
@@ -19,7 +20,7 @@ from impact.tables import UnreadableError, read_text
 from impact.toml_lines import TomlLines
 from impact.toml_schema import Context, FateTable, File, keys_of
 from impact.units import parse_price
-from impact.workshop import Device, Drying, FateSplit, Mould, Part, Recipe, Targets, Workshop
+from impact.workshop import Device, Drying, FateSplit, Grant, Materials, Mould, Origin, Part, Recipe, Targets, Workshop
 
 FILE = "workshop.toml"
 
@@ -27,6 +28,7 @@ _WRONG_TYPE = {
     "string_type": ("this is no text", 'a text in quotes, such as "…"'),
     "bool_type": ("this is neither true nor false", "true or false"),
     "dict_type": ("this is no group of tables", "tables such as [moulds.pot]"),
+    "list_type": ("this is no list of tables", "tables in double square brackets, such as [[grants]]"),
     "model_type": ("this is no table", "a table in square brackets with its keys below"),
 }
 
@@ -119,7 +121,8 @@ class _Reading:
     def translate(self, error: ValidationError) -> None:
         """Turn each finding of the validation into a problem with its line."""
         for finding in error.errors(include_url=False):
-            path = tuple(str(part) for part in finding["loc"] if part != _KEY_MARK)
+            places = [part for part in finding["loc"] if part != _KEY_MARK]
+            path = tuple(part if isinstance(part, str) else str(part + 1) for part in places)
             context = finding.get("ctx", {})
             code, read = finding["type"], finding["input"]
             if code == "extra_forbidden":
@@ -171,7 +174,21 @@ class _Reading:
                 for name, recipe in file.binders.items()
             },
             targets=None if targets is None else Targets(targets.diverted, targets.by),
+            origins={grade: Origin(origin.post_consumer, origin.evidence) for grade, origin in file.origin.items()},
+            grants=self.grants(file),
+            materials=Materials(**file.materials.model_dump()),
+            audience=head.audience,
         )
+
+    def grants(self, file: File) -> tuple[Grant, ...]:
+        """Return the grants; warn of the days for which their shares add up to more than 1."""
+        grants = tuple(Grant(grant.name, grant.start, grant.end, grant.share) for grant in file.grants)
+        for overlap in overlaps(grants):
+            self.report(
+                "grants-overlap", ("grants",), overlap.sentence(),
+                accepted="shares that add up to 1 at most on every day", level="warning",
+            )  # fmt: skip
+        return grants
 
     def check_region(self, electricity: str | None, country: str) -> None:
         """Warn when the grid region lies in another country."""

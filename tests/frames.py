@@ -46,7 +46,7 @@ def batches(rows: Sequence[Mapping[str, Any]]) -> pd.DataFrame:
         }  # fmt: skip
         record |= dict.fromkeys(
             ("moisture", "binder_kg", "binder_solids", "water_l", "part_mass_kg", "transport_km", "hours", "people", "cost",
-             "rejects", "trim_kg", *(f"{name}_kwh" for name in ENERGY)),
+             "rejects", "trim_kg", "test_load_n", "test_span_mm", *(f"{name}_kwh" for name in ENERGY)),
             float("nan"),
         )  # fmt: skip
         record |= row

@@ -45,6 +45,7 @@ def test_read_batches_valid_file_gives_canonical_columns(tmp_path: Path) -> None
         "binder": "pva-glue", "rejects_to": "landfill", "trim_to": "own rejects", "notes": "wet, cold day",
         "paper.corrugated_kg": 1.2, "paper.newsprint_kg": pytest.approx(0.3), "own_rejects_kg": 0.0, "moisture": 0.08,
         "binder_solids": 0.5, "binder_kg": 0.2, "water_l": 12.0, "trim_kg": pytest.approx(0.04), "part_mass_kg": nan,
+        "test_load_n": nan, "test_span_mm": nan,
         "transport_km": 5.0, "hours": 3.0, "good_parts": 30.0, "rejects": 2.0, "people": 4.0, "cost": 2.5,
         "shredding_kwh": 0.01, "shredding_kwh_evidence": "metered",
         "binder_preparation_kwh": nan, "binder_preparation_kwh_evidence": "estimated",

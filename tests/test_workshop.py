@@ -8,7 +8,7 @@ import pytest
 from impact.names import read_names
 from impact.places import factors_folder, templates_folder
 from impact.toml_lines import TomlLines
-from impact.workshop import Device, Drying, FateSplit, Mould, Part, Recipe, Targets, read_workshop
+from impact.workshop import Device, Drying, FateSplit, Materials, Mould, Part, Recipe, Targets, read_workshop
 from tests.folders import NAMES, PARTS, TOML, read_valid, swap, triples, write_folder
 
 SMALLEST = '[workshop]\nname = "Bench"\ncountry = "GBR"\n[moulds.pot]\nmaterial = "PLA"\nmass = 0.31\npressings = 60\n'
@@ -157,3 +157,69 @@ def test_places_folders_of_a_checkout_are_at_its_top() -> None:
     top = Path(__file__).parents[1]
     assert factors_folder() == top / "factors"
     assert templates_folder() == top / "report_templates"
+
+
+def test_read_workshop_materials_and_audience_are_read(tmp_path: Path) -> None:
+    text = TOML.replace(
+        "[drying]", '[materials]\ninks = "printed"\ntape_removed = true\ngreaseproof = false\n\n[drying]'
+    )
+    workshop = read_valid(
+        write_folder(tmp_path, workshop=swap(text, "invented = true", 'invented = true\naudience = "school"'))
+    )
+    assert workshop.materials == Materials("printed", tape_removed=True, greaseproof=False)
+    assert workshop.audience == "school"
+
+
+def test_read_workshop_materials_left_out_are_not_recorded(tmp_path: Path) -> None:
+    workshop = read_valid(write_folder(tmp_path))
+    assert workshop.materials == Materials(None, None, None)
+    assert workshop.audience is None
+    assert {part.wall_mm for part in workshop.parts.values()} == {None}
+
+
+@pytest.mark.parametrize(
+    ("line", "key", "code"),
+    [
+        ('inks = "some"', "materials.inks", "unknown-choice"),
+        ("inks = true", "materials.inks", "unknown-choice"),
+        ('tape_removed = "yes"', "materials.tape_removed", "wrong-type"),
+        ("greaseproof = 0", "materials.greaseproof", "wrong-type"),
+        ("tape = true", "materials.tape", "unknown-key"),
+    ],
+)
+def test_read_workshop_broken_materials_are_one_problem_with_its_line(
+    tmp_path: Path, line: str, key: str, code: str
+) -> None:
+    folder = write_folder(tmp_path, workshop=f"{TOML}\n[materials]\n{line}\n")
+    workshop, problems = read_workshop(folder, NAMES)
+    assert workshop is None
+    assert triples(problems) == [("workshop.toml", TOML.count("\n") + 3, key, code)]
+
+
+def test_read_workshop_unknown_audience_is_refused(tmp_path: Path) -> None:
+    folder = write_folder(tmp_path, workshop=swap(TOML, "invented = true", 'invented = true\naudience = "all"'))
+    problems = read_workshop(folder, NAMES)[1]
+    assert [(problem.column, problem.code) for problem in problems] == [("workshop.audience", "unknown-choice")]
+
+
+def with_walls(*walls: str) -> str:
+    return "\n".join(f"{line},{cell}" for line, cell in zip(PARTS.splitlines(), ("wall", *walls), strict=True)) + "\n"
+
+
+@pytest.mark.parametrize(
+    ("cell", "wall"), [("3 mm", 3.0), ("3", 3.0), ("0.4 cm", 4.0), ("0.125 in", 3.175), ("", None)]
+)
+def test_read_parts_wall_is_in_millimetres(tmp_path: Path, cell: str, wall: float | None) -> None:
+    parts = read_valid(write_folder(tmp_path, parts=with_walls(cell, ""))).parts
+    assert parts["pot"].wall_mm == (None if wall is None else pytest.approx(wall, rel=1e-12))
+    assert parts["tray"].wall_mm is None
+
+
+@pytest.mark.parametrize(
+    ("cell", "code"),
+    [("3 kg", "wrong-dimension"), ("0", "not-positive"), ("-2 mm", "negative-number"), ("thick", "bad-number")],
+)
+def test_read_parts_broken_wall_is_one_problem(tmp_path: Path, cell: str, code: str) -> None:
+    workshop, problems = read_workshop(write_folder(tmp_path, parts=with_walls("", cell)), NAMES)
+    assert workshop is None
+    assert triples(problems) == [("parts.csv", 3, "wall", code)]

@@ -45,6 +45,7 @@ def _prepare() -> None:
         {
             "font.family": font_family(),
             "font.size": 9,
+            "text.parse_math": False,  # a part's name may hold a dollar sign
             "svg.hashsalt": "impact",
             "svg.fonttype": "path",
             "axes.edgecolor": PALE,

@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from impact.cautions import DEFER, cautions
-from impact.compostability import GENERAL
+from impact.blend import SIZE
+from impact.cautions import DEFER
 from impact.factors import Factor
 from impact.inventory import STAGES
-from impact.report import charts
+from impact.ownvalues import Headline
+from impact.report import charts, compost
 from impact.report.figures import POUNDS, Printer, digits
-from impact.results import PartResult, Results
+from impact.results import Interval, PartResult, Results
 from impact.totals import verdict
 
 US_LETTER_COUNTRIES = ("USA", "CAN", "MEX", "PHL", "CHL", "COL")
@@ -63,7 +64,7 @@ def months(results: Results, printer: Printer) -> tuple[list[str], dict[str, lis
     """Return the months of the period and the paper collected in each, by grade, in the report's unit."""
     inventory = results.inventory
     labels = sorted(set(inventory.groups["month"]))
-    scale = POUNDS if printer.us else 1.0
+    scale = (POUNDS if printer.us else 1.0) * (results.grant.share if results.grant else 1.0)
     by_grade: dict[str, list[float]] = {}
     for place, month in enumerate(labels):
         for item, mass in inventory.where(month=month).items("mass", "collected").items():
@@ -126,13 +127,56 @@ def context(results: Results, reader: str) -> dict[str, Any]:
         "stages_alternative": alternative(results.parts, printer),
         "factor_lines": lines,
         "citations": citations,
-        "own_values": [line for line in lines if line.factor.file == "factors.csv"],
-        "general": GENERAL,
-        "cautions": cautions(workshop, results.batch_records),
+        "own_values": own_lines(results),
+        "own_figures": own_figures(results, printer),
+        **compost.context(results, printer),
+        "size": SIZE,
+        "cautions": results.cautions,
         "defer": DEFER,
         "register": register(results, printer),
         "digits": digits,
     }
+
+
+def own_lines(results: Results) -> list[tuple[str, str, str]]:
+    """Return id, own value and shipped value of every own factor that was used."""
+    if results.own_values is None:
+        return []
+    lines = []
+    for row in results.own_values.rows:
+        shipped = "none" if row.shipped is None else _factor_value(row.shipped)[0]
+        if row.shipped is not None and row.shipped.id != row.factor.id:
+            shipped += f" ({row.shipped.id})"
+        lines.append((row.factor.id, _factor_value(row.factor)[0], shipped))
+    return lines
+
+
+def own_figures(results: Results, printer: Printer) -> list[tuple[str, str, str]]:
+    """Return each headline figure with the own values and with the shipped ones; none when there is nothing to compare."""
+    if results.own_values is None or results.own_values.with_shipped is None:
+        return []
+    own, shipped = Headline.of(results), results.own_values.with_shipped
+
+    def account(interval: Interval) -> str:
+        return f"{printer.account(interval.value)} ({printer.kilogram_interval(interval)})"
+
+    def grams(interval: Interval | None) -> str:
+        return "–" if interval is None else f"{printer.grams(interval.value)} ({printer.gram_interval(interval)})"
+
+    lines = [
+        (f"{label}, kg CO₂e", account(getattr(own, name)), account(getattr(shipped, name)))
+        for name, label in (
+            ("made", "Making all parts"),
+            ("avoided", "Disposal avoided"),
+            ("lost_recycling", "Recycling that lost its fibre"),
+            ("displaced_plastic", "Plastic displaced"),
+            ("net", "Net"),
+        )
+    ]
+    return lines + [
+        (f"{name}, g CO₂e per good part", grams(footprint), grams(shipped.parts[name]))
+        for name, footprint in own.parts.items()
+    ]
 
 
 ENERGY = ("shredding", "binder_preparation", "blending", "pressing", "drying")

@@ -1,0 +1,190 @@
+"""What to measure next: which inputs the spread of a part's difference to its plastic part comes from.
+
+The share of a contribution x in the variance of the difference y is cov(x, y) / var(y); over all
+contributions the shares add up to 1. A contribution is an amount times a factor, x = a f, and its share is
+split between the two: to the amount goes mean(f) cov(a, y) / var(y), to the factor mean(a) cov(f, y) / var(y),
+and what the two leave (their interaction) goes half to each. For independent inputs of which each
+contribution is a product, that is the first-order Sobol' index plus half of the interactions [1]_. (A split
+by the variance of the logarithms would charge an amount with the factor that it shares with other lines.)
+
+References
+----------
+.. [1] A. Saltelli et al., "Variance based sensitivity analysis of model output", Computer Physics
+   Communications 181 (2010) 259-270 (the indices; from memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Literal
+
+import numpy as np
+
+from impact.assessment import DEFAULT_DRAWS, DEFAULT_SEED, values_for
+from impact.breakeven import comparison_now
+from impact.core import FloatArray, Numbers
+from impact.core.sampling import variance_shares
+from impact.difference import Comparison, NoComparisonError, Records, pressings_elsewhere
+from impact.factors import FactorSet
+from impact.inputwords import Input, amount_of, factor_of, fraction, plastic_factor, plastic_mass
+from impact.inventory import Line
+from impact.names import Names, read_names
+from impact.plastics import masses_by_rule
+from impact.unitimpacts import UnitImpacts
+from impact.workshop import Workshop
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+@dataclass(frozen=True)
+class Term:
+    """One contribution to the difference, as an amount times a factor; all arrays are draws.
+
+    Attributes
+    ----------
+    contribution : ndarray
+        What it adds to the difference; negative for the plastic part. [kgCO2e]
+    amount, factor : ndarray
+        Its two sides, whose product is the contribution; in any unit. [-]
+    amount_input, factor_input : Input
+        What they are.
+    """
+
+    contribution: FloatArray
+    amount: FloatArray
+    factor: FloatArray
+    amount_input: Input
+    factor_input: Input
+
+
+@dataclass(frozen=True, slots=True)
+class SpreadShare:
+    """One input and what of the spread comes from it.
+
+    Attributes
+    ----------
+    input : str
+        The input in plain words.
+    kind : {"amount", "factor"}
+        Something that the workshop records, or a value of the factor tables.
+    share : float
+        Share of the variance of the difference; below 0 when its errors on the two sides cancel. [-]
+    narrower : float
+        By how much the interval would narrow at most if the input were known, 1 - sqrt(1 - share). [-]
+    sentence : str
+        What to do about it.
+    """
+
+    input: str
+    kind: Literal["amount", "factor"]
+    share: float
+    narrower: float
+    sentence: str
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the share as the JSON contract has it."""
+        return {
+            "input": self.input,
+            "kind": self.kind,
+            "share": self.share,
+            "narrower": self.narrower,
+            "sentence": self.sentence,
+        }
+
+
+def shares_by_input(terms: Sequence[Term]) -> dict[Input, float]:
+    """Return the share of each input in the variance of the sum of the terms; they add up to 1.
+
+    Empty when the sum does not vary.
+    """
+    contributions = np.stack([term.contribution for term in terms])
+    shares = variance_shares(contributions)
+    if not shares.any():
+        return {}
+    total = contributions.sum(axis=0)
+    centred = (total - total.mean()) / np.var(total)
+    found: dict[Input, float] = {}
+    for term, share in zip(terms, shares.tolist(), strict=True):
+        amount = float(term.factor.mean() * np.mean(term.amount * centred))
+        factor = float(term.amount.mean() * np.mean(term.factor * centred))
+        both = (share - amount - factor) / 2.0
+        found[term.amount_input] = found.get(term.amount_input, 0.0) + amount + both
+        found[term.factor_input] = found.get(term.factor_input, 0.0) + factor + both
+    return found
+
+
+def _factor(line: Line, impacts: UnitImpacts) -> Numbers:
+    """Return the part of a line's unit impact that is no amount: the emission per kWh, kg, m3, km or pressing."""
+    get, activity = impacts.values.get, line.activity.removeprefix("estimated ")
+    if activity == "water":
+        return get("water.supply") + get("water.treatment")
+    if activity == "heat from the room":
+        return impacts.kwh if line.item == "electricity" else get("heat.gas")
+    if activity in ("dry binder", "binder as used", "binder"):
+        return impacts.dry_binder(line.item)
+    if activity == "driving":
+        return impacts.driving(line.item)
+    if activity == "pressings" or line.account == "end_of_life":
+        return impacts.of_stage_line(line)
+    return impacts.kwh
+
+
+def terms_of(found: Comparison, part: str) -> list[Term]:
+    """Return the contributions to the difference of a part: one per line of its inventory, less the plastic part."""
+    impacts = found.impacts
+    size = 1 + impacts.values.draws
+    terms = []
+
+    def add(contribution: FloatArray, factor: Numbers, amount_input: Input, factor_input: Input) -> None:
+        one = np.broadcast_to(np.asarray(factor, dtype=float), size)[1:]
+        amount = np.divide(contribution, one, out=np.zeros_like(contribution), where=one != 0.0)
+        terms.append(Term(contribution, amount, one, amount_input, factor_input))
+
+    for line, contribution in zip(found.matrix.lines, found.contributions[:, 1:], strict=True):
+        add(contribution, _factor(line, impacts), amount_of(line), factor_of(line))
+    settings = impacts.workshop.parts[part]
+    mass = masses_by_rule(settings, impacts)[settings.equivalence]
+    plastic = found.plastic.footprint
+    rule, polymer = settings.equivalence, settings.polymer
+    add(-plastic[1:], plastic / np.asarray(mass, dtype=float), plastic_mass(rule), plastic_factor(polymer))
+    return terms
+
+
+def measure_next(
+    workshop: Workshop,
+    batches: pd.DataFrame,
+    factors: FactorSet,
+    part: str,
+    *,
+    seed: int = DEFAULT_SEED,
+    draws: int = DEFAULT_DRAWS,
+    names: Names | None = None,
+    all_batches: pd.DataFrame | None = None,
+) -> tuple[SpreadShare, ...]:
+    """Return the inputs behind the spread of a part's difference to plastic, the largest share first.
+
+    Empty when the part is not compared. Arguments and errors as of `impact.breakeven.breakeven`.
+    """
+    values = values_for(workshop, factors, names or read_names(), seed=seed, draws=draws)
+    try:
+        found = comparison_now(
+            Records(workshop, batches), part, values, pressings_elsewhere(workshop, batches, all_batches)
+        )
+    except NoComparisonError:
+        return ()
+    shares = shares_by_input(terms_of(found, part))
+    ranked = sorted(shares.items(), key=lambda pair: (-pair[1], pair[0].name))
+    return tuple(_described(source, share) for source, share in ranked)
+
+
+def _described(source: Input, share: float) -> SpreadShare:
+    narrower = float(1.0 - np.sqrt(1.0 - np.clip(share, 0.0, 1.0)))
+    if share <= 0.0:
+        sentence = f"{source.name}: none of the spread; what it adds on one side it takes off elsewhere."
+    elif source.kind == "factor":
+        sentence = f"{source.name}: {fraction(share)} of the spread comes from it; {source.remedy}."
+    else:
+        sentence = f"{source.remedy} would take away {fraction(share)} of the spread."
+    return SpreadShare(source.name, source.kind, share, narrower, sentence[0].upper() + sentence[1:])

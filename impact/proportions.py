@@ -1,0 +1,96 @@
+"""Proportions from counts: the interval of one, and the exact test between two.
+
+References
+----------
+.. [1] E. B. Wilson, "Probable inference, the law of succession, and statistical inference", Journal of the
+   American Statistical Association 22 (1927) 209-212.
+.. [2] R. G. Newcombe, "Two-sided confidence intervals for the single proportion: comparison of seven methods",
+   Statistics in Medicine 17 (1998) 857-872.
+.. [3] R. A. Fisher, "The Design of Experiments", Oliver and Boyd, 1935, ch. 2.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+Alternative = Literal["two-sided", "less", "greater"]
+
+
+@dataclass(frozen=True, slots=True)
+class Proportion:
+    """A proportion counted in a sample.
+
+    Attributes
+    ----------
+    count, total : int
+        How many of how many.
+    low, high : float
+        Wilson interval. [-]
+    """
+
+    count: int
+    total: int
+    low: float
+    high: float
+
+    @property
+    def rate(self) -> float:
+        """Count over total. [-]"""
+        return self.count / self.total
+
+
+def _check(count: int, total: int) -> None:
+    if not 0 <= count <= total or total < 1:
+        raise ValueError(
+            f"read {count!r} of {total!r}; accepted: 0 or more out of 1 or more, and no more than there are"
+        )
+
+
+def wilson(count: int, total: int, *, confidence: float = 0.95) -> Proportion:
+    """Return a proportion with its score interval, without continuity correction [1]_ [2]_.
+
+    Parameters
+    ----------
+    count, total : int
+        How many of how many; `total` 1 or more.
+    confidence : float, default 0.95
+        Confidence of the interval, between 0 and 1. [-]
+
+    Raises
+    ------
+    ValueError
+        When the counts or the confidence are out of range.
+    """
+    from scipy.stats import binomtest
+
+    _check(count, total)
+    if not 0.0 < confidence < 1.0:
+        raise ValueError(f"confidence is {confidence!r}; accepted: between 0 and 1")
+    found = binomtest(count, total).proportion_ci(confidence_level=confidence, method="wilson")
+    return Proportion(count, total, float(found.low), float(found.high))
+
+
+def exact_test(first: Proportion, second: Proportion, *, alternative: Alternative = "two-sided") -> float:
+    """Return the p-value of the exact test that two proportions are the same, both margins fixed [3]_. [-]
+
+    Two-sided, it adds up the tables that are no likelier than the one seen.
+
+    Parameters
+    ----------
+    first, second : Proportion
+        Counts of two independent samples.
+    alternative : {"two-sided", "less", "greater"}
+        Whether the first proportion differs from, is below or is above the second.
+
+    Raises
+    ------
+    ValueError
+        When a count is out of range.
+    """
+    from scipy.stats import fisher_exact
+
+    for one in (first, second):
+        _check(one.count, one.total)
+    table = [[one.count, one.total - one.count] for one in (first, second)]
+    return float(fisher_exact(table, alternative=alternative)[1])

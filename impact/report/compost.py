@@ -1,0 +1,124 @@
+"""The compost section of a report: findings as one table, each reason once, the blend table."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from impact.blend import Blend, Greens, Span
+from impact.compostability import ROUTES
+from impact.compostrules import Reason
+from impact.report.figures import Printer, digits
+from impact.results import Results
+
+GREENS = ("grass-clippings", "food-waste", "coffee-grounds", "cattle-manure")
+"""Greens that the printed table shows; the others are in the JSON."""
+
+
+@dataclass(frozen=True, slots=True)
+class FindingRow:
+    """One line of the table of findings: part, binder, share, outcome by route, wall, numbers of its own reasons."""
+
+    part: str
+    binder: str
+    share: str
+    outcomes: tuple[str, ...]
+    wall: str
+    numbers: str
+
+
+def _said(results: Results) -> dict[tuple[str, str], set[str]]:
+    """Return what the rules say of each part and binder."""
+    said: dict[tuple[str, str], set[str]] = {}
+    for finding in results.findings:
+        said.setdefault((finding.part, finding.binder), set()).update(reason.statement for reason in finding.reasons)
+    return said
+
+
+def numbered(results: Results) -> tuple[dict[str, int], int]:
+    """Return a number for each statement, those of every part last, and how many there are of single parts."""
+    everyone = set.intersection(*_said(results).values()) if results.findings else set()
+    order = dict.fromkeys(reason.statement for finding in results.findings for reason in finding.reasons)
+    own = [statement for statement in order if statement not in everyone]
+    common = [statement for statement in order if statement in everyone]
+    return {statement: number for number, statement in enumerate(own + common, 1)}, len(own)
+
+
+def finding_rows(results: Results, printer: Printer) -> list[FindingRow]:
+    """Return the table of findings."""
+    numbers, own = numbered(results)
+    rows = []
+    for (part, binder), said in _said(results).items():
+        of_pair = [finding for finding in results.findings if (finding.part, finding.binder) == (part, binder)]
+        by_route = {finding.route: finding.outcome for finding in of_pair}
+        wall = results.workshop.parts[part].wall_mm
+        rows.append(
+            FindingRow(
+                part,
+                binder,
+                printer.percent(of_pair[0].binder_share, 1),
+                tuple(by_route[route] for route in ROUTES),
+                "–" if wall is None else f"{wall:g}\u00a0mm",
+                ", ".join(str(number) for number in sorted(numbers[statement] for statement in said) if number <= own),
+            )
+        )
+    return rows
+
+
+def reasons(results: Results) -> list[Reason]:
+    """Return one reason for each statement, in the order of their numbers."""
+    first: dict[str, Reason] = {}
+    for finding in results.findings:
+        for reason in finding.reasons:
+            first.setdefault(reason.statement, reason)
+    return [first[statement] for statement in numbered(results)[0]]
+
+
+def asked(results: Results) -> list[str]:
+    """Return what any finding lacks, each once."""
+    return list(dict.fromkeys(asks for finding in results.findings for asks in finding.asked))
+
+
+def _span(span: Span, scale: float = 1.0) -> str:
+    if span.value is None:
+        return "out of reach"
+    if span.value == 0.0 and span.high == 0.0:
+        return "0"
+    low = "?" if span.low is None else digits(span.low * scale)
+    high = "out of reach" if span.high is None else digits(span.high * scale)
+    return f"{digits(span.value * scale)} ({low} to {high})"
+
+
+def _cell(greens: Greens, printer: Printer) -> tuple[str, str]:
+    """Return the mass of the green and the state of the mix, per unit of mass of parts."""
+    if greens.moisture.value is None or greens.water.value is None:
+        return _span(greens.mass), ""
+    water = "no water" if greens.water.value < 0.005 else f"water {greens.water.value:.2f}"
+    return _span(greens.mass), f"{printer.percent(greens.moisture.value)} moist, {water}"
+
+
+def blend_rows(results: Results, printer: Printer) -> list[tuple[Blend, str, list[tuple[str, str]]]]:
+    """Return the blend of each recipe: its ratio, and for each green shown its mass and the state of the mix."""
+    return [
+        (
+            blend,
+            _span(blend.carbon_nitrogen),
+            [_cell(one, printer) for name in GREENS for one in blend.greens if one.green == name],
+        )
+        for blend in results.blends
+    ]
+
+
+def context(results: Results, printer: Printer) -> dict[str, Any]:
+    """Return what the compost section of the template needs."""
+    numbers, own = numbered(results)
+    return {
+        "finding_rows": finding_rows(results, printer),
+        "common_reasons": f"{own + 1} to {len(numbers)}",
+        "finding_reasons": reasons(results),
+        "finding_asked": asked(results),
+        "blend_rows": blend_rows(results, printer),
+        "blend_greens": [name.replace("-", " ") for name in GREENS],
+        "not_counted": sorted({name for blend in results.blends for name in blend.not_counted}),
+        "capped": sorted({name for blend in results.blends for name in blend.capped}),
+    }

@@ -1,0 +1,293 @@
+"""What may be said and what not: figures, qualifiers, the rules of each place, and words that no report says."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from collections.abc import Mapping
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from impact.api import load
+from impact.assessment import assess
+from impact.claimrules import RULES, rules_for, thresholds
+from impact.demonstration import DEMO
+from impact.factors import read_factors
+from impact.report.render import render_html
+from impact.results import Results
+from impact.supported import Supported
+from impact.totals import verdict
+from impact.unsupported import Unsupported
+from impact.workshop import FateSplit, Grant, Targets
+from tests.frames import PLAIN, batches, part, workshop
+from tests.test_grants import SPRING, SUMMER, day
+
+FORBIDDEN = re.compile(
+    r"compostable|biodegradable|plastic[- ]free|eco-friendly|\bgreen\b|carbon[- ]neutral|zero[- ]waste|saved from landfill",
+    re.IGNORECASE,
+)
+STARCH = {**PLAIN, "binder": "corn-starch", "binder_kg": 0.3, "binder_solids": 0.12}
+GLUE = {**PLAIN, "binder": "pva-glue", "binder_kg": 0.1, "binder_solids": 0.5}
+PLACES = {"USA": "16 CFR", "DEU": "(EU) 2024/825", "GBR": "CMA Green Claims Code"}
+
+
+def results(row: Mapping[str, Any] = PLAIN, **changes: Any) -> Results:
+    parts = changes.pop("parts", (part(),))
+    return assess(workshop(*parts, **changes), batches([row]), read_factors(), draws=100)
+
+
+def said(found: Results, code: str) -> list[Supported]:
+    return [claim for claim in found.claims.supported if claim.code == code]
+
+
+def refused(found: Results, code: str) -> list[Unsupported]:
+    return [claim for claim in found.claims.unsupported if claim.code == code]
+
+
+# -- rules of places ------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("country", PLACES)
+def test_claims_cite_the_rules_of_their_place_and_of_the_world_alone(country: str) -> None:
+    references = " ".join(
+        rule.reference for claim in results(GLUE, country=country).claims.unsupported for rule in claim.rules
+    )
+    assert "ISO 14021" in references
+    for place, name in PLACES.items():
+        assert (name in references) == (place == country)
+
+
+def test_claims_elsewhere_cite_the_world_alone() -> None:
+    assert results(country="KEN").claims.places == ("world",)
+
+
+@pytest.mark.parametrize("country", PLACES)
+def test_claims_refuse_the_same_wordings_in_every_place(country: str) -> None:
+    wordings = {claim.code for claim in results(GLUE, country=country).claims.unsupported}
+    assert wordings == {claim.code for claim in results(GLUE, country="KEN").claims.unsupported}
+
+
+@pytest.mark.parametrize("kind", RULES)
+@pytest.mark.parametrize("places", [("USA",), ("DEU", "EU"), ("GBR",)], ids=lambda places: places[0])
+def test_rules_for_every_kind_have_a_rule_of_the_world_and_no_open_place(kind: str, places: tuple[str, ...]) -> None:
+    found = rules_for(kind, places, thresholds(read_factors()))
+    assert found[0].place == "world"
+    assert {rule.place for rule in found} <= {"world", *places}
+    assert not any("{" in rule.text for rule in found)
+
+
+# Points of Annex I of Directive 2005/29/EC and sections of 16 CFR 260 by the wording that each bars.
+@pytest.mark.parametrize(
+    ("kind", "country", "clause"),
+    [
+        ("composts", "USA", "260.7"), ("degrades", "USA", "260.8"), ("plastic-free", "USA", "260.9"),
+        ("recyclable", "USA", "260.12"), ("all-recycled", "USA", "260.13"), ("general", "USA", "260.4"),
+        ("neutral", "USA", "260.5"), ("logo", "USA", "260.6"), ("general", "DEU", "point 4a"),
+        ("all-recycled", "DEU", "point 4b"), ("neutral", "DEU", "point 4c"), ("logo", "DEU", "point 2a"),
+        ("all-recycled", "GBR", "7.8"), ("composts", "GBR", "7.2"), ("recyclable", "GBR", "7.7"),
+    ],
+)  # fmt: skip
+def test_claims_wording_is_refused_by_its_clause(kind: str, country: str, clause: str) -> None:
+    (claim,) = refused(results(GLUE, country=country), kind)
+    assert any(rule.reference.endswith(clause) for rule in claim.rules)
+
+
+def test_thresholds_are_those_of_the_table() -> None:
+    assert thresholds(read_factors()) == {
+        "access": "60%", "degradable_years": "1", "panel": "3", "eu_day": "2026-09-27",
+    }  # fmt: skip
+
+
+# -- wordings that are refused here and not there -------------------------------------------------
+
+TARGET = Targets(20.0, day("2026-12-31"))
+TWICE = (Grant("a", day("2026-01-01"), day("2026-12-31")), Grant("b", day("2026-03-01"), day("2026-03-31"), 0.5))
+ALL_LANDFILL = {"corrugated": FateSplit(landfill=1.0, evidence="looked into")}
+
+
+@pytest.mark.parametrize(
+    ("code", "fires", "rests"),
+    [
+        ("plastic-free", results(GLUE), results(STARCH)),
+        ("all-recycled", results(STARCH), results()),
+        ("future", results(targets=TARGET), results()),
+        ("twice", results(grants=TWICE), results(grants=TWICE[:1])),
+        ("landfill", results(), results(fates=ALL_LANDFILL)),
+        ("better", results(), results(parts=(part(wet_use=True),))),
+        ("all-displaced", results(), results(parts=(part(displacement=1.0),))),
+    ],
+    ids=lambda value: value if isinstance(value, str) else "",
+)
+def test_claims_wording_is_refused_only_where_its_reason_holds(code: str, fires: Results, rests: Results) -> None:
+    assert len(refused(fires, code)) == 1
+    assert refused(rests, code) == []
+
+
+def test_claims_post_consumer_is_refused_until_the_origin_is_recorded() -> None:
+    from impact.workshop import Origin
+
+    known = results(origins={"corrugated": Origin(0.9, "asked the shop")})
+    assert refused(results(), "post-consumer")
+    assert not refused(known, "post-consumer")
+    assert "pre- or post-consumer not recorded" in said(results(), "recycled-content")[0].text
+    assert "90.0\u00a0% post-consumer, 10.0\u00a0% pre-consumer" in said(known, "recycled-content")[0].text
+
+
+@pytest.mark.parametrize("code", ["composts", "degrades", "general", "neutral", "zero-waste", "logo", "recyclable"])
+def test_claims_some_wordings_are_always_refused(code: str) -> None:
+    assert refused(results(STARCH), code)
+
+
+def test_claims_composting_blocker_of_synthetic_glue_is_named_and_starch_has_none() -> None:
+    assert "blocker for pot" in refused(results(GLUE), "composts")[0].reason
+    assert "blocker" not in refused(results(), "composts")[0].reason
+
+
+# -- sentences ------------------------------------------------------------------------------------
+
+
+def test_claims_every_sentence_carries_its_qualifier() -> None:
+    for claim in results(GLUE).claims.supported:
+        assert "2026-03-02 to 2026-03-02" in claim.text
+        for piece in (claim.what, claim.amount, claim.against, claim.basis):
+            assert piece.strip()
+        assert claim.against in claim.text
+        assert claim.basis in claim.text
+
+
+def test_claims_kept_from_landfill_states_both_masses_and_an_audit() -> None:
+    found = results()
+    (claim,) = said(found, "kept-from-landfill")
+    net = found.paper.kept_from_landfill_kg
+    assert claim.text.startswith(f"{net:.1f}\u00a0kg of waste paper was kept from landfill, net, out of 0.6\u00a0kg")
+    assert "by record or audit for 0.6\u00a0kg" in claim.text
+    assert "assumption" not in claim.text
+
+
+def test_claims_kept_from_landfill_by_national_shares_says_assumption() -> None:
+    kept = {**PLAIN, "rejects_to": "own rejects"}
+    (claim,) = said(results(kept, fates={}), "kept-from-landfill")
+    assert "by assumption for 0.6\u00a0kg" in claim.text
+    assert "audit" not in claim.text
+
+
+def test_claims_fate_of_the_batch_is_a_record() -> None:
+    (claim,) = said(results({**PLAIN, "fate": "landfill"}, fates={}), "kept-from-landfill")
+    assert "by record or audit for 0.6\u00a0kg" in claim.text
+
+
+def test_claims_nothing_kept_from_landfill_makes_no_such_sentence() -> None:
+    lost = results({**PLAIN, "fate": "recycling"})
+    assert lost.paper.kept_from_landfill_kg < 0.0
+    assert not said(lost, "kept-from-landfill")
+    assert not said(lost, "deferred")
+    assert refused(lost, "landfill")
+    assert said(lost, "paper-used")
+
+
+def test_claims_deferred_landfill_is_stated_only_where_parts_go_there() -> None:
+    there = results(end_of_life=FateSplit(landfill=1.0, evidence="asked"))
+    assert "looked into" in said(there, "deferred")[0].text
+    assert not said(results(end_of_life=FateSplit(composting=1.0)), "deferred")
+
+
+def test_claims_binder_share_is_of_dry_solids_and_says_what_it_is() -> None:
+    (claim,) = said(results(GLUE), "binder-share")
+    assert "8.2\u00a0% poly(vinyl acetate) white glue, a synthetic polymer" in claim.text  # 0.05 / 0.608
+    assert claim.basis == "binder weighed"
+    blank = results({**PLAIN, "binder": "corn-starch"})
+    assert "estimated" in said(blank, "binder-share")[0].basis
+
+
+@pytest.mark.parametrize(
+    ("plastic_kg", "outcome", "words"),
+    [
+        (3.0, "lower than plastic", "moulded part is the lower"),
+        (0.001, "higher than plastic", "it loses"),
+        (None, "undecided", "it is undecided"),
+    ],
+)
+def test_claims_comparison_is_worded_by_the_chance(plastic_kg: float | None, outcome: str, words: str) -> None:
+    if plastic_kg is None:
+        first = results().parts[0]
+        assert first.plastic is not None
+        assert first.footprint is not None
+        plastic_kg = 0.03 * first.footprint.value / first.plastic.footprint.value
+    found = results(
+        parts=(part(plastic_mass_kg=plastic_kg, plastic_service_life_years=4.0),)
+        if plastic_kg == 3.0
+        else (part(plastic_mass_kg=plastic_kg),)
+    )
+    assert verdict(found.parts[0]) == outcome
+    (claim,) = said(found, "comparison")
+    assert claim.text.startswith("Estimate for our own use, carbon only, not reviewed: ")
+    assert words in claim.text
+    assert "50.0\u00a0g that lasts 2\u00a0years" in claim.text
+    assert (
+        f"chance that the moulded part is lower {found.parts[0].chance_lower:.0%}".replace("%", "\u00a0%") in claim.text
+    )
+
+
+def test_claims_part_for_wet_use_is_not_compared() -> None:
+    assert not said(results(parts=(part(wet_use=True),)), "comparison")
+
+
+def test_claims_plastic_displaced_counts_the_recorded_share_alone() -> None:
+    (claim,) = said(results(parts=(part(displacement=0.5),)), "plastic-displaced")
+    assert claim.amount.startswith("0.1\u00a0kg")  # 10 parts x 0.5 x 30 g, rounded from 0.15
+    assert "50\u00a0% of 10 pot" in claim.text
+    for none in (None, 0.0):
+        assert not said(results(parts=(part(displacement=none),)), "plastic-displaced")
+
+
+def test_claims_of_invented_records_say_so() -> None:
+    assert all("invented records" in claim.text for claim in results(invented=True).claims.supported)
+    assert not any("invented" in claim.text for claim in results().claims.supported)
+
+
+# -- words that no report says --------------------------------------------------------------------
+
+
+@cache
+def variant(folder: Path, country: str) -> Path:
+    copy = folder / country
+    shutil.copytree(DEMO, copy)
+    path = copy / "workshop.toml"
+    text = path.read_text(encoding="utf-8")
+    if country != "USA":
+        text = text.replace('country = "USA"', f'country = "{country}"').replace('electricity = "US-RFCM"\n', "")
+    path.write_text(f"{text}\n{SPRING}\n{SUMMER}", encoding="utf-8")
+    return copy
+
+
+@pytest.fixture(scope="module")
+def shops(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("variants")
+
+
+def words_of(html: str) -> str:
+    """Return the text of a page without its style, the section of what is not said, and titles of publications cited."""
+    cut, count = re.subn(r'<section id="not-said".*?</section>', " ", html, flags=re.DOTALL)
+    assert count == 1
+    cut = re.sub(r'<span class="note">\[.*?</span>|<ol class="sources">.*?</ol>', " ", cut, flags=re.DOTALL)
+    return re.sub(r"<[^>]+>", " ", re.sub(r"<style>.*?</style>", " ", cut, flags=re.DOTALL))
+
+
+@pytest.mark.parametrize("grant", [None, "City fund", "Bank"])
+@pytest.mark.parametrize("country", ["USA", "GBR", "DEU"])
+def test_report_says_no_forbidden_word_outside_the_list(shops: Path, country: str, grant: str | None) -> None:
+    found = load(variant(shops, country)).assess(draws=100, grant=grant)
+    html = render_html(found, "funder")
+    assert FORBIDDEN.findall(words_of(html)) == []
+    assert FORBIDDEN.search(html[html.index('id="not-said"') :])
+    assert ("Counted for the grant" in words_of(html)) == (grant is not None)
+    if grant is not None:
+        assert f"of it counted for the grant {grant}" in words_of(html)
+
+
+def test_claims_supported_sentences_hold_no_forbidden_word() -> None:
+    for row in (PLAIN, GLUE, STARCH):
+        assert not FORBIDDEN.search(" ".join(claim.text for claim in results(row).claims.supported))

@@ -1,0 +1,158 @@
+"""The commands about factor tables."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner, Result
+
+from impact.cli import main
+
+HEADER = "id,value,unit,low,high,source,locator\n"
+OWN = HEADER + (
+    "binder.footprint.pva-glue,1.5,kgCO2e/kg,1.2,1.9,supplier,letter of March\n"
+    "electricity.life-cycle/GBR/own,50,gCO2e/kWh,,,supplier,contract\n"
+)
+
+
+def run(*arguments: str) -> Result:
+    return CliRunner().invoke(main, ["factors", *arguments])
+
+
+def document(*arguments: str) -> dict[str, Any]:
+    done = run(*arguments, "--json")
+    assert done.exit_code == 0, done.output
+    loaded: dict[str, Any] = json.loads(done.stdout)
+    return loaded
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    (tmp_path / "factors.csv").write_text(OWN, encoding="utf-8")
+    return tmp_path
+
+
+def test_list_filters_keep_only_what_they_name() -> None:
+    rows = document("list", "--kind", "Electricity", "--region", "gbr", "--text", "generation stack")["factors"]
+    by_region = document("list", "--kind", "electricity", "--region", "GBR")["factors"]
+    memory = document("list", "--evidence", "from memory", "--kind", "binders")["factors"]
+    assert {row["geography"] for row in by_region} == {"GBR"}
+    assert {row["kind"] for row in by_region} == {"electricity"}
+    assert [row["id"] for row in by_region] == sorted(row["id"] for row in by_region)
+    assert len(rows) < len(by_region)
+    assert {row["evidence"] for row in memory} == {"from memory"}
+
+
+def test_list_table_counts_what_it_shows() -> None:
+    lines = run("list", "--kind", "climate").stdout.splitlines()
+    assert lines[0].split()[:2] == ["id", "value"]
+    assert int(lines[-1].split()[0]) == len(lines) - 3
+
+
+def test_list_text_that_stands_nowhere_shows_none() -> None:
+    assert run("list", "--text", "xyzzy").stdout.startswith("0 of ")
+
+
+@pytest.mark.parametrize(
+    ("option", "wanted", "near"),
+    [("--kind", "binder", "binders"), ("--region", "GBX", "GBR"), ("--evidence", "sean", "seen")],
+)
+def test_list_unknown_filter_names_what_is_accepted(option: str, wanted: str, near: str) -> None:
+    done = run("list", option, wanted)
+    assert done.exit_code == 2
+    assert option in done.stderr
+    assert near in done.stderr
+
+
+def test_show_row_as_published_and_in_the_unit_of_the_calculation() -> None:
+    # UK government conversion factors 2025: polypropylene, primary, 2577.57172 kg CO2e per tonne.
+    shown = document("show", "polymer.formed.PP/GBR")
+    assert shown["published"] == {"value": "2577.57172", "unit": "kgCO2e/t"}
+    assert shown["value"] == pytest.approx(2.57757172)
+    assert shown["unit"] == "kgCO2e/kg"
+    assert shown["source"]["licence"] == "Open Government Licence v3.0"
+    assert shown["source"]["page"].startswith("https://www.gov.uk/")
+    assert shown["locator"] == "row 19_505_5144_15_1"
+    assert shown["low"] < shown["value"] < shown["high"]
+    assert "formed route" in shown["used"]
+    assert all(other["key"] == "polymer.formed.PP" for other in shown["others"])
+    assert shown["shipped"] is None
+
+
+def test_show_other_editions_and_places_of_the_key_are_listed() -> None:
+    shown = document("show", "gwp.methane-non-fossil/world/AR6")
+    assert {"gwp.methane-non-fossil/world/AR4", "gwp.methane-non-fossil/world/AR5"} <= {
+        row["id"] for row in shown["others"]
+    }
+
+
+def test_show_text_holds_the_arithmetic_and_the_other_rows() -> None:
+    text = run("show", "heat.gas/GBR").stdout
+    for expected in (
+        "0.18296 + 0.03021",
+        "computed",
+        "latent heat drawn from a heated room",
+        "heat.gas/world",
+        "0.21317 kgCO2e/kWh",
+    ):
+        assert expected in text
+
+
+@pytest.mark.parametrize(
+    ("wanted", "near"), [("electricity.direct/US-CAMY", "electricity.direct/US-CAMX"), ("heat.gas", "heat.gas/GBR")]
+)
+def test_show_unknown_id_ends_with_status_2_and_the_nearest_ids(wanted: str, near: str) -> None:
+    done = run("show", wanted)
+    assert done.exit_code == 2
+    assert near in done.stderr
+    assert done.stdout == ""
+
+
+def test_show_in_folder_gives_the_own_value_and_the_shipped_one(folder: Path) -> None:
+    shown = document("show", "binder.footprint.pva-glue", "--in", str(folder))
+    shipped = document("show", "binder.footprint.pva-glue")
+    assert (shown["value"], shown["evidence"], shown["source"]["citation"]) == (1.5, "own value", None)
+    assert shown["shipped"]["value"] == shipped["value"]
+    assert "shipped" in run("show", "binder.footprint.pva-glue", "--in", str(folder)).stdout
+    own = document("list", "--evidence", "own value", "--in", str(folder))["factors"]
+    assert {row["id"] for row in own} == {"binder.footprint.pva-glue", "electricity.life-cycle/GBR/own"}
+
+
+def test_show_in_folder_with_a_faulty_table_ends_with_status_1(folder: Path) -> None:
+    (folder / "factors.csv").write_text(OWN.replace("1.5", "much"), encoding="utf-8")
+    done = run("show", "binder.footprint.pva-glue", "--in", str(folder))
+    assert done.exit_code == 1
+    assert "row 2" in done.stderr
+
+
+def test_check_valid_table_counts_what_is_replaced_and_added(folder: Path) -> None:
+    done = run("check", str(folder / "factors.csv"))
+    assert done.exit_code == 0
+    assert "1 rows replace a shipped factor, 1 add one" in done.stdout
+    assert document("check", str(folder / "factors.csv"))["problems"] == []
+
+
+def test_check_faulty_table_gives_every_problem_with_its_place(folder: Path) -> None:
+    rows = "".join(f"heat.gas/GBR/{number},x,kgCO2e/kWh,,,bill,page 1\n" for number in range(25))
+    (folder / "own.csv").write_text(HEADER + rows + "heat.ges/GBR,1,kWh,,,,page 1\n", encoding="utf-8")
+    done = run("check", str(folder / "own.csv"))
+    assert done.exit_code == 1
+    assert done.stderr.count('column "value"') == 25
+    assert 'own.csv, row 27, column "id"' in done.stderr
+    assert 'own.csv, row 27, column "source"' in done.stderr
+    again = run("check", str(folder / "own.csv"), "--json")
+    assert again.exit_code == 1
+    found = {(problem["row"], problem["column"]) for problem in json.loads(again.stdout)["problems"]}
+    assert {(2, "value"), (26, "value"), (27, "id"), (27, "source")} <= found
+
+
+def test_check_file_that_is_not_there_is_wrong_usage(folder: Path) -> None:
+    assert run("check", str(folder / "none.csv")).exit_code == 2
+
+
+@pytest.mark.parametrize("command", ["list", "show", "check"])
+def test_help_of_every_command_has_an_example(command: str) -> None:
+    assert f"Example: impact factors {command}" in " ".join(run(command, "--help").stdout.split())

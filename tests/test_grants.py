@@ -1,0 +1,197 @@
+"""Grants: their days and shares, and kilograms that two of them would count."""
+
+from __future__ import annotations
+
+import shutil
+from datetime import date
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from impact.api import load
+from impact.cli import main
+from impact.demonstration import DEMO
+from impact.grants import Overlap, overlaps
+from impact.problems import ProblemsError
+from impact.results import Results
+from impact.workshop import Grant, Origin, read_workshop
+from tests.folders import NAMES, TOML, read_valid, triples, write_folder
+
+SPRING = '[[grants]]\nname = "City fund"\nstart = 2026-01-01\nend = 2026-06-30\nshare = 0.6\n'
+SUMMER = '[[grants]]\nname = "Bank"\nstart = 2026-04-01\nend = 2026-09-30\nshare = 0.5\n'
+
+
+def day(text: str) -> date:
+    return date.fromisoformat(text)
+
+
+def demo_with(tmp_path: Path, text: str) -> Path:
+    folder = tmp_path / "shop"
+    shutil.copytree(DEMO, folder)
+    path = folder / "workshop.toml"
+    path.write_text(path.read_text(encoding="utf-8") + "\n" + text, encoding="utf-8")
+    return folder
+
+
+# -- reading --------------------------------------------------------------------------------------
+
+
+def test_read_workshop_grants_and_origins_are_read(tmp_path: Path) -> None:
+    more = (
+        '[origin.corrugated]\npost_consumer = "90 %"\nevidence = "asked the shop"\n[origin.office]\npost_consumer = 0\n'
+    )
+    text = TOML + more + SPRING.replace("share = 0.6\n", "")
+    workshop = read_valid(write_folder(tmp_path, workshop=text))
+    assert workshop.grants == (Grant("City fund", day("2026-01-01"), day("2026-06-30"), 1.0),)
+    assert workshop.origins == {"corrugated": Origin(0.9, "asked the shop"), "office": Origin(0.0)}
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "key", "code"),
+    [
+        ("share = 0.5", "share = 0", "grants.2.share", "not-positive"),
+        ("share = 0.5", "share = 1.5", "grants.2.share", "bad-share"),
+        ("share = 0.5", "shares = 0.5", "grants.2.shares", "unknown-key"),
+        ("start = 2026-04-01", 'start = "April"', "grants.2.start", "bad-date"),
+        ('name = "Bank"', 'name = ""', "grants.2.name", "missing-value"),
+    ],
+)
+def test_read_workshop_broken_grant_is_named_with_its_line(
+    tmp_path: Path, old: str, new: str, key: str, code: str
+) -> None:
+    text = TOML + SPRING + SUMMER
+    _, problems = read_workshop(write_folder(tmp_path, workshop=text.replace(old, new)), NAMES)
+    line = text.count("\n", 0, text.index(old)) + 1
+    assert triples(problems) == [("workshop.toml", line, key, code)]
+
+
+def test_read_workshop_grant_without_its_end_points_to_its_own_table(tmp_path: Path) -> None:
+    text = TOML + SPRING + SUMMER.replace("end = 2026-09-30\n", "")
+    _, problems = read_workshop(write_folder(tmp_path, workshop=text), NAMES)
+    line = (TOML + SPRING).count("\n") + 1
+    assert triples(problems) == [("workshop.toml", line, "grants.2.end", "missing-key")]
+
+
+def test_read_workshop_grant_that_ends_before_it_starts_is_refused(tmp_path: Path) -> None:
+    text = TOML + SPRING + SUMMER.replace("2026-09-30", "2026-03-31")
+    _, problems = read_workshop(write_folder(tmp_path, workshop=text), NAMES)
+    assert triples(problems) == [("workshop.toml", (TOML + SPRING).count("\n") + 1, "grants.2", "bad-period")]
+
+
+def test_read_workshop_grants_of_one_name_are_refused(tmp_path: Path) -> None:
+    text = TOML + SPRING + SUMMER.replace("Bank", "city-fund")
+    _, problems = read_workshop(write_folder(tmp_path, workshop=text), NAMES)
+    assert [(problem.column, problem.code) for problem in problems] == [("grants", "duplicate-name")]
+
+
+def test_read_workshop_single_brackets_are_no_list_of_grants(tmp_path: Path) -> None:
+    _, problems = read_workshop(write_folder(tmp_path, workshop=TOML + SPRING.replace("[[grants]]", "[grants]")), NAMES)
+    assert [(problem.column, problem.code) for problem in problems] == [("grants", "wrong-type")]
+    assert "[[grants]]" in str(problems[0])
+
+
+@pytest.mark.parametrize(
+    ("grade", "share", "code"),
+    [("thermal", "0.9", "excluded-grade"), ("corugated", "0.9", "unknown-grade"), ("office", "1.2", "bad-share")],
+)
+def test_read_workshop_broken_origin_is_named(tmp_path: Path, grade: str, share: str, code: str) -> None:
+    text = TOML + f"[origin.{grade}]\npost_consumer = {share}\n"
+    _, problems = read_workshop(write_folder(tmp_path, workshop=text), NAMES)
+    assert [problem.code for problem in problems] == [code]
+
+
+# -- days counted more than once ------------------------------------------------------------------
+
+
+def test_overlaps_days_that_two_grants_share_are_named_with_the_sum() -> None:
+    grants = (
+        Grant("City fund", day("2026-01-01"), day("2026-06-30"), 0.6),
+        Grant("Bank", day("2026-04-01"), day("2026-09-30"), 0.5),
+    )
+    (found,) = overlaps(grants)
+    assert found == Overlap(day("2026-04-01"), day("2026-06-30"), ("City fund", "Bank"), pytest.approx(1.1))
+
+
+@pytest.mark.parametrize(
+    ("share", "start"), [(0.4, "2026-04-01"), (0.5, "2026-07-01")], ids=["adds up to one", "the day after"]
+)
+def test_overlaps_shares_within_one_or_days_apart_are_none(share: float, start: str) -> None:
+    grants = (
+        Grant("City fund", day("2026-01-01"), day("2026-06-30"), 0.6),
+        Grant("Bank", day(start), day("2026-09-30"), share),
+    )
+    assert overlaps(grants) == []
+
+
+def test_overlaps_three_tenths_thrice_and_a_tenth_do_not_exceed_one_by_rounding() -> None:
+    shares = (0.1, 0.2, 0.3, 0.4)
+    assert overlaps([Grant(str(share), day("2026-01-01"), day("2026-01-01"), share) for share in shares]) == []
+
+
+def test_check_overlapping_grants_warn_with_days_and_sum(tmp_path: Path) -> None:
+    folder = demo_with(tmp_path, SPRING + SUMMER)
+    result = CliRunner().invoke(main, ["check", str(folder)])
+    assert result.exit_code == 0
+    warning = "from 2026-04-01 to 2026-06-30 the shares of the grants City fund, Bank add up to 1.1"
+    assert warning in result.output
+
+
+# -- counting for one grant -----------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def pair(tmp_path_factory: pytest.TempPathFactory) -> tuple[Results, Results]:
+    """Return the results of the days of a grant, and those counted for it."""
+    folder = load(demo_with(tmp_path_factory.mktemp("grants"), SPRING))
+    days = (day("2026-01-01"), day("2026-06-30"))
+    return folder.assess(draws=100, period=days), folder.assess(draws=100, grant="city-FUND")
+
+
+def test_assess_grant_counts_its_days_only(pair: tuple[Results, Results]) -> None:
+    whole, counted = pair
+    assert (counted.start, counted.end) == (day("2026-01-01"), day("2026-06-30"))
+    assert 0 < counted.batches == whole.batches < load(DEMO).assess(draws=100).batches
+
+
+def test_assess_grant_share_scales_every_account(pair: tuple[Results, Results]) -> None:
+    whole, counted = pair[0].as_totals(), pair[1].as_totals()
+    for key, value in whole["paper"].items():
+        if key.endswith("_kg"):
+            assert counted["paper"][key] == pytest.approx(0.6 * value), key
+    for before, after in zip(whole["paper"]["by_grade"], counted["paper"]["by_grade"], strict=True):
+        for key, value in before.items():
+            assert after[key] == (value if key == "grade" else pytest.approx(0.6 * value)), key
+    for name in ("made_kgco2e", "displaced_plastic_kgco2e", "net_kgco2e"):
+        assert counted[name] == pytest.approx({end: 0.6 * value for end, value in whole[name].items()})
+    for name, interval in whole["disposal"].items():
+        assert counted["disposal"][name] == pytest.approx({end: 0.6 * value for end, value in interval.items()})
+    assert sum(pair[1].disposal.avoided_by_grade.values()) == pytest.approx(pair[1].disposal.avoided.value)
+    assert sum(pair[1].disposal.lost_by_grade.values()) == pytest.approx(pair[1].disposal.lost_recycling.value)
+
+
+def test_assess_grant_leaves_parts_and_rates_whole(pair: tuple[Results, Results]) -> None:
+    whole, counted = pair[0].as_totals(), pair[1].as_totals()
+    assert counted["parts"] == whole["parts"]
+    assert counted["paper"]["landfill_diversion_rate"] == whole["paper"]["landfill_diversion_rate"]
+    assert counted["recycled_content"] == whole["recycled_content"]
+    assert (whole["grant"], counted["grant"]["share"]) == (None, 0.6)
+
+
+def test_assess_unknown_grant_names_the_nearest(tmp_path: Path) -> None:
+    with pytest.raises(ProblemsError, match=r'read "City find".*did you mean "City fund"'):
+        load(demo_with(tmp_path, SPRING)).assess(draws=100, grant="City find")
+
+
+def test_assess_grant_outside_the_period_asked_for_is_one_problem(tmp_path: Path) -> None:
+    with pytest.raises(ProblemsError, match="has no day in the period"):
+        load(demo_with(tmp_path, SPRING)).assess(
+            draws=100, grant="City fund", period=(day("2026-07-01"), day("2026-09-30"))
+        )
+
+
+def test_totals_grant_says_what_it_counts(tmp_path: Path) -> None:
+    folder = demo_with(tmp_path, SPRING)
+    result = CliRunner().invoke(main, ["totals", str(folder), "--grant", "City fund", "--draws", "100"])
+    assert result.exit_code == 0
+    assert "Counted for the grant City fund alone: its days from 2026-01-01 to 2026-06-30, and 60%" in result.output

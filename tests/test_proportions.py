@@ -1,0 +1,68 @@
+"""Proportions against published worked values, and against the formulas worked out another way."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.stats import hypergeom, norm
+
+from impact.proportions import Proportion, exact_test, wilson
+
+
+@pytest.mark.parametrize(
+    ("count", "total", "low", "high"),
+    [(81, 263, 0.2553, 0.3662), (15, 148, 0.0624, 0.1605), (0, 20, 0.0, 0.1611), (1, 29, 0.0061, 0.1718)],
+)
+def test_wilson_published_counts_give_the_published_interval(count: int, total: int, low: float, high: float) -> None:
+    # R. G. Newcombe, Statistics in Medicine 17 (1998) 857-872, table I, score interval without continuity correction.
+    found = wilson(count, total)
+    assert (found.low, found.high) == (pytest.approx(low, abs=0.00005), pytest.approx(high, abs=0.00005))
+    assert found.rate == count / total
+
+
+@given(st.integers(1, 500).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n))), st.sampled_from([0.8, 0.95, 0.99]))
+def test_wilson_any_counts_solve_the_score_equation(counts: tuple[int, int], confidence: float) -> None:
+    # The ends are the roots p of (k/n - p)^2 = z^2 p (1 - p) / n (Wilson 1927).
+    count, total = counts
+    found, z = wilson(count, total, confidence=confidence), norm.ppf(0.5 + confidence / 2.0)
+    middle, half = count + z * z / 2.0, z * math.sqrt(count * (total - count) / total + z * z / 4.0)
+    assert found.low == pytest.approx((middle - half) / (total + z * z), abs=1e-12)
+    assert found.high == pytest.approx((middle + half) / (total + z * z), abs=1e-12)
+    assert found.low <= found.rate + 1e-12
+    assert found.rate <= found.high + 1e-12
+
+
+@pytest.mark.parametrize(("count", "total"), [(-1, 3), (4, 3), (0, 0)])
+def test_wilson_impossible_counts_are_refused(count: int, total: int) -> None:
+    with pytest.raises(ValueError, match=f"read {count} of {total}; accepted"):
+        wilson(count, total)
+
+
+def test_wilson_certainty_is_refused() -> None:
+    with pytest.raises(ValueError, match=r"confidence is 1\.0"):
+        wilson(1, 2, confidence=1.0)
+
+
+@pytest.mark.parametrize(("alternative", "p"), [("two-sided", 0.4857), ("greater", 0.2429)])
+def test_exact_test_tea_tasting_gives_the_published_p(alternative: Any, p: float) -> None:
+    # R. A. Fisher, The Design of Experiments, 1935, ch. 2: three of four cups right; 17/70 one-sided, 34/70 two-sided.
+    assert exact_test(wilson(3, 4), wilson(1, 4), alternative=alternative) == pytest.approx(p, abs=0.00005)
+
+
+@given(st.integers(1, 25), st.integers(1, 25), st.data())
+def test_exact_test_any_table_adds_up_the_tables_no_likelier(first: int, second: int, data: st.DataObject) -> None:
+    a, b = data.draw(st.integers(0, first)), data.draw(st.integers(0, second))
+    table = hypergeom(first + second, a + b, first)
+    chances = [table.pmf(seen) for seen in range(first + 1)]
+    expected = sum(chance for chance in chances if chance <= chances[a] * (1.0 + 1e-7))
+    assert exact_test(wilson(a, first), wilson(b, second)) == pytest.approx(min(expected, 1.0), abs=1e-9)
+    assert exact_test(wilson(a, first), wilson(b, second)) == pytest.approx(exact_test(wilson(b, second), wilson(a, first)))
+
+
+def test_exact_test_impossible_count_is_refused() -> None:
+    with pytest.raises(ValueError, match="read 5 of 4"):
+        exact_test(Proportion(5, 4, 0.0, 1.0), wilson(1, 4))

@@ -1,0 +1,48 @@
+"""Readability: the published formulas at given counts, and our own counts of words, sentences and syllables."""
+
+from __future__ import annotations
+
+import pytest
+
+from impact.readability import Readability, readability, syllables
+
+
+# Worked by hand from the formulas of Kincaid et al. 1975 and Flesch 1948.
+@pytest.mark.parametrize(
+    ("words", "sentences", "sounds", "grade", "ease"),
+    [(6, 1, 6, -1.45, 116.145), (100, 5, 150, 9.91, 59.64), (100, 8, 130, 4.63, 84.17)],
+)
+def test_readability_given_counts_give_the_formulas_scores(
+    words: int, sentences: int, sounds: int, grade: float, ease: float
+) -> None:
+    found = Readability(words, sentences, sounds)
+    assert found.grade == pytest.approx(grade, abs=0.0051)
+    assert found.ease == pytest.approx(ease, abs=0.0051)
+
+
+def test_readability_cat_sentence_is_six_words_of_one_syllable() -> None:
+    found = readability("The cat sat on the mat.")
+    assert found == Readability(6, 1, 6)
+    assert (found.grade, found.ease) == (pytest.approx(-1.45), pytest.approx(116.145))
+
+
+@pytest.mark.parametrize(
+    ("word", "count"),
+    [
+        ("paper", 2), ("recycled", 3), ("makes", 1), ("batches", 2), ("weighed", 1), ("wanted", 2), ("tables", 2),
+        ("area", 3), ("radio", 3), ("material", 4), ("social", 2), ("million", 2), ("evaluation", 5), ("quiet", 2),
+        ("drying", 2), ("people", 2), ("fibre", 1), ("various", 3), ("workshop's", 2), ("the", 1), ("hmm", 1),
+    ],
+)  # fmt: skip
+def test_syllables_of_common_words(word: str, count: int) -> None:
+    assert syllables(word) == syllables(word.upper()) == count
+
+
+def test_readability_figures_do_not_end_a_sentence_or_count_as_words() -> None:
+    assert readability("We used 38.7 kg. It was dry! Was it?\n\nYes") == Readability(9, 4, 9)
+
+
+@pytest.mark.parametrize("text", ["", "38.7 %", "… !"])
+def test_readability_no_word_is_refused(text: str) -> None:
+    with pytest.raises(ValueError, match="needs a word"):
+        readability(text)

@@ -1,0 +1,361 @@
+"""The funder report: what stands in it, that its figures are the results', and how it is made."""
+
+from __future__ import annotations
+
+import logging
+import os
+import re
+import socket
+import subprocess
+import sys
+from dataclasses import replace
+from functools import cache
+from html.parser import HTMLParser
+from io import BytesIO
+from pathlib import Path
+
+import pytest
+from pypdf import PdfReader
+
+from impact.api import load
+from impact.demonstration import DEMO
+from impact.report.figures import POUNDS
+from impact.report.render import pdf_of, render_html, render_pdf
+from impact.results import Results
+from tests.folders import PARTS, TOML, swap, write_folder
+
+ROOT = Path(__file__).parents[1]
+NASTY = "<script>alert(1)</script> & {{ 7*7 }} \"'"
+LETTER, A4 = (612.0, 792.0), (595.276, 841.89)
+
+
+class Log(logging.Handler):
+    """Keeps every line that the layout library logs."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.lines: list[str] = []
+
+    def emit(self, record: logging.LogRecord) -> None:
+        self.lines.append(record.getMessage())
+
+
+def laid_out(results: Results) -> tuple[bytes, list[str]]:
+    """Return the PDF and what the layout library had to say about it."""
+    log = Log()
+    logging.getLogger("weasyprint").addHandler(log)
+    try:
+        return render_pdf(results, "funder"), log.lines
+    finally:
+        logging.getLogger("weasyprint").removeHandler(log)
+
+
+@cache
+def demo() -> Results:
+    return load(DEMO).assess(draws=300)
+
+
+@cache
+def html() -> str:
+    return render_html(demo(), "funder")
+
+
+@cache
+def pdf() -> tuple[bytes, list[str]]:
+    return laid_out(demo())
+
+
+class Page(HTMLParser):
+    """The words of a page without its style, and its tables as rows of cells."""
+
+    def __init__(self, page: str) -> None:
+        super().__init__()
+        self.words: list[str] = []
+        self.tables: list[list[list[str]]] = []
+        self.skipping = self.in_cell = False
+        self.feed(page)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.skipping = self.skipping or tag == "style"
+        if tag == "table":
+            self.tables.append([])
+        elif tag == "tr":
+            self.tables[-1].append([])
+        elif tag in ("td", "th"):
+            self.tables[-1][-1].append("")
+            self.in_cell = True
+        self.words += [value for name, value in attrs if name == "alt" and value]
+
+    def handle_endtag(self, tag: str) -> None:
+        self.skipping = self.skipping and tag != "style"
+        self.in_cell = self.in_cell and tag not in ("td", "th")
+
+    def handle_data(self, data: str) -> None:
+        if not self.skipping:
+            self.words.append(data)
+        if self.in_cell:
+            self.tables[-1][-1][-1] += data
+
+    @property
+    def text(self) -> str:
+        """All words, blanks of any kind as one space."""
+        return " ".join("".join(f"{word} " if word.endswith(".") else word for word in self.words).split())
+
+    def table(self, *headers: str) -> list[dict[str, str]]:
+        """Return the rows of the one table whose header has all these columns, by header."""
+        (found,) = [table for table in self.tables if set(headers) <= set(table[0])]
+        return [dict(zip(found[0], row, strict=True)) for row in found[1:]]
+
+
+@cache
+def page() -> Page:
+    return Page(html())
+
+
+def numbers(text: str) -> list[float]:
+    """Return the numbers of a printed text."""
+    plain = text.replace("\u2212", "-").replace("\u202f", "").replace("\u00a0", " ")
+    return [float(number) for number in re.findall(r"-?[0-9]+(?:\.[0-9]+)?", plain)]
+
+
+def cover() -> str:
+    """Return the words that stand before the first section."""
+    return Page(html().partition("<section")[0]).text
+
+
+# -- how it is made -----------------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def british(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return a small valid folder of a workshop in Britain."""
+    country = swap(swap(TOML, 'country = "USA"', 'country = "GBR"'), 'electricity = "US-CAMX"\n', "")
+    return write_folder(tmp_path_factory.mktemp("british"), workshop=country)
+
+
+@pytest.fixture(scope="module")
+def british_pdf(british: Path) -> tuple[bytes, list[str]]:
+    """Return its report, and what the layout library had to say about it."""
+    return laid_out(load(british).assess(draws=100))
+
+
+def test_render_pdf_two_runs_give_the_same_bytes(
+    british: Path, british_pdf: tuple[bytes, list[str]], tmp_path: Path
+) -> None:
+    program = (
+        "import sys; from pathlib import Path; from impact.api import load; from impact.report.render import render_pdf;"
+        "Path(sys.argv[2]).write_bytes(render_pdf(load(sys.argv[1]).assess(draws=100), 'funder'))"
+    )
+    clean = {name: value for name, value in os.environ.items() if name != "SOURCE_DATE_EPOCH"}
+    environment = {**clean, "PYTHONPATH": str(ROOT), "PYTHONHASHSEED": "7", "TZ": "Pacific/Auckland"}
+    again = tmp_path / "again.pdf"
+    subprocess.run([sys.executable, "-c", program, british, again], cwd=tmp_path, env=environment, check=True)
+    assert again.read_bytes() == british_pdf[0]
+
+
+def test_render_pdf_logs_no_warning(british_pdf: tuple[bytes, list[str]]) -> None:
+    assert [*pdf()[1], *british_pdf[1]] == []
+
+
+def test_render_pdf_is_tagged_titled_and_has_its_fonts_inside() -> None:
+    reader = PdfReader(BytesIO(pdf()[0]))
+    catalogue = reader.trailer["/Root"]
+    assert catalogue["/MarkInfo"]["/Marked"]
+    assert catalogue["/Lang"] == "en"
+    assert "Example Makerspace" in str(reader.metadata and reader.metadata.title)
+    fonts = [font.get_object() for sheet in reader.pages for font in sheet["/Resources"].get("/Font", {}).values()]
+    assert fonts
+    for font in fonts:
+        descriptor = font["/DescendantFonts"][0].get_object()["/FontDescriptor"]
+        assert "/FontFile2" in descriptor or "/FontFile3" in descriptor
+
+
+def test_render_pdf_page_is_letter_in_the_united_states_and_a4_in_britain(
+    british_pdf: tuple[bytes, list[str]],
+) -> None:
+    for content, size in ((pdf()[0], LETTER), (british_pdf[0], A4)):
+        boxes = {(float(sheet.mediabox.width), float(sheet.mediabox.height)) for sheet in PdfReader(BytesIO(content)).pages}
+        assert list(boxes) == [pytest.approx(size, abs=0.01)]
+
+
+@pytest.mark.parametrize(
+    "markup",
+    [
+        '<img src="{}" alt="x">',
+        '<link rel="stylesheet" href="{}">',
+        '<style>@import url("{}");</style>',
+        '<p style="background: url({})">x</p>',
+        '<style>@font-face {{ font-family: x; src: url("{}"); }} p {{ font-family: x }}</style><p>x</p>',
+    ],
+    ids=["picture", "style", "import", "background", "font"],
+)
+@pytest.mark.parametrize("url", ["http://example.org/x", "https://example.org/x", "file:///etc/hostname", "ftp://example.org/x"])
+def test_pdf_of_fetches_nothing(
+    url: str, markup: str, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    def refuse(*_: object) -> None:
+        pytest.fail("a connection was tried")
+
+    monkeypatch.setattr(socket, "getaddrinfo", refuse)
+    monkeypatch.setattr(socket.socket, "connect", refuse)
+    text = f'<!DOCTYPE html><html lang="en"><head><title>x</title></head><body>{markup.format(url)}</body></html>'
+    with caplog.at_level(logging.DEBUG, logger="weasyprint"):
+        pdf_of(text)
+    assert f"reports fetch nothing: {url}" in caplog.text
+
+
+def test_render_html_refers_to_nothing_outside_itself() -> None:
+    links = re.findall(r"""(?:src|href|url)\s*[=(]\s*["']?([^"')\s>]+)""", html())
+    assert links
+    assert [link for link in links if not link.startswith(("#", "data:"))] == []
+    assert "<script" not in html()
+
+
+# -- what stands in it --------------------------------------------------------------------------------------------
+
+
+def test_report_invented_mark_stands_on_the_cover() -> None:
+    assert "Invented data" in cover()
+    assert "Invented data" in PdfReader(BytesIO(pdf()[0])).pages[0].extract_text()
+
+
+def test_report_of_real_records_carries_no_such_mark() -> None:
+    real = replace(demo(), workshop=replace(demo().workshop, invented=False))
+    assert "Invented data" not in Page(render_html(real, "funder")).text
+
+
+def test_report_every_weighty_assumption_stands_on_the_cover() -> None:
+    weighty = [assumption.text for assumption in demo().assumptions if assumption.weighty]
+    assert weighty
+    assert [text for text in weighty if " ".join(text.split()) not in cover()] == []
+
+
+def test_report_every_assumption_stands_with_its_remedy() -> None:
+    text = page().text
+    for assumption in demo().assumptions:
+        assert " ".join(assumption.text.split()) in text
+        assert " ".join(assumption.remedy.split()) in text
+
+
+def test_report_every_factor_used_stands_with_its_evidence_word_and_value() -> None:
+    rows = {row["Factor"]: row for row in page().table("Factor", "Value")}
+    assert set(rows) == set(demo().factors_used)
+    for name, choice in demo().factors_used.items():
+        (known,) = [cell for header, cell in rows[name].items() if header.startswith("Known")]
+        assert known.split(" [")[0] == choice.factor.evidence
+        assert numbers(rows[name]["Value"])[0] == pytest.approx(choice.factor.value, rel=6e-4, abs=5e-7)
+
+
+def test_report_every_source_number_points_to_its_citation() -> None:
+    listed = re.findall(r"<li>(.*?)</li>", html().partition('class="sources"')[2].partition("</ol>")[0], flags=re.S)
+    rows = {row["Factor"]: row for row in page().table("Factor", "Value")}
+    for name, choice in demo().factors_used.items():
+        number = int(re.findall(r"\[([0-9]+)\]", " ".join(rows[name].values()))[-1])
+        citation = demo().factors.sources[choice.factor.source].citation.rstrip(".")
+        assert Page(listed[number - 1]).text.startswith(" ".join(citation.split()))
+
+
+def test_report_parts_table_has_the_figures_of_the_results() -> None:
+    rows = {row["Part"]: row for row in page().table("Part", "Good", "Chance lower")}
+    assert list(rows) == [part.part for part in demo().parts]
+    for part in demo().parts:
+        row = rows[part.part]
+        assert numbers(row["Good"]) == [part.good]
+        (moulded,) = [cell for header, cell in row.items() if header.startswith("Moulded")]
+        (plastic,) = [cell for header, cell in row.items() if header.startswith("Plastic")]
+        for cell, found in ((moulded, part.footprint), (plastic, part.plastic and part.plastic.footprint)):
+            expected = [1000.0 * end for end in (found.value, found.low, found.high)] if found else []
+            assert numbers(cell) == pytest.approx(expected, rel=5.1e-3)
+        if part.chance_lower is None:
+            assert numbers(row["Chance lower"]) == []
+        else:
+            assert numbers(row["Chance lower"])[0] == pytest.approx(100.0 * part.chance_lower, abs=0.51)
+
+
+def test_report_stages_table_has_the_figures_of_the_results() -> None:
+    rows = {row["Part"]: row for row in page().table("Part", "all stages")}
+    for part in demo().parts:
+        assert part.footprint is not None
+        printed = [numbers(cell)[0] for cell in list(rows[part.part].values())[1:]]
+        found = part.footprint
+        expected = [*part.stages.values(), found.value, found.median, part.biogenic_carbon_kgco2]
+        assert printed == pytest.approx([1000.0 * value for value in expected], rel=5.1e-3, abs=1e-6)
+
+
+def test_report_account_lines_are_the_results_and_add_up() -> None:
+    result = demo()
+    printed = [numbers(row["Central"])[0] for row in page().table("Line", "Central")]
+    lines = (result.made, result.disposal.avoided, result.disposal.lost_recycling, result.displaced_plastic, result.net)
+    assert printed == pytest.approx([line.value for line in lines], rel=5.1e-3, abs=0.051)
+    made, avoided, lost, displaced, net = printed
+    assert made - avoided + lost - displaced == pytest.approx(net, abs=0.21)
+
+
+def test_report_register_lists_every_batch() -> None:
+    assert [row["Batch"] for row in page().table("Batch", "kWh")] == demo().batch_records["batch"].astype(str).tolist()
+
+
+def test_report_losing_part_says_that_plastic_would_have_caused_less() -> None:
+    losers = [part.part for part in demo().parts if part.chance_lower is not None and part.chance_lower <= 0.1]
+    assert losers
+    for name in losers:
+        (words,) = re.findall(rf"{name}: [^<]*plastic would have caused less", html())
+        assert numbers(words)
+    assert html().count("plastic would have caused less") == len(losers)
+
+
+def test_report_part_without_comparison_gives_the_reason() -> None:
+    for part in demo().parts:
+        if part.no_comparison:
+            assert " ".join(part.no_comparison.split()) in page().text
+
+
+def test_report_makes_no_forbidden_claim() -> None:
+    titles = r'|<span class="note">\[.*?</span>|<ol class="sources">.*?</ol>'  # of publications cited
+    said = re.sub(r'<section id="not-said".*?</section>' + titles, "", html(), flags=re.DOTALL)
+    text = Page(said).text.casefold()
+    for words in ("eco-friendly", "carbon neutral", "carbon-neutral", "zero waste", "biodegradable", "climate positive"):
+        assert words not in text
+
+
+def test_report_in_us_units_prints_pounds() -> None:
+    us = Page(render_html(replace(demo(), workshop=replace(demo().workshop, units="us")), "funder"))
+    rows = us.table("Grade", "Collected")
+    assert numbers(rows[-1]["Collected"]) == pytest.approx([demo().paper.collected_kg * POUNDS], abs=0.051)
+
+
+# -- what people write into it ------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def hostile(tmp_path_factory: pytest.TempPathFactory) -> str:
+    """Return a report whose names and notes try to be markup, a template or a formula."""
+    folder = tmp_path_factory.mktemp("hostile")
+    quoted = NASTY.replace('"', '\\"')
+    write_folder(
+        folder,
+        workshop=swap(swap(TOML, "Paper Bench", quoted), "bin audit, two weeks", quoted),
+        parts=swap(PARTS, "tray,pot", "<b>tray</b>,pot"),
+    )
+    text = (folder / "batches.csv").read_text(encoding="utf-8")
+    text = swap(swap(text, '"wet, cold day"', '"' + NASTY.replace('"', '""') + '"'), ",tray,", ",<b>tray</b>,")
+    (folder / "batches.csv").write_text(text.replace("001,", "<i>001</i>,", 1), encoding="utf-8")
+    return render_html(load(folder).assess(draws=100), "funder")
+
+
+def test_report_name_that_is_markup_or_a_template_stays_text(hostile: str) -> None:
+    assert "<script>" not in hostile
+    assert "<b>tray" not in hostile
+    assert "<i>001" not in hostile
+    assert "&lt;script&gt;alert(1)&lt;/script&gt; &amp; {{ 7*7 }}" in hostile
+    assert NASTY in Page(hostile).text
+
+
+def test_report_part_named_like_a_formula_is_printed_as_written() -> None:
+    formula = "$\\frac{ _^ $"
+    known = demo().workshop.parts
+    workshop = replace(demo().workshop, parts=known | {f"{formula}{name}": part for name, part in known.items()})
+    parts = tuple(replace(part, part=f"{formula}{part.part}") for part in demo().parts)
+    named = replace(demo(), workshop=workshop, parts=parts)
+    rows = Page(render_html(named, "funder")).table("Part", "Chance lower")
+    assert [row["Part"] for row in rows] == [f"{formula}{part.part}" for part in demo().parts]
