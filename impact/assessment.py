@@ -98,7 +98,9 @@ def assess(
     names = names or read_names()
     values = values_for(workshop, factors, names, seed=seed, draws=draws)
     try:
-        return _assess(workshop, batches, values, names, period, all_batches, warnings, batches_file, grid_kgco2e_per_kwh)
+        return _assess(
+            workshop, batches, values, names, period, all_batches, warnings, batches_file, grid_kgco2e_per_kwh
+        )
     except MissingFactorError as error:
         accepted = "a row in the workshop's own factors.csv"
         problem = Problem("missing-factor", "factors", str(error), read=workshop.country, accepted=accepted)
@@ -161,6 +163,7 @@ def _assess(
         blends=heaps,
         cautions=tuple(cautions(workshop, batches, values.factors, names, values.regions)),
         batch_records=batches,
+        all_batches=all_batches,
         factors=values.factors,
         names=names,
     )

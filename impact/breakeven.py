@@ -296,16 +296,19 @@ def _on_curve(
         return np.array([by_line.get(line, 0.0) for line in matrix.lines]) / highest.good
 
     points = np.linspace(variable.low, variable.high, DOSES)
-    differences = np.stack([amounts(point) for point in points.tolist()]) @ matrix.impacts - plastic
+    moulded = np.stack([amounts(point) for point in points.tolist()]) @ matrix.impacts
+    differences = moulded - plastic
     roots = first_crossing(points, differences)
     bracket = first_bracket(points, differences[:, 0])
     if bracket is not None:
         centre = matrix.impacts[:, 0]
         roots[0] = brentq(lambda value: amounts(value) @ centre - plastic[0], *bracket, xtol=1e-14, rtol=1e-12)
 
-    def both(points: FloatArray) -> tuple[FloatArray, FloatArray]:
-        moulded = np.stack([amounts(point) for point in points.tolist()]) @ matrix.impacts
-        return moulded, np.broadcast_to(plastic, moulded.shape)
+    def both(wanted: FloatArray) -> tuple[FloatArray, FloatArray]:
+        place = np.clip(np.searchsorted(points, wanted) - 1, 0, DOSES - 2)
+        weight = ((wanted - points[place]) / (points[place + 1] - points[place]))[:, np.newaxis]
+        between = moulded[place] * (1.0 - weight) + moulded[place + 1] * weight
+        return between, np.broadcast_to(plastic, between.shape)
 
     return differences, roots, both
 

@@ -180,7 +180,8 @@ class _Stock:
         self.group_frame, codes = _group(frame)
         self.adder = _Adder(codes, len(self.group_frame))
         self.part_moisture = workshop.part_moisture if workshop.part_moisture is not None else central("part.moisture")
-        self.binder = frame["binder"].astype(str).to_numpy()
+        self.binder = _texts(frame, "binder")
+        self.routes = {loss: _texts(frame, f"{loss}_to") for loss in ("rejects", "trim")}
         self.dry: dict[str, FloatArray] = {}
         self._paper()
         self._binder_dry()
@@ -203,7 +204,7 @@ class _Stock:
     def _paper(self) -> None:
         moisture = _floats(self.frame, "moisture")
         known = ~np.isnan(moisture)
-        fates = self.frame["fate"].astype(str).to_numpy()
+        fates = _texts(self.frame, "fate")
         weighed, water = np.zeros(self.size), np.zeros(self.size)
         for grade in _grades(self.frame):
             mass = _floats(self.frame, f"paper.{grade}_kg")
@@ -253,7 +254,7 @@ class _Stock:
 
     def _parts(self) -> None:
         frame, workshop = self.frame, self.workshop
-        names = frame["part"].astype(str).to_numpy()
+        names = _texts(frame, "part")
         listed = _mapped(names, {name: part.mass_kg for name, part in workshop.parts.items()})
         mass = _floats(frame, "part_mass_kg")
         mass = np.where(np.isnan(mass), listed, mass)
@@ -308,7 +309,7 @@ class _Stock:
                 self._loss(kind, item, loss, dry * share, known)
 
     def _loss(self, kind: str, item: str, loss: str, dry: FloatArray, known: np.ndarray) -> None:
-        route = self.frame[f"{loss}_to"].astype(str).to_numpy()
+        route = self.routes[loss]
         for fate in sorted(set(route)):
             here = route == fate
             goes = fate or "landfill"
@@ -326,7 +327,7 @@ class _Stock:
     ) -> None:
         """Add recorded kWh by evidence class, and the driver of the estimate where nothing was recorded."""
         kwh = _floats(self.frame, f"{activity}_kwh")
-        evidence = self.frame[f"{activity}_kwh_evidence"].astype(str).to_numpy()
+        evidence = _texts(self.frame, f"{activity}_kwh_evidence")
         everywhere = np.ones(self.size, dtype=bool) if where is None else where
         name = activity.replace("_", " ")
         for word in ("metered", "nameplate"):
@@ -380,13 +381,37 @@ def _mapped(names: np.ndarray, values: Mapping[str, float]) -> FloatArray:
     return np.array([values[name] for name in unique], dtype=float)[codes]
 
 
+def _texts(frame: pd.DataFrame, column: str) -> np.ndarray:
+    """Return a column as texts, each distinct one made once."""
+    import pandas as pd
+
+    codes, distinct = pd.factorize(frame[column])
+    return np.asarray(distinct, dtype=object).astype(str)[codes] if len(distinct) else np.full(len(frame), "")
+
+
 def _group(frame: pd.DataFrame) -> tuple[pd.DataFrame, np.ndarray]:
-    """Return the groups of batches and the group of each batch."""
-    keys = frame[["site", "part", "binder"]].astype(str).assign(month=frame["date"].dt.strftime("%Y-%m"))
-    grouped = keys.groupby(list(GROUP_COLUMNS), sort=True)
-    codes = grouped.ngroup().to_numpy()
-    groups = keys.drop_duplicates().sort_values(list(GROUP_COLUMNS)).reset_index(drop=True)
-    return groups, codes
+    """Return the groups of batches, in the order of their columns, and the group of each batch."""
+    import pandas as pd
+
+    ranks = np.zeros(len(frame), dtype=np.int64)
+    labels = []
+    for column in GROUP_COLUMNS:
+        if column == "month":
+            months, codes = np.unique(frame["date"].to_numpy().astype("datetime64[M]"), return_inverse=True)
+            names = months.astype(str)
+        else:
+            found, distinct = pd.factorize(frame[column])
+            unsorted = np.asarray(distinct, dtype=object).astype(str)
+            order = np.argsort(unsorted)
+            names, codes = unsorted[order], np.argsort(order)[found]
+        labels.append(names)
+        ranks = ranks * len(names) + codes
+    first, codes = np.unique(ranks, return_inverse=True)
+    groups = {}
+    for column, names in zip(reversed(GROUP_COLUMNS), reversed(labels), strict=True):
+        first, place = np.divmod(first, len(names))
+        groups[column] = names[place]
+    return pd.DataFrame({column: groups[column] for column in GROUP_COLUMNS}).astype(object), codes
 
 
 @dataclass(frozen=True)

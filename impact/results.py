@@ -294,6 +294,7 @@ class Results:
     blends: tuple[Blend, ...]
     cautions: tuple[Caution, ...]
     batch_records: pd.DataFrame
+    all_batches: pd.DataFrame | None
     factors: FactorSet
     names: Names
     own_values: OwnValues | None = None
@@ -413,8 +414,7 @@ class Results:
             ],
             "blends": [blend.as_dict() for blend in self.blends],
             "cautions": [
-                {"hazard": caution.hazard, "text": caution.text, "source": caution.source}
-                for caution in self.cautions
+                {"hazard": caution.hazard, "text": caution.text, "source": caution.source} for caution in self.cautions
             ],
             "recycled_content": [content.as_dict() for content in self.recycled],
             "claims": self.claims.as_dict(),

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from functools import cache
 from typing import TYPE_CHECKING
 
@@ -15,6 +16,8 @@ from impact.results import PartResult
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+
+    from impact.breakeven import Crossing
 
 INK = "#22313a"
 PALE = "#8d99a0"
@@ -47,7 +50,6 @@ def _prepare() -> None:
             "font.size": 9,
             "text.parse_math": False,  # a part's name may hold a dollar sign
             "svg.hashsalt": "impact",
-            "svg.fonttype": "path",
             "axes.edgecolor": PALE,
             "axes.labelcolor": INK,
             "text.color": INK,
@@ -57,6 +59,16 @@ def _prepare() -> None:
             "axes.spines.right": False,
         }
     )
+
+
+@contextmanager
+def lettering(*, as_paths: bool) -> Iterator[None]:
+    """Draw the letters of charts as outlines, for pages whose reader lacks the typeface, or as text."""
+    _prepare()
+    import matplotlib as mpl
+
+    with mpl.rc_context({"svg.fonttype": "path" if as_paths else "none"}):
+        yield
 
 
 def _figure(height: float) -> tuple[Figure, Axes]:
@@ -160,3 +172,46 @@ def months_chart(months: Sequence[str], by_grade: dict[str, list[float]], unit: 
     axes.tick_params(axis="x", length=0)
     figure.legend(loc="outside upper left", ncols=6, frameon=False, fontsize=8, handlelength=1.0)
     return _svg(figure)
+
+
+def crossings_chart(crossings: Sequence[Crossing]) -> str:
+    """Return a panel for each variable: both footprints with their bands, today's point, the break-even. [g CO2e]"""
+    _prepare()
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(6.7, 3.5))
+    panels = figure.subplots(
+        2, 3, gridspec_kw={"left": 0.075, "right": 0.99, "top": 0.94, "bottom": 0.115, "hspace": 0.58, "wspace": 0.24}
+    )
+    for axes, crossing in zip(panels.flat, crossings, strict=True):
+        _crossing(axes, crossing)
+    panels[0, 0].set_ylabel("g CO₂e")
+    panels[1, 0].set_ylabel("g CO₂e")
+    return _svg(figure)
+
+
+def _crossing(axes: Axes, crossing: Crossing) -> None:
+    curve = crossing.curve
+    for band, colour, style in ((curve.moulded, STAGE_COLOURS[1], "-"), (curve.plastic, PLASTIC_COLOURS[0], "--")):
+        centre, low, high = 1000.0 * band
+        axes.fill_between(curve.points, low, high, color=colour, alpha=0.18, linewidth=0)
+        axes.plot(curve.points, centre, style, color=colour, linewidth=1.3)
+    axes.axvline(crossing.now, color=PALE, linewidth=0.8, linestyle=":")
+    axes.annotate(
+        "now",
+        (crossing.now, 0.98),
+        xycoords=("data", "axes fraction"),
+        fontsize=7,
+        va="top",
+        xytext=(2, 0),
+        textcoords="offset points",
+    )
+    if crossing.at is not None and curve.points[0] <= crossing.at.value <= curve.points[-1]:
+        import numpy as np
+
+        height = 1000.0 * float(np.interp(crossing.at.value, curve.points, curve.moulded[0]))
+        axes.plot([crossing.at.value], [height], "o", color=INK, markersize=4)
+    axes.set_title(crossing.variable.replace("-", " "), fontsize=8.5, loc="left")
+    axes.set_xlabel(crossing.unit, fontsize=7.5)
+    axes.tick_params(labelsize=7)
+    axes.set_ylim(bottom=0)

@@ -11,6 +11,7 @@ from impact.factors import Factor
 from impact.inventory import STAGES
 from impact.ownvalues import Headline
 from impact.report import charts, compost
+from impact.report.decisions import DRAWS, decisions
 from impact.report.figures import POUNDS, Printer, digits
 from impact.results import Interval, PartResult, Results
 from impact.totals import verdict
@@ -132,6 +133,8 @@ def context(results: Results, reader: str) -> dict[str, Any]:
         **compost.context(results, printer),
         "size": SIZE,
         "cautions": results.cautions,
+        "decisions": decisions(results),
+        "decision_draws": min(results.settings.draws, DRAWS),
         "defer": DEFER,
         "register": register(results, printer),
         "digits": digits,

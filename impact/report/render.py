@@ -9,6 +9,7 @@ from typing import Any
 
 from impact.fonts import font_faces, font_family
 from impact.places import templates_folder
+from impact.report.charts import lettering
 from impact.report.context import context
 from impact.results import Results
 
@@ -51,9 +52,9 @@ def _html(results: Results, reader: str, *, inline_fonts: bool) -> str:
     environment.filters["picture"] = _picture
     style = (templates_folder() / "report.css").read_text(encoding="utf-8")
     fonts = Markup(_font_rules(inline=inline_fonts))
-    text: str = environment.get_template(f"{reader}.html").render(
-        **context(results, reader), style=Markup(style), fonts=fonts
-    )
+    with lettering(as_paths=inline_fonts):
+        data = context(results, reader)
+    text: str = environment.get_template(f"{reader}.html").render(**data, style=Markup(style), fonts=fonts)
     return text
 
 

@@ -1,0 +1,68 @@
+"""The decisions in a report: break-even points with their charts, and what to measure next."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from impact.breakeven import BreakEven, Crossing, breakeven
+from impact.measure import SpreadShare, measure_next
+from impact.report.charts import crossings_chart
+from impact.report.figures import digits
+from impact.results import Results
+
+DRAWS = 2000
+"""Most draws that the charts of a report are worth; the command uses all."""
+
+SHOWN = 3
+"""Inputs named for each part."""
+
+
+@dataclass(frozen=True, slots=True)
+class Decision:
+    """What would change the result of one part.
+
+    Attributes
+    ----------
+    part : str
+        Name.
+    found : BreakEven
+        Its break-even points.
+    chart, alternative : str
+        The chart, and what it shows in words.
+    measure : tuple of SpreadShare
+        Inputs behind the spread of the difference, the largest first.
+    """
+
+    part: str
+    found: BreakEven
+    chart: str
+    alternative: str
+    measure: tuple[SpreadShare, ...]
+
+
+def words(crossing: Crossing) -> str:
+    """Return where one variable breaks even, in words."""
+    name = crossing.variable.replace("-", " ")
+    if crossing.at is None:
+        return f"{name}: {crossing.answer} from {digits(crossing.low)} to {digits(crossing.high)} {crossing.unit}"
+    return (
+        f"{name}: lower {crossing.lower_side} {digits(crossing.at.value)} {crossing.unit} (now {digits(crossing.now)})"
+    )
+
+
+def decisions(results: Results) -> list[Decision]:
+    """Return the break-even points of every part that is compared, and what to measure next."""
+    found = []
+    for part in results.parts:
+        if part.plastic is None:
+            continue
+        draws = min(results.settings.draws, DRAWS)
+        records = (results.workshop, results.batch_records, results.factors, part.part)
+        seed, names, all_batches = results.settings.seed, results.names, results.all_batches
+        points = breakeven(*records, seed=seed, draws=draws, names=names, all_batches=all_batches)
+        spread = measure_next(*records, seed=seed, draws=draws, names=names, all_batches=all_batches)
+        alternative = f"{part.part} against its plastic part: " + "; ".join(
+            words(crossing) for crossing in points.crossings
+        )
+        found.append(Decision(part.part, points, crossings_chart(points.crossings), f"{alternative}.", spread[:SHOWN]))
+    return found
