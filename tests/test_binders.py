@@ -65,11 +65,15 @@ def alike(first: str, second: str) -> FactorSet:
         fixed = [dataclasses.replace(row, distribution="fixed", low=row.value, high=row.value) for row in rows[key]]
         rows[key] = type(rows[key])(fixed)
         twin = key.removesuffix(first) + second
-        rows[twin] = type(rows[key])(dataclasses.replace(row, key=twin, id=row.id.replace(first, second)) for row in fixed)
+        rows[twin] = type(rows[key])(
+            dataclasses.replace(row, key=twin, id=row.id.replace(first, second)) for row in fixed
+        )
     return dataclasses.replace(factors(), by_key=rows)
 
 
-@pytest.mark.parametrize("row", [STARCH, GLUE, {**STARCH, "rejects_to": "own rejects"}, {**GLUE, "binder_preparation_kwh": 0.02}])
+@pytest.mark.parametrize(
+    "row", [STARCH, GLUE, {**STARCH, "rejects_to": "own rejects"}, {**GLUE, "binder_preparation_kwh": 0.02}]
+)
 def test_compare_binders_only_binder_on_record_is_the_part_itself(row: dict[str, Any]) -> None:
     made = assess(workshop(), batches([row, row]), factors(), draws=300, names=names()).parts[0]
     found = by_id(compare([row, row]))[row["binder"]]
@@ -111,8 +115,14 @@ def test_compare_binders_every_binder_of_the_catalogue_stands_once_and_own_ones_
 def test_compare_binders_dose_is_the_median_of_the_parts_batches_with_their_range() -> None:
     dry = 0.6 * 0.93
     rows = [{**GLUE, "binder_kg": 2.0 * dose * dry} for dose in (0.02, 0.1, 0.04)]
-    found = by_id(compare([*rows, {**GLUE, "part": "cup", "binder_kg": 0.2}], workshop(part(), part("cup"))))["pva-glue"]
-    assert (found.dose, found.dose_low, found.dose_high) == (pytest.approx(0.04), pytest.approx(0.02), pytest.approx(0.1))
+    found = by_id(compare([*rows, {**GLUE, "part": "cup", "binder_kg": 0.2}], workshop(part(), part("cup"))))[
+        "pva-glue"
+    ]
+    assert (found.dose, found.dose_low, found.dose_high) == (
+        pytest.approx(0.04),
+        pytest.approx(0.02),
+        pytest.approx(0.1),
+    )
     assert (found.dose_from, found.batches) == ("batches of this part", 3)
 
 
@@ -135,7 +145,9 @@ def test_compare_binders_figures_match_hand_arithmetic() -> None:
     # Dry part 50 g less its water (table); the glue's share of it 0.05/0.608; C4H6O2 is 55.807 % carbon, all fossil.
     moisture = factors().choose("part.moisture", ("world",)).factor.value
     assert glue.fossil_carbon_kg == pytest.approx(0.05 * (1.0 - moisture) * 0.05 / 0.608 * 0.55807)
-    starch = by_id(compare([STARCH], workshop(binders={"corn-starch": Recipe(preparation_kwh_per_kg=0.3)})))["corn-starch"]
+    starch = by_id(compare([STARCH], workshop(binders={"corn-starch": Recipe(preparation_kwh_per_kg=0.3)})))[
+        "corn-starch"
+    ]
     assert starch.preparation_kwh == pytest.approx(0.05 * 0.3)
     assert starch.cost is None
 
@@ -152,7 +164,11 @@ def test_use_of_solids_from_the_table_bring_their_spread_into_the_dose() -> None
 
 
 def test_compare_binders_reject_rates_and_their_test_come_from_counted_batches() -> None:
-    rows = [{**GLUE, "good_parts": 9.0, "rejects": 1.0}, {**GLUE, "rejects": float("nan")}, {**STARCH, "good_parts": 6.0, "rejects": 4.0}]
+    rows = [
+        {**GLUE, "good_parts": 9.0, "rejects": 1.0},
+        {**GLUE, "rejects": float("nan")},
+        {**STARCH, "good_parts": 6.0, "rejects": 4.0},
+    ]
     found = compare(rows)
     glue, starch, rice = (by_id(found)[binder].rejects for binder in ("pva-glue", "corn-starch", "rice-paste"))
     assert glue is not None
@@ -165,7 +181,9 @@ def test_compare_binders_reject_rates_and_their_test_come_from_counted_batches()
 
 
 def test_compare_binders_recorded_strength_is_summed_up_plainly() -> None:
-    rows = [{**GLUE, "test_load_n": load, "test_span_mm": 80.0} for load in (10.0, 14.0)] + [{**STARCH, "test_load_n": 9.0}]
+    rows = [{**GLUE, "test_load_n": load, "test_span_mm": 80.0} for load in (10.0, 14.0)] + [
+        {**STARCH, "test_load_n": 9.0}
+    ]
     glue, starch = (by_id(compare(rows))[binder].strength for binder in ("pva-glue", "corn-starch"))
     assert glue is not None
     assert starch is not None
@@ -179,13 +197,19 @@ def test_read_batches_strength_tests_are_read_in_their_units(tmp_path: Path) -> 
     write_folder(tmp_path, batches=text)
     frame, problems = read_batches(tmp_path, read_valid(tmp_path), NAMES)
     assert problems == []
-    assert frame["test_load_n"].tolist() == [12.5, pytest.approx(8.896443)]  # 1 lbf = 4.4482216 N (NIST SP 811, app. B.8)
+    assert frame["test_load_n"].tolist() == [
+        12.5,
+        pytest.approx(8.896443),
+    ]  # 1 lbf = 4.4482216 N (NIST SP 811, app. B.8)
     assert frame["test_span_mm"].tolist() == [pytest.approx(80.0), pytest.approx(float("nan"), nan_ok=True)]
 
 
 def test_compare_binders_synthetic_binder_is_blocked_and_starch_is_not() -> None:
     found = by_id(compare([GLUE]))
-    assert {finding.route: finding.outcome for finding in found["pva-glue"].findings} == {"industrial": "blocked", "home": "blocked"}
+    assert {finding.route: finding.outcome for finding in found["pva-glue"].findings} == {
+        "industrial": "blocked",
+        "home": "blocked",
+    }
     assert "blocked" not in {finding.outcome for finding in found["corn-starch"].findings}
     share = found["pva-glue"].dose / (1.0 + found["pva-glue"].dose)
     assert [finding.binder_share for finding in found["pva-glue"].findings] == [pytest.approx(share)] * 2

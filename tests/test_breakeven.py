@@ -91,7 +91,8 @@ def set_dose(shop: Workshop, frame: pd.DataFrame, value: float) -> PartResult:
     for index, row in frame.iterrows():
         binder = str(row["binder"])
         fibre = sum(
-            row[f"paper.{grade}_kg"] * (1 - (central(f"paper.moisture.{grade}") if np.isnan(row["moisture"]) else row["moisture"]))
+            row[f"paper.{grade}_kg"]
+            * (1 - (central(f"paper.moisture.{grade}") if np.isnan(row["moisture"]) else row["moisture"]))
             for grade in ("corrugated", "office")
         )
         if row["part"] != "pot" or binder == "none" or fibre == 0.0:
@@ -117,7 +118,9 @@ def set_rejects(shop: Workshop, frame: pd.DataFrame, value: float) -> PartResult
     return assessed(shop, changed)
 
 
-SETTERS = dict(zip(VARIABLES, (set_drying, set_electricity, set_pressings, set_dose, set_life, set_rejects), strict=True))
+SETTERS = dict(
+    zip(VARIABLES, (set_drying, set_electricity, set_pressings, set_dose, set_life, set_rejects), strict=True)
+)
 
 
 def relative(found: PartResult) -> float:
@@ -181,9 +184,13 @@ def built(shop: dict[str, Any]) -> Workshop:
     )
 
 
-@settings(max_examples=5, deadline=None, phases=(Phase.explicit, Phase.reuse, Phase.generate))  # shrinking takes minutes
+@settings(
+    max_examples=5, deadline=None, phases=(Phase.explicit, Phase.reuse, Phase.generate)
+)  # shrinking takes minutes
 @given(shops, st.lists(rows.map(closed), min_size=1, max_size=4))
-def test_breakeven_records_set_to_the_root_leave_no_difference(shop: dict[str, Any], made: list[dict[str, Any]]) -> None:
+def test_breakeven_records_set_to_the_root_leave_no_difference(
+    shop: dict[str, Any], made: list[dict[str, Any]]
+) -> None:
     made[0]["part"] = "pot"
     bench, frame = built(shop), batches(made)
     found = solve(bench, frame)
@@ -206,7 +213,9 @@ def test_breakeven_records_set_to_the_root_leave_no_difference(shop: dict[str, A
 def close_call() -> tuple[Workshop, pd.DataFrame, BreakEven]:
     """Return a workshop near its plastic part in everything."""
     shop = workshop(part(plastic_mass_kg=0.06))
-    frame = batches([{**PLAIN, "binder": "pva-glue", "binder_kg": 0.1}, {**PLAIN, "binder": "rice-paste", "good_parts": 9.0}])
+    frame = batches(
+        [{**PLAIN, "binder": "pva-glue", "binder_kg": 0.1}, {**PLAIN, "binder": "rice-paste", "good_parts": 9.0}]
+    )
     return shop, frame, solve(shop, frame, draws=1000)
 
 
@@ -219,7 +228,9 @@ def test_breakeven_of_one_workshop_crosses_in_every_variable(variable: str) -> N
     assert relative(SETTERS[variable](shop, frame, crossing.at.value)) == pytest.approx(0.0, abs=1e-6)
     # What is recorded now leaves the difference as it is, or, for doses that differ by batch, near it.
     now = relative(SETTERS[variable](shop, frame, crossing.now))
-    assert now == pytest.approx(relative(assessed(shop, frame)), abs=0.02 if variable in ("binder-dose", "reject-rate") else 1e-9)
+    assert now == pytest.approx(
+        relative(assessed(shop, frame)), abs=0.02 if variable in ("binder-dose", "reject-rate") else 1e-9
+    )
     assert crossing.at.low <= crossing.at.median <= crossing.at.high
     assert 0.5 < crossing.share_crossing <= 1.0
 
@@ -234,7 +245,13 @@ def test_breakeven_plastic_far_off_is_answered_without_a_value(mass: float, answ
 
 def test_breakeven_no_binder_makes_the_dose_change_nothing() -> None:
     dose = solve(workshop(part(plastic_mass_kg=1.0)), batches([PLAIN])).crossings[3]
-    assert (dose.variable, dose.now, dose.at, dose.answer, dose.share_crossing) == ("binder-dose", 0.0, None, "always lower", 0.0)
+    assert (dose.variable, dose.now, dose.at, dose.answer, dose.share_crossing) == (
+        "binder-dose",
+        0.0,
+        None,
+        "always lower",
+        0.0,
+    )
 
 
 def test_breakeven_wet_use_gives_the_reason_and_no_points() -> None:

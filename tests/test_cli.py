@@ -138,7 +138,8 @@ def test_totals_narrowed_counts_only_those_batches(folder: Path, narrowing: tupl
 
 def test_totals_of_the_parts_add_up_to_the_whole(folder: Path) -> None:
     whole, *pieces = (
-        json.loads(run("totals", folder, "--json", *more).stdout) for more in ((), ("--part", "pot"), ("--part", "tray"))
+        json.loads(run("totals", folder, "--json", *more).stdout)
+        for more in ((), ("--part", "pot"), ("--part", "tray"))
     )
     for key in ("made_kgco2e", "displaced_plastic_kgco2e", "net_kgco2e"):
         assert sum(piece[key]["value"] for piece in pieces) == pytest.approx(whole[key]["value"], rel=1e-9)
@@ -269,11 +270,12 @@ def test_check_json_holds_every_problem_as_data(tmp_path: Path) -> None:
 
 def test_check_own_factor_that_nothing_uses_is_a_warning(folder: Path) -> None:
     (folder / "factors.csv").write_text(
-        HEADER + "water.supply/USA,0.3,kgCO2e/m3,bill,page 1\nwater.supply/AUS,0.3,kgCO2e/m3,bill,page 1\n", encoding="utf-8"
+        HEADER + "water.supply/USA,0.3,kgCO2e/m3,bill,page 1\nwater.supply/AUS,0.3,kgCO2e/m3,bill,page 1\n",
+        encoding="utf-8",
     )
     text = run("check", folder).stderr
     assert 'warning: factors.csv, row 3, column "id": read "water.supply/AUS"' in text
-    assert "0 errors, 1 warnings" in text
+    assert "0 errors, 1 warning" in text
 
 
 # -- report -------------------------------------------------------------------------------------------------------

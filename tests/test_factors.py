@@ -82,7 +82,13 @@ def test_regions_of_go_from_the_country_to_the_world() -> None:
 
 @pytest.mark.parametrize(
     ("country", "region", "wanted"),
-    [("USA", "US-CAMX", "US-CAMX"), ("USA", None, "USA"), ("GBR", None, "GBR"), ("FRA", None, "FRA"), ("CAF", None, "world")],
+    [
+        ("USA", "US-CAMX", "US-CAMX"),
+        ("USA", None, "USA"),
+        ("GBR", None, "GBR"),
+        ("FRA", None, "FRA"),
+        ("CAF", None, "world"),
+    ],
 )
 def test_electricity_comes_from_the_grid_then_the_country_then_the_world(
     country: str, region: str | None, wanted: str
@@ -227,7 +233,9 @@ def test_read_own_factors_changes_the_figures(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("edition", [{}, {"GBR": "2025"}])
-def test_choose_own_row_without_an_edition_goes_before_shipped_editions(tmp_path: Path, edition: dict[str, str]) -> None:
+def test_choose_own_row_without_an_edition_goes_before_shipped_editions(
+    tmp_path: Path, edition: dict[str, str]
+) -> None:
     tables, problems = own(tmp_path, "paper.primary.corrugated/GBR,0.5,kgCO2e/kg,mill,letter")
     assert problems == []
     choice = tables.choose("paper.primary.corrugated", ("GBR", "world"), edition)
@@ -286,7 +294,9 @@ def test_read_own_factors_every_fault_is_reported_with_its_place(tmp_path: Path)
 
 
 def test_read_own_factors_rows_count_as_a_spreadsheet_does(tmp_path: Path) -> None:
-    _, problems = own(tmp_path, '"water.supply/USA",0.3,kgCO2e/m3,"a bill\nof two lines",p1', "", "water.supply/CAN,x,kgCO2e/m3,b,p")
+    _, problems = own(
+        tmp_path, '"water.supply/USA",0.3,kgCO2e/m3,"a bill\nof two lines",p1', "", "water.supply/CAN,x,kgCO2e/m3,b,p"
+    )
     assert [(problem.row, problem.column) for problem in problems] == [(4, "value")]
 
 

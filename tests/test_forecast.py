@@ -49,7 +49,15 @@ def names() -> Names:
 
 
 def plan(rows: list[dict[str, Any]], shop: Workshop | None = None, *, rng: int = 1, **options: Any) -> Forecast:
-    settings = {"sessions": 4, "people": 5, "parts_per_person": 1, "draws": 400, "names": names(), "part": "pot", **options}
+    settings = {
+        "sessions": 4,
+        "people": 5,
+        "parts_per_person": 1,
+        "draws": 400,
+        "names": names(),
+        "part": "pot",
+        **options,
+    }
     return forecast(shop or workshop(), batches(rows), factors(), rng=np.random.default_rng(rng), **settings)
 
 
@@ -73,7 +81,9 @@ def test_ratio_prediction_lognormal_batches_are_covered_as_promised(count: int, 
 
 
 def test_ratio_prediction_centre_is_the_ratio_of_the_records() -> None:
-    drawn = ratio_prediction(np.array([[1.0], [3.0]]), np.array([10.0, 10.0]), 50.0, draws=10, rng=np.random.default_rng(0))
+    drawn = ratio_prediction(
+        np.array([[1.0], [3.0]]), np.array([10.0, 10.0]), 50.0, draws=10, rng=np.random.default_rng(0)
+    )
     assert drawn.shape == (11, 1)
     assert drawn[0, 0] == pytest.approx(10.0)
 
@@ -107,7 +117,9 @@ def test_ratio_prediction_nothing_to_go_by_is_refused(pressed: list[float], plan
 
 
 def test_forecast_four_batches_are_refused_with_what_is_missing() -> None:
-    with pytest.raises(ForecastError, match="pot has 4 batches in which parts were pressed; a forecast needs 5: record 1 more"):
+    with pytest.raises(
+        ForecastError, match="pot has 4 batches in which parts were pressed; a forecast needs 5: record 1 more"
+    ):
         plan([*VARIED[:4], {**GLUE, "good_parts": 0.0, "rejects": 0.0}])
     assert plan(VARIED[:5]).batches == 5
 
@@ -164,7 +176,9 @@ def test_forecast_same_generator_repeats_and_another_differs() -> None:
 def test_forecast_figures_without_records_are_none_with_the_reason() -> None:
     rows = [{**row, "cost": NAN if place else 4.0, "people": NAN} for place, row in enumerate(VARIED)]
     found = plan(rows, workshop(part(wet_use=True)), budget=10.0)
-    assert (found.cost, found.people_hours, found.dryer_hours, found.difference_kgco2e, found.chance_within_budget) == (None,) * 5
+    assert (found.cost, found.people_hours, found.dryer_hours, found.difference_kgco2e, found.chance_within_budget) == (
+        None,
+    ) * 5
     assert set(found.missing) == {"cost", "people_hours", "dryer_hours", "difference_kgco2e", "chance_within_budget"}
     assert found.missing["cost"] == "1 of 6 batches record cost, and 5 are needed"
     assert "wet" in found.missing["difference_kgco2e"]
@@ -210,7 +224,9 @@ def test_date_at_pace_goes_on_as_before() -> None:
     assert date_at_pace(5.0, 10.0, pace) == (date(2026, 1, 29), None)
 
 
-@pytest.mark.parametrize(("remaining", "so_far", "reason"), [(0.0, 9.0, "met already"), (9.0, -1.0, "no pace"), (1e9, 1.0, "hundred years")])
+@pytest.mark.parametrize(
+    ("remaining", "so_far", "reason"), [(0.0, 9.0, "met already"), (9.0, -1.0, "no pace"), (1e9, 1.0, "hundred years")]
+)
 def test_date_at_pace_no_date_comes_with_its_reason(remaining: float, so_far: float, reason: str) -> None:
     day, why = date_at_pace(remaining, so_far, Pace(date(2026, 1, 1), date(2026, 1, 19), 2.0, True))
     assert day is None
@@ -219,7 +235,9 @@ def test_date_at_pace_no_date_comes_with_its_reason(remaining: float, so_far: fl
 
 def test_progress_to_sessions_beyond_a_century_have_no_last_day() -> None:
     pace, diverted = Pace(date(2026, 1, 1), date(2026, 1, 19), 2.0, True), np.array([1.0, 0.5, 4.0])
-    near, far = (progress_to(Targets(5.0, date(2026, 6, 30)), 2.0, diverted, pace, sessions) for sessions in (8, 10_000_000))
+    near, far = (
+        progress_to(Targets(5.0, date(2026, 6, 30)), 2.0, diverted, pace, sessions) for sessions in (8, 10_000_000)
+    )
     assert near.last_session == date(2026, 2, 4)
     assert far.last_session is None
     assert (near.chance_after, near.after_kg.value) == (0.5, 3.0)
@@ -227,7 +245,15 @@ def test_progress_to_sessions_beyond_a_century_have_no_last_day() -> None:
 
 @pytest.fixture(scope="module")
 def demo_outputs() -> tuple[dict[str, Any], str]:
-    asked = {"part": "drawer-divider", "sessions": 8, "people": 30, "parts-per-person": 1, "budget": 35, "draws": 500, "seed": 0}
+    asked = {
+        "part": "drawer-divider",
+        "sessions": 8,
+        "people": 30,
+        "parts-per-person": 1,
+        "budget": 35,
+        "draws": 500,
+        "seed": 0,
+    }
     options = [f"--{name}={value}" for name, value in asked.items()]
     done = [CliRunner().invoke(main, ["forecast", str(DEMO), *options, *more]) for more in (["--json"], [])]
     assert [one.exit_code for one in done] == [0, 0], [one.output for one in done]
@@ -249,7 +275,9 @@ def test_forecast_text_shows_no_number_that_the_document_lacks(demo_outputs: tup
 
 
 def test_forecast_command_too_few_batches_ends_with_status_1_and_one_line() -> None:
-    done = CliRunner().invoke(main, ["forecast", str(DEMO), "--part", "drip-saucer", "--sessions", "2", "--people", "3"])
+    done = CliRunner().invoke(
+        main, ["forecast", str(DEMO), "--part", "drip-saucer", "--sessions", "2", "--people", "3"]
+    )
     assert done.exit_code == 1
     assert done.stdout == ""
     assert "drip-saucer has 3 batches" in done.stderr

@@ -110,6 +110,8 @@ def test_measure_next_wet_use_has_nothing_to_measure() -> None:
     assert spread(workshop(part(wet_use=True)), [PLAIN]) == ()
 
 
-@pytest.mark.parametrize(("share", "words"), [(0.34, "about a third"), (0.5, "about half"), (0.95, "nearly all"), (0.0, "next to nothing")])
+@pytest.mark.parametrize(
+    ("share", "words"), [(0.34, "about a third"), (0.5, "about half"), (0.95, "nearly all"), (0.0, "next to nothing")]
+)
 def test_fraction_in_words(share: float, words: str) -> None:
     assert fraction(share) == words

@@ -30,7 +30,9 @@ def test_write_with_force_replaces_the_file(tmp_path: Path) -> None:
     assert [(path.name, path.read_bytes()) for path in tmp_path.iterdir()] == [("a.pdf", b"new")]
 
 
-@pytest.mark.parametrize("fault", [OSError(28, "No space left on device"), KeyboardInterrupt()], ids=["full", "interrupted"])
+@pytest.mark.parametrize(
+    "fault", [OSError(28, "No space left on device"), KeyboardInterrupt()], ids=["full", "interrupted"]
+)
 @pytest.mark.parametrize("step", ["fsync", "replace"])
 def test_write_that_breaks_off_leaves_the_old_file_whole(
     tmp_path: Path, step: str, fault: BaseException, monkeypatch: pytest.MonkeyPatch

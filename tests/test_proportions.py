@@ -24,7 +24,9 @@ def test_wilson_published_counts_give_the_published_interval(count: int, total: 
     assert found.rate == count / total
 
 
-@given(st.integers(1, 500).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n))), st.sampled_from([0.8, 0.95, 0.99]))
+@given(
+    st.integers(1, 500).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n))), st.sampled_from([0.8, 0.95, 0.99])
+)
 def test_wilson_any_counts_solve_the_score_equation(counts: tuple[int, int], confidence: float) -> None:
     # The ends are the roots p of (k/n - p)^2 = z^2 p (1 - p) / n (Wilson 1927).
     count, total = counts
@@ -60,7 +62,9 @@ def test_exact_test_any_table_adds_up_the_tables_no_likelier(first: int, second:
     chances = [table.pmf(seen) for seen in range(first + 1)]
     expected = sum(chance for chance in chances if chance <= chances[a] * (1.0 + 1e-7))
     assert exact_test(wilson(a, first), wilson(b, second)) == pytest.approx(min(expected, 1.0), abs=1e-9)
-    assert exact_test(wilson(a, first), wilson(b, second)) == pytest.approx(exact_test(wilson(b, second), wilson(a, first)))
+    assert exact_test(wilson(a, first), wilson(b, second)) == pytest.approx(
+        exact_test(wilson(b, second), wilson(a, first))
+    )
 
 
 def test_exact_test_impossible_count_is_refused() -> None:

@@ -174,7 +174,9 @@ def test_render_pdf_page_is_letter_in_the_united_states_and_a4_in_britain(
     british_pdf: tuple[bytes, list[str]],
 ) -> None:
     for content, size in ((pdf()[0], LETTER), (british_pdf[0], A4)):
-        boxes = {(float(sheet.mediabox.width), float(sheet.mediabox.height)) for sheet in PdfReader(BytesIO(content)).pages}
+        boxes = {
+            (float(sheet.mediabox.width), float(sheet.mediabox.height)) for sheet in PdfReader(BytesIO(content)).pages
+        }
         assert list(boxes) == [pytest.approx(size, abs=0.01)]
 
 
@@ -189,7 +191,9 @@ def test_render_pdf_page_is_letter_in_the_united_states_and_a4_in_britain(
     ],
     ids=["picture", "style", "import", "background", "font"],
 )
-@pytest.mark.parametrize("url", ["http://example.org/x", "https://example.org/x", "file:///etc/hostname", "ftp://example.org/x"])
+@pytest.mark.parametrize(
+    "url", ["http://example.org/x", "https://example.org/x", "file:///etc/hostname", "ftp://example.org/x"]
+)
 def test_pdf_of_fetches_nothing(
     url: str, markup: str, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
@@ -314,7 +318,14 @@ def test_report_makes_no_forbidden_claim() -> None:
     titles = r'|<span class="note">\[.*?</span>|<ol class="sources">.*?</ol>'  # of publications cited
     said = re.sub(r'<section id="not-said".*?</section>' + titles, "", html(), flags=re.DOTALL)
     text = Page(said).text.casefold()
-    for words in ("eco-friendly", "carbon neutral", "carbon-neutral", "zero waste", "biodegradable", "climate positive"):
+    for words in (
+        "eco-friendly",
+        "carbon neutral",
+        "carbon-neutral",
+        "zero waste",
+        "biodegradable",
+        "climate positive",
+    ):
         assert words not in text
 
 
@@ -351,11 +362,10 @@ def test_report_name_that_is_markup_or_a_template_stays_text(hostile: str) -> No
     assert NASTY in Page(hostile).text
 
 
-def test_report_part_named_like_a_formula_is_printed_as_written() -> None:
-    formula = "$\\frac{ _^ $"
-    known = demo().workshop.parts
-    workshop = replace(demo().workshop, parts=known | {f"{formula}{name}": part for name, part in known.items()})
-    parts = tuple(replace(part, part=f"{formula}{part.part}") for part in demo().parts)
-    named = replace(demo(), workshop=workshop, parts=parts)
-    rows = Page(render_html(named, "funder")).table("Part", "Chance lower")
-    assert [row["Part"] for row in rows] == [f"{formula}{part.part}" for part in demo().parts]
+def test_report_part_named_like_a_formula_is_printed_as_written(tmp_path: Path) -> None:
+    formula = r"$\frac{ _^ $"
+    write_folder(tmp_path, parts=swap(PARTS, "tray,pot", f"{formula},pot"))
+    text = (tmp_path / "batches.csv").read_text(encoding="utf-8")
+    (tmp_path / "batches.csv").write_text(text.replace(",tray,", f",{formula},"), encoding="utf-8")
+    rows = Page(render_html(load(tmp_path).assess(draws=100), "funder")).table("Part", "Chance lower")
+    assert formula in [row["Part"] for row in rows]

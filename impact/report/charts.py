@@ -179,9 +179,9 @@ def crossings_chart(crossings: Sequence[Crossing]) -> str:
     _prepare()
     from matplotlib.figure import Figure
 
-    figure = Figure(figsize=(6.7, 3.5))
+    figure = Figure(figsize=(6.7, 2.7))
     panels = figure.subplots(
-        2, 3, gridspec_kw={"left": 0.075, "right": 0.99, "top": 0.94, "bottom": 0.115, "hspace": 0.58, "wspace": 0.24}
+        2, 3, gridspec_kw={"left": 0.075, "right": 0.99, "top": 0.94, "bottom": 0.15, "hspace": 0.75, "wspace": 0.24}
     )
     for axes, crossing in zip(panels.flat, crossings, strict=True):
         _crossing(axes, crossing)
