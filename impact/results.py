@@ -448,6 +448,7 @@ def _part_totals(part: PartResult) -> dict[str, Any]:
             "equivalence": plastic.equivalence,
             "mass_kg": plastic.mass_kg,
             "mass_per_service_kg": plastic.mass_per_service_kg,
+            "masses_by_rule_kg": dict(plastic.masses_by_rule),
             "footprint_kgco2e": plastic.footprint.as_dict(),
             "other_route_kgco2e": plastic.other_route.as_dict() if plastic.other_route else None,
         },

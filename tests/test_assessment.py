@@ -255,3 +255,11 @@ def test_stages_cover_every_line_of_the_demo() -> None:
     assert {line.account for line in demo().stage_matrix.lines} == set(STAGES)
     for first, second in itertools.pairwise(demo().stage_matrix.lines):
         assert first < second
+
+
+def test_assess_measured_mass_and_volume_show_all_three_rules() -> None:
+    plastic = run(workshop(), [PLAIN]).parts[0].plastic
+    assert plastic is not None
+    assert set(plastic.masses_by_rule) == {"measured", "same-volume", "equal-stiffness"}
+    density = factors().choose("polymer.density.PP", ("world",)).factor.value
+    assert plastic.masses_by_rule["same-volume"] == pytest.approx(0.08e-3 * density)

@@ -11,7 +11,7 @@ import pytest
 
 from impact.api import read_folder
 from impact.cli import main
-from impact.factors import NOT_FACTORS, SHIPPED_WORDS
+from impact.factors import NOT_FACTORS, SHIPPED_WORDS, read_factors
 from impact.names import read_names
 
 ROOT = Path(__file__).parents[1]
@@ -25,6 +25,13 @@ IDS = (
 EVIDENCE = {
     cells[0]: [int(cell) for cell in cells[1:]]
     for cells in re.findall(r"^\| (\S+) \| (\d+) \| (\d+) \| (\d+) \| (\d+) \|$", GUIDE, flags=re.MULTILINE)
+}
+
+KINDS = {
+    cells[0]: [int(cell) for cell in cells[1:]]
+    for cells in re.findall(
+        r"^\| (\S+) \| [^|]+ \| (\d+) \| (\d+) \| (\d+) \| (\d+) \|$", GUIDE, flags=re.MULTILINE
+    )
 }
 
 
@@ -126,3 +133,8 @@ def test_guide_evidence_counts_are_those_of_the_tables(table: str) -> None:
             words = Counter(row["evidence"] for row in csv.DictReader(stream))
         counted = [words[word] for word in SHIPPED_WORDS]
     assert EVIDENCE[table] == counted
+
+
+def test_guide_counts_by_kind_are_those_of_the_rows() -> None:
+    count = Counter((factor.key.split(".")[0], factor.evidence) for factor in read_factors())
+    assert KINDS == {kind: [count[kind, word] for word in SHIPPED_WORDS] for kind, _ in count}

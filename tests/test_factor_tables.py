@@ -420,3 +420,16 @@ def test_read_factors_kettle_needs_more_than_the_heat_of_the_water(factors: Fact
 
 def test_read_factors_a4_sheet_is_a_sixteenth_of_a_square_metre() -> None:
     assert float(ROWS["equivalent.a4-sheet"]["value"]) == 80.0 / 2**4
+
+
+def test_series_of_countries_agrees_with_the_national_life_cycle_value() -> None:
+    # Ember's life-cycle series for the United Kingdom against the government's own generation plus fuel supply
+    # (UK government conversion factors 2025: 0.17700 + 0.04590 kg CO2e/kWh); the two differ by a few per cent.
+    factors = read_factors()
+    series = factors.choose("electricity.life-cycle", ("GBR",)).factor.value
+    parts = [
+        factors.choose(key, ("GBR",), {"GBR": "2025"}).factor.value
+        for key in ("electricity.direct", "electricity.upstream")
+    ]
+    assert sum(parts) == pytest.approx(0.2229, abs=0.00005)
+    assert series == pytest.approx(sum(parts), rel=0.05)
