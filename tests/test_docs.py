@@ -29,9 +29,7 @@ EVIDENCE = {
 
 KINDS = {
     cells[0]: [int(cell) for cell in cells[1:]]
-    for cells in re.findall(
-        r"^\| (\S+) \| [^|]+ \| (\d+) \| (\d+) \| (\d+) \| (\d+) \|$", GUIDE, flags=re.MULTILINE
-    )
+    for cells in re.findall(r"^\| (\S+) \| [^|]+ \| (\d+) \| (\d+) \| (\d+) \| (\d+) \|$", GUIDE, flags=re.MULTILINE)
 }
 
 
@@ -137,4 +135,4 @@ def test_guide_evidence_counts_are_those_of_the_tables(table: str) -> None:
 
 def test_guide_counts_by_kind_are_those_of_the_rows() -> None:
     count = Counter((factor.key.split(".")[0], factor.evidence) for factor in read_factors())
-    assert KINDS == {kind: [count[kind, word] for word in SHIPPED_WORDS] for kind, _ in count}
+    assert {kind: [count[kind, word] for word in SHIPPED_WORDS] for kind, _ in count} == KINDS
