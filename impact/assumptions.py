@@ -49,7 +49,7 @@ def assumptions(
 
 
 def _percent(share: object) -> str:
-    return f"{100.0 * float(np.ravel(np.asarray(share))[0]):.0f} %"
+    return f"{100.0 * float(np.ravel(np.asarray(share))[0]):.0f}\u00a0%"
 
 
 def _fates(batches: pd.DataFrame, workshop: Workshop, impacts: UnitImpacts) -> Iterator[Assumption]:
@@ -65,7 +65,9 @@ def _fates(batches: pd.DataFrame, workshop: Workshop, impacts: UnitImpacts) -> I
     if by_table:
         yield Assumption(
             "fates",
-            "What would have happened to the paper is assumed, not observed: " + "; ".join(by_table) + ".",
+            "Where no batch states it, what would have happened to the paper is assumed, not observed: "
+            + "; ".join(by_table)
+            + ".",
             "Look into the bins that the paper came from for two weeks, and state the shares with their evidence under [fates].",
             weighty=True,
         )
@@ -73,7 +75,7 @@ def _fates(batches: pd.DataFrame, workshop: Workshop, impacts: UnitImpacts) -> I
         mix = ", ".join(
             f"{_percent(share)} {fate}"
             for fate, share in zip(FATES, impacts.end_of_life_shares, strict=True)
-            if _percent(share) != "0 %"
+            if not _percent(share).startswith("0\u00a0")
         )
         yield Assumption(
             "end-of-life", f"Where finished parts go in the end is assumed: {mix}.",
@@ -143,7 +145,7 @@ def _settings(workshop: Workshop, impacts: UnitImpacts) -> Iterator[Assumption]:
     if workshop.gas_collection is None and workshop.landfill_site is None:
         choice = impacts.values.choose("landfill.collection")
         yield Assumption(
-            "gas-collection", f"Landfill gas collection is the table's value for {choice.factor.geography}: {choice.factor.value:.0%}.",
+            "gas-collection", f"Landfill gas collection is the table's value for {choice.factor.geography}: {_percent(choice.factor.value)}.",
             "Ask the landfill operator, and state gas_collection or landfill_site under [workshop].", weighty=True,
         )  # fmt: skip
 

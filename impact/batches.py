@@ -101,7 +101,7 @@ def _read_table(folder: Path) -> Table:
         raise UnreadableError(Problem("two-files", " and ".join(found), message, accepted="one of the two"))
     if found == ["batches.parquet"]:
         return read_parquet(folder / found[0], accepted=ACCEPTED)
-    return read_csv(folder / FILES[0], accepted=ACCEPTED, prose=("batch", "site", "notes"))
+    return read_csv(folder / FILES[0], accepted=ACCEPTED, prose=("batch", "site", "notes"), limit=None)
 
 
 def _frame(cells: Cells, workshop: Workshop | None, names: Names) -> pd.DataFrame:

@@ -20,11 +20,16 @@ REFUSE_EXCESS = 0.25
 """Excess of the outflow over the inflow from which a batch is refused."""
 
 
+REFUSE_LOSS = 0.9
+"""Share of the inflow that was not found again from which a batch is refused."""
+
+
 def balance_problems(batches: pd.DataFrame, balance: Balance, file: str) -> list[Problem]:
     """Return a problem for each batch whose dry mass balance does not close.
 
-    Beyond 15 % either way is a warning; parts that hold over 25 % more than went in are an error, most
-    often because they were weighed before they were dry.
+    Beyond 15 % either way is a warning. Parts that hold over 25 % more than went in are an error, most
+    often because they were weighed before they were dry; so is a batch of which over 90 % was not found
+    again, most often a slip of the unit, because its paper would count as kept from landfill.
 
     Parameters
     ----------
@@ -40,11 +45,13 @@ def balance_problems(batches: pd.DataFrame, balance: Balance, file: str) -> list
     problems = []
     for index in np.flatnonzero(doubtful):
         share = float(balance.unaccounted[index])
-        refused = bool(made_of_nothing[index]) or share < -REFUSE_EXCESS
+        refused = bool(made_of_nothing[index]) or share < -REFUSE_EXCESS or share > REFUSE_LOSS
         inflow, outflow = float(balance.in_kg[index]), float(balance.out_kg[index])
         why = (
             "parts weighed before they were dry are the usual cause"
             if share < 0
+            else "grams read as kilograms, or trim and rejects that were not recorded"
+            if refused
             else "fines lost with the water, or a reject that was not recorded"
         )
         problems.append(
@@ -56,7 +63,7 @@ def balance_problems(batches: pd.DataFrame, balance: Balance, file: str) -> list
                 column="good parts",
                 read=f"{float(batches['good_parts'].iloc[index]):g}",
                 accepted=f"out within {WARN_BEYOND:.0%} of in"
-                + (f"; more than {REFUSE_EXCESS:.0%} above is refused" if refused else ""),
+                + (f"; over {REFUSE_EXCESS:.0%} above or {REFUSE_LOSS:.0%} below is refused" if refused else ""),
                 level="error" if refused else "warning",
             )
         )

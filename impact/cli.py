@@ -13,13 +13,13 @@ from impact import __version__
 from impact.commands_choices import binders, forecast
 from impact.commands_decisions import breakeven
 from impact.commands_factors import factors
-from impact.terminal import FOLDER, FORCE, JSON, narrowing, open_folder, results_of, show, write
+from impact.terminal import FOLDER, FORCE, JSON, OneLineGroup, narrowing, open_folder, results_of, show, write
 
 if TYPE_CHECKING:
     from impact.results import Results
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.group(cls=OneLineGroup, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="impact")
 def main() -> None:
     """Landfill diversion, footprint and compostability of parts moulded from waste paper.
@@ -86,11 +86,16 @@ def totals(folder: Path, as_json: bool, **options: Any) -> None:
     show_default=True,
     help="Whom the report is for.",
 )
-@click.option("-o", "--output", type=click.Path(path_type=Path), help="Where to write; .pdf or .html by its name.")
+@click.option(
+    "-o",
+    "--output",
+    type=click.Path(path_type=Path),
+    help="Where to write, .pdf or .html by its name; by default funder.pdf in the current folder.",
+)
 @FORCE
 @narrowing
 def report(folder: Path, reader: str, output: Path | None, force: bool, **options: Any) -> None:
-    """Write the report of FOLDER as PDF or HTML.
+    """Write the report of FOLDER as PDF or HTML, by default to funder.pdf in the current folder.
 
     Example: impact report my-workshop --for funder -o 2026.pdf
     """

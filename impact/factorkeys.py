@@ -11,6 +11,8 @@ import re
 from dataclasses import dataclass
 from functools import cache
 
+from impact.problems import nearest
+
 
 @dataclass(frozen=True, slots=True)
 class Key:
@@ -344,3 +346,16 @@ def pattern_of(key: str) -> Key | None:
         if expression.fullmatch(key):
             return candidate
     return None
+
+
+def nearest_pattern(key: str) -> str | None:
+    """Return the pattern spelt most like `key`, its open parts filled from the key; None when nothing is close."""
+    parts = key.split(".")
+    filled = {}
+    for known in KEYS:
+        words = known.pattern.split(".")
+        if len(words) == len(parts):
+            pairs = zip(words, parts, strict=True)
+            filled[".".join(part if word.startswith("{") else word for word, part in pairs)] = known.pattern
+    near = nearest(key, filled)
+    return None if near is None else near if pattern_of(near) else filled[near]

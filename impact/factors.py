@@ -9,9 +9,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from impact.core.sampling import DISTRIBUTIONS, pedigree_gsd2
-from impact.factorkeys import Key, key_of, pattern_of
+from impact.factorkeys import Key, key_of, nearest_pattern, pattern_of
 from impact.places import factors_folder
 from impact.problems import Problem, ProblemsError, choices, errors
+from impact.regular import SETTINGS_LIMIT, NotRegularError, read_regular
 from impact.units import UnitError, to_canonical
 
 COLUMNS = (
@@ -30,12 +31,15 @@ OWN_FILE = "factors.csv"
 """Name of a workshop's own table in its folder."""
 
 DIVISORS = (
-    "binder.solids.", "drying.pressed-solids", "evidence.", "fibre.modulus", "heat.boiler-efficiency", "landfill.k.",
+    "binder.solids.", "compost.carbon-nitrogen.", "drying.pressed-solids", "evidence.", "fibre.modulus", "heat.boiler-efficiency", "landfill.k.",
     "polymer.density.", "polymer.modulus.",
 )  # fmt: skip
 """Starts of the keys by whose value something is divided, so that it must be above 0."""
 
-LOSSES = ("electricity.loss", "estimate.reject-rate", "paper.moisture.", "part.moisture", "process.scrap.")
+LOSSES = (
+    "compost.moisture.", "compost.target.moisture", "electricity.loss", "estimate.reject-rate", "paper.moisture.",
+    "part.moisture", "process.scrap.",
+)  # fmt: skip
 """Starts of the keys of a share by whose rest something is divided, so that it must be below 1."""
 
 
@@ -261,9 +265,11 @@ class RowReader:
             )  # fmt: skip
         pattern = pattern_of(key_of(cells["id"]))
         if pattern is None and cells["id"]:
+            near = nearest_pattern(key_of(cells["id"]))
+            hint = f' (did you mean "{near}"?)' if near else ""
             self.fault(
                 row, "id", "unknown-key", cells["id"], "is no key that the calculation asks for",
-                "a key of the patterns listed by the guide, such as electricity.life-cycle/GBR",
+                f"a key of the patterns listed by the guide, such as electricity.life-cycle/GBR{hint}",
             )  # fmt: skip
         return pattern
 
@@ -329,8 +335,9 @@ class RowReader:
             read = f"{cells['low']} / {cells['value']} / {cells['high']}" if cells["low"] else cells["value"]
             self.fault(row, "value", "out-of-range", read, "is no share", "0 to 1")
             return None
-        if value <= 0.0 and cells["id"].startswith(DIVISORS):
-            self.fault(row, "value", "out-of-range", cells["value"], "something is divided by this", "above 0")
+        if low <= 0.0 and cells["id"].startswith(DIVISORS):
+            column = "value" if value <= 0.0 else "low"
+            self.fault(row, column, "out-of-range", cells[column], "something is divided by this", "above 0")
             return None
         if value >= 1.0 and cells["id"].startswith(LOSSES):
             self.fault(
@@ -353,8 +360,10 @@ def read_rows(
         Columns that the table may have, and those that it must have.
     """
     try:
-        text = path.read_text(encoding="utf-8-sig")
+        text = read_regular(path, limit=SETTINGS_LIMIT).decode("utf-8-sig")
         lines = list(csv.reader(io.StringIO(text, newline=""), strict=True))
+    except NotRegularError as error:
+        return [], [Problem(error.code, path.name, error.reason, accepted="a CSV table in UTF-8")]
     except (OSError, UnicodeDecodeError, csv.Error) as error:
         reason = "cannot be read" if isinstance(error, OSError) else f"is no CSV table in UTF-8: {error}"
         return [], [Problem("unreadable", path.name, reason, accepted="a CSV table in UTF-8")]

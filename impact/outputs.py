@@ -35,7 +35,7 @@ def write(path: Path, content: bytes, *, force: bool = False) -> None:
     check_free(path, force=force)
     temporary = None
     try:
-        handle, temporary = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.resolve().parent)
+        handle, temporary = tempfile.mkstemp(prefix=f".{path.name[:40]}.", dir=path.resolve().parent)
         with os.fdopen(handle, "wb") as stream:
             stream.write(content)
             stream.flush()

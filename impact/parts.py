@@ -25,6 +25,15 @@ COLUMNS = (
 )  # fmt: skip
 """Columns of parts.csv."""
 
+LIKELY_LIVES = (0.1, 20.0)
+"""Plastic life over moulded life that is not doubted. [-]"""
+
+LIKELY_MASSES = (0.02, 20.0)
+"""Plastic mass over moulded mass that is not doubted. [-]"""
+
+LIKELY_DENSITIES = (0.1, 1.6)
+"""Density of a moulded part that is not doubted. [kg/L]"""
+
 OPTIONAL = ("volume", "wet use", "plastic mass", "displacement", "wall")
 EQUIVALENCES = dict.fromkeys(("measured", "same-volume", "equal-stiffness"), "")
 YES_NO = {"yes": "yes", "no": "no", "true": "yes", "false": "no"}
@@ -95,6 +104,18 @@ def _parts(cells: Cells, names: Names, moulds: Sequence[str] | None) -> dict[str
     }.items():  # fmt: skip
         cells.refuse_zero(name, values == 0.0)
     _refuse_twice(cells.table, part)
+    _doubt(
+        cells.table,
+        "plastic service life",
+        plastic_life,
+        life,
+        LIKELY_LIVES,
+        "the service lives of the two parts",
+        "years",
+    )
+    _doubt(cells.table, "plastic mass", plastic_mass, mass, LIKELY_MASSES, "the masses of the two parts", "mass")
+    density = "mass over volume; the volume is that of the part's material, not what it can hold"
+    _doubt(cells.table, "volume", mass, volume, LIKELY_DENSITIES, density, "kg per L")
     return {
         part[index]: Part(
             name=part[index],
@@ -113,6 +134,28 @@ def _parts(cells: Cells, names: Names, moulds: Sequence[str] | None) -> dict[str
         )
         for index in range(cells.size)
     }
+
+
+def _doubt(
+    table: Table,
+    column: str,
+    above: np.ndarray,
+    below: np.ndarray,
+    likely: tuple[float, float],
+    what: str,
+    unit: str,
+) -> None:
+    """Warn where a ratio lies outside what is likely; the figures are kept."""
+    import numpy as np
+
+    ratios = np.divide(above, below, out=np.full(len(below), np.nan), where=(below > 0.0) & (above > 0.0))
+    for index in np.flatnonzero((ratios < likely[0]) | (ratios > likely[1])):
+        row = int(table.rows[index])
+        message = f"{what}: the ratio is {ratios[index]:.3g}, a slip of the unit is likely"
+        accepted = f"{likely[0]:g} to {likely[1]:g} ({unit}) passes without doubt"
+        table.problems.append(
+            Problem("unlikely-ratio", table.file, message, row=row, column=column, accepted=accepted, level="warning")
+        )
 
 
 def _optional(value: float) -> float | None:

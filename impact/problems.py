@@ -3,11 +3,19 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass
 from typing import Any, Literal
 
 Level = Literal["error", "warning"]
+
+READ_WIDTH = 80
+"""Characters shown of what was read; the rest is cut."""
+
+LISTED_WHOLE = 15
+"""Names that are shown all; of longer lists only those spelt most alike are."""
+
+LISTED_NEAREST = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,21 +56,27 @@ class Problem:
 
     def __str__(self) -> str:
         """Return the problem as one line: place, what was read, what is wrong, what is accepted."""
-        place = [self.file]
+        place = [shown(self.file)]
         if self.sheet is not None:
-            place.append(f'sheet "{self.sheet}"')
+            place.append(f'sheet "{shown(self.sheet, READ_WIDTH)}"')
         if self.row is not None:
             place.append(f"row {self.row}")
         if self.column is not None:
-            place.append(f'column "{self.column}"')
-        read = f'read "{self.read}": ' if self.read is not None else ""
-        message = self.message.rstrip(".")
-        accepted = f" Accepted: {self.accepted}." if self.accepted else ""
+            place.append(f'column "{shown(self.column, READ_WIDTH)}"')
+        read = f'read "{shown(self.read, READ_WIDTH)}": ' if self.read is not None else ""
+        message = shown(self.message).rstrip(".")
+        accepted = f" Accepted: {shown(self.accepted)}." if self.accepted else ""
         return f"{', '.join(place)}: {read}{message}.{accepted}"
 
     def as_dict(self) -> dict[str, Any]:
         """Return the problem as plain data for JSON."""
         return asdict(self)
+
+
+def shown(text: str, width: int | None = None) -> str:
+    """Return a text fit for a terminal: cut to `width` characters, control and direction marks escaped."""
+    cut = text if width is None or len(text) <= width else f"{text[:width]}…"
+    return "".join(mark if mark.isprintable() else mark.encode("unicode_escape").decode("ascii") for mark in cut)
 
 
 class ProblemsError(Exception):
@@ -92,9 +106,42 @@ def nearest(name: str, known: Iterable[str]) -> str | None:
     return folded[match[0]] if match else None
 
 
-def choices(name: str, known: Iterable[str]) -> str:
-    """Return what is accepted in place of `name`: the nearest known name first, then all of them."""
+def choices(name: str, known: Iterable[str], labels: Mapping[str, str] | None = None) -> str:
+    """Return what is accepted in place of `name`: the known names, of a long list the nearest, and the nearest again.
+
+    Parameters
+    ----------
+    name : str
+        What was read.
+    known : iterable of str
+        Every accepted name.
+    labels : mapping of str to str, optional
+        Plain words for the names (``GBR``: United Kingdom), by which people may have meant one.
+    """
     names = sorted(known)
-    near = nearest(name, names)
+    near = _by_label(name, labels or {}) or nearest(name, names)
     listed = ", ".join(names)
+    if len(names) > LISTED_WHOLE:
+        folded = {candidate.casefold(): candidate for candidate in names}
+        alike = difflib.get_close_matches(name.casefold().strip(), folded, n=LISTED_NEAREST, cutoff=0.5)
+        some = list(dict.fromkeys([*([near] if near else []), *(folded[one] for one in alike)] or names))[
+            :LISTED_NEAREST
+        ]
+        listed = f"{', '.join(some)} … and {len(names) - len(some)} more"
     return f'{listed} (did you mean "{near}"?)' if near else listed
+
+
+def _by_label(name: str, labels: Mapping[str, str]) -> str | None:
+    """Return the id whose label, initials or first letters `name` is; else the one whose label is spelt most alike."""
+    wanted = name.casefold().strip().replace(".", "")
+    if not wanted:
+        return None
+    initials = {"".join(word[0] for word in label.split()).casefold(): key for key, label in labels.items()}
+    if len(wanted) > 1 and wanted in initials:
+        return initials[wanted]
+    begun = [key for key in labels if len(wanted) > 1 and key.casefold().startswith(wanted)]
+    if len(begun) == 1:
+        return begun[0]
+    folded = {label.casefold(): key for key, label in labels.items()}
+    near = difflib.get_close_matches(wanted, folded, n=1, cutoff=0.8)
+    return folded[near[0]] if near else None

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from impact.problems import Problem, choices
+from impact.regular import SETTINGS_LIMIT, NotRegularError, read_regular
 from impact.spellings import fold
 from impact.units import split_header
 
@@ -152,34 +153,34 @@ class Table:
                 self.report("missing-column", None, name, f"the column {name} is missing", read=None, accepted=name)
 
 
-def read_bytes(path: Path, *, accepted: str) -> bytes:
-    """Return the content of a file.
+def read_bytes(path: Path, *, accepted: str, limit: int | None = None) -> bytes:
+    """Return the content of a regular file of up to `limit` bytes.
 
     Raises
     ------
     UnreadableError
-        There is no such file, or it cannot be read.
+        There is no such file, it is a folder or a device, it is too large, or it cannot be read.
     """
     try:
-        return path.read_bytes()
+        return read_regular(path, limit=limit)
     except FileNotFoundError:
         raise UnreadableError(Problem("missing-file", path.name, "there is no such file", accepted=accepted)) from None
-    except IsADirectoryError:
-        raise UnreadableError(Problem("not-a-file", path.name, "this is a folder", accepted=accepted)) from None
+    except NotRegularError as error:
+        raise UnreadableError(Problem(error.code, path.name, error.reason, accepted=accepted)) from None
     except OSError as error:
         reason = f"it cannot be read: {error.strerror}"
         raise UnreadableError(Problem("unreadable-file", path.name, reason, accepted=accepted)) from None
 
 
-def read_text(path: Path, *, accepted: str) -> str:
-    """Return the content of a UTF-8 text file, with or without a byte order mark.
+def read_text(path: Path, *, accepted: str, limit: int | None = SETTINGS_LIMIT) -> str:
+    """Return the content of a UTF-8 text file of up to `limit` bytes, with or without a byte order mark.
 
     Raises
     ------
     UnreadableError
-        There is no such file, it is not text, or not UTF-8.
+        There is no such file, it is too large, it is not text, or not UTF-8.
     """
-    data = read_bytes(path, accepted=accepted)
+    data = read_bytes(path, accepted=accepted, limit=limit)
     utf8 = f"{accepted}, saved as UTF-8"
     try:
         text = data.decode("utf-8-sig")
@@ -237,7 +238,7 @@ def _decimal(columns: Iterable[Column], prose: Iterable[str]) -> str:
     return "," if any(column.values.str.contains(_COMMA_NUMBER).any() for column in amounts) else "."
 
 
-def read_csv(path: Path, *, accepted: str, prose: Iterable[str] = ()) -> Table:
+def read_csv(path: Path, *, accepted: str, prose: Iterable[str] = (), limit: int | None = SETTINGS_LIMIT) -> Table:
     """Read a CSV file: comma, semicolon or tab, UTF-8, header in row 1.
 
     Empty rows are left out but still count; a decimal comma is understood where the cells are not separated by commas.
@@ -250,13 +251,15 @@ def read_csv(path: Path, *, accepted: str, prose: Iterable[str] = ()) -> Table:
         What the file should be, for the problem when it cannot be read.
     prose : iterable of str
         Columns of free text, which say nothing about the decimal mark.
+    limit : int or None
+        Most that the file may hold [bytes]; None for whatever fits in memory.
 
     Raises
     ------
     UnreadableError
         The file cannot be read as a table.
     """
-    text = read_text(path, accepted=accepted)
+    text = read_text(path, accepted=accepted, limit=limit)
     delimiter = _delimiter(text)
     try:
         first = next(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter))

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import functools
+import os
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
@@ -20,6 +22,30 @@ FOLDER = click.argument("folder", type=click.Path(path_type=Path))
 JSON = click.option("--json", "as_json", is_flag=True, help="Print one JSON document and nothing else.")
 FORCE = click.option("--force", is_flag=True, help="Overwrite the output file if it exists.")
 SHOWN = 20
+
+
+class OneLineGroup(click.Group):
+    """Commands that end with one line and status 1 when the system refuses a file or a stream."""
+
+    def main(self, *args: Any, **extra: Any) -> Any:
+        """Run the commands; a broken pipe ends them without a word."""
+        try:
+            return super().main(*args, **extra)
+        except OSError as error:
+            from impact.problems import READ_WIDTH, shown
+
+            name = f"{shown(str(error.filename), READ_WIDTH)}: " if error.filename else ""
+            click.echo(f"impact: {name}{error.strerror or error}", err=True)
+            _drop_output()
+            raise SystemExit(1) from None
+
+
+def _drop_output() -> None:
+    """Send what standard output still holds nowhere when it cannot be written, so that the exit does not try again."""
+    try:
+        sys.stdout.flush()
+    except OSError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def narrowing(command: Callable[..., Any]) -> Callable[..., Any]:

@@ -118,7 +118,8 @@ def _known(kind: str, *lists: str) -> AfterValidator:
                         "excluded-grade", f"{grade} cannot be pulped here: {reason}", ", ".join(known.values())
                     )
         if fold(value) not in known:
-            raise _fault(f"unknown-{kind}", f"unknown {kind}", choices(value, known.values()))
+            labels = {one: label for name in lists for one, label in getattr(names, name).items() if label}
+            raise _fault(f"unknown-{kind}", f"unknown {kind}", choices(value, known.values(), labels))
         return known[fold(value)]
 
     return AfterValidator(check)

@@ -192,7 +192,8 @@ class _Reading:
 
     def check_region(self, electricity: str | None, country: str) -> None:
         """Warn when the grid region lies in another country."""
-        home = self.names.region_countries.get(electricity or "", country)
+        own = electricity if electricity in self.names.countries else country
+        home = self.names.region_countries.get(electricity or "", own)
         if home != country:
             path = ("workshop", "electricity")
             message = f"the region lies in {home}, the workshop in {country}"

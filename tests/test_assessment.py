@@ -263,3 +263,17 @@ def test_assess_measured_mass_and_volume_show_all_three_rules() -> None:
     assert set(plastic.masses_by_rule) == {"measured", "same-volume", "equal-stiffness"}
     density = factors().choose("polymer.density.PP", ("world",)).factor.value
     assert plastic.masses_by_rule["same-volume"] == pytest.approx(0.08e-3 * density)
+
+
+def test_assess_paper_that_vanished_is_refused() -> None:
+    # Grams typed as kilograms would otherwise count as paper kept from landfill.
+    with pytest.raises(ProblemsError) as caught:
+        run(workshop(), [{**PLAIN, "paper.corrugated_kg": 600.0}])
+    (problem,) = caught.value.problems
+    assert (problem.row, problem.code, problem.level) == (2, "mass-balance", "error")
+    assert "grams" in problem.message
+
+
+def test_assess_batch_that_lost_a_third_is_a_warning() -> None:
+    result = run(workshop(), [{**PLAIN, "good_parts": 6.5, "rejects": 0.0}])
+    assert [(problem.code, problem.level) for problem in result.warnings] == [("mass-balance", "warning")]

@@ -326,7 +326,7 @@ def test_read_own_factors_unreadable_file_is_one_problem(tmp_path: Path, content
 def test_read_own_factors_folder_in_place_of_the_file_is_one_problem(tmp_path: Path) -> None:
     (tmp_path / OWN_FILE).mkdir()
     _, problems = read_own_factors(tmp_path / OWN_FILE, factors())
-    assert [problem.code for problem in problems] == ["unreadable"]
+    assert [problem.code for problem in problems] == ["not-a-file"]
 
 
 cells = st.sampled_from(

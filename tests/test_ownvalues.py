@@ -111,7 +111,7 @@ def test_assumptions_white_glue_of_the_shipped_table_is_doubted(
             if line.account == "binder" and line.item == "pva-glue" and line.activity == "dry binder"
         )  # fmt: skip
         assert glue > 0.0
-        assert f"{100 * glue / total:.0f} %" in item.text
+        assert f"{100 * glue / total:.0f}\u00a0%" in item.text
         assert item.weighty == (glue / total > 0.1)
 
 

@@ -273,7 +273,7 @@ def test_report_parts_table_has_the_figures_of_the_results() -> None:
         if part.chance_lower is None:
             assert numbers(row["Chance lower"]) == []
         else:
-            assert numbers(row["Chance lower"])[0] == pytest.approx(100.0 * part.chance_lower, abs=0.51)
+            assert numbers(row["Chance lower"])[0] == pytest.approx(100.0 * part.chance_lower, abs=1.0)
 
 
 def test_report_stages_table_has_the_figures_of_the_results() -> None:

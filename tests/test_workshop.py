@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from impact.names import read_names
+from impact.parts import read_parts
 from impact.places import factors_folder, templates_folder
 from impact.toml_lines import TomlLines
 from impact.workshop import Device, Drying, FateSplit, Materials, Mould, Part, Recipe, Targets, read_workshop
@@ -223,3 +224,38 @@ def test_read_parts_broken_wall_is_one_problem(tmp_path: Path, cell: str, code: 
     workshop, problems = read_workshop(write_folder(tmp_path, parts=with_walls("", cell)), NAMES)
     assert workshop is None
     assert triples(problems) == [("parts.csv", 3, "wall", code)]
+
+
+@pytest.mark.parametrize(
+    ("column", "value"), [("plastic service life", "60 years"), ("plastic mass", "5 kg"), ("volume", "2 L")]
+)
+def test_read_parts_unlikely_ratio_is_a_warning_with_its_place(tmp_path: Path, column: str, value: str) -> None:
+    header = "part,mould,mass,volume,service life,wet use,plastic polymer,plastic process,plastic mass,plastic service life,equivalence,displacement"
+    cells = dict(
+        zip(
+            header.split(","),
+            [
+                "pot",
+                "m",
+                "50 g",
+                "80 mL",
+                "2 years",
+                "no",
+                "PP",
+                "injection-moulding",
+                "30 g",
+                "2 years",
+                "measured",
+                "",
+            ],
+            strict=True,
+        )
+    )
+    (tmp_path / "parts.csv").write_text(
+        header + "\n" + ",".join({**cells, column: value}.values()) + "\n", encoding="utf-8"
+    )
+    parts, problems = read_parts(tmp_path / "parts.csv", read_names(), moulds=["m"])
+    assert [(problem.row, problem.column, problem.code, problem.level) for problem in problems] == [
+        (2, column, "unlikely-ratio", "warning")
+    ]
+    assert "pot" in parts

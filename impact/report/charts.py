@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import warnings
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from functools import cache
@@ -31,9 +32,8 @@ STAGE_NAMES = {
     "mould": "mould",
     "transport": "transport",
     "end_of_life": "end of life",
-    "material": "plastic, formed",
-    "freight": "freight",
 }
+PLASTIC_NAMES = {"material": "plastic part, formed", "freight": "its freight", "end_of_life": "its end of life"}
 
 
 @cache
@@ -81,7 +81,9 @@ def _figure(height: float) -> tuple[Figure, Axes]:
 
 def _svg(figure: Figure) -> str:
     stream = io.StringIO()
-    figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None}, transparent=True)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # a name in a script that the typeface lacks is boxed, and stands in the table
+        figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None}, transparent=True)
     text = stream.getvalue()
     return text[text.index("<svg") :]
 
@@ -116,7 +118,10 @@ def stages_chart(parts: Sequence[PartResult]) -> str:
     handles = [
         Patch(color=colour, label=STAGE_NAMES[stage]) for colour, stage in zip(STAGE_COLOURS, STAGES, strict=True)
     ]
-    handles.append(Patch(color=PLASTIC_COLOURS[0], label="plastic, formed"))
+    handles += [
+        Patch(color=colour, label=PLASTIC_NAMES[stage])
+        for colour, stage in zip(PLASTIC_COLOURS, PLASTIC_STAGES, strict=True)
+    ]
     figure.legend(handles=handles, loc="outside upper left", ncols=4, frameon=False, fontsize=8, handlelength=1.0)
     return _svg(figure)
 

@@ -86,7 +86,7 @@ def sentence(part: PartResult, printer: Printer) -> str:
         f", against {printer.grams(plastic.footprint.value)} g ({printer.gram_interval(plastic.footprint)}) for "
         f"{printer.small_mass(plastic.mass_per_service_kg)} of {plastic.polymer} over the same service"
     )
-    chance = f"In {printer.percent(part.chance_lower)} of the draws the moulded part is the lower; it {GRAMMAR[verdict(part)]}."
+    chance = f"In {printer.chance(part.chance_lower)} of the draws the moulded part is the lower; it {GRAMMAR[verdict(part)]}."
     return f"{made}{against}. {chance}"
 
 

@@ -24,6 +24,14 @@ def digits(value: float, significant: int = 3) -> str:
     return text.replace("-", "\u2212")
 
 
+def _fixed(value: float, decimals: int) -> str:
+    """Return `value` with some decimals, a true minus sign, and no minus before nothing."""
+    text = f"{value:,.{decimals}f}"
+    if not text.strip("-0.,"):
+        text = text.lstrip("-")
+    return text.replace(",", "\u202f").replace("-", "\u2212")
+
+
 @dataclass(frozen=True, slots=True)
 class Printer:
     """Prints figures in a workshop's units.
@@ -44,7 +52,7 @@ class Printer:
     def mass(self, kg: float) -> str:
         """Return a mass without its unit, one decimal."""
         value = kg * (POUNDS if self.us else 1.0)
-        return f"{value:,.1f}".replace(",", "\u202f").replace("-", "\u2212")
+        return _fixed(value, 1)
 
     def mass_with_unit(self, kg: float) -> str:
         """Return a mass with its unit."""
@@ -57,7 +65,14 @@ class Printer:
     @staticmethod
     def percent(share: float | None, decimals: int = 0) -> str:
         """Return a share in percent."""
-        return "–" if share is None else f"{100.0 * share:.{decimals}f}\u00a0%".replace("-", "\u2212")
+        return "–" if share is None else f"{_fixed(100.0 * share, decimals)}\u00a0%"
+
+    @staticmethod
+    def chance(share: float | None) -> str:
+        """Return a share of draws; draws prove neither never nor always."""
+        if share is None:
+            return "–"
+        return "under 1\u00a0%" if share < 0.005 else "over 99\u00a0%" if share > 0.995 else Printer.percent(share)
 
     @staticmethod
     def grams(kgco2e: float) -> str:
@@ -72,7 +87,7 @@ class Printer:
     @staticmethod
     def account(kgco2e: float) -> str:
         """Return kilograms of CO2e with one decimal, for columns that add up."""
-        return f"{kgco2e:,.1f}".replace(",", "\u202f").replace("-", "\u2212")
+        return _fixed(kgco2e, 1)
 
     def gram_interval(self, interval: Interval) -> str:
         """Return an interval in grams of CO2e, ends only."""
