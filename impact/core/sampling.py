@@ -4,8 +4,8 @@ References
 ----------
 .. [1] B. P. Weidema, M. S. Wesnaes, "Data quality management for life cycle inventories", Journal of
    Cleaner Production 4 (1996) 167-174.
-.. [2] R. Frischknecht et al., "The ecoinvent database: overview and methodological framework",
-   Int. J. Life Cycle Assess. 10 (2005) 3-9 (uncertainty factors; from memory).
+.. [2] R. Frischknecht et al., International Journal of Life Cycle Assessment 10 (2005) 3-9
+   (uncertainty factors; from memory).
 """
 
 from __future__ import annotations
