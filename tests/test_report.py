@@ -19,8 +19,9 @@ from pypdf import PdfReader
 
 from impact.api import load
 from impact.demonstration import DEMO
+from impact.fonts import font_faces
 from impact.report.figures import POUNDS
-from impact.report.render import pdf_of, render_html, render_pdf
+from impact.report.render import identifier, pdf_of, render_html, render_pdf
 from impact.results import Results
 from tests.folders import PARTS, TOML, swap, write_folder
 
@@ -369,3 +370,10 @@ def test_report_part_named_like_a_formula_is_printed_as_written(tmp_path: Path) 
     (tmp_path / "batches.csv").write_text(text.replace(",tray,", f",{formula},"), encoding="utf-8")
     rows = Page(render_html(load(tmp_path).assess(draws=100), "funder")).table("Part", "Chance lower")
     assert formula in [row["Part"] for row in rows]
+
+
+def test_identifier_does_not_depend_on_where_the_fonts_are_installed() -> None:
+    uri = font_faces()[0][2].as_uri()
+    here, moved = f"<style>src: url('{uri}')</style>one", f"<style>src: url('{font_faces()[0][2].name}')</style>one"
+    assert identifier(here) == identifier(moved)
+    assert identifier(here) != identifier(here.replace("one", "two"))

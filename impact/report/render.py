@@ -113,7 +113,13 @@ def pdf_of(html: str) -> bytes:
                 raise ValueError(f"reports fetch nothing: {url}")
             return super().fetch(url, headers)
 
-    identifier = hashlib.sha256(html.encode()).hexdigest()[:32].encode()
     document = HTML(string=html, url_fetcher=OwnFilesOnly())
-    pdf: bytes = document.write_pdf(pdf_variant="pdf/ua-1", pdf_identifier=identifier)
+    pdf: bytes = document.write_pdf(pdf_variant="pdf/ua-1", pdf_identifier=identifier(html))
     return pdf
+
+
+def identifier(html: str) -> bytes:
+    """Return the identifier of a page's PDF: of what it says, not of where the fonts are installed."""
+    for _, _, path in font_faces():
+        html = html.replace(path.as_uri(), path.name)
+    return hashlib.sha256(html.encode()).hexdigest()[:32].encode()
