@@ -1,0 +1,56 @@
+"""Names for the figures of a result: every number of the JSON contract by its path."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+LABELS = (("part",), ("grade",), ("green",), ("code",), ("hazard",))
+"""Keys that name an entry of a list, the first that it has."""
+
+LONGER_LABELS = {"compostability": ("part", "binder", "composting"), "blends": ("part", "binder")}
+"""Lists whose entries need several keys to be told apart."""
+
+
+def _label(owner: str, entry: Mapping[str, Any], place: int) -> str:
+    """Return the name of an entry of a list: by its keys, else its place from 1."""
+    for keys in ((LONGER_LABELS[owner],) if owner in LONGER_LABELS else LABELS):
+        if all(key in entry for key in keys):
+            return ".".join(str(entry[key]) for key in keys)
+    return str(place)
+
+
+def _walk(value: Any, path: str, owner: str) -> Iterator[tuple[str, float]]:
+    if isinstance(value, bool) or value is None:
+        return
+    if isinstance(value, (int, float)):
+        yield path, float(value)
+    elif isinstance(value, Mapping):
+        for key, inner in value.items():
+            yield from _walk(inner, f"{path}.{key}" if path else str(key), str(key))
+    elif isinstance(value, (list, tuple)):
+        for place, inner in enumerate(value, 1):
+            label = _label(owner, inner, place) if isinstance(inner, Mapping) else str(place)
+            yield from _walk(inner, f"{path}.{label}", owner)
+
+
+def figures(document: Mapping[str, Any]) -> dict[str, float]:
+    """Return every number of a JSON document of ours by its name.
+
+    Parameters
+    ----------
+    document : mapping
+        For instance `Results.as_totals()`.
+
+    Returns
+    -------
+    dict of str to float
+        Names are paths with dots; an entry of a list goes by the keys that name it, so that
+        ``parts.tray.footprint_kgco2e.value`` is the central footprint of the part called tray.
+    """
+    found: dict[str, float] = {}
+    for name, value in _walk(document, "", ""):
+        if name in found:
+            raise ValueError(f"two figures are called {name}")
+        found[name] = value
+    return found
