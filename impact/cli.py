@@ -114,7 +114,8 @@ def report(folder: Path, reader: str, output: Path | None, force: bool, **option
 
 
 def _rendered(results: Results, reader: str, suffix: str) -> bytes:
-    from impact.report.render import RenderError, render_html, render_pdf
+    from impact.report.archive import RenderError
+    from impact.report.render import render_html, render_pdf
 
     try:
         return render_pdf(results, reader) if suffix == ".pdf" else render_html(results, reader).encode()

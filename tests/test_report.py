@@ -20,8 +20,9 @@ from pypdf import PdfReader
 from impact.api import load
 from impact.demonstration import DEMO
 from impact.fonts import font_faces
+from impact.report.archive import identifier, pdf_of
 from impact.report.figures import POUNDS
-from impact.report.render import identifier, pdf_of, render_html, render_pdf
+from impact.report.render import render_html, render_pdf
 from impact.results import Results
 from tests.folders import PARTS, TOML, swap, write_folder
 

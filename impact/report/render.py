@@ -1,21 +1,16 @@
-"""Rendering: context and template to HTML, HTML to PDF; nothing is fetched, two runs give the same bytes."""
+"""Rendering: context and template to HTML, and on to PDF."""
 
 from __future__ import annotations
 
 import base64
-import hashlib
-from pathlib import Path
 from typing import Any
 
 from impact.fonts import font_faces, font_family
 from impact.places import templates_folder
+from impact.report.archive import pdf_of
 from impact.report.charts import lettering
 from impact.report.context import context
 from impact.results import Results
-
-
-class RenderError(Exception):
-    """Raised when a report cannot be made; the text is the one line to print."""
 
 
 def _environment() -> Any:
@@ -81,45 +76,3 @@ def render_pdf(results: Results, reader: str) -> bytes:
     """
     html = _html(results, reader, inline_fonts=False)
     return pdf_of(html)
-
-
-def pdf_of(html: str) -> bytes:
-    """Return the PDF of an HTML page of ours; only the package's own fonts and data in the page are read.
-
-    Raises
-    ------
-    RenderError
-        When the layout library's system parts are missing.
-    """
-    try:
-        from weasyprint import HTML
-        from weasyprint.urls import URLFetcher
-    except OSError:
-        raise RenderError(
-            "the layout library Pango is missing; install it with the system's package manager "
-            "(Debian and Ubuntu: libpango-1.0-0 libpangoft2-1.0-0; Fedora: pango; macOS: brew install pango)"
-        ) from None
-    allowed = {path.resolve() for _, _, path in font_faces()}
-
-    class OwnFilesOnly(URLFetcher):  # type: ignore[misc]
-        """Refuses everything but data in the page and our own font files."""
-
-        def fetch(self, url: str, headers: Any = None) -> Any:
-            from urllib.parse import unquote, urlsplit
-
-            parts = urlsplit(url)
-            own = parts.scheme == "file" and Path(unquote(parts.path)).resolve() in allowed
-            if parts.scheme != "data" and not own:
-                raise ValueError(f"reports fetch nothing: {url}")
-            return super().fetch(url, headers)
-
-    document = HTML(string=html, url_fetcher=OwnFilesOnly())
-    pdf: bytes = document.write_pdf(pdf_variant="pdf/ua-1", pdf_identifier=identifier(html))
-    return pdf
-
-
-def identifier(html: str) -> bytes:
-    """Return the identifier of a page's PDF: of what it says, not of where the fonts are installed."""
-    for _, _, path in font_faces():
-        html = html.replace(path.as_uri(), path.name)
-    return hashlib.sha256(html.encode()).hexdigest()[:32].encode()
