@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +15,16 @@ class RenderError(Exception):
     """Raised when a report cannot be made; the text is the one line to print."""
 
 
-def pdf_of(html: str) -> bytes:
+@dataclass(frozen=True, slots=True)
+class Attached:
+    name: str
+    content: bytes
+    media_type: str
+    relationship: str
+    description: str
+
+
+def pdf_of(html: str, attachments: Sequence[Attached] = ()) -> bytes:
     """Return the PDF of an HTML page of ours; only the package's own fonts and data in the page are read.
 
     Raises
@@ -44,7 +55,13 @@ def pdf_of(html: str) -> bytes:
             return super().fetch(url, headers)
 
     document = HTML(string=html, url_fetcher=OwnFilesOnly())
-    pdf: bytes = document.write_pdf(pdf_variant="pdf/ua-1", pdf_identifier=identifier(html))
+    from weasyprint import Attachment
+
+    files = [
+        Attachment(string=one.content, name=one.name, description=one.description, relationship=one.relationship)
+        for one in attachments
+    ]
+    pdf: bytes = document.write_pdf(pdf_variant="pdf/ua-1", pdf_identifier=identifier(html), attachments=files)
     return pdf
 
 
