@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -45,7 +46,7 @@ def check(folder: Path, strict: bool, everything: bool, as_json: bool) -> None:
     opened, problems = read_folder(folder)
     if opened is not None:
         try:
-            problems = list(opened.assess(draws=100).warnings)
+            problems = list(opened.assess(draws=100, today=date.today()).warnings)
         except ProblemsError as error:
             problems = [*problems, *error.problems]
     if as_json:

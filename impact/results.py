@@ -327,6 +327,13 @@ class Results:
 
         return claims(self)
 
+    @cached_property
+    def doubts(self) -> tuple[str, ...]:
+        """The warnings as sentences; what repeats in one column is one of them."""
+        from impact.grouping import sentences
+
+        return tuple(sentences(self.warnings))
+
     def as_totals(self) -> dict[str, Any]:
         """Return the figures as the JSON contract `impact-totals/1` has them."""
         paper = self.paper

@@ -73,15 +73,17 @@ def _narrowed_by(part: Callable[..., Any], command: Callable[..., Any]) -> Calla
 
 
 def show(problems: list[Problem], *, everything: bool = False) -> None:
-    """Print problems on standard error: errors first, the first twenty and the count."""
+    """Print problems on standard error: errors first, what repeats in one line, the first twenty lines and the count."""
+    from impact.grouping import lines
     from impact.problems import errors
 
-    ordered = sorted(problems, key=lambda problem: problem.level)
-    for problem in ordered if everything else ordered[:SHOWN]:
-        click.echo(f"{problem.level}: {problem}", err=True)
-    hidden = 0 if everything else len(ordered) - SHOWN
-    if hidden > 0:
-        click.echo(f"… and {hidden} more; `impact check --all` shows all", err=True)
+    found = lines(problems, everything=everything)
+    shown_lines = found if everything else found[:SHOWN]
+    for line in shown_lines:
+        click.echo(line, err=True)
+    hidden = len(found) - len(shown_lines)
+    if hidden:
+        click.echo(f"… and {hidden} more line{'s' * (hidden != 1)}; `impact check --all` shows all", err=True)
     count = len(errors(problems))
     doubts = len(problems) - count
     click.echo(f"{count} error{'s' * (count != 1)}, {doubts} warning{'s' * (doubts != 1)}", err=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from impact.grouping import lines as problem_lines
 from impact.results import Interval, PartResult, Results
 
 
@@ -87,5 +88,5 @@ def as_text(results: Results) -> str:
         f"electricity {results.settings.electricity_kgco2e_per_kwh:.3f} kg CO2e/kWh ({results.settings.electricity})",
         "An estimate for the workshop's own use, carbon only, not critically reviewed.",
     ]
-    lines += [f"warning: {problem}" for problem in results.warnings]
+    lines += problem_lines(results.warnings)
     return "\n".join(lines)
