@@ -337,7 +337,14 @@ class RowReader:
             return None
         if low <= 0.0 and cells["id"].startswith(DIVISORS):
             column = "value" if value <= 0.0 else "low"
-            self.fault(row, column, "out-of-range", cells[column], "something is divided by this, or cannot be without it", "above 0")
+            self.fault(
+                row,
+                column,
+                "out-of-range",
+                cells[column],
+                "something is divided by this, or cannot be without it",
+                "above 0",
+            )
             return None
         if value >= 1.0 and cells["id"].startswith(LOSSES):
             self.fault(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-LABELS = (("part",), ("grade",), ("green",), ("code",), ("hazard",))
+LABELS = (("part",), ("grade",), ("green",), ("code",), ("hazard",), ("site",))
 """Keys that name an entry of a list, the first that it has."""
 
 LONGER_LABELS = {"compostability": ("part", "binder", "composting"), "blends": ("part", "binder")}

@@ -290,6 +290,8 @@ class Results:
     inventory: Inventory
     balance: Balance
     stage_matrix: Matrix
+    diverted_matrix: Matrix
+    lost_matrix: Matrix
     findings: tuple[Finding, ...]
     blends: tuple[Blend, ...]
     cautions: tuple[Caution, ...]
