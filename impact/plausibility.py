@@ -1,4 +1,4 @@
-"""Doubts about single batches: what physics, rated power, the clock or the literature make unlikely.
+"""Doubts about single batches: what physics, rated power, the clock or the factor tables make unlikely.
 
 Every rule gives warnings and no error. Each says why the record is doubted and when it is fine.
 """
@@ -76,6 +76,11 @@ def _floats(frame: pd.DataFrame, column: str) -> FloatArray:
     return frame[column].to_numpy(dtype=float)
 
 
+def _digits(number: float) -> str:
+    """Return a number with three digits, large ones whole."""
+    return f"{number:.3g}" if abs(number) < 1000.0 else f"{number:.0f}"
+
+
 def is_heated(dryer: str | None, values: Values) -> bool:
     """Return whether a dryer makes its own heat: its whole range in the tables lies above the latent heat.
 
@@ -119,14 +124,14 @@ def _too_little_heat(
 
     def message(index: int) -> str:
         return (
-            f"a {workshop.drying.dryer} has to supply the heat that water takes up, here {floor[index]:.3g} kWh or more; fine "
+            f"a {workshop.drying.dryer} has to supply the heat that water takes up, here {_digits(floor[index])} kWh or more; fine "
             "if the parts lay in the air before, or were pressed drier than workshop.toml or the factor table says"
         )
 
     return warnings_where(
         flags, batches, "drying-below-heat", file, "drying", message,
-        read=lambda index: f"{recorded[index]:.3g} kWh",
-        accepted=lambda index: f"{floor[index]:.3g} kWh or more, or [drying] pressed_solids as weighed",
+        read=lambda index: f"{_digits(recorded[index])} kWh",
+        accepted=lambda index: f"{_digits(floor[index])} kWh or more, or [drying] pressed_solids as weighed",
     )  # fmt: skip
 
 
@@ -142,12 +147,12 @@ def _too_much_power(batches: pd.DataFrame, workshop: Workshop, file: str) -> lis
     return warnings_where(
         flags, batches, "power-times-time", file, lambda index: ATTENDED[largest[index]].replace("_", " "),
         lambda index: (
-            f"shredding, cooking, blending and pressing took {together[index]:.3g} kWh, and all devices of the folder together "
-            f"draw {power_kw:.3g} kW, {most[index]:.3g} kWh in the {hours[index]:g} h of the batch; fine if a device is not "
+            f"shredding, cooking, blending and pressing took {_digits(together[index])} kWh, and all devices of the folder together "
+            f"draw {_digits(power_kw)} kW, {_digits(most[index])} kWh in the {hours[index]:g} h of the batch; fine if a device is not "
             "listed or ran longer than somebody worked"
         ),
-        read=lambda index: f"{used[index, largest[index]]:.3g} kWh",
-        accepted=lambda index: f"{most[index]:.3g} kWh or less in all, or the device under [equipment]",
+        read=lambda index: f"{_digits(used[index, largest[index]])} kWh",
+        accepted=lambda index: f"{_digits(most[index])} kWh or less in all, or the device under [equipment]",
     )  # fmt: skip
 
 
@@ -192,7 +197,7 @@ def _odd_doses(batches: pd.DataFrame, workshop: Workshop, values: Values, balanc
         flags, batches, "binder-dose", file, "binder mass",
         lambda index: (
             f"at {amounts.binder_solids[index]:.0%} solids this is {dry[index] / pulp[index]:.1%} of the fibre, both dry, and the "
-            f"literature has {low[index]:.0%} to {high[index]:.0%} for {batches['binder'].iloc[index]}; most often wet paste taken "
+            f"factor tables have {low[index]:.0%} to {high[index]:.0%} for {batches['binder'].iloc[index]}; most often wet paste taken "
             "for dry binder or the other way round, fine if the recipe is so"
         ),
         read=lambda index: f"{float(batches['binder_kg'].iloc[index]):.3g} kg",

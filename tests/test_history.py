@@ -14,7 +14,9 @@ from impact.problems import Problem
 from tests.frames import PLAIN, batches
 
 
-def doubted(rows: Sequence[dict[str, Any]], latest: date | None = None, only: Sequence[int] | None = None) -> list[Problem]:
+def doubted(
+    rows: Sequence[dict[str, Any]], latest: date | None = None, only: Sequence[int] | None = None
+) -> list[Problem]:
     frame = batches([{**PLAIN, "date": f"2026-03-{place + 1:02d}", **row} for place, row in enumerate(rows)])
     chosen = frame if only is None else frame[frame["row"].isin(only)].reset_index(drop=True)
     found = history_doubts(chosen, frame, latest=latest, file="batches.csv")
@@ -94,7 +96,11 @@ def test_doubts_row_before_the_one_above_names_it() -> None:
 
 
 def test_doubts_order_is_that_of_each_site() -> None:
-    rows = [{"site": "a", "date": "2026-03-05"}, {"site": "b", "date": "2026-03-01"}, {"site": "a", "date": "2026-03-06"}]
+    rows = [
+        {"site": "a", "date": "2026-03-05"},
+        {"site": "b", "date": "2026-03-01"},
+        {"site": "a", "date": "2026-03-06"},
+    ]
     assert doubted(rows) == []
 
 
@@ -127,7 +133,9 @@ def test_doubts_batch_kept_twice_under_two_ids() -> None:
     assert "batch B00000 in row 2" in found.message
 
 
-@pytest.mark.parametrize("change", [{"date": "2026-03-02"}, {"water_l": 5.1}, {"binder": "rice-paste"}, {"moisture": float("nan")}])
+@pytest.mark.parametrize(
+    "change", [{"date": "2026-03-02"}, {"water_l": 5.1}, {"binder": "rice-paste"}, {"moisture": float("nan")}]
+)
 def test_doubts_batch_that_differs_in_one_thing_is_left_alone(change: dict[str, Any]) -> None:
     assert doubted([{"date": "2026-03-01"}, {"date": "2026-03-01", **change}]) == []
 

@@ -135,7 +135,7 @@ def test_check_of_a_folder_sees_the_time_of_a_device_even_where_the_run_was_shar
     [("pva-glue", 0.01, True), ("pva-glue", 0.03, False), ("pva-glue", 0.16, False), ("pva-glue", 0.18, True),
      ("methyl-cellulose", 0.03, True), ("methyl-cellulose", 0.01, False)],
 )  # fmt: skip
-def test_doubts_dose_outside_the_literature_of_its_binder(binder: str, dry_kg: float, fires: bool) -> None:
+def test_doubts_dose_outside_the_range_of_its_binder(binder: str, dry_kg: float, fires: bool) -> None:
     row = {"binder": binder, "binder_kg": dry_kg / 0.5, "binder_solids": 0.5, "good_parts": 11.0}
     assert places(doubted(row)) == ([(2, "binder mass", "binder-dose")] if fires else [])
 
