@@ -15,6 +15,7 @@ LABELS = (
     ("factor",),
     ("code",),
     ("hazard",),
+    ("site",),
     ("id",),
 )
 """Keys that name an entry of a list, the first that it has."""
