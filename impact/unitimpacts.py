@@ -254,10 +254,10 @@ class UnitImpacts:
 
     def of_stage_line(self, line: Line) -> Numbers:
         """Return the emission per unit of one line of a life-cycle stage, without the error of its amount."""
+        if line.activity in self._by_activity:  # first: the room's heat may have electricity as its item too
+            return self._by_activity[line.activity](line.item)
         if line.item == "electricity":
             return self.kwh
-        if line.activity in self._by_activity:
-            return self._by_activity[line.activity](line.item)
         raise ValueError(f"no unit impact is known for {line.activity!r}")
 
     @cached_property
@@ -367,7 +367,6 @@ class UnitImpacts:
 
     def diverted(self, inventory: Inventory, parameters: LandfillSet | None = None) -> Matrix:
         """Return what the paper would have emitted by landfill, fire and compost, per unit of its lines."""
-
         return self.matrix(inventory, lambda line: self.of_diverted_line(line, parameters))
 
     def of_diverted_line(self, line: Line, parameters: LandfillSet | None = None) -> Numbers | None:
