@@ -37,6 +37,11 @@ def export(folder: Path, output: Path, force: bool, **options: Any) -> None:
         raise click.ClickException(str(error)) from None
     results = results_of(folder, **options)
     from impact.workbook import workbook
+    from impact.workbook_sheets import TooLongError
 
-    write(output, workbook(results), force=force)
+    try:
+        content = workbook(results)
+    except TooLongError as error:
+        raise click.ClickException(str(error)) from None
+    write(output, content, force=force)
     click.echo(f"wrote {output}")

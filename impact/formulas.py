@@ -126,7 +126,9 @@ def _constant(number: Any, value: float) -> bool:
     return not isinstance(number, Formula) and float(number) == value
 
 
-def _joined(sign: str, apply: Callable[[float, float], float], left: Any, right: Any, ranks: tuple[int, int]) -> Formula:
+def _joined(
+    sign: str, apply: Callable[[float, float], float], left: Any, right: Any, ranks: tuple[int, int]
+) -> Formula:
     one, two = as_formula(left).within(ranks[0]), as_formula(right).within(ranks[1])
     text, words = f"{one.text}{sign}{two.text}", f"{one.words} {sign} {two.words}"
     return Formula(text, words, apply(one.value, two.value), ranks[0])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from impact.figures import figures
@@ -132,7 +133,7 @@ def _about(results: Results, live: int) -> list[list[Any]]:
     rows += [
         ["check", Live(check)],
         ["intervals", "Low and high are 2.5 % and 97.5 % of the draws. They come from the program as values: a spreadsheet does not draw."],
-        ["if you change a cell", "Formulas follow a changed record, setting or factor; results, low and high do not, so the check then says differs. A text that has no column on the sheet amounts (another binder, fate or evidence class) is not followed."],
+        ["if you change a cell", "Formulas follow a changed record, setting or factor; results, low and high do not, so the check then says differs. What has no column on the sheet amounts is not followed: another binder, fate or evidence class, or a blank where no batch was blank."],
         ["first opening", "Formulas hold no stored results: a program that does not calculate shows them blank. The sheet results has all figures as values."],
         ["limits", "An estimate without critical review; what is assumed and from memory stands in the report and on the sheet factors."],
     ]  # fmt: skip
@@ -154,7 +155,9 @@ def sheets(results: Results) -> list[Sheet]:
     headline = Headline(lines, places)
     moulds = list(results.workshop.moulds)
 
-    def sheet(name: str, header: Iterable[str], rows: Iterable[Sequence[Any]], *widths: float, wrapped: str = "") -> Sheet:
+    def sheet(
+        name: str, header: Iterable[str], rows: Iterable[Sequence[Any]], *widths: float, wrapped: str = ""
+    ) -> Sheet:
         invented = " INVENTED DATA." if results.workshop.invented else ""
         note = f"This sheet holds {HOLDS[name]}.{invented}"
         columns = dict(enumerate(widths, 1))
@@ -172,7 +175,7 @@ def sheets(results: Results) -> list[Sheet]:
         sheet("parts", PART_HEADER, part_rows, 24),
         sheet("settings", NUMBER_HEADER, impacts.settings.rows, 44, 14, 18, 16, 60, 20),
         sheet("factors", FACTOR_HEADER, _factor_rows(impacts), 40, 50, 12, 12, 12, 22, 14, 12, 12, 10, 24, 50, 60, wrapped="2"),
-        sheet("amounts", [column.header for column in amounts.columns], amounts.rows()),
+        replace(sheet("amounts", [column.header for column in amounts.columns], []), further=amounts.rows()),
         sheet("unit impacts", NUMBER_HEADER, impacts.steps.rows, 50, 14, 22, 16, 50, 90, wrapped="56"),
         sheet("lines", lines.header(), line_rows, 14, 26, 24, 12, 8),
         sheet("results", ["figure", "value", "low", "high"], result_table, 70, 18, 18, 18),
@@ -186,6 +189,11 @@ def workbook(results: Results) -> bytes:
     ----------
     results : Results
         What `impact.assess` or `Folder.assess` returned.
+
+    Raises
+    ------
+    TooLongError
+        When there are more batches than rows in a sheet.
     """
     return book_bytes(
         sheets(results),

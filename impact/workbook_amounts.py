@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -11,13 +11,13 @@ from openpyxl.utils import get_column_letter
 from impact.formulas import as_formula
 from impact.inventory import OWN_REJECTS, SPLIT, Inventory, Line
 from impact.workbook_formulas import FIRST, FormulaImpacts
-from impact.workbook_sheets import Live
+from impact.workbook_sheets import ROW, PatternRows
 
 if TYPE_CHECKING:
     import pandas as pd
 
-ROW = "{r}"
-"""Stands for the number of the row in a pattern."""
+SPENT = ("own rejects", "recycling")
+"""Routes of losses that emit nothing in this account."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,7 +146,9 @@ class Amounts:
         self.pulped = self._add("pulped, dry [kg]", f"{self.dry_fibre}+{self.own}")
 
     def _binder_steps(self, inventory: Inventory) -> None:
-        binders = sorted({line.item for line in inventory.lines if line.activity == "binder in parts"} | self._binders(inventory))
+        binders = sorted(
+            {line.item for line in inventory.lines if line.activity == "binder in parts"} | self._binders(inventory)
+        )
         none = f"OR({self._is('binder', 'none')},{self._is('binder', '')})"
         default = self._by_binder(binders, self._solids)
         share = self._add("binder solids [kg/kg]", f"IF({none},1,{self._or_else('binder_solids', default)})")
@@ -195,17 +197,18 @@ class Amounts:
         item, _, route = line.item.partition("|")
         if line.activity in ("fibre in losses", "binder in losses"):
             kind = line.activity.split()[0]
-            return f"{self._loss(route, line.evidence)}*{self._share(kind, item)}"
+            return None if route in SPENT else f"{self._loss(route, line.evidence)}*{self._share(kind, item)}"
         if line.activity == "returned":
-            back = f"{self._loss(route, '')}*{self._share('fibre', item)}/(1-{self.moisture})"
-            return back if route == "landfill" else None
+            if route != "landfill":
+                return None
+            return f"{self._loss(route, '')}*{self._share('fibre', item)}/(1-{self.moisture})"
         if line.activity in ("fibre in parts", "binder in parts"):
             return f"{self.good_dry}*{self._share(line.activity.split()[0], item)}"
         if line.activity == "put to use":
             return f"{self.good_dry}*{self._share('fibre', item)}/(1-{self.moisture})"
         if line.activity in ("collected", "dry paper", "paper as weighed"):
             return self._feed(line.activity, item, route)
-        if line.item == "electricity":
+        if line.item == "electricity" and line.unit == "kWh":
             return self._electricity(line)
         if line.account == "count":
             return self._count(line.activity)
@@ -282,15 +285,14 @@ class Amounts:
 
     # -- the sheet --------------------------------------------------------------------------------------
 
-    def rows(self) -> Iterator[list[Live]]:
-        """Yield the rows of the sheet, one per batch."""
-        patterns = [column.pattern for column in self.columns]
-        for row in range(FIRST, self.last + 1):
-            number = str(row)
-            yield [Live(pattern.replace(ROW, number)) for pattern in patterns]
+    def rows(self) -> PatternRows:
+        """Return the rows of the sheet, one per batch."""
+        return PatternRows([column.pattern for column in self.columns], FIRST, self.last)
 
-    def of_part(self, line: Line, part_number: int) -> str:
-        """Return the formula of the amount of a line over the batches of a part."""
+    def of_part(self, line: Line, part_number: int | None) -> str:
+        """Return the formula of the amount of a line over the batches of a part, or over all batches for None."""
         letter = self.of_line[line]
-        numbers = f"amounts!$B${FIRST}:$B${self.last}"
-        return f"SUMIF({numbers},parts!$B${FIRST - 1 + part_number},amounts!${letter}${FIRST}:${letter}${self.last})"
+        amounts = f"amounts!${letter}${FIRST}:${letter}${self.last}"
+        if part_number is None:
+            return f"SUM({amounts})"
+        return f"SUMIF(amounts!$B${FIRST}:$B${self.last},parts!$B${FIRST - 1 + part_number},{amounts})"

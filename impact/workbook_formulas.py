@@ -26,7 +26,14 @@ if TYPE_CHECKING:
 FIRST = 4
 """First row of data of every sheet: title, note and header stand above."""
 
-PART_NUMBERS = ("mass_kg", "volume_l", "service_life_years", "plastic_mass_kg", "plastic_service_life_years", "displacement")
+PART_NUMBERS = (
+    "mass_kg",
+    "volume_l",
+    "service_life_years",
+    "plastic_mass_kg",
+    "plastic_service_life_years",
+    "displacement",
+)
 PART_COLUMNS = dict(zip(PART_NUMBERS, "EFGKLN", strict=True))
 """Columns of the sheet `parts` that hold the numbers of a part."""
 
@@ -51,7 +58,9 @@ class Ledger:
         if name not in self._cells:
             live = isinstance(number, Formula)
             words = found.words if live else ""
-            self.rows.append([name, found if live else found.value, unit, "formula" if live else "value", origin, words])
+            self.rows.append(
+                [name, found if live else found.value, unit, "formula" if live else "value", origin, words]
+            )
             cell = f"'{self.sheet}'!$B${FIRST - 1 + len(self.rows)}"
             self._cells[name] = Formula(cell, f"[{name}]", found.value)
         return self._cells[name]
@@ -165,7 +174,9 @@ def traced_workshop(workshop: Workshop, settings: Ledger) -> Workshop:
     whole = workshop.end_of_life
     return replace(
         workshop,
-        horizon_years=settings.put("landfill horizon", workshop.horizon_years, "year", "workshop.toml, else the default"),
+        horizon_years=settings.put(
+            "landfill horizon", workshop.horizon_years, "year", "workshop.toml, else the default"
+        ),
         drying=drying,
         fates={grade: _split(split, f"fates of {grade}", settings) for grade, split in workshop.fates.items()},
         end_of_life=None if whole is None else _split(whole, "end of life of parts", settings),
@@ -208,7 +219,9 @@ class FormulaImpacts(UnitImpacts):
     @property
     def kwh(self) -> FloatArray:
         """Emission per kWh. [kgCO2e/kWh]"""
-        found: FloatArray = self._step("electricity at the socket", as_formula(super().kwh), "kg CO2e/kWh", self.grid.basis)
+        found: FloatArray = self._step(
+            "electricity at the socket", as_formula(super().kwh), "kg CO2e/kWh", self.grid.basis
+        )
         return found
 
     def methane_leak(self, decay: str) -> Numbers:
@@ -255,9 +268,7 @@ class FormulaImpacts(UnitImpacts):
     def plastic_disposal(self, polymer: str) -> Numbers:
         """Return the end of life of one kg of a polymer. [kgCO2e/kg]"""
         how = "Σ share × emission of the route, by the fates of plastic"
-        found: Numbers = self._step(
-            f"end of life of {polymer}", super().plastic_disposal(polymer), "kg CO2e/kg", how
-        )
+        found: Numbers = self._step(f"end of life of {polymer}", super().plastic_disposal(polymer), "kg CO2e/kg", how)
         return found
 
     def mould(self, mould: Mould) -> Numbers:
@@ -274,7 +285,9 @@ class FormulaImpacts(UnitImpacts):
 
     def _end_of_life(self, kind: str, item: str) -> Numbers:
         number = super()._end_of_life(kind, item)
-        found: Numbers = self._step(f"end of life in parts: {item}", number, "kg CO2e/kg dry", "Σ share × emission of the route")
+        found: Numbers = self._step(
+            f"end of life in parts: {item}", number, "kg CO2e/kg dry", "Σ share × emission of the route"
+        )
         return found
 
     def plastic(self, part: Part) -> Any:

@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from openpyxl.utils import get_column_letter
 
-from impact.accounts import makeup
+from impact.accounts import mean_makeup
+from impact.core import Numbers
 from impact.formulas import Formula, as_formula
 from impact.inventory import OWN_REJECTS, STAGES, Inventory, Line
 from impact.values import FATES
-from impact.workbook_amounts import Amounts
+from impact.workbook_amounts import SPENT, Amounts
 from impact.workbook_formulas import FIRST, FormulaImpacts
 from impact.workbook_sheets import Live, Shown
 
@@ -53,17 +54,17 @@ class Lines:
         self.impacts = impacts
         self.parts = [part.part for part in results.parts]
         self.numbers = {name: number for number, name in enumerate(results.workshop.parts, 1)}
-        shown = {"good parts", "dry mass in", "dry mass out"}
         self.lines = [
             line
             for line in results.inventory.lines
-            if line in amounts.of_line or line.account in STAGES or (line.account == "count" and line.activity in shown)
+            if line in amounts.of_line or (line.account in STAGES and line.item.partition("|")[2] not in SPENT)
         ]
         self.last = FIRST - 1 + len(self.lines)
 
     def part_letter(self, part: str) -> str:
         """Return the column of the amounts of a part."""
-        return get_column_letter(len(LINE_HEADER) + 1 + self.parts.index(part))
+        letter: str = get_column_letter(len(LINE_HEADER) + 1 + self.parts.index(part))
+        return letter
 
     def column(self, letter: str) -> str:
         """Return the range of a column."""
@@ -79,9 +80,7 @@ class Lines:
         first, last = (get_column_letter(len(LINE_HEADER) + place) for place in (1, len(self.parts)))
         found = []
         for row, line in enumerate(self.lines, FIRST):
-            unit, lost = self._unit_impact(line), self.impacts.of_recycling_line(line)
-            if lost is not None:
-                lost = as_formula(lost * self.impacts.values.spread(line.activity, line.evidence))
+            unit, lost = self._unit_impact(line), self._per_unit(line, self.impacts.of_recycling_line(line))
             landfilled, recycled = self._shares(line)
             found.append([
                 line.account, line.activity, line.item, line.evidence, line.unit,
@@ -93,6 +92,10 @@ class Lines:
 
     def _unit_impact(self, line: Line) -> Formula | None:
         unit = self.impacts.of_stage_line(line) if line.account in STAGES else self.impacts.of_diverted_line(line)
+        return self._per_unit(line, unit)
+
+    def _per_unit(self, line: Line, unit: Numbers | None) -> Formula | None:
+        """Return an emission per unit of a line with the centre of the error of its amount."""
         return None if unit is None else as_formula(unit * self.impacts.values.spread(line.activity, line.evidence))
 
     def _shares(self, line: Line) -> tuple[Any, Any]:
@@ -118,13 +121,10 @@ class Lines:
     def _makeup(self, part: str) -> dict[tuple[str, str], Formula]:
         """Return the shares that parts of nothing but own rejects take over, as cells; see `impact.accounts.resolved`."""
         mine = (self.raw.groups["part"] == part).to_numpy()
-        everyone = np.ones(len(mine), dtype=bool)
-        rows, parts = (mine, [part]) if makeup(self.raw, mine) else (everyone, self.parts)
-        shares = makeup(self.raw, rows) or {("fibre", "mixed"): 1.0}
-        sums = {
-            key: "+".join(self.amounts.of_part(line, self.numbers[name]) for line in self._in_parts(key) for name in parts)
-            for key in shares
-        }
+        number = self.numbers[part] if mean_makeup(self.raw, mine) else None
+        rows = mine if number is not None else np.ones(len(mine), dtype=bool)
+        shares = mean_makeup(self.raw, rows) or {("fibre", "mixed"): 1.0}
+        sums = {key: "+".join(self.amounts.of_part(line, number) for line in self._in_parts(key)) for key in shares}
         whole = "+".join(sums.values())
         return {
             key: self.impacts.steps.put(
@@ -164,8 +164,11 @@ class Headline:
             cell = self.impacts.settings.put("share of the grant", grant.share, "share", "workshop.toml, grants")
             self.counted = f"*{cell.text}"
         self._paper()
-        per_part = {part.part: self._part(part) for part in self.results.parts if part.footprint is not None}
-        self._account({name: plastic for name, plastic in per_part.items() if plastic is not None})
+        self.displaced: list[str] = []
+        for part in self.results.parts:
+            if part.footprint is not None:
+                self._part(part)
+        self._account()
 
     def _add(self, label: str, formula: str, unit: str, name: str, how: str) -> str:
         """Add a figure and return its cell."""
@@ -208,7 +211,9 @@ class Headline:
             "returned to landfill", self._activity("returned", AMOUNT) + counted, "kg", "paper.returned_to_landfill_kg",
             "fibre of the rejects and trim sent there, as weighed",
         )  # fmt: skip
-        net = add("kept from landfill, net", f"{gross}-{back}", "kg", "paper.kept_from_landfill_kg", "gross less returned")
+        net = add(
+            "kept from landfill, net", f"{gross}-{back}", "kg", "paper.kept_from_landfill_kg", "gross less returned"
+        )
         landfilled = as_formula(self.impacts.end_of_life_shares[FATES.index("landfill")])
         how = "net × share of finished parts that goes to landfill in the end; it is put off, not avoided"
         add("deferred", f"MAX({net},0)*{landfilled.text}", "kg", "paper.deferred_kg", how)
@@ -223,10 +228,12 @@ class Headline:
         if paper.unaccounted_share is not None:
             flow_in, flow_out = (self._activity(f"dry mass {way}", AMOUNT) for way in ("in", "out"))
             name = "paper.mass_balance.unaccounted_share"
-            add("mass balance, not found again", f"1-{flow_out}/{flow_in}", "share", name, "(dry in − dry out) / dry in")
+            add(
+                "mass balance, not found again", f"1-{flow_out}/{flow_in}", "share", name, "(dry in − dry out) / dry in"
+            )
 
-    def _part(self, part: PartResult) -> str | None:
-        """Add the figures of a part and return the cell of its plastic part, if it has one."""
+    def _part(self, part: PartResult) -> None:
+        """Add the figures of a part, and what its good parts displaced."""
         name, letter = f"parts.{part.part}", self.lines.part_letter(part.part)
         good = self._add(
             f"{part.part}: good parts", self._activity("good parts", letter), "parts", f"{name}.good", "as counted"
@@ -243,17 +250,19 @@ class Headline:
             f"{part.part}: footprint per good part", "+".join(stages), "kg CO2e", f"{name}.footprint_kgco2e", "Σ stages"
         )
         if part.plastic is None:
-            return None
-        cell = as_formula(self.impacts.plastic(self.impacts.workshop.parts[part.part])).text
+            return
+        record = self.impacts.workshop.parts[part.part]
+        cell = as_formula(self.impacts.plastic(record)).text
         plastic = self._add(
             f"{part.part}: plastic part, over the life of one part", cell, "kg CO2e",
             f"{name}.plastic.footprint_kgco2e", "last step of the plastic part on the sheet unit impacts",
         )  # fmt: skip
         how = "moulded less plastic; below 0 the moulded part is the lower"
         self._add(f"{part.part}: difference", f"{footprint}-{plastic}", "kg CO2e", f"{name}.difference_kgco2e", how)
-        return plastic
+        if record.displacement is not None:
+            self.displaced.append(f"{good}*{as_formula(record.displacement).text}*{plastic}")
 
-    def _account(self, plastic: Mapping[str, str]) -> None:
+    def _account(self) -> None:
         counted, add = self.counted, self._add
         how = "Σ amount × kg CO2e per unit, over the lines of all stages"
         made = add("parts made", self._accounts(STAGES, IMPACT) + counted, "kg CO2e", "made_kgco2e", how)
@@ -265,14 +274,8 @@ class Headline:
             "recycling lost", self._accounts("diverted", AMOUNT, LOST) + counted, "kg CO2e",
             "disposal.lost_recycling_kgco2e", "Σ amount × recycling lost per unit, over the lines of diverted paper",
         )  # fmt: skip
-        terms = []
-        for name, cell in plastic.items():
-            share = self.impacts.workshop.parts[name].displacement
-            if share is not None:
-                good = self._activity("good parts", self.lines.part_letter(name))
-                terms.append(f"{good}*{as_formula(share).text}*{cell}")
         how = "Σ good parts × share that took a plastic part's place × plastic part"
-        formula = f"({'+'.join(terms) or '0'}){counted}"
+        formula = f"({'+'.join(self.displaced) or '0'}){counted}"
         displaced = add("plastic displaced", formula, "kg CO2e", "displaced_plastic_kgco2e", how)
         how = "made − avoided + recycling lost − plastic displaced; below 0: less emission than without the workshop"
         add("net", f"{made}-{avoided}+{lost}-{displaced}", "kg CO2e", "net_kgco2e", how)

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import io
 import re
-import shutil
 import zipfile
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
+from xml.sax.saxutils import escape
 
 from openpyxl import Workbook
 from openpyxl.cell import WriteOnlyCell
@@ -26,13 +26,21 @@ LEADERS = ("=", "+", "-", "@", "\t", "\r", "\n", "#")
 LONGEST = 32_000
 """Characters of a text in a cell; spreadsheets hold 32,767."""
 
+ROWS = 1_048_576
+"""Rows that a sheet of the format holds."""
+
 WIDE = 20
 """Columns above which a sheet is printed over several pages and not shrunk to one."""
 
 EPOCH = (1980, 1, 1, 0, 0, 0)
 """Time stamp of every entry of the file, the earliest that its format can hold."""
 
+SHEET_END = b"</sheetData>"
 STAMP = re.compile(rb"(<dcterms:(?:created|modified)[^>]*>)[^<]*(<)")
+
+
+class TooLongError(Exception):
+    """Raised when a sheet would have more rows than the format holds; the text is the one line to print."""
 
 
 class Live(str):
@@ -47,6 +55,39 @@ class Shown:
 
     value: Any
     number_format: str
+
+
+ROW = "{r}"
+"""Stands for the number of the row in a pattern."""
+
+
+@dataclass(frozen=True, slots=True)
+class PatternRows:
+    """Rows of formulas that differ by the number of their row alone.
+
+    They are put into the finished sheet as text, which takes a tenth of the time of single cells.
+
+    Attributes
+    ----------
+    patterns : sequence of str
+        Formula of each column, with `ROW` for the row; made of our own names alone.
+    first, last : int
+        First and last row.
+    """
+
+    patterns: Sequence[str]
+    first: int
+    last: int
+
+    def xml(self) -> Iterator[bytes]:
+        """Yield the rows as a sheet of the format writes them."""
+        cells = "".join(
+            f'<c r="{get_column_letter(place)}{ROW}"><f>{escape(pattern)}</f></c>'
+            for place, pattern in enumerate(self.patterns, 1)
+        )
+        whole = f'<row r="{ROW}">{cells}</row>'
+        for row in range(self.first, self.last + 1):
+            yield whole.replace(ROW, str(row)).encode()
 
 
 @dataclass(frozen=True)
@@ -67,6 +108,8 @@ class Sheet:
         Width of columns by their number from 1; others have 14.
     wrapped : frozenset of int
         Columns whose texts run over several lines.
+    further : PatternRows or None
+        Rows that follow.
     """
 
     name: str
@@ -76,6 +119,7 @@ class Sheet:
     rows: Iterable[Sequence[Any]]
     widths: Mapping[int, float] = field(default_factory=dict)
     wrapped: frozenset[int] = frozenset()
+    further: PatternRows | None = None
 
 
 def clean(text: str) -> str:
@@ -140,6 +184,14 @@ class _Writer:
             page.append([self._cell(value, column) for column, value in enumerate(row, 1)])
 
 
+def _check_length(rows: PatternRows) -> None:
+    if rows.last > ROWS:
+        count = rows.last - rows.first + 1
+        raise TooLongError(
+            f"{count:,} batches are too many for a sheet, which holds {ROWS:,} rows; narrow them with --period, --part or --site"
+        )
+
+
 def book_bytes(sheets: Iterable[Sheet], *, title: str, creator: str, day: date | None) -> bytes:
     """Return sheets as an XLSX file.
 
@@ -151,20 +203,31 @@ def book_bytes(sheets: Iterable[Sheet], *, title: str, creator: str, day: date |
         Properties of the document.
     day : datetime.date or None
         Day of the document; None for no day of its own, which the format writes as 1980-01-01.
+
+    Raises
+    ------
+    TooLongError
+        When there are more batches than rows in a sheet.
     """
+    sheets = list(sheets)
+    for further_rows in (sheet.further for sheet in sheets if sheet.further is not None):
+        _check_length(further_rows)
     book = Workbook(write_only=True)
-    for sheet in sheets:
+    further = {}
+    for number, sheet in enumerate(sheets, 1):
         _Writer(book, sheet).write()
+        if sheet.further is not None:
+            further[f"xl/worksheets/sheet{number}.xml"] = sheet.further
     book.properties.title, book.properties.creator = clean(title), creator
     book.calculation.fullCalcOnLoad = True
     written = io.BytesIO()
     book.save(written)
     moment = datetime(day.year, day.month, day.day) if day is not None else datetime(*EPOCH)
-    return _repeatable(written, moment)
+    return _finished(written, moment, further)
 
 
-def _repeatable(written: io.BytesIO, moment: datetime) -> bytes:
-    """Return the file with fixed time stamps."""
+def _finished(written: io.BytesIO, moment: datetime, further: Mapping[str, PatternRows]) -> bytes:
+    """Return the file with the further rows of its sheets and with fixed time stamps."""
     stamp = rb"\g<1>" + moment.strftime("%Y-%m-%dT%H:%M:%SZ").encode() + rb"\g<2>"
     found = io.BytesIO()
     with zipfile.ZipFile(written) as source, zipfile.ZipFile(found, "w", zipfile.ZIP_DEFLATED) as target:
@@ -173,8 +236,13 @@ def _repeatable(written: io.BytesIO, moment: datetime) -> bytes:
             entry.compress_type = zipfile.ZIP_DEFLATED
             entry.external_attr = 0o600 << 16
             with source.open(name) as old, target.open(entry, "w") as new:
+                content = old.read()
                 if name == "docProps/core.xml":
-                    new.write(STAMP.sub(stamp, old.read()))
-                else:
-                    shutil.copyfileobj(old, new, 1 << 20)
+                    content = STAMP.sub(stamp, content)
+                before, end, after = content.partition(SHEET_END) if name in further else (content, b"", b"")
+                new.write(before)
+                if end:
+                    for row in further[name].xml():
+                        new.write(row)
+                new.write(end + after)
     return found.getvalue()
