@@ -26,15 +26,10 @@ if TYPE_CHECKING:
 FIRST = 4
 """First row of data of every sheet: title, note and header stand above."""
 
-PART_NUMBERS = (
-    "mass_kg",
-    "volume_l",
-    "service_life_years",
-    "plastic_mass_kg",
-    "plastic_service_life_years",
-    "displacement",
-)
-PART_COLUMNS = dict(zip(PART_NUMBERS, "EFGKLN", strict=True))
+PART_COLUMNS = {
+    "mass_kg": "E", "volume_l": "F", "service_life_years": "G", "plastic_mass_kg": "K", "plastic_service_life_years": "L",
+    "displacement": "N",
+}  # fmt: skip
 """Columns of the sheet `parts` that hold the numbers of a part."""
 
 
@@ -153,8 +148,8 @@ def _parts(parts: Mapping[str, Part]) -> dict[str, Part]:
     found = {}
     for row, (name, part) in enumerate(parts.items(), FIRST):
         cells: dict[str, Any] = {
-            number: Formula(f"parts!${PART_COLUMNS[number]}${row}", f"[part {name}: {number}]", getattr(part, number))
-            for number in PART_NUMBERS
+            number: Formula(f"parts!${letter}${row}", f"[part {name}: {number}]", getattr(part, number))
+            for number, letter in PART_COLUMNS.items()
             if getattr(part, number) is not None
         }
         found[name] = replace(part, **cells)

@@ -12,7 +12,7 @@ from typing import Any
 from xml.sax.saxutils import escape
 
 from openpyxl import Workbook
-from openpyxl.cell import WriteOnlyCell
+from openpyxl.cell import Cell, WriteOnlyCell
 from openpyxl.styles import Alignment, Font
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.properties import PageSetupProperties
@@ -28,6 +28,15 @@ LONGEST = 32_000
 
 ROWS = 1_048_576
 """Rows that a sheet of the format holds."""
+
+WIDTH, FILL = 14.0, 1.0
+"""Usual width of a column in characters, and the share of it that words fill before a line breaks."""
+
+LINE_HEIGHT, TALLEST = 13.5, 400.0
+"""Height of a line and the highest row that the format allows, about. [points]"""
+
+TOP = Alignment(vertical="top")
+RUNNING = Alignment(wrap_text=True, vertical="top", horizontal="left")
 
 WIDE = 20
 """Columns above which a sheet is printed over several pages and not shrunk to one."""
@@ -105,7 +114,7 @@ class Sheet:
     rows : iterable of sequences
         Cells: texts, numbers, dates, None for blank, `Formula`, `Live` or `Shown`.
     widths : mapping of int to float
-        Width of columns by their number from 1; others have 14.
+        Width of columns by their number from 1; others have `WIDTH`.
     wrapped : frozenset of int
         Columns whose texts run over several lines.
     further : PatternRows or None
@@ -120,6 +129,10 @@ class Sheet:
     widths: Mapping[int, float] = field(default_factory=dict)
     wrapped: frozenset[int] = frozenset()
     further: PatternRows | None = None
+
+    def width(self, column: int) -> float:
+        """Return the width of a column. [characters]"""
+        return self.widths.get(column, WIDTH)
 
 
 def clean(text: str) -> str:
@@ -145,9 +158,9 @@ class _Writer:
             setattr(cell, name, value)
         return cell
 
-    def _cell(self, value: Any, column: int) -> Any:
+    def _cell(self, value: Any) -> Any:
         if isinstance(value, Shown):
-            cell = WriteOnlyCell(self.page, value=self._cell(value.value, column))
+            cell = WriteOnlyCell(self.page, value=self._cell(value.value))
             cell.number_format = value.number_format
             return cell
         if isinstance(value, (Live, Formula)):
@@ -155,17 +168,35 @@ class _Writer:
         if isinstance(value, str):
             if value == "":
                 return None
-            style = {"alignment": Alignment(wrap_text=True, vertical="top")} if column in self.sheet.wrapped else {}
-            return self._text(value, **style)
+            return self._text(value)
         if isinstance(value, float) and value != value:
             return None
         return value
+
+    def _aligned(self, value: Any, column: int) -> Any:
+        """Return a cell at the top of its row; those of wrapped columns run over several lines from the left."""
+        found = self._cell(value)
+        if found is None:
+            return None
+        cell = found if isinstance(found, Cell) else WriteOnlyCell(self.page, value=found)
+        cell.alignment = RUNNING if column in self.sheet.wrapped else TOP
+        return cell
+
+    def _fit(self, row: int, texts: Iterable[tuple[int, Any]]) -> None:
+        """Set the height of a row to that of its longest text; programs differ in whether they do so by themselves."""
+        lines = [
+            sum(-(-max(len(line), 1) // int(self.sheet.width(column) * FILL)) for line in text.split("\n"))
+            for column, text in texts
+            if isinstance(text, str)
+        ]
+        if max(lines, default=1) > 1:
+            self.page.row_dimensions[row].height = min(LINE_HEIGHT * max(lines), TALLEST)
 
     def write(self) -> None:
         page, sheet = self.page, self.sheet
         columns = max(len(sheet.header), 1)
         for column in range(1, columns + 1):
-            page.column_dimensions[get_column_letter(column)].width = sheet.widths.get(column, 14)
+            page.column_dimensions[get_column_letter(column)].width = sheet.width(column)
         page.freeze_panes = "B4"
         page.print_title_rows = "3:3"
         page.page_setup.orientation = "landscape"
@@ -178,10 +209,14 @@ class _Writer:
             page.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
         page.append([self._text(sheet.title, font=Font(bold=True, size=14))])
         page.append([self._text(sheet.note)])
-        bold = {"font": Font(bold=True), "alignment": Alignment(wrap_text=True, vertical="top")}
-        page.append([self._text(name, **bold) for name in sheet.header])
-        for row in sheet.rows:
-            page.append([self._cell(value, column) for column, value in enumerate(row, 1)])
+        self._fit(3, enumerate(sheet.header, 1))
+        page.append([self._text(name, font=Font(bold=True), alignment=RUNNING) for name in sheet.header])
+        for number, row in enumerate(sheet.rows, 4):
+            if sheet.wrapped:
+                self._fit(number, ((column, row[column - 1]) for column in sheet.wrapped))
+                page.append([self._aligned(value, column) for column, value in enumerate(row, 1)])
+            else:
+                page.append([self._cell(value) for value in row])
 
 
 def _check_length(rows: PatternRows) -> None:
