@@ -320,7 +320,7 @@ def test_workbook_twice_gives_the_same_bytes(tmp_path: Path, monkeypatch: pytest
     monkeypatch.setattr("time.time", lambda: 2e9)
     assert workbook(bench(tmp_path / "two")) == first
     properties = openpyxl.load_workbook(io.BytesIO(first)).properties
-    assert (properties.created, properties.modified) == (datetime(2026, 4, 1), datetime(2026, 4, 1))  # date of the folder
+    assert {properties.created, properties.modified} == {datetime(2026, 4, 1)}  # the folder's date
 
 
 def test_workbook_sheets_keep_their_header_in_sight_and_on_every_page(tmp_path: Path) -> None:
