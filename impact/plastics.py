@@ -7,7 +7,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from impact.core import FloatArray, Numbers
-from impact.core.plastic import equal_stiffness_mass, formed_route, per_service, resin_route, same_volume_mass
+from impact.core.plastic import (
+    cubic_metres,
+    equal_stiffness_mass,
+    formed_route,
+    per_service,
+    resin_route,
+    same_volume_mass,
+)
 from impact.results import Interval, PlasticResult
 from impact.unitimpacts import UnitImpacts
 from impact.values import MissingFactorError
@@ -34,7 +41,7 @@ def masses_by_rule(part: Part, impacts: UnitImpacts) -> dict[str, Numbers]:
     density = f"polymer.density.{part.polymer}"
     if part.volume_l is None or not values.has(density):
         return found
-    volume_m3 = part.volume_l / 1000.0
+    volume_m3 = cubic_metres(part.volume_l)
     found["same-volume"] = same_volume_mass(volume_m3, values.get(density))
     modulus = f"polymer.modulus.{part.polymer}"
     if values.has(modulus):
