@@ -144,6 +144,22 @@ class _Adder:
         self.columns[line] = column
 
 
+class _Counter(_Adder):
+    """Counts the batches that bring something to each line, in place of adding up what they bring."""
+
+    def __init__(self, codes: np.ndarray, groups: int) -> None:
+        super().__init__(codes, groups)
+        self.touched: dict[Line, np.ndarray] = {}
+
+    def add(self, line: Line, vector: FloatArray, where: np.ndarray | None = None) -> None:
+        some = vector != 0.0 if where is None else where & (vector != 0.0)
+        if not some.any():
+            return
+        self.touched[line] = some | self.touched.get(line, False)
+        counted = np.bincount(self.codes, weights=self.touched[line], minlength=self.groups)
+        self.columns[line] = counted.astype(np.float64)
+
+
 @dataclass(frozen=True)
 class Balance:
     """Dry mass balance of each batch.
@@ -172,13 +188,13 @@ def _floats(frame: pd.DataFrame, column: str) -> FloatArray:
 class _Stock:
     """Works out the vectors of one table of batches and adds them up."""
 
-    def __init__(self, frame: pd.DataFrame, workshop: Workshop, central: Central) -> None:
+    def __init__(self, frame: pd.DataFrame, workshop: Workshop, central: Central, adder: type[_Adder] = _Adder) -> None:
         self.frame = frame
         self.workshop = workshop
         self.central = central
         self.size = len(frame)
         self.group_frame, codes = _group(frame)
-        self.adder = _Adder(codes, len(self.group_frame))
+        self.adder = adder(codes, len(self.group_frame))
         self.part_moisture = workshop.part_moisture if workshop.part_moisture is not None else central("part.moisture")
         self.binder = _texts(frame, "binder")
         self.routes = {loss: _texts(frame, f"{loss}_to") for loss in ("rejects", "trim")}
@@ -360,6 +376,15 @@ class _Stock:
         self.put("transport", "driving", vehicle, "metered", "km", driven, known)
         self.put("transport", "estimated driving", vehicle, "estimated", "kg", self.weighed, ~known)
 
+    def inventory(self) -> Inventory:
+        """Return all of it by group and line."""
+        self.outputs()
+        self.making()
+        self.counts()
+        lines = tuple(sorted(self.adder.columns))
+        amounts = np.column_stack([self.adder.columns[line] for line in lines]) if lines else np.zeros((0, 0))
+        return Inventory(self.group_frame, lines, amounts)
+
     def counts(self) -> None:
         """Add counts of batches, parts and rejects, dry masses, hours and cost."""
         for name, vector, unit in (
@@ -453,10 +478,10 @@ def take_stock(frame: pd.DataFrame, workshop: Workshop, central: Central) -> tup
         Central value of a factor key, for what a batch leaves blank.
     """
     stock = _Stock(frame, workshop, central)
-    stock.outputs()
-    stock.making()
-    stock.counts()
-    lines = tuple(sorted(stock.adder.columns))
-    amounts = np.column_stack([stock.adder.columns[line] for line in lines]) if lines else np.zeros((0, 0))
     balance = Balance(stock.in_dry, stock.out_dry, np.asarray(unaccounted_share(stock.in_dry, stock.out_dry)))
-    return Inventory(stock.group_frame, lines, amounts), balance
+    return stock.inventory(), balance
+
+
+def count_records(frame: pd.DataFrame, workshop: Workshop, central: Central) -> Inventory:
+    """Return how many batches bring something to each line, in place of the amounts; arguments as of `take_stock`."""
+    return _Stock(frame, workshop, central, _Counter).inventory()

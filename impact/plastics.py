@@ -20,7 +20,6 @@ from impact.unitimpacts import UnitImpacts
 from impact.values import MissingFactorError
 from impact.workshop import Part
 
-ROUTES = ("formed", "resin")
 RULES = ("measured", "same-volume", "equal-stiffness")
 
 
@@ -67,8 +66,44 @@ def _by_route(route: str, mass: Numbers, part: Part, impacts: UnitImpacts) -> Nu
     return resin_route(mass, resin=get(keys[0]), scrap=get(keys[2]), conversion_kwh=get(keys[1]), grid=impacts.kwh)
 
 
-def equivalent(part: Part, impacts: UnitImpacts) -> PlasticDraws:
-    """Return the plastic part that does the job of one moulded part over its service life.
+@dataclass(frozen=True, slots=True)
+class PlasticCase:
+    """The plastic part that does the job of one moulded part over its service life.
+
+    Attributes
+    ----------
+    route : str
+        ``formed`` or ``resin``.
+    masses : mapping of str to float or ndarray
+        Mass of one plastic part by each rule that the records allow. [kg]
+    mass, mass_per_service : float or ndarray
+        Mass by the rule of the part: of one plastic part, and over the service life of one moulded part. [kg]
+    making, other_making, freight, end_of_life : float or ndarray
+        Over the service life of one moulded part; `other_making` by the other route, None without. [kgCO2e]
+    """
+
+    route: str
+    masses: dict[str, Numbers]
+    mass: Numbers
+    mass_per_service: Numbers
+    making: Numbers
+    other_making: Numbers | None
+    freight: Numbers
+    end_of_life: Numbers
+
+    @property
+    def footprint(self) -> Numbers:
+        """All of it. [kgCO2e]"""
+        return self.making + self.freight + self.end_of_life
+
+    @property
+    def other_footprint(self) -> Numbers | None:
+        """All of it by the other route. [kgCO2e]"""
+        return None if self.other_making is None else self.other_making + self.freight + self.end_of_life
+
+
+def plastic_case(part: Part, impacts: UnitImpacts) -> PlasticCase:
+    """Return the plastic part that does the job of one moulded part.
 
     Raises
     ------
@@ -76,47 +111,65 @@ def equivalent(part: Part, impacts: UnitImpacts) -> PlasticDraws:
         When neither route, or no mass, can be had from the tables.
     """
     values = impacts.values
-    size = 1 + values.draws
-    with values.trace() as used:
-        masses = masses_by_rule(part, impacts)
-        if part.equivalence not in masses:
-            raise MissingFactorError(f"no density or modulus of {part.polymer} for the rule {part.equivalence}")
-        mass = masses[part.equivalence]
-        by_route = {route: _by_route(route, mass, part, impacts) for route in ROUTES[:1]}
-        if by_route["formed"] is None:
-            by_route["resin"] = _by_route("resin", mass, part, impacts)
-        route = next((name for name, footprint in by_route.items() if footprint is not None), None)
-        if route is None:
-            raise MissingFactorError(f"no footprint of {part.polymer}, neither formed nor as resin with {part.process}")
-        freight = (
-            mass
-            * values.get("freight.plastic-distance")
-            * (values.get("freight.truck.direct") + values.get("freight.truck.upstream"))
-        )
-        end_of_life = mass * impacts.plastic_disposal(part.polymer)
-    other = _by_route("resin", mass, part, impacts) if route == "formed" else None
+    masses = masses_by_rule(part, impacts)
+    if part.equivalence not in masses:
+        raise MissingFactorError(f"no density or modulus of {part.polymer} for the rule {part.equivalence}")
+    mass = masses[part.equivalence]
+    formed = _by_route("formed", mass, part, impacts)
+    resin = _by_route("resin", mass, part, impacts)
+    making = resin if formed is None else formed
+    if making is None:
+        raise MissingFactorError(f"no footprint of {part.polymer}, neither formed nor as resin with {part.process}")
+    freight = (
+        mass
+        * values.get("freight.plastic-distance")
+        * (values.get("freight.truck.direct") + values.get("freight.truck.upstream"))
+    )
 
-    def service(footprint: Numbers | None) -> FloatArray:
-        charged = per_service(
-            footprint if footprint is not None else 0.0,
-            fibre_life_years=part.service_life_years,
-            plastic_life_years=part.plastic_service_life_years,
+    def service(footprint: Numbers) -> Numbers:
+        return per_service(
+            footprint, fibre_life_years=part.service_life_years, plastic_life_years=part.plastic_service_life_years
         )
-        return np.broadcast_to(np.asarray(charged, dtype=float), size)
 
-    making, moving, ending = service(by_route[route]), service(freight), service(end_of_life)
-    total = making + moving + ending
-    one = float(np.broadcast_to(np.asarray(mass, dtype=float), size)[0])
+    return PlasticCase(
+        route="resin" if formed is None else "formed",
+        masses=masses,
+        mass=mass,
+        mass_per_service=mass * part.service_life_years / part.plastic_service_life_years,
+        making=service(making),
+        other_making=service(resin) if formed is not None and resin is not None else None,
+        freight=service(freight),
+        end_of_life=service(mass * impacts.plastic_disposal(part.polymer)),
+    )
+
+
+def equivalent(part: Part, impacts: UnitImpacts) -> PlasticDraws:
+    """Return the figures of the plastic part, with their draws.
+
+    Raises
+    ------
+    MissingFactorError
+        As in `plastic_case`.
+    """
+    with impacts.values.trace() as used:
+        case = plastic_case(part, impacts)
+
+    def spread(numbers: Numbers) -> FloatArray:
+        return np.broadcast_to(np.asarray(numbers, dtype=float), 1 + impacts.values.draws)
+
+    total = spread(case.footprint)
+    other = case.other_footprint
+    stages = {"material": case.making, "freight": case.freight, "end_of_life": case.end_of_life}
     result = PlasticResult(
         polymer=part.polymer,
-        route=route,
+        route=case.route,
         equivalence=part.equivalence,
-        mass_kg=one,
-        mass_per_service_kg=one * part.service_life_years / part.plastic_service_life_years,
+        mass_kg=float(spread(case.mass)[0]),
+        mass_per_service_kg=float(spread(case.mass_per_service)[0]),
         footprint=Interval.of(total),
-        stages={"material": float(making[0]), "freight": float(moving[0]), "end_of_life": float(ending[0])},
-        other_route=Interval.of(service(other) + moving + ending) if other is not None else None,
-        masses_by_rule={rule: float(np.ravel(np.asarray(found))[0]) for rule, found in masses.items()},
+        stages={stage: float(spread(numbers)[0]) for stage, numbers in stages.items()},
+        other_route=Interval.of(spread(other)) if other is not None else None,
+        masses_by_rule={rule: float(spread(numbers)[0]) for rule, numbers in case.masses.items()},
         factors=tuple(used),
     )
     return PlasticDraws(result, total)

@@ -336,7 +336,8 @@ def evaluate(root: Node) -> Numbers:
     """
     left: Counter[tuple[int, bool]] = Counter()
     _count(root, root.reads != "centre", left)
-    return _worked_out(root, root.reads != "centre", left, {})
+    found: Numbers = _worked_out(root, root.reads != "centre", left, {})
+    return found
 
 
 def _inner(node: Node, drawn: bool) -> bool:

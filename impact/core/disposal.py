@@ -71,6 +71,20 @@ def incineration(
     return burnt + trace_gases_kgco2e - net_electricity_kwh * grid_kgco2e_per_kwh
 
 
+@equation("C × (1 − FCF) × 44/12", "ISO 14067:2018 clause 7.2; molar masses of CO2 and C", unit="kgCO2/kg")
+def biogenic_co2(carbon: float, fossil_share: float) -> float:
+    """Return the biogenic carbon of one dry kg, as CO2 (ISO 14067:2018 clause 7.2). [kg/kg]
+
+    Parameters
+    ----------
+    carbon : float
+        Carbon per dry kg. [kg/kg]
+    fossil_share : float
+        Share of that carbon which is fossil. [-]
+    """
+    return carbon * (1.0 - fossil_share) * CO2_PER_CARBON
+
+
 @equation(
     "CH4 × GWP + N2O × GWP",
     "IPCC, 2006 Guidelines for National Greenhouse Gas Inventories, vol. 5, ch. 4, eq. 4.1 and 4.2",

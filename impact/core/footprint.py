@@ -112,6 +112,22 @@ def mould_per_pressing(
     return (material_kgco2e + printing_kgco2e + end_of_life_kgco2e) / pressings
 
 
+@equation(
+    "made − avoided + lost − displaced",
+    "method of this program: accounts kept apart after ISO 14067:2018 clause 6.3, summed in the open",
+    unit="kgCO2e",
+)
+def net_account(made: Numbers, avoided: Numbers, lost: Numbers, displaced: Numbers) -> Numbers:
+    """Return the net account of a period; below 0 means less emission than without the workshop. [kgCO2e]
+
+    Parameters
+    ----------
+    made, avoided, lost, displaced : float or ndarray
+        Parts made; disposal avoided; recycling that lost its fibre; plastic really displaced. [kgCO2e]
+    """
+    return made - avoided + lost - displaced
+
+
 @equation("Σ share × impact", "mean over the routes of a waste", unit="kgCO2e/kg")
 def weighted_by_fate(shares: list[Numbers], impacts: list[Numbers]) -> Numbers:
     """Return the mean impact over routes, sum of share times impact. [kgCO2e/kg]"""
