@@ -215,7 +215,7 @@ def _part(part: Part, inventory: Inventory, stages: Matrix, impacts: UnitImpacts
         dry_mass_kg=dry,
         footprint=Interval.of(footprint),
         stages={stage: float(draws[0]) for stage, draws in by_stage.items()},
-        biogenic_carbon_kgco2=_biogenic(inventory, impacts) / good,
+        biogenic_carbon_kgco2=good_parts_biogenic(inventory, impacts) / good,
         plastic=plastic.result if plastic else None,
         difference=Interval.of(difference) if difference is not None else None,
         chance_lower=chance_lower(footprint[1:], plastic.footprint[1:]) if plastic else None,
@@ -239,7 +239,7 @@ def plastic_or_reason(part: Part, impacts: UnitImpacts) -> tuple[PlasticDraws | 
         return None, reason, [problem]
 
 
-def _biogenic(inventory: Inventory, impacts: UnitImpacts) -> float:
+def good_parts_biogenic(inventory: Inventory, impacts: UnitImpacts) -> float:
     """Return the biogenic carbon in good parts as CO2. [kgCO2]"""
     total = 0.0
     for kind in ("fibre", "binder"):

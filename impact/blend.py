@@ -11,9 +11,9 @@ from impact.core.blend import (
     Ingredient,
     dry_content,
     mass_for_carbon_nitrogen,
-    mass_for_moisture,
     mix_carbon_nitrogen,
     mix_moisture,
+    water_to_add,
 )
 from impact.values import End, Values
 
@@ -207,5 +207,5 @@ def _heap(
         mass = mass_for_carbon_nitrogen(part, green, goal)
     added = Ingredient(mass, green.moisture, green.carbon, green.nitrogen)
     moisture = mix_moisture([part, added])
-    water = mass_for_moisture(part.mass_kg + mass, moisture, moisture_goal) if moisture < moisture_goal else 0.0
+    water = water_to_add(part.mass_kg + mass, moisture, moisture_goal)
     return mass, moisture, water

@@ -12,6 +12,7 @@ import click
 from impact import __version__
 from impact.commands_choices import binders, forecast
 from impact.commands_decisions import breakeven
+from impact.commands_explain import explain
 from impact.commands_factors import factors
 from impact.terminal import FOLDER, FORCE, JSON, OneLineGroup, narrowing, open_folder, results_of, show, write
 
@@ -145,6 +146,7 @@ def demo(folder: Path) -> None:
 
 main.add_command(binders)
 main.add_command(breakeven)
+main.add_command(explain)
 main.add_command(factors)
 main.add_command(forecast)
 

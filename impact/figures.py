@@ -20,18 +20,18 @@ def _label(owner: str, entry: Mapping[str, Any], place: int) -> str:
     return str(place)
 
 
-def _walk(value: Any, path: str, owner: str) -> Iterator[tuple[str, float]]:
+def _walk(value: Any, path: str, owner: str, kinds: tuple[type, ...]) -> Iterator[tuple[str, Any]]:
     if isinstance(value, bool) or value is None:
         return
-    if isinstance(value, (int, float)):
-        yield path, float(value)
+    if isinstance(value, kinds):
+        yield path, value
     elif isinstance(value, Mapping):
         for key, inner in value.items():
-            yield from _walk(inner, f"{path}.{key}" if path else str(key), str(key))
+            yield from _walk(inner, f"{path}.{key}" if path else str(key), str(key), kinds)
     elif isinstance(value, (list, tuple)):
         for place, inner in enumerate(value, 1):
             label = _label(owner, inner, place) if isinstance(inner, Mapping) else str(place)
-            yield from _walk(inner, f"{path}.{label}", owner)
+            yield from _walk(inner, f"{path}.{label}", owner, kinds)
 
 
 def figures(document: Mapping[str, Any]) -> dict[str, float]:
@@ -48,8 +48,13 @@ def figures(document: Mapping[str, Any]) -> dict[str, float]:
         Names are paths with dots; an entry of a list goes by the keys that name it, so that
         ``parts.tray.footprint_kgco2e.value`` is the central footprint of the part called tray.
     """
-    found: dict[str, float] = {}
-    for name, value in _walk(document, "", ""):
+    return {name: float(value) for name, value in named_leaves(document, int, float).items()}
+
+
+def named_leaves(document: Mapping[str, Any], *kinds: type) -> dict[str, Any]:
+    """Return every value of some types in a document, by the same names as `figures`."""
+    found: dict[str, Any] = {}
+    for name, value in _walk(document, "", "", kinds):
         if name in found:
             raise ValueError(f"two figures are called {name}")
         found[name] = value

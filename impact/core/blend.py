@@ -161,3 +161,21 @@ def mass_for_moisture(mass_kg: float, moisture: float, goal: float, *, second_mo
     reached = gap != 0.0 and (goal - moisture) / gap >= 0.0
     require(reached, f"no amount of the second ingredient brings the mix to {goal:g}: both lie on one side of it")
     return mass_kg * (goal - moisture) / gap
+
+
+@equation(
+    "max(Q (G − M) / (1 − G), 0)",
+    "T. Richard and N. Trautmann, Compost mixture calculations, Cornell Waste Management Institute, 1996",
+    unit="kg",
+)
+def water_to_add(mass_kg: float, moisture: float, goal: float) -> float:
+    """Return the water that brings a mix to a moisture [2]_, 0 where it is wetter already. [kg]
+
+    Parameters
+    ----------
+    mass_kg, moisture : float
+        The mix so far. [kg], [-]
+    goal : float
+        Moisture wanted. [-]
+    """
+    return mass_for_moisture(mass_kg, moisture, goal) if moisture < goal else 0.0
