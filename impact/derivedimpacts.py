@@ -45,8 +45,8 @@ class DerivedImpacts(UnitImpacts):
     def socket(self) -> Node:
         """One kWh at the workshop's socket."""
         place = self.workshop.electricity or self.workshop.country
-        grid, basis = at_socket(self.values, place, self.workshop.country, self.values.regions)
-        return named(grid, f"electricity at the socket: {basis}", "kgCO2e/kWh")
+        grid, _ = at_socket(self.values, place, self.workshop.country, self.values.regions)
+        return named(grid, "electricity at the socket", "kgCO2e/kWh")
 
     @property
     def kwh(self) -> FloatArray:

@@ -11,7 +11,7 @@ import numpy as np
 
 from impact.core.derivation import Equation, Node, constant, total
 from impact.factors import Choice
-from impact.inventory import OWN_REJECTS, Inventory, Line, count_records
+from impact.inventory import OWN_REJECTS, SPLIT, Inventory, Line, records_behind, texts
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     from impact.results import Results
 
 RECORDS = Equation("sum over records")
-BATCHES = Line("count", "batches", "", "", "1")
 
 PULP_SHARE = "its share of the dry pulp"
 WORDS = {
@@ -116,56 +115,42 @@ class DerivedInventory(Inventory):
 
     Attributes
     ----------
-    counts : Inventory
-        Records behind each line, in place of amounts.
-    blanks : callable
-        Factor rows that stand in for blanks of a line in the groups of this inventory.
+    behind : Behind
+        Knows the records behind each line.
+    rows : ndarray of bool
+        Which records stand in the groups of this inventory.
     """
 
-    counts: Inventory
-    blanks: Callable[[Line, Inventory], tuple[Choice, ...]]
-
-    @cached_property
-    def _counted(self) -> dict[Line, float]:
-        return self.counts.by_line()
+    behind: Behind
+    rows: np.ndarray
 
     @cached_property
     def _summed(self) -> dict[Line, float]:
         return super().by_line()
 
     def where(self, **wanted: str) -> DerivedInventory:
-        """Return the inventory of the groups whose columns have the wanted values."""
+        """Return the inventory of the groups of one part, binder or site."""
         chosen = super().where(**wanted)
-        return DerivedInventory(chosen.groups, chosen.lines, chosen.amounts, self.counts.where(**wanted), self.blanks)
+        rows = self.rows
+        for column, value in wanted.items():
+            rows = rows & self.behind.having(column, value)
+        return DerivedInventory(chosen.groups, chosen.lines, chosen.amounts, self.behind, rows)
 
     def leaf(self, line: Line) -> Node:
         """Return the amount of one line as a leaf."""
         value = self._summed[line]
-        read = WORDS.get((line.account, line.activity)) or f"{line.activity}, kWh as recorded"
-        what = line.item.replace("|", ", ").replace("split", "no fate recorded")
+        records = self.behind.records(line) & self.rows if value else np.zeros_like(self.rows)
+        what = line.item.replace("|", ", ").replace(SPLIT, "no fate recorded")
         return records_leaf(
             value,
             ": ".join(filter(None, (line.activity, what))),
             line.unit,
-            records=self._records(line, value),
-            of=round(self._counted.get(BATCHES, 0.0)),
+            records=int(records.sum()),
+            of=int(self.rows.sum()),
             evidence=line.evidence,
-            read=read,
-            blanks=self.blanks(line, self),
+            read=WORDS.get((line.account, line.activity)) or f"{line.activity}, kWh as recorded",
+            blanks=self.behind.blanks(line, records),
         )
-
-    def _records(self, line: Line, value: float) -> int:
-        """Return the records behind a line; those of own rejects alone count where their make-up brings something."""
-        counted = self._counted
-        found = counted.get(line, 0.0)
-        if line.account == "end_of_life" and value:
-            where = line.activity.split(" ", 1)[1]
-            _, stroke, fate = line.item.partition("|")
-            pulped_again = Line(
-                line.account, f"fibre {where}", f"{OWN_REJECTS}{stroke}{fate}", line.evidence, line.unit
-            )
-            found += counted.get(pulped_again, 0.0)
-        return round(found)
 
     def _chosen(self, account: str, activity: str) -> Iterator[Line]:
         return (line for line in self.lines if line.account == account and line.activity == activity)
@@ -202,44 +187,67 @@ def derived_inventory(
     central, choose : callable
         Central value and row of a factor key.
     """
-    counts = count_records(results.batch_records, results.workshop, central)
-    blanks = Blanks(results, choose)
+    behind = Behind(results, central, choose)
     inventory = results.inventory
-    return DerivedInventory(inventory.groups, inventory.lines, inventory.amounts, counts, blanks)
+    every = np.ones(len(results.batch_records), dtype=bool)
+    return DerivedInventory(inventory.groups, inventory.lines, inventory.amounts, behind, every)
 
 
-class Blanks:
-    """Finds the factor rows that stand in for blank cells."""
+class Behind:
+    """Knows the records behind each line, and what the tables gave where those are blank.
 
-    def __init__(self, results: Results, choose: Callable[[str], Choice]) -> None:
+    Parameters
+    ----------
+    results : Results
+        The results.
+    central, choose : callable
+        Central value and row of a factor key.
+    """
+
+    def __init__(self, results: Results, central: Callable[[str], float], choose: Callable[[str], Choice]) -> None:
         self.workshop = results.workshop
         self.frame: pd.DataFrame = results.batch_records
         self.choose = choose
-        self.known: dict[tuple[str, str], tuple[Choice, ...]] = {}
+        self.marks = records_behind(self.frame, self.workshop, central)
+        self.grades = {
+            name.removeprefix("paper.").removesuffix("_kg"): self._column(name) > 0.0
+            for name in self.frame.columns
+            if name.startswith("paper.")
+        }
+        self.binders = texts(self.frame, "binder")
+        self.blank = {kind: np.isnan(self._column(kind[0])) for kind in (*PULP, REJECTS, TRIM)}
 
-    def __call__(self, line: Line, inventory: Inventory) -> tuple[Choice, ...]:
-        """Return the rows behind one line of the groups of an inventory."""
-        kinds = BLANKS.get(line.activity, ())
-        parts = sorted(set(inventory.groups["part"]))
-        return tuple(dict.fromkeys(choice for kind in kinds for part in parts for choice in self._of(kind, part)))
+    def _column(self, name: str) -> np.ndarray:
+        return self.frame[name].to_numpy(dtype=float)
 
-    def _of(self, kind: tuple[str, str], part: str) -> tuple[Choice, ...]:
-        if (kind[1], part) not in self.known:
-            self.known[kind[1], part] = tuple(self.choose(key) for key in self._keys(kind, part))
-        return self.known[kind[1], part]
+    def having(self, column: str, value: str) -> np.ndarray:
+        """Return which records have a value in a column of texts."""
+        return np.asarray(texts(self.frame, column) == value)
 
-    def _keys(self, kind: tuple[str, str], part: str) -> list[str]:
-        column, key = kind
-        here = (self.frame["part"].astype(str) == part).to_numpy()
-        if not column:
-            return [key] if self.workshop.part_moisture is None else []
-        blank = here & np.isnan(self.frame[column].to_numpy(dtype=float))
+    def records(self, line: Line) -> np.ndarray:
+        """Return the records behind a line; those of own rejects alone count where their make-up is taken over."""
+        found = self.marks.get(line, np.zeros(len(self.frame), dtype=bool))
+        if line.account == "end_of_life":
+            where = line.activity.split(" ", 1)[1]
+            _, stroke, fate = line.item.partition("|")
+            again = Line(line.account, f"fibre {where}", f"{OWN_REJECTS}{stroke}{fate}", line.evidence, line.unit)
+            found = found | self.marks.get(again, False)
+        return found
+
+    def blanks(self, line: Line, records: np.ndarray) -> tuple[Choice, ...]:
+        """Return the factor rows that stand in for blanks in the records behind a line."""
+        keys = [key for kind in BLANKS.get(line.activity, ()) for key in self._keys(kind, records)]
+        return tuple(self.choose(key) for key in keys)
+
+    def _keys(self, kind: tuple[str, str], records: np.ndarray) -> list[str]:
+        _, key = kind
+        if kind == PART:
+            return [key] if self.workshop.part_moisture is None and records.any() else []
+        blank = records & self.blank[kind]
         if kind == MOISTURE:
-            grades = [name for name in self.frame.columns if name.startswith("paper.")]
-            used = [name for name in grades if (self.frame[name].to_numpy(dtype=float)[blank] > 0.0).any()]
-            return [key + name.removeprefix("paper.").removesuffix("_kg") for name in used]
+            return [key + grade for grade, used in self.grades.items() if (used & blank).any()]
         if kind in (SOLIDS, DOSE):
-            binders = sorted(set(self.frame["binder"].astype(str).to_numpy()[blank]) - {"none", ""})
-            stated = {name for name, one in self.workshop.binders.items() if kind == SOLIDS and one.solids is not None}
-            return [key + binder for binder in binders if binder not in stated]
+            stated = {name for name, one in self.workshop.binders.items() if one.solids is not None}
+            skipped = {"none", ""} | (stated if kind == SOLIDS else set())
+            return [key + binder for binder in sorted(set(self.binders[blank]) - skipped)]
         return [key] if blank.any() else []

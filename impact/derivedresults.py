@@ -41,6 +41,7 @@ if TYPE_CHECKING:
 CHANCE = Equation(
     "share of the draws", "share of draws with first < second; a tie counts half", "paired draws of both products"
 )
+DRAWN = "quantile of the draws: each factor row and each error of an amount has one stream, by seed and name"
 QUANTILES = (("low", 0, "2.5 %"), ("median", 1, "50 %"), ("high", 2, "97.5 %"))
 
 
@@ -48,9 +49,7 @@ def derived_interval(node: Node, seed: int, draws: int) -> Interval:
     """Return a figure with its interval, each end as a node over the draws of one derivation."""
     found: dict[str, Any] = {"value": centre(node)}
     for end, place, share in QUANTILES:
-        equation = Equation(
-            "quantile", f"{share} quantile of {draws} draws, seed {seed}", "empirical quantile of the draws"
-        )
+        equation = Equation("quantile", f"{share} quantile of {draws} draws, seed {seed}", DRAWN)
         found[end] = over_draws(
             equation, lambda drawn, place=place: interval(drawn)[place], [("", node)], unit=node.unit
         )  # fmt: skip

@@ -19,14 +19,14 @@ if TYPE_CHECKING:
 
 SCHEMA = "impact-explain/1"
 ENDS = ("value", "low", "high")
-COPIED = "as it stands in the document; nothing is computed"
+UNTOLD = "no record and no row speaks of it"
 
 
 def derivations(results: Results) -> dict[str, Node]:
     """Return the derivation of every figure of some results, by its name (see `impact.figures`)."""
     found = named_leaves(derived_results(results).as_totals(), Node, int, float)
     return {
-        name: node if isinstance(node, Node) else as_node(node).named(COPIED) for name, node in found.items()
+        name: node if isinstance(node, Node) else as_node(node).named(UNTOLD) for name, node in found.items()
     }  # fmt: skip
 
 

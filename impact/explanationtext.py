@@ -36,6 +36,7 @@ class _Tree:
         self.lines: list[str] = []
         self.notes: dict[str, int] = {}
         self.printed: set[int] = set()
+        self.rows: set[str] = set()
         self.users = Counter(self._through(one["step"]) for step in steps for one in step["inputs"])
 
     def _through(self, number: int) -> int:
@@ -57,12 +58,14 @@ class _Tree:
         """Print a step and what is under it; a step that was printed before is only named."""
         step = self.steps[self._through(number)]
         number = step["step"]
-        name = step["label"] or known_as or "in all"
+        name = step["label"] or known_as
         if known_as in ("less", "over") and step["label"]:
             name = f"{known_as} {name}"
-        head = f"{name}: {amount(step['value'], step['unit'])}"
+        head = f"{name}: {amount(step['value'], step['unit'])}".removeprefix(": ")
         if step["leaf"] is not None:
-            self.put(level, f"{head}{self._origin(step)}")
+            self.put(level, f"{head}{self._origin(step['leaf'])}")
+            for row in step["leaf"].get("blanks", ()):
+                self.put(level + 1, f"where blank: {amount(row['value'], row['unit'])}; {self._row(row)}")
             return
         mark = f" (step {number})" if self.users[number] > 1 else ""
         if number in self.printed:
@@ -80,19 +83,17 @@ class _Tree:
     def _how(self, step: dict[str, Any]) -> str:
         if step["formula"]:
             return f"{step['formula']} {self._note(step['source'])}"
+        if step["operation"] == "sum" and len(step["inputs"]) == 1:
+            return "the one line of it"
         return ARITHMETIC[step["operation"]].format(count=len(step["inputs"]))
 
-    def _origin(self, step: dict[str, Any]) -> str:
+    def _origin(self, leaf: dict[str, Any]) -> str:
         """Return where the number of a leaf comes from."""
-        leaf = step["leaf"]
         if leaf["kind"] in ("factor", "error"):
             return f"; {self._row(leaf['factor'])}"
         if leaf["kind"] == "records":
             known = f", {leaf['evidence']}" if leaf["evidence"] else ""
-            blanks = "".join(
-                f"; blanks take {amount(row['value'], row['unit'])}, {self._row(row)}" for row in leaf["blanks"]
-            )
-            return f" = sum over {leaf['records']} of {leaf['of']} records{known}: {leaf['read']}{blanks}"
+            return f" = sum over {leaf['records']} of {leaf['of']} records{known}: {leaf['read']}"
         if leaf["kind"] == "setting":
             known = f", {leaf['evidence']}" if leaf["evidence"] else ""
             default = ", or the program's default" if leaf["default"] else ""
@@ -100,6 +101,10 @@ class _Tree:
         return ""
 
     def _row(self, row: dict[str, Any]) -> str:
+        """Return a factor row: id, place, spread, evidence, citation; by its id alone the second time."""
+        if row["id"] in self.rows:
+            return f"{row['id']}, as above"
+        self.rows.add(row["id"])
         place = row["geography"] + (f" {row['edition']}" if row["edition"] else "")
         spread = "fixed"
         if row["distribution"] != "fixed" and row["low"] != row["high"]:

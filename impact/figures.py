@@ -5,11 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-LABELS = (("part",), ("grade",), ("green",), ("code",), ("hazard",))
+LABELS = (("part",), ("grade",), ("green",))
 """Keys that name an entry of a list, the first that it has."""
 
 LONGER_LABELS = {"compostability": ("part", "binder", "composting"), "blends": ("part", "binder")}
 """Lists whose entries need several keys to be told apart."""
+
+
+NO_FIGURES = ("warnings",)
+"""Entries whose numbers are places in a file: the row that a warning speaks of."""
 
 
 def _label(owner: str, entry: Mapping[str, Any], place: int) -> str:
@@ -27,6 +31,8 @@ def _walk(value: Any, path: str, owner: str, kinds: tuple[type, ...]) -> Iterato
         yield path, value
     elif isinstance(value, Mapping):
         for key, inner in value.items():
+            if key in NO_FIGURES:
+                continue
             yield from _walk(inner, f"{path}.{key}" if path else str(key), str(key), kinds)
     elif isinstance(value, (list, tuple)):
         for place, inner in enumerate(value, 1):
