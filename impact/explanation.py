@@ -12,7 +12,7 @@ from impact.derivedsettings import SETTING
 from impact.derivedvalues import FACTOR, SPREAD
 from impact.factors import Choice, FactorSet
 from impact.factorviews import row_dict
-from impact.figures import named_leaves
+from impact.figures import leaves
 
 if TYPE_CHECKING:
     from impact.results import Results
@@ -24,10 +24,9 @@ UNTOLD = "no record and no row speaks of it"
 
 def derivations(results: Results) -> dict[str, Node]:
     """Return the derivation of every figure of some results, by its name (see `impact.figures`)."""
-    found = named_leaves(derived_results(results).as_totals(), Node, int, float)
-    return {
-        name: node if isinstance(node, Node) else as_node(node).named(UNTOLD) for name, node in found.items()
-    }  # fmt: skip
+    found = leaves(derived_results(results).as_totals(), Node, int, float)
+    given = {name: node for name, node in found.items() if node is not None}
+    return {name: node if isinstance(node, Node) else as_node(node).named(UNTOLD) for name, node in given.items()}
 
 
 def chosen(name: str, known: Sequence[str]) -> tuple[list[str], list[str]]:

@@ -5,10 +5,27 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-LABELS = (("part",), ("grade",), ("green",))
+LABELS = (
+    ("part",),
+    ("grade",),
+    ("green",),
+    ("batch",),
+    ("variable",),
+    ("input",),
+    ("factor",),
+    ("code",),
+    ("hazard",),
+    ("id",),
+)
 """Keys that name an entry of a list, the first that it has."""
 
-LONGER_LABELS = {"compostability": ("part", "binder", "composting"), "blends": ("part", "binder")}
+LONGER_LABELS = {
+    "compostability": ("part", "binder", "composting"),
+    "blends": ("part", "binder"),
+    "register": ("batch",),
+    "register_by_month": ("part", "month"),
+    "supported": (),
+}
 """Lists whose entries need several keys to be told apart."""
 
 
@@ -19,49 +36,52 @@ NO_FIGURES = ("warnings",)
 def _label(owner: str, entry: Mapping[str, Any], place: int) -> str:
     """Return the name of an entry of a list: by its keys, else its place from 1."""
     for keys in (LONGER_LABELS[owner],) if owner in LONGER_LABELS else LABELS:
-        if all(key in entry for key in keys):
+        if keys and all(key in entry for key in keys):
             return ".".join(str(entry[key]) for key in keys)
     return str(place)
 
 
 def _walk(value: Any, path: str, owner: str, kinds: tuple[type, ...]) -> Iterator[tuple[str, Any]]:
-    if isinstance(value, bool) or value is None:
+    if isinstance(value, bool):
         return
-    if isinstance(value, kinds):
+    if value is None:
+        yield path, None
+    elif isinstance(value, kinds):
         yield path, value
     elif isinstance(value, Mapping):
         for key, inner in value.items():
-            if key in NO_FIGURES:
-                continue
-            yield from _walk(inner, f"{path}.{key}" if path else str(key), str(key), kinds)
+            if key not in NO_FIGURES:
+                yield from _walk(inner, f"{path}.{key}" if path else str(key), str(key), kinds)
     elif isinstance(value, (list, tuple)):
         for place, inner in enumerate(value, 1):
             label = _label(owner, inner, place) if isinstance(inner, Mapping) else str(place)
             yield from _walk(inner, f"{path}.{label}", owner, kinds)
 
 
-def figures(document: Mapping[str, Any]) -> dict[str, float]:
-    """Return every number of a JSON document of ours by its name.
+def leaves(document: Mapping[str, Any], *kinds: type) -> dict[str, Any]:
+    """Return every number of a JSON document of ours by its name, and None under the name of what cannot be given.
 
     Parameters
     ----------
     document : mapping
         For instance `Results.as_totals()`.
+    *kinds : type
+        What counts as a number; by default int and float, given back as float.
 
     Returns
     -------
-    dict of str to float
+    dict of str to float, or to one of `kinds`, or to None
         Names are paths with dots; an entry of a list goes by the keys that name it, so that
         ``parts.tray.footprint_kgco2e.value`` is the central footprint of the part called tray.
     """
-    return {name: float(value) for name, value in named_leaves(document, int, float).items()}
-
-
-def named_leaves(document: Mapping[str, Any], *kinds: type) -> dict[str, Any]:
-    """Return every value of some types in a document, by the same names as `figures`."""
     found: dict[str, Any] = {}
-    for name, value in _walk(document, "", "", kinds):
+    for name, value in _walk(document, "", "", kinds or (int, float)):
         if name in found:
             raise ValueError(f"two figures are called {name}")
-        found[name] = value
+        found[name] = value if kinds or value is None else float(value)
     return found
+
+
+def figures(document: Mapping[str, Any]) -> dict[str, float]:
+    """Return every number of a JSON document of ours by its name; see `leaves`."""
+    return {name: value for name, value in leaves(document).items() if value is not None}
