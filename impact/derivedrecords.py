@@ -153,7 +153,10 @@ class DerivedInventory(Inventory):
         )
 
     def _chosen(self, account: str, activity: str) -> Iterator[Line]:
-        return (line for line in self.lines if line.account == account and line.activity == activity)
+        """Yield the lines of an activity to which the records of this inventory bring something."""
+        for line in self.lines:
+            if line.account == account and line.activity == activity and self._summed[line]:
+                yield line
 
     def sum_of(self, account: str, activity: str, *, item: str | None = None) -> float:
         """Return the amount of an activity as a node."""

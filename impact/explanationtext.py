@@ -59,8 +59,8 @@ class _Tree:
         step = self.steps[self._through(number)]
         number = step["step"]
         name = step["label"] or known_as
-        if known_as in ("less", "over") and step["label"]:
-            name = f"{known_as} {name}"
+        if known_as and step["label"]:
+            name = f"{known_as} {name}" if known_as in ("less", "over") else f"{known_as} = {name}"
         head = f"{name}: {amount(step['value'], step['unit'])}".removeprefix(": ")
         if step["leaf"] is not None:
             self.put(level, f"{head}{self._origin(step['leaf'])}")
