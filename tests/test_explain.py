@@ -13,8 +13,6 @@ from typing import Any
 import numpy as np
 import pytest
 from click.testing import CliRunner, Result
-from folders import TOML, swap, write_folder
-from frames import PLAIN, batches, part, workshop
 from jsonschema import Draft202012Validator
 
 import impact
@@ -28,6 +26,8 @@ from impact.explanation import UNTOLD, chosen, derivations, explanation
 from impact.factors import read_factors
 from impact.figures import figures
 from impact.results import Results
+from tests.folders import TOML, swap, write_folder
+from tests.frames import PLAIN, batches, part, workshop
 
 SCHEMA = json.loads((Path(impact.__file__).parent / "schemas" / "explain.schema.json").read_text(encoding="utf-8"))
 DRAWS = 400
