@@ -158,7 +158,7 @@ class DerivedImpacts(UnitImpacts):
         if account == "stages":
             make = lambda: self.of_stage_line(line)  # noqa: E731
         elif account == "lost":
-            make = lambda: self.of_lost_line(line)  # noqa: E731
+            make = lambda: self.of_recycling_line(line)  # noqa: E731
         else:
             make = lambda: self.of_diverted_line(line, cast(LandfillSet, account))  # noqa: E731
         key = ("unit", account, line.activity, line.item)

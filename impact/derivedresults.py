@@ -26,7 +26,7 @@ from impact.derivedimpacts import DerivedImpacts, factors_below
 from impact.derivedrecords import DerivedInventory, derived_inventory, records_leaf
 from impact.derivedsettings import derived_workshop, setting
 from impact.derivedvalues import DerivedValues, named
-from impact.factors import Choice, Factor, read_factors
+from impact.factors import OWN_FILE, Choice, Factor, FactorSet
 from impact.grants import counted_for
 from impact.inventory import STAGES, Line
 from impact.ownvalues import Headline, OwnValue, OwnValues
@@ -274,6 +274,14 @@ def _shares(account: _Account) -> dict[str, Any]:
     return {"evidence": class_shares(lines, added), "memory_share": memory}
 
 
+def _shipped_alone(factors: FactorSet) -> FactorSet:
+    """Return the factors without a workshop's own rows, and with the shipped rows that these replaced."""
+    rows: dict[str, list[Factor]] = {}
+    for row in (*(row for row in factors if row.file != OWN_FILE), *factors.shipped.values()):
+        rows.setdefault(row.key, []).append(row)
+    return FactorSet({key: tuple(found) for key, found in rows.items()}, factors.sources)
+
+
 def _own_values(results: Results, account: _Account) -> OwnValues | None:
     """Return the own rows as leaves, and the headline figures with the shipped tables alone as nodes."""
     own = results.own_values
@@ -288,7 +296,7 @@ def _own_values(results: Results, account: _Account) -> OwnValues | None:
     if own.with_shipped is None:
         return OwnValues(rows, None)
     shipped = assess(
-        results.workshop, results.batch_records, read_factors(), seed=account.seed, draws=account.draws,
+        results.workshop, results.batch_records, _shipped_alone(results.factors), seed=account.seed, draws=account.draws,
         period=(results.start, results.end), all_batches=results.all_batches, names=results.names,
     )  # fmt: skip
     return OwnValues(rows, Headline.of(derived_results(replace(shipped, grant=results.grant))))

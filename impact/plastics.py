@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,6 +21,7 @@ from impact.unitimpacts import UnitImpacts
 from impact.values import MissingFactorError
 from impact.workshop import Part
 
+ROUTES = ("formed", "resin")
 RULES = ("measured", "same-volume", "equal-stiffness")
 
 
@@ -67,6 +69,62 @@ def _by_route(route: str, mass: Numbers, part: Part, impacts: UnitImpacts) -> Nu
 
 
 @dataclass(frozen=True, slots=True)
+class PlasticPart:
+    """One plastic part, before its burden is spread over its service life.
+
+    Attributes
+    ----------
+    route : str
+        ``formed`` or ``resin``.
+    mass_kg : number
+        Mass by the part's own rule. [kg]
+    material, freight, end_of_life : number
+        Making with forming, freight, disposal. [kgCO2e]
+    """
+
+    route: str
+    mass_kg: Numbers
+    material: Numbers
+    freight: Numbers
+    end_of_life: Numbers
+
+
+def plastic_part(part: Part, impacts: UnitImpacts, masses: Mapping[str, Numbers]) -> PlasticPart:
+    """Return one plastic part by the rule and the route that its records and the tables give.
+
+    Parameters
+    ----------
+    part : Part
+        The moulded part.
+    impacts : UnitImpacts
+        Unit impacts of the run.
+    masses : mapping of str to number
+        What `masses_by_rule` found. [kg]
+
+    Raises
+    ------
+    MissingFactorError
+        When neither route, or no mass, can be had from the tables.
+    """
+    values = impacts.values
+    if part.equivalence not in masses:
+        raise MissingFactorError(f"no density or modulus of {part.polymer} for the rule {part.equivalence}")
+    mass = masses[part.equivalence]
+    for route in ROUTES:
+        material = _by_route(route, mass, part, impacts)
+        if material is not None:
+            break
+    else:
+        raise MissingFactorError(f"no footprint of {part.polymer}, neither formed nor as resin with {part.process}")
+    freight = (
+        mass
+        * values.get("freight.plastic-distance")
+        * (values.get("freight.truck.direct") + values.get("freight.truck.upstream"))
+    )
+    return PlasticPart(route, mass, material, freight, mass * impacts.plastic_disposal(part.polymer))
+
+
+@dataclass(frozen=True, slots=True)
 class PlasticCase:
     """The plastic part that does the job of one moulded part over its service life.
 
@@ -108,23 +166,11 @@ def plastic_case(part: Part, impacts: UnitImpacts) -> PlasticCase:
     Raises
     ------
     MissingFactorError
-        When neither route, or no mass, can be had from the tables.
+        As in `plastic_part`.
     """
-    values = impacts.values
     masses = masses_by_rule(part, impacts)
-    if part.equivalence not in masses:
-        raise MissingFactorError(f"no density or modulus of {part.polymer} for the rule {part.equivalence}")
-    mass = masses[part.equivalence]
-    formed = _by_route("formed", mass, part, impacts)
-    resin = _by_route("resin", mass, part, impacts)
-    making = resin if formed is None else formed
-    if making is None:
-        raise MissingFactorError(f"no footprint of {part.polymer}, neither formed nor as resin with {part.process}")
-    freight = (
-        mass
-        * values.get("freight.plastic-distance")
-        * (values.get("freight.truck.direct") + values.get("freight.truck.upstream"))
-    )
+    one = plastic_part(part, impacts, masses)
+    other = _by_route("resin", one.mass_kg, part, impacts) if one.route == "formed" else None
 
     def service(footprint: Numbers) -> Numbers:
         return per_service(
@@ -132,14 +178,14 @@ def plastic_case(part: Part, impacts: UnitImpacts) -> PlasticCase:
         )
 
     return PlasticCase(
-        route="resin" if formed is None else "formed",
+        route=one.route,
         masses=masses,
-        mass=mass,
-        mass_per_service=mass * part.service_life_years / part.plastic_service_life_years,
-        making=service(making),
-        other_making=service(resin) if formed is not None and resin is not None else None,
-        freight=service(freight),
-        end_of_life=service(mass * impacts.plastic_disposal(part.polymer)),
+        mass=one.mass_kg,
+        mass_per_service=one.mass_kg * part.service_life_years / part.plastic_service_life_years,
+        making=service(one.material),
+        other_making=service(other) if other is not None else None,
+        freight=service(one.freight),
+        end_of_life=service(one.end_of_life),
     )
 
 

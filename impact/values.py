@@ -18,7 +18,7 @@ import numpy as np
 from impact.core import FloatArray, Numbers, normalised
 from impact.core.sampling import draw
 from impact.factorkeys import pattern_of
-from impact.factors import Choice, Factor, FactorSet
+from impact.factors import OWN_FILE, Choice, Factor, FactorSet
 
 End = Literal["value", "low", "high"]
 
@@ -37,6 +37,17 @@ def generator(seed: int, name: str) -> np.random.Generator:
     return np.random.Generator(np.random.PCG64(np.random.SeedSequence([seed, *words.tolist()])))
 
 
+def stream_of(factor: Factor) -> str:
+    """Return the name of the stream of a factor: its id; for an own row also what it says and where it is from.
+
+    So workshops share the draws of shipped rows and of own rows that are the same, and of no others.
+    """
+    if factor.file != OWN_FILE:
+        return factor.id
+    numbers = (factor.value, factor.low, factor.high)
+    return "|".join((factor.id, factor.distribution, *map(repr, numbers), factor.source, factor.locator))
+
+
 def stream_draws(factor: Factor, stream: str, *, seed: int, draws: int) -> FloatArray:
     """Return the central value of a row and its draws from one named stream."""
     rng = generator(seed, stream)
@@ -46,7 +57,7 @@ def stream_draws(factor: Factor, stream: str, *, seed: int, draws: int) -> Float
 
 def factor_draws(factor: Factor, *, seed: int, draws: int) -> FloatArray:
     """Return the central value of a row and its draws; those of a share stay within 0 to 1."""
-    values = stream_draws(factor, factor.id, seed=seed, draws=draws)
+    values = stream_draws(factor, stream_of(factor), seed=seed, draws=draws)
     pattern = pattern_of(factor.key)
     if pattern is not None and pattern.share:
         values[1:] = np.clip(values[1:], 0.0, 1.0)
