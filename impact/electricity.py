@@ -54,7 +54,7 @@ def delivered(values: Values, place: str, country: str, regions: tuple[str, ...]
     """
     with values.trace() as used:
         grid, basis = at_socket(values, place, country, regions)
-    return Grid(np.asarray(grid, dtype=float), basis, tuple(used))
+    return Grid(np.asarray(grid), basis, tuple(used))
 
 
 def at_socket(values: Values, place: str, country: str, regions: tuple[str, ...]) -> tuple[Numbers, str]:

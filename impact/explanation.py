@@ -20,13 +20,17 @@ if TYPE_CHECKING:
 SCHEMA = "impact-explain/1"
 ENDS = ("value", "low", "high")
 UNTOLD = "no record and no row speaks of it"
+PLACE = "row of a file that a warning speaks of"
 
 
 def derivations(results: Results) -> dict[str, Node]:
     """Return the derivation of every figure of some results, by its name (see `impact.figures`)."""
     found = leaves(derived_results(results).as_totals(), Node, int, float)
     given = {name: node for name, node in found.items() if node is not None}
-    return {name: node if isinstance(node, Node) else as_node(node).named(UNTOLD) for name, node in given.items()}
+    return {
+        name: node if isinstance(node, Node) else as_node(node).named(PLACE if name.startswith("warnings.") else UNTOLD)
+        for name, node in given.items()
+    }
 
 
 def chosen(name: str, known: Sequence[str]) -> tuple[list[str], list[str]]:

@@ -32,10 +32,6 @@ BY_PLACE = ("warnings", "supported")
 """Lists whose entries may share all of these keys, so that their place names them."""
 
 
-NO_FIGURES = ("warnings",)
-"""Entries whose numbers are places in a file: the row that a warning speaks of."""
-
-
 def _label(owner: str, entry: Mapping[str, Any], place: int) -> str:
     """Return the name of an entry of a list: by its keys, else its place from 1."""
     if owner in BY_PLACE:
@@ -55,8 +51,7 @@ def _walk(value: Any, path: str, owner: str, kinds: tuple[type, ...]) -> Iterato
         yield path, value
     elif isinstance(value, Mapping):
         for key, inner in value.items():
-            if key not in NO_FIGURES:
-                yield from _walk(inner, f"{path}.{key}" if path else str(key), str(key), kinds)
+            yield from _walk(inner, f"{path}.{key}" if path else str(key), str(key), kinds)
     elif isinstance(value, (list, tuple)):
         for place, inner in enumerate(value, 1):
             label = _label(owner, inner, place) if isinstance(inner, Mapping) else str(place)

@@ -14,7 +14,6 @@ def test_figures_nested_document_names_every_number_once() -> None:
         "parts": [{"part": "tray", "footprint": {"value": 0.5, "low": 0.25}, "invented": True, "net": None}],
         "blends": [{"part": "tray", "binder": "rice", "mass": 2}],
         "plain": [7, 8],
-        "warnings": [{"code": "blank", "row": 3}, {"code": "blank", "row": 4}],
     }
     assert figures(document) == {
         "batches": 3.0,
