@@ -12,6 +12,7 @@ from impact.grants import counted_for, days_of, grant_named
 from impact.names import Names, read_names
 from impact.ownfactors import read_own_factors
 from impact.problems import Problem, ProblemsError, errors
+from impact.records import choose_file
 from impact.results import Results
 from impact.workshop import Workshop, read_workshop
 
@@ -40,6 +41,8 @@ class Folder:
         The catalogue.
     warnings : tuple of Problem
         What the readers doubted.
+    batches_file : str
+        Name of the file that holds the batches.
     """
 
     path: Path
@@ -48,6 +51,7 @@ class Folder:
     factors: FactorSet
     names: Names
     warnings: tuple[Problem, ...]
+    batches_file: str = "batches.csv"
 
     def assess(
         self,
@@ -96,6 +100,7 @@ class Folder:
             all_batches=self.batches,
             names=self.names,
             warnings=self.warnings,
+            batches_file=self.batches_file,
         )
         own = own_values(self, results, seed=seed, draws=draws, period=period, part=part, site=site, grant=grant)
         whole = replace(results, warnings=(*results.warnings, *self._unused(results)), own_values=own)
@@ -159,7 +164,8 @@ def read_folder(path: Path) -> tuple[Folder | None, list[Problem]]:
     problems += faults
     if workshop is None or errors(problems):
         return None, problems
-    return Folder(path, workshop, batches, factors, names, tuple(problems)), problems
+    batches_file = choose_file(path, "batches")[0].name
+    return Folder(path, workshop, batches, factors, names, tuple(problems), batches_file), problems
 
 
 def load(path: Path | str) -> Folder:

@@ -14,7 +14,7 @@ LONGER_LABELS = {"compostability": ("part", "binder", "composting"), "blends": (
 
 def _label(owner: str, entry: Mapping[str, Any], place: int) -> str:
     """Return the name of an entry of a list: by its keys, else its place from 1."""
-    for keys in ((LONGER_LABELS[owner],) if owner in LONGER_LABELS else LABELS):
+    for keys in (LONGER_LABELS[owner],) if owner in LONGER_LABELS else LABELS:
         if all(key in entry for key in keys):
             return ".".join(str(entry[key]) for key in keys)
     return str(place)
