@@ -111,18 +111,26 @@ def in_points(text: str, marks: Marks | None) -> str:
 
 
 def convert_column(
-    column: Column, dimension: str, *, decimal: str = ".", stated: bool = False
+    values: pd.Series[Any],
+    dimension: str,
+    header_unit: str | None = None,
+    *,
+    decimal: str = ".",
+    stated: bool = False,
+    numbers: FloatArray | None = None,
 ) -> tuple[FloatArray, Faults]:
     """Return a column of quantities in the canonical unit of `dimension`, NaN where blank.
 
     Parameters
     ----------
-    column : Column
-        Text or numbers, with the unit of bare ones.
+    values : pandas.Series
+        Text, or numbers.
     dimension : str
         As in `impact.units.parse_quantity`.
-    decimal, stated : str, bool
-        As in `impact.marks.settle`.
+    header_unit : str or None
+        Unit of bare numbers; None is the canonical unit.
+    decimal, stated, numbers
+        As in `convert_plain`.
 
     Returns
     -------
@@ -137,12 +145,12 @@ def convert_column(
         The header's unit is unknown, ambiguous or of another dimension.
     """
     return convert_plain(
-        column.values,
-        lambda text, marks: parse_quantity(in_points(text, marks), dimension, column.unit),
-        factor=unit_factor(column.unit or CANONICAL[dimension], dimension),
+        values,
+        lambda text, marks: parse_quantity(in_points(text, marks), dimension, header_unit),
+        factor=unit_factor(header_unit or CANONICAL[dimension], dimension),
         decimal=decimal,
         stated=stated,
-        numbers=column.numbers,
+        numbers=numbers,
     )
 
 
@@ -214,7 +222,14 @@ class Cells:
         if column is None:
             return self._nothing()
         try:
-            values, faults = convert_column(column, dimension, decimal=self.table.decimal, stated=self.table.stated)
+            values, faults = convert_column(
+                column.values,
+                dimension,
+                column.unit,
+                decimal=self.table.decimal,
+                stated=self.table.stated,
+                numbers=column.numbers,
+            )
         except UnitError as error:
             self.table.report(
                 error.code, None, column.header, error.reason, read=column.header, accepted=error.accepted

@@ -72,9 +72,9 @@ def _rewritten(token: str, text: str, marks: Marks) -> str:
     if either := _EITHER.fullmatch(token):
         mark = either[1]
         decimal, whole = token.replace(mark, "."), token.replace(mark, "")
-        if mark in marks.decimals and mark not in marks.groups:
+        if marks.decimals == {mark} and mark not in marks.groups:
             return decimal
-        if mark in marks.groups and mark not in marks.decimals:
+        if marks.groups & set(_OTHER) == {mark} and mark not in marks.decimals:
             return whole
         accepted = f"{whole} or {decimal}, as meant; or {SETTLE}"
         refuse("ambiguous-number", f"this may be {whole} or {decimal}", text, accepted)
