@@ -105,6 +105,8 @@ class _Reading:
         self.sheet = sheet
         self.row = 0
         self.column = 0
+        self.cell: Attributes = {}
+        self.skipped = ""
         self.kind = ""
         self.format = _NUMBER_FORMAT
         self.value: list[str] = []
@@ -118,7 +120,7 @@ class _Reading:
     def start(self, element: str, attributes: Attributes) -> None:
         name = local(element)
         if name == "c":
-            self._start_cell(attributes)
+            self.cell = attributes
         elif name == "v":
             self.target = self.value
         elif name == "f":
@@ -152,30 +154,33 @@ class _Reading:
         row = int(attributes["r"]) if "r" in attributes else self.row + 1
         if not self.row < row <= ROWS_LIMIT:
             raise WorkbookError("bad-workbook", f"the rows of its sheet {self.sheet.name} are out of order")
-        self.row, self.column = row, 0
+        self.row, self.column, self.skipped = row, 0, ""
         if attributes.get("hidden") in ("1", "true"):
             self.sheet.hidden_rows.append(row)
 
-    def _start_cell(self, attributes: Attributes) -> None:
-        column = self.column + 1
+    def _place(self) -> None:
+        """Note the column of the cell and how it is kept."""
+        attributes = self.cell
         if place := attributes.get("r"):
-            letters = place.rstrip("0123456789")
-            column = self.columns.get(letters) or self.columns.setdefault(letters, self._known(place))
+            column = self._column(place)
+        else:
+            column = max(self.column, self._column(self.skipped) if self.skipped else 0) + 1
         if column <= self.column or not self.row:
             raise WorkbookError("bad-workbook", f"the cells of its sheet {self.sheet.name} are out of order")
         self.column = column
         self.kind = attributes.get("t", "n")
         style = int(attributes.get("s", "0"))
         formats = self.workbook.formats
-        self.format = formats[style] if style < len(formats) else _NUMBER_FORMAT
-        self.value.clear()
-        self.formula = None
+        self.format = formats[style] if 0 <= style < len(formats) else _NUMBER_FORMAT
 
-    def _known(self, place: str) -> int:
-        match = _PLACE.fullmatch(place)
-        if match is None:
-            raise WorkbookError("bad-workbook", f"a cell of its sheet {self.sheet.name} has no place")
-        return _column_number(match[1])
+    def _column(self, place: str) -> int:
+        letters = place.rstrip("0123456789")
+        if letters not in self.columns:
+            match = _PLACE.fullmatch(place)
+            if match is None:
+                raise WorkbookError("bad-workbook", f"a cell of its sheet {self.sheet.name} has no place")
+            self.columns[letters] = _column_number(match[1])
+        return self.columns[letters]
 
     def _merge(self, reference: str) -> None:
         match = re.fullmatch(r"\$?([A-Z]{1,3})\$?([0-9]{1,7}):\$?([A-Z]{1,3})\$?([0-9]{1,7})", reference)
@@ -184,7 +189,16 @@ class _Reading:
             self.sheet.merged.append((int(match[2]), left, int(match[4]), right))
 
     def _end_cell(self) -> None:
+        if not self.value and self.formula is None and not self.inline.parts:
+            if "r" in self.cell:
+                self.skipped = self.cell["r"]
+            else:
+                self._place()
+            return
+        self._place()
         cell = self._cell()
+        self.value.clear()
+        self.formula = None
         if cell is None or not cell.text:
             return
         if self.column > COLUMNS_LIMIT:
