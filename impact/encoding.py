@@ -11,7 +11,7 @@ ENCODINGS = ("utf-8", "utf-16", "windows-1250", "windows-1252", "iso-8859-1", "i
 LIKELY = "windows-1252"
 """What spreadsheets of Western Europe and America write where they do not write UTF-8. (Common practice, no source.)"""
 
-_CODECS = {"macintosh": "mac_roman", "utf-8": "utf-8-sig"}
+_CODECS = {"macintosh": "mac_roman"}
 _MARKS = ((codecs.BOM_UTF8, "utf-8-sig"), (codecs.BOM_UTF16_LE, "utf-16"), (codecs.BOM_UTF16_BE, "utf-16"))
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f]")
 
@@ -33,7 +33,7 @@ def decode(data: bytes, encoding: str | None = None) -> tuple[str, str | None]:
     data : bytes
         The content of a file.
     encoding : str, optional
-        One of `ENCODINGS`, when the workshop names it; a byte order mark goes before it.
+        One of `ENCODINGS`, when the workshop names it; a byte order mark, and text that is UTF-8, go before it.
 
     Raises
     ------
@@ -41,12 +41,17 @@ def decode(data: bytes, encoding: str | None = None) -> tuple[str, str | None]:
         The bytes are no text in that encoding, or in none that can be told.
     """
     marked = next((codec for mark, codec in _MARKS if data.startswith(mark)), None)
-    if marked or encoding:
-        return _strictly(data, marked or _CODECS.get(str(encoding), str(encoding)), encoding or "UTF-8 or UTF-16"), None
+    if marked:
+        return _strictly(data, marked, "what its byte order mark says"), None
+    start = 0
     try:
-        return data.decode("utf-8"), None
+        text = data.decode("utf-8")
+        if encoding is None or "\x00" not in text:
+            return text, None
     except UnicodeDecodeError as error:
         start = error.start
+    if encoding is not None:
+        return _strictly(data, _CODECS.get(encoding, encoding), encoding), None
     try:
         text = data.decode(LIKELY)
     except UnicodeDecodeError:

@@ -39,18 +39,10 @@ class Marks:
     ----------
     decimals, groups : frozenset of str
         Marks known to come before decimals, and to part thousands.
-    stated : bool
-        Whether the workshop says so; a cell written otherwise is then refused.
     """
 
     decimals: frozenset[str] = frozenset()
     groups: frozenset[str] = frozenset()
-    stated: bool = False
-
-
-def stated_marks(decimal: str) -> Marks:
-    """Return the marks of a workshop that names its decimal mark."""
-    return Marks(frozenset(decimal), frozenset(_OTHER[decimal]), stated=True)
 
 
 def _reading(token: str) -> tuple[str, str, str] | None:
@@ -81,14 +73,7 @@ def _rewritten(token: str, text: str, marks: Marks) -> str:
     reading = _reading(token)
     if reading is None:
         refuse("bad-number", f'"{token}" is no number', text, "digits with one decimal mark, thousands in threes")
-    plain, decimal, group = reading
-    if marks.stated and decimal and decimal not in marks.decimals:
-        code, name = ("decimal-comma", "comma") if decimal == "," else ("decimal-point", "point")
-        reason = f"a decimal {name}, where workshop.toml says otherwise"
-        refuse(code, reason, text, plain.replace(".", _OTHER[decimal]))
-    if marks.stated and group in marks.decimals:
-        refuse("thousands-separator", f'thousands parted by "{group}", the decimal mark of workshop.toml', text, plain)
-    return plain
+    return reading[0]
 
 
 def normalised(text: str, marks: Marks) -> str:
@@ -136,8 +121,8 @@ def _matches(values: pd.Series[Any], pattern: str) -> Flags:
 def settle(values: pd.Series[Any], decimal: str, *, stated: bool) -> tuple[Marks, Flags]:
     """Return what the marks of a column mean, and which of its cells are plain numbers under that.
 
-    A number that can be read in two ways is settled by what the workshop states, else by other cells of the same
-    column that can be read in one way only.
+    A number that can be read in one way only is read so. One that can be read in two ways is settled by what the
+    workshop states, else by other cells of the same column, and never where these show the contrary.
 
     Parameters
     ----------
@@ -146,16 +131,16 @@ def settle(values: pd.Series[Any], decimal: str, *, stated: bool) -> tuple[Marks
     decimal : {".", ",", ""}
         Decimal mark of the file; "" where nothing is known.
     stated : bool
-        Whether the workshop states it; otherwise it is only what is usual, and a cell may show the contrary.
+        Whether the workshop states it; then the other mark parts thousands. Otherwise it is only what is usual.
     """
-    if stated:
-        return stated_marks(decimal), _matches(values, _PLAIN[decimal])
-    plain = _matches(values, _PLAIN["."] if decimal else _CERTAIN)
+    plain = _matches(values, _PLAIN[decimal] if decimal else _CERTAIN)
     decimals, groups = _shown(values[~plain].unique())
-    if decimal and "," not in decimals and "." not in groups:
-        return Marks(frozenset({".", *decimals}), frozenset(groups)), plain
+    if decimal and _OTHER[decimal] not in decimals and decimal not in groups:
+        groups |= {_OTHER[decimal]} if stated else set()
+        return Marks(frozenset({decimal, *decimals}), frozenset(groups)), plain
     if decimal:
         plain = _matches(values, _CERTAIN)
+    decimals |= {decimal} if stated else set()
     decimals |= {mark for mark in _OTHER if values[plain].str.contains(mark, regex=False).any()}
     sole = decimals - groups
     if len(decimals) == 1 and sole:

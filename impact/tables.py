@@ -306,7 +306,7 @@ def read_csv(path: Path, *, accepted: str, records: Records | None = None, limit
     body = cells.iloc[1:].apply(lambda column: column.str.strip())
     table = _table(path.name, [*first, ""], body)
     table.decimal = records.decimal or ("." if delimiter == "," else "")
-    table.stated = records.decimal is not None
+    table.stated = records.decimal is not None and delimiter != records.decimal
     table.problems.extend(doubts)
     return table
 
