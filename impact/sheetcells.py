@@ -118,7 +118,7 @@ class _Reading:
         self.columns: dict[str, int] = {}
 
     def start(self, element: str, attributes: Attributes) -> None:
-        name = local(element)
+        name = local(element) if ":" in element else element
         if name == "c":
             self.cell = attributes
         elif name == "v":
@@ -142,7 +142,7 @@ class _Reading:
             self.inline.text(data)
 
     def end(self, element: str) -> None:
-        name = local(element)
+        name = local(element) if ":" in element else element
         if name in ("v", "f"):
             self.target = None
         elif name == "c":
