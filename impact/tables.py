@@ -311,6 +311,21 @@ def read_csv(path: Path, *, accepted: str, records: Records | None = None, limit
     return table
 
 
+def read_rows(path: Path, *, accepted: str, records: Records) -> list[list[str]]:
+    """Return the cells of a CSV file as they stand, header and empty rows included.
+
+    Raises
+    ------
+    UnreadableError
+        The file cannot be read as rows of cells.
+    """
+    text, _ = _decoded(path, accepted, None, records.encoding)
+    try:
+        return list(csv.reader(io.StringIO(text, newline=""), delimiter=_delimiter(text)))
+    except csv.Error as error:
+        raise UnreadableError(Problem("bad-csv", path.name, str(error), accepted=accepted)) from None
+
+
 def read_parquet(path: Path, *, accepted: str) -> Table:
     """Read a Parquet file; its first record counts as row 2, as in a spreadsheet.
 

@@ -130,6 +130,21 @@ class Workbook:
             raise WorkbookError("too-large", f"its part {part} unpacks to more than {RATIO_LIMIT:g} times its size")
         return info
 
+    def check_all(self) -> None:
+        """Look at every part of the archive as at those that are read, for a library that reads them all.
+
+        Raises
+        ------
+        WorkbookError
+            As in `parse`.
+        """
+        self.unpacked = 0
+        for part in self.archive.namelist():
+            if part.endswith((".xml", ".rels", ".vml")):
+                self.parse(part, lambda *_: None)
+            else:
+                self._checked(part)
+
     def has(self, part: str) -> bool:
         """Return whether the archive holds a part."""
         return part in self.archive.NameToInfo

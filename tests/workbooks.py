@@ -14,6 +14,10 @@ from typing import Any
 import openpyxl
 from openpyxl.worksheet.worksheet import Worksheet
 
+MAIN = b"http://schemas.openxmlformats.org/spreadsheetml/2006/main"
+RELATION = b"http://schemas.openxmlformats.org/officeDocument/2006/relationships"
+TEXTS = b"application/vnd.openxmlformats-officedocument.spreadsheetml.sharedStrings+xml"
+
 
 def typed(text: str) -> Any:
     """Return a cell of a CSV file as a person's spreadsheet holds it: days and numbers as such, a blank as None."""
@@ -70,12 +74,15 @@ def share_texts(path: Path) -> Path:
         return re.sub(rb'(<c [^>]*?) t="inlineStr"><is>(<t[ >].*?</t>)</is></c>', share, part, flags=re.DOTALL)
 
     def refer(name: str, part: bytes) -> bytes:
-        link = b'<Relationship Type="x/sharedStrings" Target="sharedStrings.xml" Id="texts"/></Relationships>'
-        return part.replace(b"</Relationships>", link) if name == "xl/_rels/workbook.xml.rels" else part
+        if name == "xl/_rels/workbook.xml.rels":
+            link = b'<Relationship Type="%s/sharedStrings" Target="sharedStrings.xml" Id="texts"/></Relationships>'
+            return part.replace(b"</Relationships>", link % RELATION)
+        kind = b'<Override PartName="/xl/sharedStrings.xml" ContentType="%s"/></Types>' % TEXTS
+        return part.replace(b"</Types>", kind) if name == "[Content_Types].xml" else part
 
     repack(path, move)
     items = b"".join(b"<si>%s</si>" % text for text in texts)
-    return repack(path, refer, **{"xl/sharedStrings.xml": b"<sst>%s</sst>" % items})
+    return repack(path, refer, **{"xl/sharedStrings.xml": b'<sst xmlns="%s">%s</sst>' % (MAIN, items)})
 
 
 def repack(path: Path, change: Callable[[str, bytes], bytes | None], **more: bytes) -> Path:
