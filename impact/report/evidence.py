@@ -110,7 +110,8 @@ def _texts(column: Column, mark: str) -> Sequence[str]:
     import pandas as pd
 
     if pd.api.types.is_datetime64_any_dtype(column.values):
-        return column.values.dt.strftime("%Y-%m-%d").fillna("").tolist()
+        days: list[str] = column.values.dt.strftime("%Y-%m-%d").fillna("").tolist()
+        return days
     texts: list[str] = column.text.tolist()
     numbers = column.numbers if column.is_text else column.values.to_numpy(dtype=float, na_value=np.nan)
     if numbers is None or pd.api.types.is_bool_dtype(column.values):
