@@ -42,7 +42,7 @@ PARTS_SHOWN = 12
 """Parts that the stages chart has room for."""
 
 NAME_LETTERS = 24
-ROW, NAMES = 0.21, 0.26
+ROW, NAMES = 0.19, 0.25
 """Height of a bar with its gap, and of a line of names. [in]"""
 
 Stack = Sequence[tuple[str, str, float]]
@@ -95,7 +95,7 @@ def _places(bars: Sequence[_Bar]) -> tuple[list[float], float]:
     """Return how far down each bar is, with room for names above a moulded and below a plastic one, and the end. [in]"""
     depth, places = 0.0, []
     for bar in bars:
-        depth += (0.0 if bar.plastic else 0.1) + (NAMES if bar.named and not bar.plastic else 0.0)
+        depth += (0.0 if bar.plastic else 0.08) + (NAMES if bar.named and not bar.plastic else 0.0)
         places.append(depth + ROW / 2.0)
         depth += ROW + (NAMES if bar.named and bar.plastic else 0.0)
     return places, max(depth, ROW)
@@ -145,7 +145,7 @@ def _reach(bar: _Bar) -> tuple[float, ...]:
 def _draw_bar(axes: Axes, place: float, bar: _Bar) -> None:
     for (_, colour, value), middle in zip(bar.stack, _middles(bar.stack), strict=True):
         start = middle - abs(value) / 2.0
-        axes.barh(place, abs(value), left=start, height=0.16, color=colour, edgecolor=PAPER, linewidth=0.6)
+        axes.barh(place, abs(value), left=start, height=0.15, color=colour, edgecolor=PAPER, linewidth=0.6)
     ends = [1000.0 * bar.footprint.low, 1000.0 * bar.footprint.high]
     axes.plot(ends, [place, place], color=PAPER, linewidth=2.2, solid_capstyle="butt")
     axes.plot(ends, [place, place], color=INK, linewidth=1.0, marker="|", markersize=6)
