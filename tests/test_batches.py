@@ -52,6 +52,8 @@ def test_read_batches_valid_file_gives_canonical_columns(tmp_path: Path) -> None
         "blending_kwh": pytest.approx(0.098), "blending_kwh_evidence": "nameplate",
         "pressing_kwh": 0.0, "pressing_kwh_evidence": "metered",
         "drying_kwh": 0.5, "drying_kwh_evidence": "metered",
+        "shredding_run_h": nan, "binder_preparation_run_h": nan, "blending_run_h": pytest.approx(0.2), "pressing_run_h": nan,
+        "drying_run_h": nan,
     }  # fmt: skip
     assert (second["batch"], second["part"], second["fate"], second["binder"]) == ("002", "tray", "landfill", "none")
     assert (second["own_rejects_kg"], second["rejects"], second["binder_kg"]) == (0.1, 0.0, 0.0)
@@ -60,6 +62,7 @@ def test_read_batches_valid_file_gives_canonical_columns(tmp_path: Path) -> None
         pytest.approx(0.18),
         "metered",
     )  # 45 W, 8 h, by two
+    assert (second["blending_run_h"], second["drying_run_h"]) == (pytest.approx(0.2), 8.0)  # of the whole run
 
 
 def test_read_batches_types_are_those_of_the_contract(tmp_path: Path) -> None:
@@ -105,10 +108,12 @@ def test_read_batches_decimal_points_between_semicolons_change_nothing(tmp_path:
     pd.testing.assert_frame_equal(found.drop(columns="notes"), plain.drop(columns="notes"))
 
 
-def test_read_batches_both_decimal_marks_in_one_file_are_refused(tmp_path: Path) -> None:
-    rows = ("1;2026-01-05;pot;2,5;none;30", "2;2026-01-06;pot;2.5;none;30")
-    found = problems_with(tmp_path, small(*rows, header="batch;date;part;corrugated;binder;good parts"))
-    assert triples(found) == [("batches.csv", 3, "corrugated", "decimal-point")]
+def test_read_batches_both_decimal_marks_in_a_column_settle_nothing(tmp_path: Path) -> None:
+    rows = ("1;2026-01-05;pot;2,5;none;30", "2;2026-01-06;pot;2.5;none;30", "3;2026-01-06;pot;2.500;none;30")
+    header = "batch;date;part;corrugated;binder;good parts"
+    assert with_batches(tmp_path, small(*rows[:2], header=header))["paper.corrugated_kg"].tolist() == [2.5, 2.5]
+    found = problems_with(tmp_path, small(*rows, header=header))
+    assert triples(found) == [("batches.csv", 4, "corrugated", "ambiguous-number")]
 
 
 def test_read_batches_semicolons_with_groups_of_three_only_are_ambiguous(tmp_path: Path) -> None:

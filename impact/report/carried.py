@@ -11,6 +11,8 @@ from impact.report.ties import MARK
 LARGEST = 500_000_000
 """Most that all files carried by one report may hold [bytes]."""
 
+_HYPHENS = dict.fromkeys(map(ord, "-\u00ad\ufffe\x02"))
+
 LEFT, DOWN, ACROSS, AROUND = 1.0, 5.0, 2.0, 5.0
 """Where the first letter of an element is looked for, from the top left corner of its box, and how near. [pt]"""
 
@@ -69,8 +71,8 @@ class Carried:
 
 
 def squeezed(text: str) -> str:
-    """Return a text without blanks of any kind, nor marks of hyphenation."""
-    return "".join(text.split()).replace("\u00ad", "").replace("\ufffe", "").replace("\x02", "")
+    """Return a text without blanks of any kind, nor hyphens, which readers drop at the end of a line."""
+    return "".join(text.split()).translate(_HYPHENS)
 
 
 def _as_long_as(text: str, raw: str) -> str:
@@ -112,7 +114,7 @@ def read_report(content: bytes) -> Carried:
             page.indirect_reference.idnum: number for number, page in enumerate(reader.pages) if page.indirect_reference
         }
         places = {
-            name: (pages[target.raw_get("/Page").idnum], float(target["/Left"]), float(target["/Top"]))
+            name: (pages[target.raw_get("/Page").idnum], float(str(target["/Left"])), float(str(target["/Top"])))
             for name, target in reader.named_destinations.items()
             if name.startswith(MARK)
         }

@@ -10,7 +10,7 @@ from impact.blend import SIZE
 from impact.cautions import DEFER
 from impact.inventory import STAGES
 from impact.massflow import massflow
-from impact.report import charts, compost, document, flow
+from impact.report import charts, checklist, compost, document, flow
 from impact.report.decisions import DRAWS, decisions
 from impact.report.figures import POUNDS, Printer
 from impact.report.request import Request
@@ -191,6 +191,7 @@ class Funder:
             "decisions": self.decisions,
             "decision_draws": min(results.settings.draws, DRAWS),
             "defer": DEFER,
+            "standards": checklist.STANDARDS,
             **places,
         }
 
