@@ -129,15 +129,14 @@ def demo(folder: Path) -> None:
 
     The records of the demo are invented. Example: impact demo try-it
     """
-    from impact.demonstration import DemoError, copy_demo
+    from impact.demonstration import REPORTS, DemoError, copy_demo
 
     try:
         copy_demo(folder)
     except DemoError as error:
         raise click.ClickException(str(error)) from None
     results = open_folder(folder).assess()
-    reports = folder / "reports"
-    reports.mkdir(exist_ok=True)
+    reports = folder / REPORTS
     write(reports / "funder.pdf", _rendered(results, "funder", ".pdf"), force=True)
     click.echo(f"copied the demo workshop to {folder} (invented records)")
     click.echo(f"wrote {reports / 'funder.pdf'}")
