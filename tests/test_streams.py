@@ -207,9 +207,8 @@ def test_read_regular_pipe_that_takes_the_place_of_the_file_is_refused(
 ) -> None:
     target = tmp_path / "batches.csv"
     os.mkfifo(target)
-    monkeypatch.setattr(
-        "impact.regular.Path.stat", lambda _, here=Path(__file__).lstat(): here
-    )  # what stood there before
+    before = Path(__file__).lstat()
+    monkeypatch.setattr("impact.regular.Path.stat", lambda _: before)
     with pytest.raises(NotRegularError, match="this is a pipe"):
         read_regular(target)
 
