@@ -71,7 +71,7 @@ def read_batches(folder: Path, workshop: Workshop | None, names: Names) -> tuple
         Every error, by row.
     """
     try:
-        table = _read_table(folder)
+        table = read_table(folder)
     except UnreadableError as error:
         return _frame(Cells(_nothing(), {}), workshop, names), [error.problem]
     known = [*REQUIRED, *OTHERS, *ENERGY, *QUANTITIES, *SHARES, *COUNTS, *names.grades]
@@ -94,7 +94,14 @@ def _nothing() -> Table:
     return Table("", [], np.zeros(0, dtype=np.int64))
 
 
-def _read_table(folder: Path) -> Table:
+def read_table(folder: Path) -> Table:
+    """Return the batches of a workshop folder as they are kept.
+
+    Raises
+    ------
+    UnreadableError
+        When there are two files, or the one cannot be read.
+    """
     found = [name for name in FILES if (folder / name).exists()]
     if len(found) > 1:
         message = "the batches are kept twice, and only one can be right"
