@@ -59,13 +59,14 @@ def test_check_name_that_is_no_text_is_one_line(tmp_path: Path) -> None:
     assert done.stderr.startswith(rb"error: \udcff: there is no such folder")
 
 
-def test_report_streams_that_came_closed_do_not_reach_the_file(tmp_path: Path) -> None:
-    folder = write_folder(tmp_path / "bench", batches=CLOSED)
-    done = run("report", folder, "-o", tmp_path / "a.html", "--draws", "100", shell="0<&- >&- 2>&-")
-    assert (done.returncode, done.stdout, done.stderr) == (0, b"", b"")
-    page = (tmp_path / "a.html").read_bytes()
-    assert page.startswith(b"<!DOCTYPE html>")
-    assert b"wrote" not in page[-200:]
+def test_main_streams_that_came_closed_are_no_place_for_a_file(tmp_path: Path) -> None:
+    code = (
+        "import os, sys; from impact.cli import main\n"
+        "try: main(['--version'])\n"
+        "finally: os._exit(os.open(sys.argv[1], os.O_CREAT | os.O_WRONLY))"
+    )
+    command = ["bash", "-c", '"$@" 0<&- >&- 2>&-', "bash", sys.executable, "-c", code, tmp_path / "a"]
+    assert subprocess.run(command, cwd=ROOT, check=False).returncode > 2
 
 
 def test_report_home_that_cannot_be_written_does_not_matter(tmp_path: Path) -> None:
@@ -106,7 +107,7 @@ def test_main_records_larger_than_memory_are_one_line(monkeypatch: pytest.Monkey
 def test_commands_at_once_in_one_folder_agree_and_leave_whole_files(tmp_path: Path) -> None:
     folder, page = write_folder(tmp_path / "bench", batches=CLOSED), tmp_path / "funder.html"
     commands = [
-        *[("totals", folder, *FIGURES)] * 2,
+        ("totals", folder, *FIGURES),
         ("check", folder, "--json"),
         *[("report", folder, "--draws", "100", "-o", page, "--force")] * 2,
     ]
@@ -115,8 +116,7 @@ def test_commands_at_once_in_one_folder_agree_and_leave_whole_files(tmp_path: Pa
         for command in commands
     ]
     ended = [process.communicate(timeout=300) for process in started]
-    assert [(process.returncode, said[1]) for process, said in zip(started, ended, strict=True)] == [(0, b"")] * 5
-    assert ended[0] == ended[1]
+    assert [(process.returncode, said[1]) for process, said in zip(started, ended, strict=True)] == [(0, b"")] * 4
     assert json.loads(ended[0][0])["batches"] == 2
     assert page.read_text(encoding="utf-8").rstrip().endswith("</html>")
     assert {path.name for path in tmp_path.iterdir()} == {"bench", "funder.html"}

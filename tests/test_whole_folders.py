@@ -39,8 +39,8 @@ def names() -> Names:
 
 @pytest.fixture(autouse=True)
 def _quick(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("impact.api.read_factors", factors)
-    monkeypatch.setattr("impact.api.read_names", names)
+    monkeypatch.setattr("impact.api.read_factors", lambda _: factors())
+    monkeypatch.setattr("impact.api.read_names", lambda _: names())
 
 
 def figures(text: FolderText) -> Results:
@@ -82,7 +82,7 @@ def close(one: Any, two: Any) -> None:
         assert one == two
 
 
-@settings(max_examples=15, deadline=None, phases=FOUND, suppress_health_check=SLOW)
+@settings(max_examples=10, deadline=None, phases=FOUND, suppress_health_check=SLOW)
 @given(valid_folders())
 def test_assess_any_valid_folder_closes_its_accounts(text: FolderText) -> None:
     results = figures(text)
@@ -143,13 +143,14 @@ def test_assess_every_batch_twice_doubles_the_totals_and_leaves_a_part_as_it_was
         close({**single, "good": 2 * single["good"], "rejected": 2 * single["rejected"]}, double)
 
 
-@settings(max_examples=10, deadline=None, phases=FOUND, suppress_health_check=SLOW)
+@settings(max_examples=6, deadline=None, phases=FOUND, suppress_health_check=SLOW)
 @given(valid_folders())
 def test_assess_blank_amount_is_estimated_and_zero_is_none(text: FolderText) -> None:
     blank, zero = (figures(text.with_batches([{**row, "drying": cell} for row in text.batches])) for cell in ("", "0"))
     assert blank.inventory.sum_of("making", "estimated drying") > 0.0
     assert zero.inventory.sum_of("making", "estimated drying") == 0.0
-    assert blank.made.value > zero.made.value
+    if 'dryer = "room-air"' not in text.toml:  # which takes no electricity
+        assert blank.made.value > zero.made.value
 
 
 @settings(max_examples=8, deadline=None, phases=FOUND, suppress_health_check=SLOW)
@@ -163,7 +164,7 @@ def test_read_folder_batch_without_paper_is_refused(text: FolderText) -> None:
     assert [(problem.code, problem.row) for problem in errors(problems)] == [("no-paper", len(text.batches) + 2)]
 
 
-@settings(max_examples=60, deadline=None, phases=FOUND, suppress_health_check=SLOW)
+@settings(max_examples=40, deadline=None, phases=FOUND, suppress_health_check=SLOW)
 @given(broken_files())
 def test_read_folder_any_broken_folder_is_refused_with_problems_or_calculated(files: dict[str, bytes]) -> None:
     with tempfile.TemporaryDirectory() as place:
