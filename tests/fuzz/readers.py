@@ -136,8 +136,7 @@ def read_cell(text: str) -> None:
         for kind in kinds:
             try:
                 found = kind()
-            except (UnitError, PeriodError) as error:
-                assert str(error)
+            except (UnitError, PeriodError):
                 continue
             numbers = (found.kwh,) if isinstance(found, Energy) else (found,) if isinstance(found, float) else found[:1]
             assert all(math.isfinite(number) for number in numbers if isinstance(number, float)), (kind, found)
