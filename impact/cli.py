@@ -13,6 +13,7 @@ import click
 from impact import __version__
 from impact.commands_choices import binders, forecast
 from impact.commands_decisions import breakeven
+from impact.commands_explain import explain
 from impact.commands_export import export
 from impact.commands_factors import factors
 from impact.commands_report import demo, report
@@ -91,6 +92,7 @@ def _text(results: Results | ProgrammeResults) -> str:
 main.add_command(binders)
 main.add_command(breakeven)
 main.add_command(demo)
+main.add_command(explain)
 main.add_command(export)
 main.add_command(factors)
 main.add_command(forecast)
