@@ -163,7 +163,9 @@ def test_nearest_pattern_misspelt_key_is_recognised(key: str, near: str | None) 
 
 
 def test_report_help_names_the_file_that_is_written_by_default() -> None:
-    assert "by default funder.pdf, school.pdf or binder.pdf here" in " ".join(CliRunner().invoke(main, ["report", "--help"]).output.split())
+    assert "by default funder.pdf, school.pdf or binder.pdf here" in " ".join(
+        CliRunner().invoke(main, ["report", "--help"]).output.split()
+    )
 
 
 @pytest.mark.parametrize(

@@ -82,7 +82,7 @@ def close(one: Any, two: Any) -> None:
         assert one == two
 
 
-@settings(max_examples=10, deadline=None, phases=FOUND, suppress_health_check=SLOW)
+@settings(max_examples=6, deadline=None, phases=FOUND, suppress_health_check=SLOW)
 @given(valid_folders())
 def test_assess_any_valid_folder_closes_its_accounts(text: FolderText) -> None:
     results = figures(text)
@@ -116,7 +116,7 @@ def _grades(text: FolderText) -> set[str]:
     return set(text.batches[0]) & set(names().grades)
 
 
-@settings(max_examples=10, deadline=None, phases=FOUND, suppress_health_check=SLOW)
+@settings(max_examples=6, deadline=None, phases=FOUND, suppress_health_check=SLOW)
 @given(valid_folders(), st.randoms(use_true_random=False))
 def test_assess_order_of_rows_and_zero_for_a_blank_grade_change_nothing(text: FolderText, chance: Any) -> None:
     rows = [{key: value or ("0" if key in _grades(text) else "") for key, value in row.items()} for row in text.batches]
@@ -129,7 +129,7 @@ def test_assess_order_of_rows_and_zero_for_a_blank_grade_change_nothing(text: Fo
     close(one, two)
 
 
-@settings(max_examples=10, deadline=None, phases=FOUND, suppress_health_check=SLOW)
+@settings(max_examples=6, deadline=None, phases=FOUND, suppress_health_check=SLOW)
 @given(valid_folders())
 def test_assess_every_batch_twice_doubles_the_totals_and_leaves_a_part_as_it_was(text: FolderText) -> None:
     again = [{**row, "batch": f"{row['batch']}-again"} for row in text.batches]
@@ -153,7 +153,7 @@ def test_assess_blank_amount_is_estimated_and_zero_is_none(text: FolderText) -> 
         assert blank.made.value > zero.made.value
 
 
-@settings(max_examples=8, deadline=None, phases=FOUND, suppress_health_check=SLOW)
+@settings(max_examples=5, deadline=None, phases=FOUND, suppress_health_check=SLOW)
 @given(valid_folders())
 def test_read_folder_batch_without_paper_is_refused(text: FolderText) -> None:
     empty = {key: "" if key in _grades(text) else value for key, value in text.batches[0].items()}
@@ -164,7 +164,7 @@ def test_read_folder_batch_without_paper_is_refused(text: FolderText) -> None:
     assert [(problem.code, problem.row) for problem in errors(problems)] == [("no-paper", len(text.batches) + 2)]
 
 
-@settings(max_examples=40, deadline=None, phases=FOUND, suppress_health_check=SLOW)
+@settings(max_examples=30, deadline=None, phases=FOUND, suppress_health_check=SLOW)
 @given(broken_files())
 def test_read_folder_any_broken_folder_is_refused_with_problems_or_calculated(files: dict[str, bytes]) -> None:
     with tempfile.TemporaryDirectory() as place:
