@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import logging
 import warnings
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -32,6 +33,7 @@ LETTER = 0.5
 @cache
 def _prepare() -> None:
     """Register the report's typeface and make SVG output repeatable."""
+    logging.getLogger("matplotlib").setLevel(logging.ERROR)  # a home without room for its cache does not matter
     import matplotlib as mpl
     from matplotlib import font_manager
 
