@@ -13,6 +13,7 @@ from impact import __version__
 from impact.commands_choices import binders, forecast
 from impact.commands_decisions import breakeven
 from impact.commands_factors import factors
+from impact.commands_new import new
 from impact.terminal import FOLDER, FORCE, JSON, OneLineGroup, narrowing, open_folder, results_of, show, write
 
 if TYPE_CHECKING:
@@ -169,6 +170,7 @@ main.add_command(binders)
 main.add_command(breakeven)
 main.add_command(factors)
 main.add_command(forecast)
+main.add_command(new)
 
 if __name__ == "__main__":
     sys.exit(main())
