@@ -14,8 +14,8 @@ from impact.problems import Problem, choices, errors
 from impact.records import Records, choose_file, read_records
 from impact.spellings import fold
 from impact.tables import Table, UnreadableError, read_csv, read_parquet
-from impact.workbooktable import WorkbookTable, read_xlsx
 from impact.workshop import Workshop
+from impact.xlsxtable import WorkbookTable, read_xlsx
 
 if TYPE_CHECKING:
     import numpy as np

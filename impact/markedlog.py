@@ -15,7 +15,7 @@ from impact.sheetcells import column_letters
 from impact.spellings import fold
 from impact.tables import UnreadableError, read_rows
 from impact.units import split_header
-from impact.workbook import FILE_LIMIT, WorkbookError, open_workbook
+from impact.xlsxfile import FILE_LIMIT, WorkbookError, open_workbook
 
 LIST = "problems found"
 """Name of the sheet that lists every problem."""

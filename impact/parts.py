@@ -13,8 +13,8 @@ from impact.problems import Problem, errors
 from impact.records import choose_file, read_records
 from impact.spellings import fold
 from impact.tables import Table, UnreadableError, read_csv
-from impact.workbooktable import read_xlsx
 from impact.workshop import Equivalence, Part
+from impact.xlsxtable import read_xlsx
 
 if TYPE_CHECKING:
     import numpy as np

@@ -7,7 +7,7 @@ import re
 from dataclasses import dataclass, field
 
 from impact.numberformats import NumberFormat, amount_text, day_of, number_text
-from impact.workbook import Attributes, SheetEntry, TextCollector, Workbook, WorkbookError, local, plain_text
+from impact.xlsxfile import Attributes, SheetEntry, TextCollector, Workbook, WorkbookError, local, plain_text
 
 COLUMNS_LIMIT = 1_000
 """Last column that may hold something."""

@@ -16,7 +16,7 @@ from impact.sheetcells import Cell, Sheet, column_letters, read_sheet
 from impact.spellings import fold
 from impact.tables import Column, Table, UnreadableError, read_bytes
 from impact.units import split_header
-from impact.workbook import FILE_LIMIT, SheetEntry, Workbook, WorkbookError, open_workbook
+from impact.xlsxfile import FILE_LIMIT, SheetEntry, Workbook, WorkbookError, open_workbook
 
 HEADER_WITHIN = 100
 """Rows that hold something among which the header is looked for."""
