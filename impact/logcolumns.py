@@ -95,6 +95,7 @@ def usual_columns(names: Names) -> list[LogColumn]:
         LogColumn(
             "rejects to", "loss", "where the rejects went: picked from the list", "landfill is assumed", width=11.0
         ),
+        LogColumn("trim", "mass", "cut off finished parts, air-dry", ESTIMATED, "nothing was cut off", 7.0),
         LogColumn("transport", "length", "driven to fetch the paper of this batch", ESTIMATED, "nobody drove for it", 8.5),
         LogColumn("notes", "text", "anything worth remembering", "no note", width=18.0),
     ]  # fmt: skip
@@ -122,7 +123,6 @@ def further_columns(names: Names) -> list[LogColumn]:
         ),
         LogColumn("binder solids", "text", "dry matter in the binder, such as 14 %", "your recipe, or the tables", "none"),
         LogColumn("binder preparation", "energy", "cooking the binder", "your recipe, or the tables", "not cooked"),
-        LogColumn("trim", "mass", "cut off finished parts, air-dry", ESTIMATED, "nothing was cut off"),
         LogColumn("trim to", "loss", "where the trim went", "landfill is assumed"),
         LogColumn("part mass", "mass", "one finished part of this batch, air-dry", "the mass in parts.csv"),
         LogColumn("hours", "count", "hours that the session took", "not recorded", "0 hours"),

@@ -35,8 +35,9 @@ def typed(tmp_path: Path) -> Path:
     """Return a folder made and filled in as README.md says."""
     folder = tmp_path / "my-workshop"
     assert run("new", folder, "--country", "USA").exit_code == 0
-    with (folder / "workshop.toml").open("a", encoding="utf-8") as stream:
-        stream.write(FAN)
+    settings = (folder / "workshop.toml").read_text(encoding="utf-8")
+    settings = settings.replace("# [drying]", "[drying]").replace('# dryer = "fan"', 'dryer = "fan"')
+    (folder / "workshop.toml").write_text(settings + FAN, encoding="utf-8")
     type_batches(folder / "batches.xlsx")
     return folder
 
@@ -156,6 +157,8 @@ def test_ten_typed_batches_give_a_clean_check_plausible_totals_and_a_report(type
     assert (checked.exit_code, checked.output) == (0, "no problems found\n")
     totals = figures(typed)
     assert totals["paper"]["collected_kg"] == pytest.approx(7.54)  # the papers of the table of README.md
+    blanks = {entry["code"] for entry in totals["assumptions"] if entry["code"].startswith("blank-")}
+    assert blanks == {"blank-drying_kwh", "blank-water_l", "blank-moisture"}  # no column of the log is missing
     (part,) = totals["parts"]
     assert part["good_parts"] == 111
     assert 0.02 < part["footprint_kgco2e"]["value"] < 1.0
