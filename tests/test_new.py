@@ -160,7 +160,7 @@ def test_ten_typed_batches_give_a_clean_check_plausible_totals_and_a_report(type
     blanks = {entry["code"] for entry in totals["assumptions"] if entry["code"].startswith("blank-")}
     assert blanks == {"blank-drying_kwh", "blank-water_l", "blank-moisture"}  # no column of the log is missing
     (part,) = totals["parts"]
-    assert part["good_parts"] == 111
+    assert part["good"] == 111
     assert 0.02 < part["footprint_kgco2e"]["value"] < 1.0
     done = run("report", typed, "-o", tmp_path / "report.html", "--draws", "200")
     assert done.exit_code == 0
