@@ -12,6 +12,7 @@ import click
 from impact import __version__
 from impact.commands_choices import binders, forecast
 from impact.commands_decisions import breakeven
+from impact.commands_export import export
 from impact.commands_factors import factors
 from impact.commands_new import new
 from impact.terminal import FOLDER, FORCE, JSON, OneLineGroup, narrowing, open_folder, results_of, show, write
@@ -168,6 +169,7 @@ def demo(folder: Path) -> None:
 
 main.add_command(binders)
 main.add_command(breakeven)
+main.add_command(export)
 main.add_command(factors)
 main.add_command(forecast)
 main.add_command(new)

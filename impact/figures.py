@@ -11,9 +11,14 @@ LABELS = (("part",), ("grade",), ("green",), ("code",), ("hazard",))
 LONGER_LABELS = {"compostability": ("part", "binder", "composting"), "blends": ("part", "binder")}
 """Lists whose entries need several keys to be told apart."""
 
+BY_PLACE = ("warnings",)
+"""Lists whose entries may share all of these keys, so that their place names them."""
+
 
 def _label(owner: str, entry: Mapping[str, Any], place: int) -> str:
     """Return the name of an entry of a list: by its keys, else its place from 1."""
+    if owner in BY_PLACE:
+        return str(place)
     for keys in (LONGER_LABELS[owner],) if owner in LONGER_LABELS else LABELS:
         if all(key in entry for key in keys):
             return ".".join(str(entry[key]) for key in keys)
