@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from impact.factors import OWN_FILE, FactorSet, read_factors
 from impact.grants import counted_for, days_of, grant_named
-from impact.names import Names, read_names
+from impact.names import CATALOGUE, Names, read_names
 from impact.ownfactors import read_own_factors
 from impact.problems import Problem, ProblemsError, errors
 from impact.records import choose_file
@@ -37,6 +37,8 @@ class Folder:
         All batches, in canonical columns.
     factors : FactorSet
         Shipped factors with the workshop's own rows.
+    shipped : FactorSet
+        The shipped factors alone.
     names : Names
         The catalogue.
     warnings : tuple of Problem
@@ -49,6 +51,7 @@ class Folder:
     workshop: Workshop
     batches: pd.DataFrame
     factors: FactorSet
+    shipped: FactorSet
     names: Names
     warnings: tuple[Problem, ...]
     batches_file: str = "batches.csv"
@@ -62,6 +65,7 @@ class Folder:
         part: str | None = None,
         site: str | None = None,
         grant: str | None = None,
+        today: date | None = None,
     ) -> Results:
         """Return the results of the batches of a period, a part, a site; by default of all.
 
@@ -77,6 +81,8 @@ class Folder:
             Names to narrow to.
         grant : str, optional
             Count only the days of this grant, and its share of the accounts.
+        today : date, optional
+            Today, where the caller may read a clock: batches far after it are doubted.
 
         Raises
         ------
@@ -103,8 +109,25 @@ class Folder:
             batches_file=self.batches_file,
         )
         own = own_values(self, results, seed=seed, draws=draws, period=period, part=part, site=site, grant=grant)
-        whole = replace(results, warnings=(*results.warnings, *self._unused(results)), own_values=own)
+        found = (*results.warnings, *self._doubts(results, today), *self._unused(results))
+        whole = replace(results, warnings=found, own_values=own)
         return whole if chosen is None else counted_for(whole, chosen)
+
+    def _doubts(self, results: Results, today: date | None) -> list[Problem]:
+        """Return the doubts about the batches of some results; the factors are read apart, so that none counts as used."""
+        from impact.assessment import values_for
+        from impact.history import latest_believed
+        from impact.plausibility import doubts
+
+        return doubts(
+            results.batch_records,
+            self.workshop,
+            values_for(self.workshop, self.factors, self.names, seed=0, draws=1),
+            results.balance,
+            all_batches=self.batches,
+            latest=latest_believed(self.workshop.report_date, today),
+            file=self.batches_file,
+        )
 
     def _unused(self, results: Results) -> list[Problem]:
         """Return a warning for each own factor that nothing asked for, most often because its id or place is mistyped."""
@@ -144,39 +167,42 @@ class Folder:
         return f"batches from {dates.min():%Y-%m-%d} to {dates.max():%Y-%m-%d}, of the parts {parts}"
 
 
-def read_folder(path: Path) -> tuple[Folder | None, list[Problem]]:
+def read_folder(path: Path, *, tables: Path | None = None) -> tuple[Folder | None, list[Problem]]:
     """Return a workshop folder, or None, and every problem in its files.
 
     Parameters
     ----------
     path : Path
         The folder.
+    tables : Path, optional
+        Folder of the factor tables; by default the one that ships with the package.
     """
     from impact.batches import read_batches
 
-    names = read_names()
+    names = read_names(tables / CATALOGUE if tables else None)
     workshop, problems = read_workshop(path, names)
     if not path.is_dir():
         return None, problems
     batches, faults = read_batches(path, workshop, names)
     problems += faults
-    factors, faults = read_own_factors(path / OWN_FILE, read_factors())
+    shipped = read_factors(tables)
+    factors, faults = read_own_factors(path / OWN_FILE, shipped)
     problems += faults
     if workshop is None or errors(problems):
         return None, problems
     batches_file = choose_file(path, "batches")[0].name
-    return Folder(path, workshop, batches, factors, names, tuple(problems), batches_file), problems
+    return Folder(path, workshop, batches, factors, shipped, names, tuple(problems), batches_file), problems
 
 
-def load(path: Path | str) -> Folder:
-    """Return a workshop folder.
+def load(path: Path | str, *, tables: Path | None = None) -> Folder:
+    """Return a workshop folder; see `read_folder`.
 
     Raises
     ------
     ProblemsError
         With every error in its files.
     """
-    folder, problems = read_folder(Path(path))
+    folder, problems = read_folder(Path(path), tables=tables)
     if folder is None:
         raise ProblemsError(problems)
     return folder

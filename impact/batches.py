@@ -72,10 +72,10 @@ def read_batches(folder: Path, workshop: Workshop | None, names: Names) -> tuple
     list of Problem
         Every error, by row.
     """
-    known = [*REQUIRED, *OTHERS, *ENERGY, *QUANTITIES, *SHARES, *COUNTS, *names.grades]
+    known = columns_known(names)
     records = read_records(folder)
     try:
-        table = _read_table(folder, records, [*known, *names.excluded_grades])
+        table = read_table(folder, records, [*known, *names.excluded_grades])
     except UnreadableError as error:
         return _frame(Cells(_nothing(), {}), workshop, names, records), [error.problem]
     cells = Cells(table, table.pick(dict.fromkeys(known), refused=names.excluded_grades))
@@ -91,13 +91,34 @@ def read_batches(folder: Path, workshop: Workshop | None, names: Names) -> tuple
     return frame, table.problems
 
 
+def columns_known(names: Names) -> list[str]:
+    """Return the names of the columns that batches may have."""
+    return [*REQUIRED, *OTHERS, *ENERGY, *QUANTITIES, *SHARES, *COUNTS, *names.grades]
+
+
 def _nothing() -> Table:
     import numpy as np
 
     return Table("", [], np.zeros(0, dtype=np.int64))
 
 
-def _read_table(folder: Path, records: Records, known: Sequence[str]) -> Table:
+def read_table(folder: Path, records: Records, known: Sequence[str]) -> Table:
+    """Return the batches of a workshop folder as they are kept.
+
+    Parameters
+    ----------
+    folder : Path
+        The workshop folder.
+    records : Records
+        What the workshop says of them.
+    known : sequence of str
+        Names of columns, to find the header in a workbook.
+
+    Raises
+    ------
+    UnreadableError
+        When there are two files, or the one cannot be read.
+    """
     path, problem = choose_file(folder, "batches")
     if problem is not None:
         raise UnreadableError(problem)
@@ -138,8 +159,9 @@ def _frame(cells: Cells, workshop: Workshop | None, names: Names, records: Recor
         data[name] = cells.count(column)
     data["cost"] = cells.money("cost", "" if workshop is None else workshop.currency)
     for column, name in ENERGY.items():
-        data[name], evidence = cells.energy(column, None if workshop is None else workshop.equipment)
+        data[name], evidence, hours = cells.energy(column, None if workshop is None else workshop.equipment)
         data[f"{name}_evidence"] = pd.Categorical(evidence, categories=EVIDENCE)
+        data[name.replace("_kwh", "_run_h")] = hours
     if isinstance(cells.table, WorkbookTable):
         data["sheet"] = pd.Categorical(cells.table.sheets)
     return pd.DataFrame(data)

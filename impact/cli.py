@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,13 +13,17 @@ import click
 from impact import __version__
 from impact.commands_choices import binders, forecast
 from impact.commands_decisions import breakeven
+from impact.commands_explain import explain
 from impact.commands_export import export
 from impact.commands_factors import factors
 from impact.commands_new import new
-from impact.terminal import FOLDER, FORCE, JSON, OneLineGroup, narrowing, open_folder, results_of, show, write
+from impact.commands_report import demo, report
+from impact.commands_verify import verify
+from impact.terminal import FOLDER, FORCE, JSON, OneLineGroup, narrowing, programme_results_of, results_of, show, write
 
 if TYPE_CHECKING:
     from impact.problems import Problem
+    from impact.programme import ProgrammeResults
     from impact.results import Results
 
 
@@ -40,17 +45,18 @@ def main() -> None:
 @FORCE
 @JSON
 def check(folder: Path, strict: bool, everything: bool, mark: Path | None, force: bool, as_json: bool) -> None:
-    """Print every problem and warning in the records of FOLDER.
+    """Print every problem and warning in the records of FOLDER, a workshop or a folder of several.
 
     Example: impact check my-workshop --strict --mark marked.xlsx
     """
     from impact.api import read_folder
     from impact.problems import ProblemsError, errors
+    from impact.programme import read_programme, workshops_in
 
-    opened, problems = read_folder(folder)
+    opened, problems = read_programme(folder) if workshops_in(folder) else read_folder(folder)
     if opened is not None:
         try:
-            problems = list(opened.assess(draws=100).warnings)
+            problems = list(opened.assess(draws=100, today=date.today()).warnings)
         except ProblemsError as error:
             problems = [*problems, *error.problems]
     if mark is not None:
@@ -87,92 +93,35 @@ def _write_marked(folder: Path, problems: list[Problem], target: Path, *, force:
 @narrowing
 @JSON
 def totals(folder: Path, as_json: bool, **options: Any) -> None:
-    """Print the figures of FOLDER as tables, or as JSON.
+    """Print the figures of FOLDER as tables, or as JSON; of a folder of several workshops, by site and together.
 
     Example: impact totals my-workshop --period 2026-Q1
     """
-    results = results_of(folder, **options)
-    if as_json:
-        click.echo(json.dumps(results.as_totals(), ensure_ascii=False, allow_nan=False))
-        return
+    from impact.programme import workshops_in
+
+    several = bool(workshops_in(folder))
+    results = programme_results_of(folder, **options) if several else results_of(folder, **options)
+    click.echo(json.dumps(results.as_totals(), ensure_ascii=False, allow_nan=False) if as_json else _text(results))
+
+
+def _text(results: Results | ProgrammeResults) -> str:
+    from impact.programme import ProgrammeResults
+    from impact.sitetables import programme_text
     from impact.totals import as_text
 
-    click.echo(as_text(results))
-
-
-@main.command()
-@FOLDER
-@click.option(
-    "--for",
-    "reader",
-    type=click.Choice(["funder"]),
-    default="funder",
-    show_default=True,
-    help="Whom the report is for.",
-)
-@click.option(
-    "-o",
-    "--output",
-    type=click.Path(path_type=Path),
-    help="Where to write, .pdf or .html by its name; by default funder.pdf in the current folder.",
-)
-@FORCE
-@narrowing
-def report(folder: Path, reader: str, output: Path | None, force: bool, **options: Any) -> None:
-    """Write the report of FOLDER as PDF or HTML, by default to funder.pdf in the current folder.
-
-    Example: impact report my-workshop --for funder -o 2026.pdf
-    """
-    from impact.outputs import OutputError, check_free
-
-    target = output or Path(f"{reader}.pdf")
-    if target.suffix not in (".pdf", ".html"):
-        raise click.UsageError(f"{target}: the name of a report ends in .pdf or .html")
-    try:
-        check_free(target, force=force)
-    except OutputError as error:
-        raise click.ClickException(str(error)) from None
-    results = results_of(folder, **options)
-    write(target, _rendered(results, reader, target.suffix), force=force)
-    click.echo(f"wrote {target}")
-
-
-def _rendered(results: Results, reader: str, suffix: str) -> bytes:
-    from impact.report.render import RenderError, render_html, render_pdf
-
-    try:
-        return render_pdf(results, reader) if suffix == ".pdf" else render_html(results, reader).encode()
-    except RenderError as error:
-        raise click.ClickException(str(error)) from None
-
-
-@main.command()
-@click.argument("folder", type=click.Path(path_type=Path), default=Path("impact-demo"))
-def demo(folder: Path) -> None:
-    """Copy the demo workshop to FOLDER (impact-demo) and write its report there.
-
-    The records of the demo are invented. Example: impact demo try-it
-    """
-    from impact.demonstration import DemoError, copy_demo
-
-    try:
-        copy_demo(folder)
-    except DemoError as error:
-        raise click.ClickException(str(error)) from None
-    results = open_folder(folder).assess()
-    reports = folder / "reports"
-    reports.mkdir(exist_ok=True)
-    write(reports / "funder.pdf", _rendered(results, "funder", ".pdf"), force=True)
-    click.echo(f"copied the demo workshop to {folder} (invented records)")
-    click.echo(f"wrote {reports / 'funder.pdf'}")
+    return programme_text(results) if isinstance(results, ProgrammeResults) else as_text(results)
 
 
 main.add_command(binders)
 main.add_command(breakeven)
+main.add_command(demo)
+main.add_command(explain)
 main.add_command(export)
 main.add_command(factors)
 main.add_command(forecast)
 main.add_command(new)
+main.add_command(report)
+main.add_command(verify)
 
 if __name__ == "__main__":
     sys.exit(main())

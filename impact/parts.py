@@ -62,7 +62,7 @@ def read_parts(path: Path, names: Names, *, moulds: Sequence[str] | None) -> tup
         Every error.
     """
     try:
-        table = _read_table(path)
+        table = read_table(path)
     except UnreadableError as error:
         return {}, [error.problem]
     cells = Cells(table, table.pick(COLUMNS))
@@ -74,7 +74,14 @@ def read_parts(path: Path, names: Names, *, moulds: Sequence[str] | None) -> tup
     return parts, table.problems
 
 
-def _read_table(path: Path) -> Table:
+def read_table(path: Path) -> Table:
+    """Return the parts of a workshop folder as they are kept, named by the path of their CSV file.
+
+    Raises
+    ------
+    UnreadableError
+        When there are two files, or the one cannot be read.
+    """
     path, problem = choose_file(path.parent, path.stem)
     if problem is not None:
         raise UnreadableError(problem)

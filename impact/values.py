@@ -11,13 +11,16 @@ import copy
 import hashlib
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from typing import Literal
 
 import numpy as np
 
 from impact.core import FloatArray, Numbers, normalised
 from impact.core.sampling import draw
 from impact.factorkeys import pattern_of
-from impact.factors import Choice, FactorSet
+from impact.factors import OWN_FILE, Choice, Factor, FactorSet
+
+End = Literal["value", "low", "high"]
 
 FATES = ("landfill", "incineration", "recycling", "composting")
 """Routes that a waste can take, in the order of every list of shares."""
@@ -32,6 +35,33 @@ def generator(seed: int, name: str) -> np.random.Generator:
     digest = hashlib.blake2b(name.encode(), digest_size=16).digest()
     words = np.frombuffer(digest, dtype=np.uint32)
     return np.random.Generator(np.random.PCG64(np.random.SeedSequence([seed, *words.tolist()])))
+
+
+def stream_of(factor: Factor) -> str:
+    """Return the name of the stream of a factor: its id; for an own row also what it says and where it is from.
+
+    So workshops share the draws of shipped rows and of own rows that are the same, and of no others.
+    """
+    if factor.file != OWN_FILE:
+        return factor.id
+    numbers = (factor.value, factor.low, factor.high)
+    return "|".join((factor.id, factor.distribution, *map(repr, numbers), factor.source, factor.locator))
+
+
+def stream_draws(factor: Factor, stream: str, *, seed: int, draws: int) -> FloatArray:
+    """Return the central value of a row and its draws from one named stream."""
+    rng = generator(seed, stream)
+    drawn = draw(factor.distribution, factor.value, factor.low, factor.high, size=draws, rng=rng)
+    return np.concatenate(([factor.value], drawn))
+
+
+def factor_draws(factor: Factor, *, seed: int, draws: int) -> FloatArray:
+    """Return the central value of a row and its draws; those of a share stay within 0 to 1."""
+    values = stream_draws(factor, stream_of(factor), seed=seed, draws=draws)
+    pattern = pattern_of(factor.key)
+    if pattern is not None and pattern.share:
+        values[1:] = np.clip(values[1:], 0.0, 1.0)
+    return values
 
 
 class Values:
@@ -95,17 +125,16 @@ class Values:
         """Return the value of `key`: element 0 central, then the draws, in the key's canonical unit."""
         factor = self.choose(key, regions).factor
         if factor.id not in self._drawn:
-            rng = generator(self.seed, factor.id)
-            drawn = draw(factor.distribution, factor.value, factor.low, factor.high, size=self.draws, rng=rng)
-            pattern = pattern_of(key)
-            if pattern is not None and pattern.share:
-                drawn = np.clip(drawn, 0.0, 1.0)
-            self._drawn[factor.id] = np.concatenate(([factor.value], drawn))
+            self._drawn[factor.id] = factor_draws(factor, seed=self.seed, draws=self.draws)
         return self._drawn[factor.id]
 
     def central(self, key: str) -> float:
         """Return the central value of `key`."""
-        return self.choose(key).factor.value
+        return self.end(key, "value")
+
+    def end(self, key: str, which: End) -> float:
+        """Return the central value of `key`, or the low or high end of its interval."""
+        return float(getattr(self.choose(key).factor, which))
 
     def spread(self, name: str, evidence: str) -> FloatArray:
         """Return the error of an amount `name` known as `evidence`, around 1: one stream for all its batches."""
@@ -114,9 +143,7 @@ class Values:
             return np.full(1 + self.draws, factor.value)
         stream = f"{name}|{evidence}"
         if stream not in self._drawn:
-            rng = generator(self.seed, stream)
-            drawn = draw(factor.distribution, factor.value, factor.low, factor.high, size=self.draws, rng=rng)
-            self._drawn[stream] = np.concatenate(([factor.value], drawn))
+            self._drawn[stream] = stream_draws(factor, stream, seed=self.seed, draws=self.draws)
         return self._drawn[stream]
 
     def exactly(self, *amounts: str) -> Values:

@@ -1,0 +1,190 @@
+"""What a report carries with it: the records, the factor tables, the settings, the results, and their checksums."""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+import json
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from impact.factors import COLUMNS, OWN_FILE
+from impact.places import factors_folder
+from impact.regular import read_regular
+
+if TYPE_CHECKING:
+    from impact.records import Records
+    from impact.report.archive import Attached
+    from impact.results import Results
+    from impact.tables import Column, Table
+
+PERSONAL = ("notes", "people")
+"""Columns that stay out of what a report carries unless the workshop wants them in."""
+
+SETTINGS, RESULTS, USED, SUMS = "settings.toml", "results.json", "factors-used.csv", "SHA256SUMS"
+TABLE_PREFIX = "table-"
+"""Start of the names of the attached factor tables."""
+
+
+KINDS = {
+    ".toml": ("application/toml", "Source"),
+    ".csv": ("text/csv", "Source"),
+    ".json": ("application/json", "Data"),
+    "": ("text/plain", "Supplement"),
+}
+"""Media type and relation to the report of an attached file, by the end of its name."""
+
+DESCRIPTIONS = {
+    "workshop.toml": "Settings of the workshop",
+    "parts.csv": "Parts and the plastic parts that they stand in for",
+    "batches.csv": "Batch records",
+    "factors.csv": "The workshop's own factor values",
+    SETTINGS: "How the report was made",
+    RESULTS: "Every figure of the report",
+    USED: "Factor rows that the figures use, with citations",
+    SUMS: "SHA-256 sums of the other files",
+}
+
+
+def records_of(folder: Path, *, personal: bool) -> dict[str, bytes]:
+    """Return the records of a workshop folder as files that can be read again, its tables as CSV.
+
+    Parameters
+    ----------
+    folder : Path
+        The workshop folder, without errors.
+    personal : bool
+        Whether the columns `PERSONAL` of the batches are kept.
+    """
+    from impact import batches, parts
+    from impact.names import read_names
+    from impact.records import read_records
+
+    records, names = read_records(folder), read_names()
+    known = [*batches.columns_known(names), *names.excluded_grades]
+    tables = {
+        "parts.csv": as_csv(parts.read_table(folder / "parts.csv"), records),
+        "batches.csv": as_csv(
+            batches.read_table(folder, records, known), records, leave_out=() if personal else PERSONAL
+        ),
+    }
+    files = {"workshop.toml": read_regular(folder / "workshop.toml"), **tables}
+    if (folder / OWN_FILE).exists():
+        files[OWN_FILE] = read_regular(folder / OWN_FILE)
+    return files
+
+
+def as_csv(table: Table, records: Records, *, leave_out: Sequence[str] = ()) -> bytes:
+    """Return a table as CSV with every record in the row where it was.
+
+    Parameters
+    ----------
+    table : Table
+        As it is kept.
+    records : Records
+        What the workshop says of its records; the CSV is written so that it is read again in the same way.
+    leave_out : sequence of str
+        Names of columns that are left out.
+    """
+    columns = [column for column in table.columns if column.name not in leave_out]
+    stream = io.StringIO(newline="")
+    mark = records.decimal or table.decimal or "."
+    writer = csv.writer(stream, delimiter=";" if mark == "," else ",", lineterminator="\r\n")
+    writer.writerow([column.header for column in columns])
+    row = 2
+    cells = zip(*(_texts(column, mark) for column in columns), strict=True)
+    for place, texts in zip(table.rows.tolist(), cells, strict=True):
+        while row < place:
+            writer.writerow(["" for _ in columns])
+            row += 1
+        writer.writerow(texts)
+        row += 1
+    return stream.getvalue().encode(records.encoding or "utf-8", errors="replace")
+
+
+def _texts(column: Column, mark: str) -> Sequence[str]:
+    """Return the cells of a column as a person would write them, those kept as numbers with the decimal mark of the file."""
+    import numpy as np
+    import pandas as pd
+
+    if pd.api.types.is_datetime64_any_dtype(column.values):
+        days: list[str] = column.values.dt.strftime("%Y-%m-%d").fillna("").tolist()
+        return days
+    texts: list[str] = column.text.tolist()
+    numbers = column.numbers if column.is_text else column.values.to_numpy(dtype=float, na_value=np.nan)
+    if numbers is None or pd.api.types.is_bool_dtype(column.values):
+        return texts
+    return [
+        text if np.isnan(number) else written(number, mark)
+        for text, number in zip(texts, numbers.tolist(), strict=True)
+    ]
+
+
+def written(number: float, mark: str) -> str:
+    """Return a number without an exponent; three decimals get a fourth, so that no mark can be taken for one of thousands."""
+    import numpy as np
+
+    text = np.format_float_positional(number, trim="-")
+    whole, point, decimals = text.partition(".")
+    return f"{whole}{mark}{decimals}{'0' * (len(decimals) == 3)}" if point else whole
+
+
+def factor_tables(folder: Path | None = None) -> dict[str, bytes]:
+    """Return every factor table with its sources, as files to attach."""
+    folder = folder or factors_folder()
+    return {f"{TABLE_PREFIX}{path.name}": path.read_bytes() for path in sorted(folder.glob("*.csv"))}
+
+
+def used_rows(results: Results) -> bytes:
+    """Return the factor rows that the results use, in the columns of a factor table, with their citations."""
+    stream = io.StringIO(newline="")
+    names = [name for name in COLUMNS if name != "pedigree"]
+    writer = csv.writer(stream, lineterminator="\r\n")
+    writer.writerow([*names, "citation"])
+    chosen = {choice.factor.id: choice.factor for choice in results.factors_used.values()}
+    for _, row in sorted(chosen.items()):
+        source = results.factors.sources.get(row.source)
+        cells = [repr(cell) if isinstance(cell, float) else cell for cell in (getattr(row, name) for name in names)]
+        writer.writerow([*cells, source.citation if source else ""])
+    return stream.getvalue().encode()
+
+
+def as_toml(settings: Mapping[str, Any]) -> bytes:
+    """Return plain values as TOML: texts, numbers, and tables of them."""
+    lines, tables = [], []
+    for name, value in settings.items():
+        if isinstance(value, Mapping):
+            tables.append((name, value))
+        elif value is not None:
+            lines.append(f"{name} = {json.dumps(value, ensure_ascii=False)}")
+    for name, table in tables:
+        lines += ["", f"[{name}]", as_toml(table).decode().rstrip("\n")]
+    return ("\n".join(lines) + "\n").encode()
+
+
+def as_json(document: Mapping[str, Any]) -> bytes:
+    """Return a document as JSON, one figure to a line."""
+    return (json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1) + "\n").encode()
+
+
+def sums_of(files: Mapping[str, bytes]) -> dict[str, str]:
+    """Return the SHA-256 sum of each file (FIPS 180-4)."""
+    return {name: hashlib.sha256(content).hexdigest() for name, content in files.items()}
+
+
+def sums_file(sums: Mapping[str, str]) -> bytes:
+    """Return checksums in the common layout of one sum and one name to a line."""
+    return "".join(f"{value}  {name}\n" for name, value in sums.items()).encode()
+
+
+def attached(files: Mapping[str, bytes]) -> list[Attached]:
+    """Return files as attachments of a PDF."""
+    from impact.report.archive import Attached
+
+    found = []
+    for name, content in files.items():
+        media_type, relation = KINDS[Path(name).suffix]
+        found.append(Attached(name, content, media_type, relation, DESCRIPTIONS.get(name, "Factor table")))
+    return found
