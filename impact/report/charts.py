@@ -245,9 +245,9 @@ def _name_grades(axes: Axes, names: Sequence[str], middles: Sequence[float], las
 
 def crossings_chart(crossings: Sequence[Crossing], printer: Printer) -> str:
     """Return a panel for each variable: both footprints with their bands, today's point, the break-even. [g CO2e]"""
-    drawn = figure(3.0)
+    drawn = figure(2.45)
     panels = drawn.subplots(
-        2, 3, gridspec_kw={"left": 0.06, "right": 0.925, "top": 0.86, "bottom": 0.13, "hspace": 0.8, "wspace": 0.52}
+        2, 3, gridspec_kw={"left": 0.06, "right": 0.925, "top": 0.86, "bottom": 0.155, "hspace": 1.0, "wspace": 0.52}
     )
     for axes, crossing in zip(panels.flat, crossings, strict=True):
         _crossing(axes, crossing, printer)
