@@ -26,6 +26,10 @@ LONGER_LABELS = {
     "register": ("batch",),
     "register_by_month": ("part", "month"),
     "supported": (),
+    "warnings": (),
+    "binders": ("binder",),
+    "pairs": ("a", "b"),
+    "reject_tests": ("a", "b"),
 }
 """Lists whose entries need several keys to be told apart."""
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from impact.figures import figures
+from impact.figures import figures, leaves
 
 
 def test_figures_nested_document_names_every_number_once() -> None:
@@ -28,3 +28,8 @@ def test_figures_nested_document_names_every_number_once() -> None:
 def test_figures_same_name_twice_is_refused() -> None:
     with pytest.raises(ValueError, match=r"two figures are called parts\.a\.good"):
         figures({"parts": [{"part": "a", "good": 1}, {"part": "a", "good": 2}]})
+
+
+def test_leaves_two_warnings_of_one_code_have_a_name_each() -> None:
+    warnings = [{"code": "mass-balance", "row": row} for row in (2, 3)]
+    assert leaves({"warnings": warnings}) == {"warnings.1.row": 2.0, "warnings.2.row": 3.0}
