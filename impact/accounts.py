@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import cast
 
 import numpy as np
 
@@ -26,7 +27,9 @@ def resolved(inventory: Inventory) -> Inventory:
     for part in dict.fromkeys(parts):
         rows = parts == part
         makeup = (
-            _makeup(inventory, rows) or _makeup(inventory, np.ones(len(parts), dtype=bool)) or {("fibre", "mixed"): 1.0}
+            mean_makeup(inventory, rows)
+            or mean_makeup(inventory, np.ones(len(parts), dtype=bool))
+            or {("fibre", "mixed"): 1.0}
         )
         for index in unknown:
             line = inventory.lines[index]
@@ -50,7 +53,7 @@ def resolved(inventory: Inventory) -> Inventory:
     return Inventory(inventory.groups, lines, np.column_stack([kept[line] for line in lines]))
 
 
-def _makeup(inventory: Inventory, rows: np.ndarray) -> dict[tuple[str, str], float]:
+def mean_makeup(inventory: Inventory, rows: np.ndarray) -> dict[tuple[str, str], float]:
     """Return the shares of fibre grades and binders in the parts of some groups; empty when unknown."""
     amounts = inventory.amounts[rows].sum(axis=0)
     found: dict[tuple[str, str], float] = {}
@@ -87,6 +90,7 @@ def paper_account(
     back = sum(grade.returned_to_landfill_kg for grade in accounts)
     flow_in = inventory.sum_of("count", "dry mass in")
     flow_out = inventory.sum_of("count", "dry mass out")
+    balance = cast(float, unaccounted_share(flow_in, flow_out)) if flow_in > 0.0 else None
     return PaperAccount(
         collected_kg=total,
         dry_fibre_kg=inventory.sum_of("mass", "dry fibre"),
@@ -101,7 +105,7 @@ def paper_account(
         by_grade=accounts,
         in_kg=flow_in,
         out_kg=flow_out,
-        unaccounted_share=float(unaccounted_share(flow_in, flow_out)) if flow_in > 0.0 else None,
+        unaccounted_share=balance,
     )
 
 

@@ -12,6 +12,7 @@ from impact.grants import counted_for, days_of, grant_named
 from impact.names import CATALOGUE, Names, read_names
 from impact.ownfactors import read_own_factors
 from impact.problems import Problem, ProblemsError, errors
+from impact.records import choose_file
 from impact.results import Results
 from impact.workshop import Workshop, read_workshop
 
@@ -42,6 +43,8 @@ class Folder:
         The catalogue.
     warnings : tuple of Problem
         What the readers doubted.
+    batches_file : str
+        Name of the file that holds the batches.
     """
 
     path: Path
@@ -51,6 +54,7 @@ class Folder:
     shipped: FactorSet
     names: Names
     warnings: tuple[Problem, ...]
+    batches_file: str = "batches.csv"
 
     def assess(
         self,
@@ -102,6 +106,7 @@ class Folder:
             all_batches=self.batches,
             names=self.names,
             warnings=self.warnings,
+            batches_file=self.batches_file,
         )
         own = own_values(self, results, seed=seed, draws=draws, period=period, part=part, site=site, grant=grant)
         found = (*results.warnings, *self._doubts(results, today), *self._unused(results))
@@ -111,7 +116,6 @@ class Folder:
     def _doubts(self, results: Results, today: date | None) -> list[Problem]:
         """Return the doubts about the batches of some results; the factors are read apart, so that none counts as used."""
         from impact.assessment import values_for
-        from impact.batches import FILES
         from impact.history import latest_believed
         from impact.plausibility import doubts
 
@@ -122,7 +126,7 @@ class Folder:
             results.balance,
             all_batches=self.batches,
             latest=latest_believed(self.workshop.report_date, today),
-            file=next((name for name in FILES if (self.path / name).exists()), FILES[0]),
+            file=self.batches_file,
         )
 
     def _unused(self, results: Results) -> list[Problem]:
@@ -186,7 +190,8 @@ def read_folder(path: Path, *, tables: Path | None = None) -> tuple[Folder | Non
     problems += faults
     if workshop is None or errors(problems):
         return None, problems
-    return Folder(path, workshop, batches, factors, shipped, names, tuple(problems)), problems
+    batches_file = choose_file(path, "batches")[0].name
+    return Folder(path, workshop, batches, factors, shipped, names, tuple(problems), batches_file), problems
 
 
 def load(path: Path | str, *, tables: Path | None = None) -> Folder:

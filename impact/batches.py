@@ -1,18 +1,21 @@
-"""Batch records: one row per batch from ``batches.csv`` or ``batches.parquet`` to columns in canonical units."""
+"""Batch records: one row per batch from ``batches.csv``, ``.xlsx`` or ``.parquet`` to columns in canonical units."""
 
 from __future__ import annotations
 
-import re
+from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from impact.cells import Cells
+from impact.days import read_days
 from impact.names import Names
-from impact.problems import Problem, choices
+from impact.problems import Problem, choices, errors
+from impact.records import Records, choose_file, read_records
 from impact.spellings import fold
 from impact.tables import Table, UnreadableError, read_csv, read_parquet
 from impact.workshop import Workshop
+from impact.xlsxtable import WorkbookTable, read_xlsx
 
 if TYPE_CHECKING:
     import numpy as np
@@ -47,8 +50,7 @@ REQUIRED = ("batch", "date", "part", "binder", "good parts")
 OTHERS = ("own rejects", "fate", "rejects to", "trim to", "cost", "site", "notes")
 OWN_REJECTS = "own rejects"
 EVIDENCE = ("metered", "nameplate", "estimated")
-FILES = ("batches.csv", "batches.parquet")
-ACCEPTED = "a table with one row per batch, as batches.csv or batches.parquet"
+ACCEPTED = "a table with one row per batch, as batches.csv, batches.xlsx or batches.parquet"
 
 
 def read_batches(folder: Path, workshop: Workshop | None, names: Names) -> tuple[pd.DataFrame, list[Problem]]:
@@ -70,22 +72,28 @@ def read_batches(folder: Path, workshop: Workshop | None, names: Names) -> tuple
     list of Problem
         Every error, by row.
     """
+    known = columns_known(names)
+    records = read_records(folder)
     try:
-        table = read_table(folder)
+        table = read_table(folder, records, [*known, *names.excluded_grades])
     except UnreadableError as error:
-        return _frame(Cells(_nothing(), {}), workshop, names), [error.problem]
-    known = [*REQUIRED, *OTHERS, *ENERGY, *QUANTITIES, *SHARES, *COUNTS, *names.grades]
+        return _frame(Cells(_nothing(), {}), workshop, names, records), [error.problem]
     cells = Cells(table, table.pick(dict.fromkeys(known), refused=names.excluded_grades))
     table.require(cells.columns, REQUIRED)
     if not cells.columns.keys() & {OWN_REJECTS, *names.grades}:
         accepted = "a column for each grade, such as " + ", ".join(sorted(names.grades)[:5])
         table.report("missing-column", None, None, "no column holds paper", read=None, accepted=accepted)
-    if not table.problems and not cells.size:
+    if not errors(table.problems) and not cells.size:
         table.report("no-rows", None, None, "there is no batch in the table", read=None, accepted="one row per batch")
-    frame = _frame(cells, workshop, names)
+    frame = _frame(cells, workshop, names, records)
     _check(cells, frame)
     table.problems.sort(key=lambda problem: problem.row or 0)
     return frame, table.problems
+
+
+def columns_known(names: Names) -> list[str]:
+    """Return the names of the columns that batches may have."""
+    return [*REQUIRED, *OTHERS, *ENERGY, *QUANTITIES, *SHARES, *COUNTS, *names.grades]
 
 
 def _nothing() -> Table:
@@ -94,24 +102,34 @@ def _nothing() -> Table:
     return Table("", [], np.zeros(0, dtype=np.int64))
 
 
-def read_table(folder: Path) -> Table:
+def read_table(folder: Path, records: Records, known: Sequence[str]) -> Table:
     """Return the batches of a workshop folder as they are kept.
+
+    Parameters
+    ----------
+    folder : Path
+        The workshop folder.
+    records : Records
+        What the workshop says of them.
+    known : sequence of str
+        Names of columns, to find the header in a workbook.
 
     Raises
     ------
     UnreadableError
         When there are two files, or the one cannot be read.
     """
-    found = [name for name in FILES if (folder / name).exists()]
-    if len(found) > 1:
-        message = "the batches are kept twice, and only one can be right"
-        raise UnreadableError(Problem("two-files", " and ".join(found), message, accepted="one of the two"))
-    if found == ["batches.parquet"]:
-        return read_parquet(folder / found[0], accepted=ACCEPTED)
-    return read_csv(folder / FILES[0], accepted=ACCEPTED, prose=("batch", "site", "notes"), limit=None)
+    path, problem = choose_file(folder, "batches")
+    if problem is not None:
+        raise UnreadableError(problem)
+    if path.suffix == ".parquet":
+        return read_parquet(path, accepted=ACCEPTED)
+    if path.suffix == ".xlsx":
+        return read_xlsx(path, known, records, sheets=records.sheet, accepted=ACCEPTED)
+    return read_csv(path, accepted=ACCEPTED, records=records, limit=None)
 
 
-def _frame(cells: Cells, workshop: Workshop | None, names: Names) -> pd.DataFrame:
+def _frame(cells: Cells, workshop: Workshop | None, names: Names, records: Records) -> pd.DataFrame:
     """Return the canonical frame; report every cell that cannot be read."""
     import pandas as pd
 
@@ -120,7 +138,7 @@ def _frame(cells: Cells, workshop: Workshop | None, names: Names) -> pd.DataFram
     data: dict[str, Any] = {
         "row": cells.table.rows,
         "batch": cells.text("batch"),
-        "date": _dates(cells),
+        "date": _dates(cells, records.dates),
         "part": cells.ids("part", None if workshop is None else workshop.parts, "part").astype("category"),
         "site": cells.text("site").astype("category"),
         "fate": cells.ids("fate", fates, "fate").astype("category"),
@@ -144,6 +162,8 @@ def _frame(cells: Cells, workshop: Workshop | None, names: Names) -> pd.DataFram
         data[name], evidence, hours = cells.energy(column, None if workshop is None else workshop.equipment)
         data[f"{name}_evidence"] = pd.Categorical(evidence, categories=EVIDENCE)
         data[name.replace("_kwh", "_run_h")] = hours
+    if isinstance(cells.table, WorkbookTable):
+        data["sheet"] = pd.Categorical(cells.table.sheets)
     return pd.DataFrame(data)
 
 
@@ -157,44 +177,17 @@ def _none_where_blank(cells: Cells, name: str) -> np.ndarray[Any, np.dtype[np.fl
     return np.where(cells.columns[name].blank, 0.0, values)
 
 
-def _dates(cells: Cells) -> pd.Series[Any]:
+def _dates(cells: Cells, order: str | None) -> pd.Series[Any]:
     import pandas as pd
 
     column = cells.columns.get("date")
     if column is not None and not column.is_text and pd.api.types.is_datetime64_any_dtype(column.values):
         typed: pd.Series[Any] = column.values.dt.tz_localize(None).dt.normalize().astype("datetime64[us]")
         return typed
-    texts = cells.text("date")
-    iso = texts.where(texts.str.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}"), "")
-    days: pd.Series[Any] = pd.to_datetime(iso, format="%Y-%m-%d", errors="coerce").astype("datetime64[us]")
-    for index in (texts.ne("") & days.isna()).to_numpy().nonzero()[0]:
-        read = texts.iloc[index]
-        code, message, accepted = _date_fault(read)
-        cells.table.report(code, int(index), "date", message, read=read, accepted=accepted)
+    days, faults = read_days(cells.text("date"), order)
+    for index, (code, message, accepted) in faults:
+        cells.fault("date", index, code, message, accepted)
     return days
-
-
-def _date_fault(text: str) -> tuple[str, str, str]:
-    """Return code, message and what is accepted for a text that is no ISO date."""
-    accepted = "a day as year-month-day, 2026-04-03"
-    if match := re.fullmatch(r"([0-9]{4})[-/. ]([0-9]{1,2})[-/. ]([0-9]{1,2})", text):
-        reading = _day(match[1], match[2], match[3])
-        return "bad-date", "this is no day", f"{reading}" if reading and reading != text else accepted
-    if match := re.fullmatch(r"([0-9]{1,2})[-/. ]([0-9]{1,2})[-/. ]([0-9]{4}|[0-9]{2})", text):
-        year = match[3] if len(match[3]) == 4 else f"20{match[3]}"
-        found = {_day(year, match[2], match[1]), _day(year, match[1], match[2])} - {None}
-        readings = " or ".join(sorted(str(day) for day in found))
-        if len(found) == 2:
-            return "ambiguous-date", f"this may be {readings}", f"{readings}, as meant"
-        return "bad-date", "this is no day as year-month-day", readings or accepted
-    return "bad-date", "this is no day", accepted
-
-
-def _day(year: str, month: str, day: str) -> str | None:
-    try:
-        return date(int(year), int(month), int(day)).isoformat()
-    except ValueError:
-        return None
 
 
 def _check(cells: Cells, frame: pd.DataFrame) -> None:
@@ -205,9 +198,16 @@ def _check(cells: Cells, frame: pd.DataFrame) -> None:
         hint = "a binder, or none where none was used" if name == "binder" else f"a value for {name}"
         cells.demand(name, np.ones(cells.size, dtype=bool), hint)
     twice = frame["batch"].ne("") & frame["batch"].duplicated()
-    first = frame.drop_duplicates("batch").set_index("batch")["row"]
+    first = (
+        {}
+        if not twice.any()
+        else {
+            frame["batch"].iloc[index]: cells.table.row_name(index)
+            for index in _positions(~frame["batch"].duplicated())
+        }
+    )
     for index in _positions(twice):
-        message = f"this batch stands in row {first[frame['batch'].iloc[index]]} already"
+        message = f"this batch stands in {first[frame['batch'].iloc[index]]} already"
         cells.fault("batch", index, "duplicate-batch", message, "one row per batch, each with its own name")
     for index in _positions(_without_paper(cells, frame)):
         accepted = "the paper of this batch, or its own rejects"

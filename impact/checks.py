@@ -65,6 +65,7 @@ def balance_problems(batches: pd.DataFrame, balance: Balance, file: str) -> list
                 accepted=f"out within {WARN_BEYOND:.0%} of in"
                 + (f"; over {REFUSE_EXCESS:.0%} above or {REFUSE_LOSS:.0%} below is refused" if refused else ""),
                 level="error" if refused else "warning",
+                sheet=str(batches["sheet"].iloc[index]) if "sheet" in batches else None,
             )
         )
     return problems

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 import numpy as np
 
@@ -144,6 +144,19 @@ class _Adder:
         self.columns[line] = column
 
 
+class _Marker(_Adder):
+    """Marks the batches that bring something to each line, in place of adding up what they bring."""
+
+    def __init__(self, codes: np.ndarray, groups: int) -> None:
+        super().__init__(codes, groups)
+        self.marks: dict[Line, np.ndarray] = {}
+
+    def add(self, line: Line, vector: FloatArray, where: np.ndarray | None = None) -> None:
+        some = vector != 0.0 if where is None else where & (vector != 0.0)
+        if some.any():
+            self.marks[line] = some | self.marks.get(line, False)
+
+
 @dataclass(frozen=True)
 class Balance:
     """Dry mass balance of each batch.
@@ -172,16 +185,16 @@ def _floats(frame: pd.DataFrame, column: str) -> FloatArray:
 class _Stock:
     """Works out the vectors of one table of batches and adds them up."""
 
-    def __init__(self, frame: pd.DataFrame, workshop: Workshop, central: Central) -> None:
+    def __init__(self, frame: pd.DataFrame, workshop: Workshop, central: Central, adder: type[_Adder] = _Adder) -> None:
         self.frame = frame
         self.workshop = workshop
         self.central = central
         self.size = len(frame)
         self.group_frame, codes = _group(frame)
-        self.adder = _Adder(codes, len(self.group_frame))
+        self.adder = adder(codes, len(self.group_frame))
         self.part_moisture = workshop.part_moisture if workshop.part_moisture is not None else central("part.moisture")
-        self.binder = _texts(frame, "binder")
-        self.routes = {loss: _texts(frame, f"{loss}_to") for loss in ("rejects", "trim")}
+        self.binder = texts(frame, "binder")
+        self.routes = {loss: texts(frame, f"{loss}_to") for loss in ("rejects", "trim")}
         self.dry: dict[str, FloatArray] = {}
         self._paper()
         self._binder_dry()
@@ -204,7 +217,7 @@ class _Stock:
     def _paper(self) -> None:
         moisture = _floats(self.frame, "moisture")
         known = ~np.isnan(moisture)
-        fates = _texts(self.frame, "fate")
+        fates = texts(self.frame, "fate")
         weighed, water = np.zeros(self.size), np.zeros(self.size)
         for grade in _grades(self.frame):
             mass = _floats(self.frame, f"paper.{grade}_kg")
@@ -254,7 +267,7 @@ class _Stock:
 
     def _parts(self) -> None:
         frame, workshop = self.frame, self.workshop
-        names = _texts(frame, "part")
+        names = texts(frame, "part")
         listed = _mapped(names, {name: part.mass_kg for name, part in workshop.parts.items()})
         mass = _floats(frame, "part_mass_kg")
         mass = np.where(np.isnan(mass), listed, mass)
@@ -327,7 +340,7 @@ class _Stock:
     ) -> None:
         """Add recorded kWh by evidence class, and the driver of the estimate where nothing was recorded."""
         kwh = _floats(self.frame, f"{activity}_kwh")
-        evidence = _texts(self.frame, f"{activity}_kwh_evidence")
+        evidence = texts(self.frame, f"{activity}_kwh_evidence")
         everywhere = np.ones(self.size, dtype=bool) if where is None else where
         name = activity.replace("_", " ")
         for word in ("metered", "nameplate"):
@@ -360,6 +373,19 @@ class _Stock:
         self.put("transport", "driving", vehicle, "metered", "km", driven, known)
         self.put("transport", "estimated driving", vehicle, "estimated", "kg", self.weighed, ~known)
 
+    def fill(self) -> None:
+        """Add every line."""
+        self.outputs()
+        self.making()
+        self.counts()
+
+    def inventory(self) -> Inventory:
+        """Return all of it by group and line."""
+        self.fill()
+        lines = tuple(sorted(self.adder.columns))
+        amounts = np.column_stack([self.adder.columns[line] for line in lines]) if lines else np.zeros((0, 0))
+        return Inventory(self.group_frame, lines, amounts)
+
     def counts(self) -> None:
         """Add counts of batches, parts and rejects, dry masses, hours and cost."""
         for name, vector, unit in (
@@ -381,7 +407,7 @@ def _mapped(names: np.ndarray, values: Mapping[str, float]) -> FloatArray:
     return np.array([values[name] for name in unique], dtype=float)[codes]
 
 
-def _texts(frame: pd.DataFrame, column: str) -> np.ndarray:
+def texts(frame: pd.DataFrame, column: str) -> np.ndarray:
     """Return a column as texts, each distinct one made once."""
     import pandas as pd
 
@@ -453,10 +479,12 @@ def take_stock(frame: pd.DataFrame, workshop: Workshop, central: Central) -> tup
         Central value of a factor key, for what a batch leaves blank.
     """
     stock = _Stock(frame, workshop, central)
-    stock.outputs()
-    stock.making()
-    stock.counts()
-    lines = tuple(sorted(stock.adder.columns))
-    amounts = np.column_stack([stock.adder.columns[line] for line in lines]) if lines else np.zeros((0, 0))
     balance = Balance(stock.in_dry, stock.out_dry, np.asarray(unaccounted_share(stock.in_dry, stock.out_dry)))
-    return Inventory(stock.group_frame, lines, amounts), balance
+    return stock.inventory(), balance
+
+
+def records_behind(frame: pd.DataFrame, workshop: Workshop, central: Central) -> dict[Line, np.ndarray]:
+    """Return, for each line, which batches bring something to it; arguments as of `take_stock`."""
+    stock = _Stock(frame, workshop, central, _Marker)
+    stock.fill()
+    return cast(_Marker, stock.adder).marks

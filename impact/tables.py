@@ -10,7 +10,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from impact.problems import Problem, choices
+from impact.encoding import UndecodableError, decode
+from impact.problems import Level, Problem, choices
+from impact.records import Records
 from impact.regular import SETTINGS_LIMIT, NotRegularError, read_regular
 from impact.spellings import fold
 from impact.units import split_header
@@ -18,9 +20,6 @@ from impact.units import split_header
 if TYPE_CHECKING:
     import numpy as np
     import pandas as pd
-
-_COMMA_NUMBER = r"(?:^|[^0-9,.])(?:[0-9]*,(?:[0-9]{1,2}|[0-9]{4,})|0,[0-9]+)(?:[^0-9,.]|$)"
-"""A number that only a decimal comma explains: no group of three digits follows."""
 
 
 class UnreadableError(Exception):
@@ -45,12 +44,15 @@ class Column:
         Unit in the header's square brackets.
     values : pandas.Series
         Stripped text with "" for a blank; or numbers, booleans or dates where the file has types.
+    numbers : numpy.ndarray or None
+        The cells of a text column that the file keeps as numbers, NaN elsewhere; None where it keeps text alone.
     """
 
     header: str
     name: str
     unit: str | None
     values: pd.Series[Any]
+    numbers: np.ndarray[Any, np.dtype[np.float64]] | None = None
 
     @property
     def is_text(self) -> bool:
@@ -88,8 +90,10 @@ class Table:
         Columns with a header, in the file's order.
     rows : numpy.ndarray
         Row of each record as a spreadsheet numbers it, the header being row 1.
-    decimal : str
-        Decimal mark of the file.
+    decimal : {".", ",", ""}
+        Decimal mark of the file; "" where nothing is known.
+    stated : bool
+        Whether the workshop states that mark; otherwise it is only what is usual in such a file.
     problems : list of Problem
         Grows as the table is read.
     """
@@ -98,15 +102,29 @@ class Table:
     columns: list[Column]
     rows: np.ndarray[Any, np.dtype[np.int64]]
     decimal: str = "."
+    stated: bool = False
     problems: list[Problem] = field(default_factory=list)
 
     def report(
-        self, code: str, index: int | None, column: str | None, message: str, *, read: str | None, accepted: str | None
+        self,
+        code: str,
+        index: int | None,
+        column: str | None,
+        message: str,
+        *,
+        read: str | None,
+        accepted: str | None,
+        level: Level = "error",
     ) -> None:
-        """Note an error in the record at position `index`, or in the header when it is None."""
+        """Note a problem in the record at position `index`, or in the header when it is None."""
         row = 1 if index is None else int(self.rows[index])
-        problem = Problem(code, self.file, message, row=row, column=column, read=read, accepted=accepted)
-        self.problems.append(problem)
+        self.problems.append(
+            Problem(code, self.file, message, row=row, column=column, read=read, accepted=accepted, level=level)
+        )
+
+    def row_name(self, index: int) -> str:
+        """Return where the record at position `index` stands, in words."""
+        return f"row {self.rows[index]}"
 
     def pick(self, known: Iterable[str], *, refused: Mapping[str, str] | None = None) -> dict[str, Column]:
         """Return the columns by their known name; report unknown and duplicate ones.
@@ -183,17 +201,37 @@ def read_text(path: Path, *, accepted: str, limit: int | None = SETTINGS_LIMIT) 
     data = read_bytes(path, accepted=accepted, limit=limit)
     utf8 = f"{accepted}, saved as UTF-8"
     try:
-        text = data.decode("utf-8-sig")
+        return _content(path, data.decode("utf-8-sig"), accepted, utf8)
     except UnicodeDecodeError as error:
         row = data.count(b"\n", 0, error.start) + 1
         reason = "the text is not UTF-8"
         raise UnreadableError(Problem("wrong-encoding", path.name, reason, row=row, accepted=utf8)) from None
+
+
+def _content(path: Path, text: str, accepted: str, encoded: str) -> str:
     if "\x00" in text:
         row = text.count("\n", 0, text.index("\x00")) + 1
-        raise UnreadableError(Problem("binary-file", path.name, "this is not a text file", row=row, accepted=utf8))
+        raise UnreadableError(Problem("binary-file", path.name, "this is not a text file", row=row, accepted=encoded))
     if not text.strip():
         raise UnreadableError(Problem("empty-file", path.name, "the file is empty", accepted=accepted))
     return text
+
+
+def _decoded(path: Path, accepted: str, limit: int | None, encoding: str | None) -> tuple[str, list[Problem]]:
+    """Return the text of a table, which need not be UTF-8, and a warning where its encoding was only likely."""
+    data = read_bytes(path, accepted=accepted, limit=limit)
+    encoded = f"{accepted}, saved as UTF-8"
+    try:
+        text, found = decode(data, encoding)
+    except UndecodableError as error:
+        row = data.count(b"\n", 0, error.start) + 1
+        raise UnreadableError(Problem("wrong-encoding", path.name, error.reason, row=row, accepted=encoded)) from None
+    text = _content(path, text, accepted, encoded)
+    if found is None:
+        return text, []
+    message = f"the text is not UTF-8 and was read as {found}; letters with accents may be wrong"
+    remedy = f'UTF-8, or [records] encoding = "{found}" in workshop.toml'
+    return text, [Problem("encoding-assumed", path.name, message, accepted=remedy, level="warning")]
 
 
 def _delimiter(text: str) -> str:
@@ -232,16 +270,11 @@ def _ragged(path: Path, text: str, delimiter: str, width: int) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=range(width + 1), dtype=str)
 
 
-def _decimal(columns: Iterable[Column], prose: Iterable[str]) -> str:
-    """Return the decimal mark of cells that are not separated by commas."""
-    amounts = (column for column in columns if fold(column.name) not in prose)
-    return "," if any(column.values.str.contains(_COMMA_NUMBER).any() for column in amounts) else "."
+def read_csv(path: Path, *, accepted: str, records: Records | None = None, limit: int | None = SETTINGS_LIMIT) -> Table:
+    """Read a CSV file: comma, semicolon or tab, header in row 1.
 
-
-def read_csv(path: Path, *, accepted: str, prose: Iterable[str] = (), limit: int | None = SETTINGS_LIMIT) -> Table:
-    """Read a CSV file: comma, semicolon or tab, UTF-8, header in row 1.
-
-    Empty rows are left out but still count; a decimal comma is understood where the cells are not separated by commas.
+    Empty rows are left out but still count. Between commas a decimal point is usual; between semicolons or tabs
+    nothing is, and a number that can be read in two ways is asked about.
 
     Parameters
     ----------
@@ -249,8 +282,8 @@ def read_csv(path: Path, *, accepted: str, prose: Iterable[str] = (), limit: int
         The file.
     accepted : str
         What the file should be, for the problem when it cannot be read.
-    prose : iterable of str
-        Columns of free text, which say nothing about the decimal mark.
+    records : Records, optional
+        What the workshop says of its records.
     limit : int or None
         Most that the file may hold [bytes]; None for whatever fits in memory.
 
@@ -259,7 +292,8 @@ def read_csv(path: Path, *, accepted: str, prose: Iterable[str] = (), limit: int
     UnreadableError
         The file cannot be read as a table.
     """
-    text = read_text(path, accepted=accepted, limit=limit)
+    records = records or Records()
+    text, doubts = _decoded(path, accepted, limit, records.encoding)
     delimiter = _delimiter(text)
     try:
         first = next(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter))
@@ -271,9 +305,25 @@ def read_csv(path: Path, *, accepted: str, prose: Iterable[str] = (), limit: int
     cells = _records(path, text, delimiter, len(first)).fillna("")
     body = cells.iloc[1:].apply(lambda column: column.str.strip())
     table = _table(path.name, [*first, ""], body)
-    if delimiter != ",":
-        table.decimal = _decimal(table.columns, prose)
+    table.decimal = records.decimal or ("." if delimiter == "," else "")
+    table.stated = records.decimal is not None and delimiter != records.decimal
+    table.problems.extend(doubts)
     return table
+
+
+def read_rows(path: Path, *, accepted: str, records: Records) -> list[list[str]]:
+    """Return the cells of a CSV file as they stand, header and empty rows included.
+
+    Raises
+    ------
+    UnreadableError
+        The file cannot be read as rows of cells.
+    """
+    text, _ = _decoded(path, accepted, None, records.encoding)
+    try:
+        return list(csv.reader(io.StringIO(text, newline=""), delimiter=_delimiter(text)))
+    except csv.Error as error:
+        raise UnreadableError(Problem("bad-csv", path.name, str(error), accepted=accepted)) from None
 
 
 def read_parquet(path: Path, *, accepted: str) -> Table:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from impact.figures import figures, leaves
+from impact.figures import figures
 
 
 def test_figures_nested_document_names_every_number_once() -> None:
@@ -30,6 +30,6 @@ def test_figures_same_name_twice_is_refused() -> None:
         figures({"parts": [{"part": "a", "good": 1}, {"part": "a", "good": 2}]})
 
 
-def test_leaves_two_warnings_of_one_code_have_a_name_each() -> None:
-    warnings = [{"code": "mass-balance", "row": row} for row in (2, 3)]
-    assert leaves({"warnings": warnings}) == {"warnings.1.row": 2.0, "warnings.2.row": 3.0}
+def test_figures_two_warnings_of_one_kind_go_by_their_place() -> None:
+    warnings = [{"code": "mass-balance", "row": 3}, {"code": "mass-balance", "row": 9}]
+    assert figures({"warnings": warnings}) == {"warnings.1.row": 3.0, "warnings.2.row": 9.0}
