@@ -6,6 +6,7 @@ import csv
 import hashlib
 import io
 import json
+import os
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -71,7 +72,7 @@ def records_of(folder: Path, *, personal: bool) -> dict[str, bytes]:
         ),
     }
     files = {"workshop.toml": read_regular(folder / "workshop.toml"), **tables}
-    if (folder / OWN_FILE).exists():
+    if os.path.lexists(folder / OWN_FILE):
         files[OWN_FILE] = read_regular(folder / OWN_FILE)
     return files
 
