@@ -6,15 +6,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from impact.report.charts import INK, PALE, _prepare, _svg
+from impact.report.drawing import figure, svg
 from impact.report.figures import Printer, places
+from impact.report.palette import INK, RULE
 from impact.results import Interval
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-WIDTH, ROW, FRAME = 6.7, 0.22, 0.58
-"""Width of the chart, height of one binder, and what title and axis take. [inch]"""
+ROW, FRAME = 0.22, 0.58
+"""Height of one binder, and what title and axis take. [in]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,11 +42,9 @@ class Row:
 
 def binders_chart(rows: Sequence[Row], titles: tuple[str, str], printer: Printer) -> str:
     """Return footprints at the left, differences from the reference at the right, with 95 % intervals. [g CO2e]"""
-    _prepare()
-    from matplotlib.figure import Figure
-
-    figure = Figure(figsize=(WIDTH, FRAME + ROW * len(rows)), layout="constrained")
-    left, right = figure.subplots(1, 2, sharey=True)
+    drawn = figure(FRAME + ROW * len(rows))
+    drawn.set_layout_engine("constrained")
+    left, right = drawn.subplots(1, 2, sharey=True)
     decimals = places(min(1000.0 * abs(row.footprint.value) for row in rows), 3)
     for place, row in enumerate(rows):
         _dot(left, place, row, row.footprint, printer, decimals)
@@ -57,8 +56,8 @@ def binders_chart(rows: Sequence[Row], titles: tuple[str, str], printer: Printer
         _plain(axes, title, printer)
     left.set_yticks(range(len(rows)), [row.name for row in rows])
     left.set_ylim(len(rows) - 0.5, -0.5)
-    right.axvline(0.0, color=PALE, linewidth=0.8, zorder=0)
-    return _svg(figure)
+    right.axvline(0.0, color=RULE, linewidth=0.8, zorder=0)
+    return svg(drawn)
 
 
 def _plain(axes: Axes, title: str, printer: Printer) -> None:
