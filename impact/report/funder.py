@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import floor, log10
 from typing import TYPE_CHECKING, Any
 
 from impact.blend import SIZE
@@ -12,7 +11,7 @@ from impact.inventory import STAGES
 from impact.massflow import massflow
 from impact.report import charts, checklist, compost, document, flow
 from impact.report.decisions import DRAWS, decisions
-from impact.report.figures import POUNDS, Printer
+from impact.report.figures import POUNDS, Printer, places
 from impact.report.request import Request
 from impact.report.ties import Ties
 from impact.totals import verdict
@@ -113,19 +112,14 @@ def own_lines(results: Results) -> list[tuple[str, str, str, str | None]]:
     return lines
 
 
-def _places(smallest: float, significant: int) -> int:
-    """Return the decimals that show the smallest figure of a column to some significant digits, 4 at most."""
-    return 1 if smallest <= 0.0 else min(max(significant - 1 - floor(log10(smallest)), 0), 4)
-
-
 def decimals(results: Results) -> dict[str, int]:
     """Return the decimals of kilograms of paper, of accounts and of grams per part, each the same in every table."""
     footprints = [1000.0 * abs(part.footprint.value) for part in results.parts if part.footprint is not None]
     accounts = (results.made.value, results.disposal.avoided.value)
     return {
-        "kd": _places(results.paper.collected_kg, 3),
-        "ad": _places(max(abs(value) for value in accounts), 3),
-        "gd": _places(min(footprints, default=0.0), 3),
+        "kd": places(results.paper.collected_kg, 3),
+        "ad": places(max(abs(value) for value in accounts), 3),
+        "gd": places(min(footprints, default=0.0), 3),
     }
 
 
