@@ -8,7 +8,7 @@ ifeq ($(shell uname),Darwin)
 LIBRARIES := DYLD_FALLBACK_LIBRARY_PATH="$$(brew --prefix)/lib"
 endif
 
-.PHONY: demo test lint format types bench clean
+.PHONY: demo test lint format types bench messages clean
 
 demo: $(VENV)/ready
 	$(LIBRARIES) $(RUN)/impact demo
@@ -29,6 +29,11 @@ types: $(VENV)/ready-dev
 
 bench: $(VENV)/ready-dev
 	@for script in tests/benchmarks/*.py; do $(LIBRARIES) $(RUN)/python "$$script" || exit 1; done
+
+# The texts of the reports for translators; each language is a file beside it, written by hand.
+messages: $(VENV)/ready
+	$(RUN)/pybabel -q extract -F report_templates/translations/babel.cfg -k message -k word -k translate:2 -k translate_count:2,3 \
+		--omit-header --no-wrap --sort-output --no-location -o report_templates/translations/messages.pot .
 
 clean:
 	rm -rf $(VENV) build dist impact-demo

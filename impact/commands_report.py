@@ -71,8 +71,9 @@ def report(folder: Path, output: Path | None, force: bool, **options: Any) -> No
     except OutputError as error:
         raise click.ClickException(str(error)) from None
     open_folder(folder)
-    write(target, _made(folder, request, counted, target.suffix), force=force)
-    click.echo(f"wrote {target}")
+    content, remarks = _made(folder, request, counted, target.suffix)
+    write(target, content, force=force)
+    click.echo("\n".join([f"wrote {target}", *remarks]))
 
 
 def _asked(options: dict[str, Any]) -> tuple[Request, Narrowing]:
@@ -96,14 +97,16 @@ def _asked(options: dict[str, Any]) -> tuple[Request, Narrowing]:
     return request, counted
 
 
-def _made(folder: Path, request: Request, counted: Narrowing, suffix: str) -> bytes:
+def _made(folder: Path, request: Request, counted: Narrowing, suffix: str) -> tuple[bytes, list[str]]:
+    """Return a report and what is to be said of it; end with one line where it cannot be made."""
     from impact.problems import ProblemsError
     from impact.report.archive import RenderError
     from impact.report.context import NothingToSayError
-    from impact.report.production import produce
+    from impact.report.production import prepare
 
     try:
-        return produce(folder, request, counted, suffix=suffix)
+        product = prepare(folder, request, counted)
+        return product.content(suffix), product.remarks()
     except ProblemsError as error:
         stop(error.problems)
     except (RenderError, NothingToSayError) as error:
@@ -128,5 +131,6 @@ def demo(folder: Path) -> None:
     click.echo(f"copied the demo workshop to {folder} (invented records)")
     for reader in READERS:
         target = folder / "reports" / f"{reader}.pdf"
-        write(target, _made(folder, Request(reader), Narrowing(), ".pdf"), force=True)
-        click.echo(f"wrote {target}")
+        content, remarks = _made(folder, Request(reader), Narrowing(), ".pdf")
+        write(target, content, force=True)
+        click.echo("\n".join([f"wrote {target}", *remarks]))
