@@ -227,8 +227,10 @@ class Cells:
         self._report(column, faults)
         return values
 
-    def energy(self, name: str, devices: Mapping[str, PowerSource] | None) -> tuple[FloatArray, list[str]]:
-        """Return a column of energy in kWh, NaN where blank or faulty, and how each amount is known.
+    def energy(self, name: str, devices: Mapping[str, PowerSource] | None) -> tuple[FloatArray, list[str], FloatArray]:
+        """Return a column of energy in kWh, NaN where blank or faulty, how each amount is known, and the hours of the run.
+
+        The hours are NaN where the entry gives no time.
 
         Unknown devices are not reported where `devices` is None, that is where the list could not be read.
         """
@@ -236,13 +238,15 @@ class Cells:
 
         column = self.columns.get(name)
         if column is None:
-            return self._nothing(), ["estimated"] * self.size
+            return self._nothing(), ["estimated"] * self.size, self._nothing()
         evidence: dict[str, str] = {}
+        hours: dict[str, float | None] = {}
         decimal = self.table.decimal
 
         def parse(text: str) -> float:
             energy: Energy = parse_energy(text, devices or {}, column.unit, decimal=decimal)
             evidence[text] = energy.evidence
+            hours[text] = energy.hours
             return energy.kwh
 
         try:
@@ -251,14 +255,16 @@ class Cells:
             self.table.report(
                 error.code, None, column.header, error.reason, read=column.header, accepted=error.accepted
             )
-            return self._nothing(), ["estimated"] * self.size
+            return self._nothing(), ["estimated"] * self.size, self._nothing()
         values, faults = convert_plain(column.values, parse, factor=factor, decimal=decimal)
         self._report(column, [fault for fault in faults if devices is not None or fault[1].code != "unknown-device"])
         known = np.where(np.isnan(values), "estimated", "metered")
+        runs = self._nothing()
         if evidence:
             listed = column.values.map(evidence)
             known = np.where(listed.notna().to_numpy(), listed.fillna("").to_numpy(), known)
-        return values, known.tolist()
+            runs = column.values.map(hours).to_numpy(dtype=float)
+        return values, known.tolist(), runs
 
     def text(self, name: str) -> pd.Series[Any]:
         """Return a column as stripped text, "" where blank."""
