@@ -178,7 +178,10 @@ def term_chart(plan: Forecast, printer: Printer, word: Callable[[str], str]) -> 
         _ranges(axes, found, scale, printer)
     every[0].set_xlim(0.0, plan.planned * 1.01)
     if gap is not None:
-        for text, side, offset in ((word("← less than plastic"), "right", -6), (word("more than plastic →"), "left", 6)):
+        for text, side, offset in (
+            (word("← less than plastic"), "right", -6),
+            (word("more than plastic →"), "left", 6),
+        ):
             every[-1].annotate(
                 text, (0.0, 0.0), xycoords=("data", "axes fraction"), xytext=(offset, -17), textcoords="offset points",
                 ha=side, va="top", fontsize=9.5, annotation_clip=False,

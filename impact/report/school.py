@@ -236,7 +236,12 @@ class School:
         term = self.figures["school"]["term"] or {}
         currency = self.results.workshop.currency
         return [
-            Need(self._word(label), f"school.term.{name}", unit or currency, places(term[name]["value"]) if unit else 2 * (term[name]["value"] < 100.0))
+            Need(
+                self._word(label),
+                f"school.term.{name}",
+                unit or currency,
+                places(term[name]["value"]) if unit else 2 * (term[name]["value"] < 100.0),
+            )
             for label, name, unit in NEEDS
             if term.get(name) is not None
         ]
