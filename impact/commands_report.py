@@ -71,9 +71,8 @@ def report(folder: Path, output: Path | None, force: bool, **options: Any) -> No
     except OutputError as error:
         raise click.ClickException(str(error)) from None
     open_folder(folder)
-    content, remarks = _made(folder, request, counted, target.suffix)
-    write(target, content, force=force)
-    click.echo("\n".join([f"wrote {target}", *remarks]))
+    write(target, _made(folder, request, counted, target.suffix), force=force)
+    click.echo(f"wrote {target}")
 
 
 def _asked(options: dict[str, Any]) -> tuple[Request, Narrowing]:
@@ -97,8 +96,8 @@ def _asked(options: dict[str, Any]) -> tuple[Request, Narrowing]:
     return request, counted
 
 
-def _made(folder: Path, request: Request, counted: Narrowing, suffix: str) -> tuple[bytes, list[str]]:
-    """Return a report and what is to be said of it; end with one line where it cannot be made."""
+def _made(folder: Path, request: Request, counted: Narrowing, suffix: str) -> bytes:
+    """Return a report and print what is to be said of it; end with one line where it cannot be made."""
     from impact.problems import ProblemsError
     from impact.report.archive import RenderError
     from impact.report.context import NothingToSayError
@@ -106,7 +105,9 @@ def _made(folder: Path, request: Request, counted: Narrowing, suffix: str) -> tu
 
     try:
         product = prepare(folder, request, counted)
-        return product.content(suffix), product.remarks()
+        for remark in product.remarks():
+            click.echo(remark)
+        return product.content(suffix)
     except ProblemsError as error:
         stop(error.problems)
     except (RenderError, NothingToSayError) as error:
@@ -131,6 +132,5 @@ def demo(folder: Path) -> None:
     click.echo(f"copied the demo workshop to {folder} (invented records)")
     for reader in READERS:
         target = folder / "reports" / f"{reader}.pdf"
-        content, remarks = _made(folder, Request(reader), Narrowing(), ".pdf")
-        write(target, content, force=True)
-        click.echo("\n".join([f"wrote {target}", *remarks]))
+        write(target, _made(folder, Request(reader), Narrowing(), ".pdf"), force=True)
+        click.echo(f"wrote {target}")

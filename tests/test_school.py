@@ -111,7 +111,7 @@ def test_reading_of_a_hard_text_does_not_fit() -> None:
 
 def test_prose_leaves_out_headings_and_tables() -> None:
     assert (
-        prose("<h2>No</h2><p>One <b>two</b>.</p><table><tr><td>3</td></tr></table><li>Four</li>") == "One two.\n\nFour"
+        prose("<h2>No</h2><p><strong>Name.</strong> One <b>two</b>.</p><table><tr><td>3</td></tr></table><li>Four</li>") == "One two.\n\nFour"
     )
 
 
@@ -257,7 +257,7 @@ def test_hazards_every_caution_has_plain_words() -> None:
 def test_school_page_has_the_cautions_that_apply_and_that_for_adults() -> None:
     assert SCHOOL not in {caution.hazard for caution in demo().cautions}
     for name, results in (("demo", demo()), ("busy", busy())):
-        titles = re.findall(r"<dt>(.*?)\.</dt>", page(name))
+        titles = re.findall(r"<li><strong>(.*?)\.</strong>", page(name))
         applying = {SCHOOL, *(caution.hazard for caution in results.cautions)}
         assert titles == [title for hazard, (title, _) in HAZARDS.items() if hazard in applying]
     assert "dry within 24 to 48 hours" in words(page("busy"))

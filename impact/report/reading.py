@@ -13,29 +13,32 @@ HARDEST_GRADE = 8.0
 LEAST_PERSPICUITY = 65.0
 """Least perspicuity of a report for a school in Spanish: where "fairly easy" begins on the INFLESZ scale."""
 
-PROSE = ("p", "li", "dd", "figcaption")
+PROSE = ("p", "li", "figcaption")
 """Elements that hold sentences; headings and tables hold none and would flatter the score."""
 
 
 class _Prose(HTMLParser):
-    """Collects the text of each element of `PROSE`."""
+    """Collects the text of each element of `PROSE`, without the names in bold that stand before it."""
 
     def __init__(self) -> None:
         super().__init__()
         self.blocks: list[str] = []
         self.depth = 0
+        self.bold = False
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         if tag in PROSE:
             self.depth += 1
             self.blocks.append("")
+        self.bold = self.bold or tag == "strong"
 
     def handle_endtag(self, tag: str) -> None:
         if tag in PROSE:
             self.depth -= 1
+        self.bold = self.bold and tag != "strong"
 
     def handle_data(self, data: str) -> None:
-        if self.depth:
+        if self.depth and not self.bold:
             self.blocks[-1] += data
 
 
