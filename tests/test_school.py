@@ -12,6 +12,7 @@ from tempfile import TemporaryDirectory
 
 import pytest
 from click.testing import CliRunner
+from page import validate_pdf_bytes
 from pypdf import PdfReader
 
 from impact.api import load
@@ -90,9 +91,10 @@ def words(html: str) -> str:
     ("name", "language", "pages"),
     [("demo", "en", 2), ("demo", "es", 2), ("busy", "en", 2), ("busy", "es", 2), ("tiny", "es", 2)],
 )
-def test_school_report_fills_two_pages(name: str, language: str, pages: int) -> None:
+def test_school_report_fills_two_pages_that_can_be_read_aloud(name: str, language: str, pages: int) -> None:
     pdf = pdf_of_results(WORKSHOPS[name](), Request("school", language))
     assert len(PdfReader(BytesIO(pdf)).pages) == pages
+    assert validate_pdf_bytes(pdf, profile="ua1").failures == []
 
 
 @pytest.mark.parametrize("language", ["en", "es"])
@@ -111,7 +113,8 @@ def test_reading_of_a_hard_text_does_not_fit() -> None:
 
 def test_prose_leaves_out_headings_and_tables() -> None:
     assert (
-        prose("<h2>No</h2><p><strong>Name.</strong> One <b>two</b>.</p><table><tr><td>3</td></tr></table><li>Four</li>") == "One two.\n\nFour"
+        prose("<h2>No</h2><p><strong>Name.</strong> One <b>two</b>.</p><table><tr><td>3</td></tr></table><li>Four</li>")
+        == "One two.\n\nFour"
     )
 
 
