@@ -97,13 +97,17 @@ def _asked(options: dict[str, Any]) -> tuple[Request, Narrowing]:
 
 
 def _made(folder: Path, request: Request, counted: Narrowing, suffix: str) -> bytes:
+    """Return a report and print what is to be said of it; end with one line where it cannot be made."""
     from impact.problems import ProblemsError
     from impact.report.archive import RenderError
     from impact.report.context import NothingToSayError
-    from impact.report.production import produce
+    from impact.report.production import prepare
 
     try:
-        return produce(folder, request, counted, suffix=suffix)
+        product = prepare(folder, request, counted)
+        for remark in product.remarks():
+            click.echo(remark)
+        return product.content(suffix)
     except ProblemsError as error:
         stop(error.problems)
     except (RenderError, NothingToSayError) as error:
