@@ -42,7 +42,7 @@ fuzz: $(VENV)/ready-dev
 # The texts of the reports for translators; each language is a file beside it, written by hand.
 messages: $(VENV)/ready
 	$(RUN)/pybabel -q extract -F report_templates/translations/babel.cfg -k message -k word -k translate:2 -k translate_count:2,3 \
-		--omit-header --no-wrap --sort-output --no-location -o report_templates/translations/messages.pot .
+		--omit-header --no-wrap --sort-output --add-location=file -o report_templates/translations/messages.pot .
 
 clean:
 	rm -rf $(VENV) build dist impact-demo

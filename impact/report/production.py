@@ -81,7 +81,8 @@ def request_in(settings: Mapping[str, Any]) -> tuple[Request, Narrowing]:
     counted = dict(settings["counted"])
     first, last = counted.pop("first_day", None), counted.pop("last_day", None)
     period = (date.fromisoformat(first), date.fromisoformat(last)) if first and last else None
-    request = Request(**settings["report"], term=Term(**settings["term"]))
+    asked = dict(settings["report"])
+    request = Request(**{**asked, "leave_out": tuple(asked["leave_out"])}, term=Term(**settings["term"]))
     return request, Narrowing(**counted, period=period)
 
 
@@ -190,7 +191,7 @@ def prepare(folder: Path, request: Request, narrowing: Narrowing) -> Product:
     NothingToSayError
         When the records cannot fill this kind of report.
     """
-    records, tables = records_of(folder, personal=request.personal), factor_tables()
+    records, tables = records_of(folder, leave_out=request.leave_out), factor_tables()
     return Product(compose_from(records, tables, request, narrowing), records, tables, narrowing)
 
 
