@@ -116,7 +116,7 @@ def verify(content: bytes) -> Verification:
     """
     carried = read_report(content)
     settings = _settings(carried)
-    files, faults = _compare_sums(carried.files)
+    files, faults = compare_sums(carried.files)
     made_by = str(settings.get("version", "an unknown version"))
     try:
         report, made = _again(carried, settings)
@@ -168,7 +168,7 @@ def _again(carried: Carried, settings: Mapping[str, Any]) -> tuple[Report, dict[
     return report, {**made, SETTINGS: carried.files[SETTINGS]}
 
 
-def _compare_sums(files: Mapping[str, bytes]) -> tuple[tuple[int, int], list[Disagreement]]:
+def compare_sums(files: Mapping[str, bytes]) -> tuple[tuple[int, int], list[Disagreement]]:
     """Return how many files have the checksum that the list of sums gives, and those that have not."""
     found = {name: value for name, value in sums_of(files).items() if name != SUMS}
     listed = {}
