@@ -8,7 +8,7 @@ ifeq ($(shell uname),Darwin)
 LIBRARIES := DYLD_FALLBACK_LIBRARY_PATH="$$(brew --prefix)/lib"
 endif
 
-.PHONY: demo test lint format types bench clean
+.PHONY: demo test lint format types bench fuzz clean
 
 demo: $(VENV)/ready
 	$(LIBRARIES) $(RUN)/impact demo
@@ -29,6 +29,15 @@ types: $(VENV)/ready-dev
 
 bench: $(VENV)/ready-dev
 	@for script in tests/benchmarks/*.py; do $(LIBRARIES) $(RUN)/python "$$script" || exit 1; done
+
+# Ten minutes of inputs for the readers; a finding in build/fuzz fails the target. FUZZ_SECONDS=… changes the time.
+fuzz: FUZZ_SECONDS ?= 600
+fuzz: $(VENV)/ready-dev
+	$(RUN)/python -m pip install -q -e '.[fuzz]'
+	mkdir -p build/corpus
+	$(RUN)/python tests/fuzz/readers.py -max_total_time=$(FUZZ_SECONDS) -timeout=60 -rss_limit_mb=4000 -max_len=800 \
+	    -dict=tests/fuzz/words.dict build/corpus tests/fuzz/corpus
+	@test ! -d build/fuzz || { ls build/fuzz; exit 1; }
 
 clean:
 	rm -rf $(VENV) build dist impact-demo

@@ -84,7 +84,7 @@ def read_batches(folder: Path, workshop: Workshop | None, names: Names) -> tuple
         accepted = "a column for each grade, such as " + ", ".join(sorted(names.grades)[:5])
         table.report("missing-column", None, None, "no column holds paper", read=None, accepted=accepted)
     if not errors(table.problems) and not cells.size:
-        table.report("no-rows", None, None, "there is no batch in the table", read=None, accepted="one row per batch")
+        table.report("no-rows", None, None, "there are no batches yet", read=None, accepted="one row per batch")
     frame = _frame(cells, workshop, names, records)
     _check(cells, frame)
     table.problems.sort(key=lambda problem: problem.row or 0)

@@ -117,7 +117,7 @@ def demo(folder: Path) -> None:
 
     The records of the demo are invented. Example: impact demo try-it
     """
-    from impact.demonstration import DemoError, copy_demo
+    from impact.demonstration import REPORTS, DemoError, copy_demo
     from impact.report.production import Narrowing
     from impact.report.request import Request
 
@@ -127,6 +127,6 @@ def demo(folder: Path) -> None:
         raise click.ClickException(str(error)) from None
     click.echo(f"copied the demo workshop to {folder} (invented records)")
     for reader in READERS:
-        target = folder / "reports" / f"{reader}.pdf"
+        target = folder / REPORTS / f"{reader}.pdf"
         write(target, _made(folder, Request(reader), Narrowing(), ".pdf"), force=True)
         click.echo(f"wrote {target}")

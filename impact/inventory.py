@@ -318,6 +318,8 @@ class _Stock:
                     "mass", "put to use", item, "weighed", "kg", np.asarray(as_weighed(in_parts, self.mean_moisture))
                 )
                 self.put("mass", "recovered fibre in parts", item, "weighed", "kg", in_parts * (1.0 - own))
+                again = np.asarray(as_weighed(self.own_rejects_dry * share, self.mean_moisture))
+                self.put("mass", "pulped again", item, "weighed", "kg", again)
             for loss, (dry, known) in self.losses.items():
                 self._loss(kind, item, loss, dry * share, known)
 

@@ -117,6 +117,7 @@ def page() -> Page:
 def numbers(text: str) -> list[float]:
     """Return the numbers of a printed text."""
     plain = text.replace("\u2212", "-").replace("\u202f", "").replace("\u00a0", " ")
+    plain = re.sub(r"(?<=[0-9]),(?=[0-9]{3})", "", plain)
     return [float(number) for number in re.findall(r"-?[0-9]+(?:\.[0-9]+)?", plain)]
 
 
@@ -285,16 +286,16 @@ def test_report_stages_table_has_the_figures_of_the_results() -> None:
         printed = [numbers(cell)[0] for cell in list(rows[part.part].values())[1:]]
         found = part.footprint
         expected = [*part.stages.values(), found.value, found.median, part.biogenic_carbon_kgco2]
-        assert printed == pytest.approx([1000.0 * value for value in expected], rel=5.1e-3, abs=1e-6)
+        assert printed == pytest.approx([1000.0 * value for value in expected], abs=0.051)
 
 
 def test_report_account_lines_are_the_results_and_add_up() -> None:
     result = demo()
     printed = [numbers(row["Central"])[0] for row in page().table("Line", "Central")]
     lines = (result.made, result.disposal.avoided, result.disposal.lost_recycling, result.displaced_plastic, result.net)
-    assert printed == pytest.approx([line.value for line in lines], rel=5.1e-3, abs=0.051)
+    assert printed == pytest.approx([line.value for line in lines], abs=0.51)
     made, avoided, lost, displaced, net = printed
-    assert made - avoided + lost - displaced == pytest.approx(net, abs=0.21)
+    assert made - avoided + lost - displaced == pytest.approx(net, abs=2.1)
 
 
 def test_report_register_lists_every_batch() -> None:
@@ -305,7 +306,7 @@ def test_report_losing_part_says_that_plastic_would_have_caused_less() -> None:
     losers = [part.part for part in demo().parts if part.chance_lower is not None and part.chance_lower <= 0.1]
     assert losers
     for name in losers:
-        (words,) = re.findall(rf"{name}: [^<]*plastic would have caused less", html())
+        (words,) = re.findall(rf"{name}: (?:(?!{name}:).)*?plastic would have caused less", page().text)
         assert numbers(words)
     assert html().count("plastic would have caused less") == len(losers)
 

@@ -6,6 +6,7 @@ import csv
 import hashlib
 import io
 import json
+import os
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -71,7 +72,7 @@ def records_of(folder: Path, *, personal: bool) -> dict[str, bytes]:
         ),
     }
     files = {"workshop.toml": read_regular(folder / "workshop.toml"), **tables}
-    if (folder / OWN_FILE).exists():
+    if os.path.lexists(folder / OWN_FILE):
         files[OWN_FILE] = read_regular(folder / OWN_FILE)
     return files
 
@@ -110,7 +111,8 @@ def _texts(column: Column, mark: str) -> Sequence[str]:
     import pandas as pd
 
     if pd.api.types.is_datetime64_any_dtype(column.values):
-        return column.values.dt.strftime("%Y-%m-%d").fillna("").tolist()
+        days: list[str] = column.values.dt.strftime("%Y-%m-%d").fillna("").tolist()
+        return days
     texts: list[str] = column.text.tolist()
     numbers = column.numbers if column.is_text else column.values.to_numpy(dtype=float, na_value=np.nan)
     if numbers is None or pd.api.types.is_bool_dtype(column.values):

@@ -11,8 +11,8 @@ from impact.fonts import face_rule, font_faces
 from impact.places import templates_folder
 from impact.report.alone import alone
 from impact.report.archive import pdf_of
-from impact.report.charts import lettering
 from impact.report.context import Report
+from impact.report.drawing import lettering
 from impact.report.evidence import attached, sums_of
 from impact.report.language import translate, translate_count
 
