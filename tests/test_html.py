@@ -20,12 +20,13 @@ from pypdf import PdfReader
 
 from impact.api import load
 from impact.demonstration import DEMO
+from impact.places import templates_folder
 from impact.report.request import Request
 from impact.results import Results
 from tests.folders import BATCHES, PARTS, TOML, swap, write_folder
 from tests.reports import html_of
 
-READERS = ("funder",)
+READERS = ("funder", "binder")
 CASES = (*READERS, "three-batches", "hostile")
 """The demo workshop for each reader, then the report for a funder of workshops that are hard to lay out."""
 NASTY = "<script>alert(1)</script><img src=x onerror=alert(2)> & {{ 7*7 }} \"'"
@@ -140,6 +141,10 @@ def violations(page: Page, rules: dict[str, Any] = RULES) -> list[tuple[str, lis
     """Return the rules of axe-core that the page breaks, each with the elements that break it."""
     found: list[dict[str, Any]] = Axe().run(page, options=rules).response["violations"]
     return [(rule["id"], [node["html"][:200] for node in rule["nodes"]]) for rule in found]
+
+
+def test_readers_are_all_that_have_a_template() -> None:
+    assert {path.stem for path in templates_folder().glob("*.html")} - {"base"} == set(READERS)
 
 
 def test_page_asks_for_nothing_but_itself_and_says_nothing(shown: Shown) -> None:
