@@ -22,6 +22,11 @@ PRACTICE = "common practice, no source"
 SANDING = re.compile(r"\bsand(?:ed|ing|paper)\b", re.IGNORECASE)
 
 
+def words_heeded(notes: str) -> str:
+    """Return the words of some notes that a caution goes by, for records that leave the rest out."""
+    return ", ".join(dict.fromkeys(found.lower() for found in SANDING.findall(notes)))
+
+
 @dataclass(frozen=True, slots=True)
 class Caution:
     """One caution with its source."""

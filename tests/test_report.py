@@ -121,6 +121,11 @@ def numbers(text: str) -> list[float]:
     return [float(number) for number in re.findall(r"-?[0-9]+(?:\.[0-9]+)?", plain)]
 
 
+def factor_rows() -> dict[str, dict[str, str]]:
+    """Return the rows of the table of factors by the id of the factor, which stand in the order of the ids."""
+    return dict(zip(sorted(demo().factors_used), page().table("Factor", "Value"), strict=True))
+
+
 def cover() -> str:
     """Return the words that stand before the first section."""
     return Page(html().partition("<section")[0]).text
@@ -245,17 +250,18 @@ def test_report_every_assumption_stands_with_its_remedy() -> None:
 
 
 def test_report_every_factor_used_stands_with_its_evidence_word_and_value() -> None:
-    rows = {row["Factor"]: row for row in page().table("Factor", "Value")}
+    rows = factor_rows()
     assert set(rows) == set(demo().factors_used)
     for name, choice in demo().factors_used.items():
         (known,) = [cell for header, cell in rows[name].items() if header.startswith("Known")]
         assert known.split(" [")[0] == choice.factor.evidence
+        assert rows[name]["Factor"] == choice.factor.key
         assert numbers(rows[name]["Value"])[0] == pytest.approx(choice.factor.value, rel=6e-4, abs=5e-7)
 
 
 def test_report_every_source_number_points_to_its_citation() -> None:
     listed = re.findall(r"<li>(.*?)</li>", html().partition('class="sources"')[2].partition("</ol>")[0], flags=re.S)
-    rows = {row["Factor"]: row for row in page().table("Factor", "Value")}
+    rows = factor_rows()
     for name, choice in demo().factors_used.items():
         number = int(re.findall(r"\[([0-9]+)\]", " ".join(rows[name].values()))[-1])
         citation = demo().factors.sources[choice.factor.source].citation.rstrip(".")
