@@ -20,13 +20,14 @@ def alone(page: str) -> str:
     Parameters
     ----------
     page : str
-        HTML with a style element in its head. A table stands in ``<div class="scroll" tabindex="0">`` and has a caption.
+        HTML with a style element in its head. A table stands in ``<div class="scroll" tabindex="0">``; without a caption it
+        and its place are named by the template.
     """
     return _with_typeface(_with_named_tables(page))
 
 
 def _with_named_tables(page: str) -> str:
-    """Return a page whose scrolling tables are regions named by their captions, and whose charts take the keyboard.
+    """Return a page whose scrolling tables with a caption are regions of that name, and whose charts take the keyboard.
 
     What scrolls sideways on a narrow screen must be reached, and announced by name, without a mouse (W3C, WCAG 2.2,
     2.1.1 and 4.1.2). A figure has its role and its name already.
