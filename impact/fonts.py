@@ -23,6 +23,11 @@ def font_family() -> str:
     return "Source Sans Pro"
 
 
+def face_rule(weight: int, style: str, url: str) -> str:
+    """Return the rule by which a style sheet gets one face of the typeface."""
+    return f"@font-face {{ font-family: '{font_family()}'; font-weight: {weight}; font-style: {style}; src: url('{url}'); }}"
+
+
 def font_faces() -> list[tuple[int, str, Path]]:
     """Return the faces of the reports' typeface.
 

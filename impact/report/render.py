@@ -7,8 +7,9 @@ from collections.abc import Mapping
 from functools import partial
 from typing import Any
 
-from impact.fonts import font_faces, font_family
+from impact.fonts import face_rule, font_faces
 from impact.places import templates_folder
+from impact.report.alone import alone
 from impact.report.archive import pdf_of
 from impact.report.context import Report
 from impact.report.drawing import lettering
@@ -34,16 +35,6 @@ def _picture(svg: str) -> str:
     return "data:image/svg+xml;base64," + base64.b64encode(svg.encode()).decode()
 
 
-def _font_rules(*, inline: bool) -> str:
-    rules = []
-    for weight, style, path in font_faces():
-        source = f"data:font/ttf;base64,{base64.b64encode(path.read_bytes()).decode()}" if inline else path.as_uri()
-        rules.append(
-            f"@font-face {{ font-family: '{font_family()}'; font-weight: {weight}; font-style: {style}; src: url('{source}'); }}"
-        )
-    return "\n".join(rules)
-
-
 def page(report: Report, sums: Mapping[str, str], *, inline_fonts: bool) -> str:
     """Return a report as one HTML page.
 
@@ -65,12 +56,13 @@ def page(report: Report, sums: Mapping[str, str], *, inline_fonts: bool) -> str:
         partial(translate, language), partial(translate_count, language), newstyle=True
     )
     style = (templates_folder() / "report.css").read_text(encoding="utf-8")
-    fonts = Markup(_font_rules(inline=inline_fonts))
+    files = [face_rule(weight, shape, path.as_uri()) for weight, shape, path in font_faces()]
+    fonts = Markup("" if inline_fonts else "\n".join(files))
     with lettering(as_paths=inline_fonts):
         data = report.context(sums)
     template = environment.get_template(f"{report.request.reader}.html")
     text: str = template.render(**data, style=Markup(style), fonts=fonts)
-    return text
+    return alone(text) if inline_fonts else text
 
 
 def pdf(report: Report, files: Mapping[str, bytes]) -> bytes:

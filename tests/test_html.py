@@ -1,0 +1,347 @@
+"""The HTML of the reports in a real browser: it stands alone, fits a phone, can be used without a mouse, and prints.
+
+Checker, not ours: axe-core, with its rules for WCAG 2.0 to 2.2 at levels A and AA and its best practices.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+from collections.abc import Iterator
+from io import BytesIO
+from itertools import pairwise
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, Page, sync_playwright
+from pypdf import PdfReader
+
+from impact.api import load
+from impact.demonstration import DEMO
+from impact.places import templates_folder
+from impact.report.request import Request
+from impact.results import Results
+from tests.folders import BATCHES, PARTS, TOML, swap, write_folder
+from tests.reports import html_of
+
+READERS = ("funder", "school", "binder")
+CASES = {
+    **{reader: Request(reader) for reader in READERS},
+    "spanish": Request("school", "es"),
+    "three-batches": Request(),
+    "hostile": Request(),
+}
+"""The demo workshop for each reader, then workshops that are hard to lay out."""
+NASTY = "<script>alert(1)</script><img src=x onerror=alert(2)> & {{ 7*7 }} \"'"
+LONG = "<b>tray</b>" + "unbreakable" * 2
+
+PHONE = {"width": 360, "height": 740}
+DESKTOP = {"width": 1280, "height": 740}
+SMALLEST_TEXT = 12.0  # in pixels of CSS; our own choice, WCAG asks for no size
+LARGEST_FILE = 1_500_000  # in bytes; our own choice
+# No screen, no network of its own, and no sandbox, which root may not have.
+FLAGS = (
+    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
+    "--disable-component-update", "--disable-sync",
+)  # fmt: skip
+RULES = {
+    "runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"],
+    "rules": {"target-size": {"enabled": True}},
+    "resultTypes": ["violations"],
+}
+# On a desktop only what hangs on the place of things can differ.
+PLACES = {"runOnly": ["target-size", "scrollable-region-focusable", "region"], "resultTypes": ["violations"]}
+
+
+def program() -> str:
+    found = shutil.which("chromium")
+    if found is None:
+        reason = "chromium is not installed: nothing here can show a page"
+        if os.environ.get("CI") == "true":
+            pytest.fail(reason)
+        pytest.skip(reason)
+    return found
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    path = program()
+    with sync_playwright() as driver:
+        started = driver.chromium.launch(executable_path=path, args=list(FLAGS))
+        yield started
+        started.close()
+
+
+class Shown(NamedTuple):
+    """A report in the browser, with all that it asked for and all that the console had to say."""
+
+    file: Path
+    page: Page
+    asked: list[str]
+    said: list[str]
+
+
+def results_of(case: str, folder: Path) -> Results:
+    if case in (*READERS, "spanish"):
+        return load(DEMO).assess(draws=100)
+    if case == "three-batches":
+        again = BATCHES.splitlines()[1].replace("001,2026-01-05", "003,2026-01-19", 1)
+        return load(write_folder(folder, batches=f"{BATCHES}{again}\n")).assess(draws=100)
+    quoted = NASTY.replace("\\", "\\\\").replace('"', '\\"')
+    batches = swap(BATCHES, '"wet, cold day"', '"' + NASTY.replace('"', '""') + '"')
+    write_folder(
+        folder,
+        workshop=swap(TOML, "Paper Bench", quoted),
+        parts=swap(PARTS, "tray,pot", f"{LONG},pot"),
+        batches=swap(batches, ",tray,", f",{LONG},").replace("001,", "<i>001</i>,", 1),
+    )
+    return load(folder).assess(draws=100)
+
+
+@pytest.fixture(scope="module", params=CASES)
+def shown(
+    request: pytest.FixtureRequest, browser: Browser, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[Shown]:
+    folder = tmp_path_factory.mktemp(request.param)
+    file = folder / "report.html"
+    file.write_text(html_of(results_of(request.param, folder / "workshop"), CASES[request.param]), encoding="utf-8")
+    page = browser.new_page(viewport=PHONE)
+    asked: list[str] = []
+    said: list[str] = []
+    page.on("request", lambda seen: asked.append(seen.url))
+    page.on("console", lambda seen: said.append(seen.text))
+    page.on("pageerror", lambda seen: said.append(str(seen)))
+    page.on("dialog", lambda seen: (said.append(seen.message), seen.dismiss()))
+    page.goto(file.as_uri())
+    page.evaluate("document.fonts.ready")
+    yield Shown(file, page, asked, said)
+    page.close()
+
+
+@pytest.fixture
+def phone(shown: Shown) -> Page:
+    shown.page.set_viewport_size(PHONE)
+    return shown.page
+
+
+@pytest.fixture
+def desktop(shown: Shown) -> Iterator[Page]:
+    shown.page.set_viewport_size(DESKTOP)
+    yield shown.page
+    shown.page.set_viewport_size(PHONE)
+
+
+def too_wide(page: Page) -> list[str]:
+    """Return what makes the page scroll sideways, apart from what scrolls by itself."""
+    found: list[str] = page.evaluate(
+        """() => document.documentElement.scrollWidth <= innerWidth ? [] : [...document.querySelectorAll("body *")]
+             .filter(e => !e.closest(".scroll") && e.getBoundingClientRect().right > innerWidth + 0.5)
+             .map(e => e.outerHTML.slice(0, 200))"""
+    )
+    return found
+
+
+def violations(page: Page, rules: dict[str, Any] = RULES) -> list[tuple[str, list[str]]]:
+    """Return the rules of axe-core that the page breaks, each with the elements that break it."""
+    found: list[dict[str, Any]] = Axe().run(page, options=rules).response["violations"]
+    return [(rule["id"], [node["html"][:200] for node in rule["nodes"]]) for rule in found]
+
+
+def test_readers_are_all_that_have_a_template() -> None:
+    assert {path.stem for path in templates_folder().glob("*.html")} - {"base"} == set(READERS)
+
+
+def test_page_asks_for_nothing_but_itself_and_says_nothing(shown: Shown) -> None:
+    assert [url for url in shown.asked if not url.startswith("data:")] == [shown.file.as_uri()]
+    assert shown.said == []
+
+
+def test_page_shows_its_own_typeface_whatever_fonts_the_machine_has(phone: Page) -> None:
+    faces = phone.evaluate("[...document.fonts].map(face => [face.family, face.weight, face.status])")
+    assert {(family.strip("'\""), weight) for family, weight, status in faces if status == "loaded"} >= {
+        ("Source Sans Pro", "400"),
+        ("Source Sans Pro", "600"),
+    }
+    assert "error" not in {status for _, _, status in faces}
+
+
+def test_page_is_small_enough_to_send_by_mail(shown: Shown) -> None:
+    assert shown.file.stat().st_size < LARGEST_FILE
+
+
+def test_page_markup_in_a_name_stays_text(shown: Shown) -> None:
+    assert shown.page.locator("script, b, i, img[onerror]").count() == 0
+
+
+@pytest.mark.parametrize("zoom", ["100%", "200%"])
+def test_page_on_a_phone_does_not_scroll_sideways(phone: Page, zoom: str) -> None:
+    phone.evaluate("size => { document.documentElement.style.fontSize = size }", zoom)
+    try:
+        assert too_wide(phone) == []
+        assert phone.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    finally:
+        phone.evaluate("document.documentElement.style.fontSize = ''")
+
+
+def test_page_on_a_phone_with_text_twice_as_large_grows_every_text(phone: Page) -> None:
+    # WCAG 2.2, 1.4.4: a size in points or pixels would stay as it is when the reader asks for larger text.
+    sizes = """() => [...document.querySelectorAll("body *")].filter(e => [...e.childNodes].some(
+        n => n.nodeType === 3 && n.data.trim())).map(e => parseFloat(getComputedStyle(e).fontSize))"""
+    before = phone.evaluate(sizes)
+    phone.evaluate("document.documentElement.style.fontSize = '200%'")
+    try:
+        assert phone.evaluate(sizes) == pytest.approx([2 * size for size in before])
+    finally:
+        phone.evaluate("document.documentElement.style.fontSize = ''")
+
+
+def test_page_on_a_phone_has_no_small_text(phone: Page) -> None:
+    small = phone.evaluate(
+        """least => [...document.querySelectorAll("body *")].filter(e => [...e.childNodes].some(
+               n => n.nodeType === 3 && n.data.trim()) && parseFloat(getComputedStyle(e).fontSize) < least)
+             .map(e => e.outerHTML.slice(0, 200))""",
+        SMALLEST_TEXT,
+    )
+    assert small == []
+
+
+def test_page_on_a_phone_shows_charts_wide_enough_to_read(phone: Page) -> None:
+    widths = phone.evaluate("[...document.querySelectorAll('figure img')].map(e => e.getBoundingClientRect().width)")
+    assert all(width >= 640 for width in widths)
+
+
+def test_page_on_a_phone_breaks_no_rule_of_accessibility(phone: Page) -> None:
+    assert violations(phone) == []
+
+
+def test_page_on_a_desktop_breaks_no_rule_of_places_and_sizes(desktop: Page) -> None:
+    assert violations(desktop, PLACES) == []
+
+
+def test_page_without_language_alternative_or_name_is_caught_by_the_checker(browser: Browser) -> None:
+    page = browser.new_page()
+    try:
+        page.set_content("<title>x</title><main><h1>x</h1><img src='data:,'><a href='#y'></a></main>")
+        assert {rule for rule, _ in violations(page)} >= {"html-has-lang", "image-alt", "link-name"}
+    finally:
+        page.close()
+
+
+def test_page_table_is_a_region_named_like_the_table_with_scoped_headers(phone: Page) -> None:
+    tables = phone.evaluate(
+        """() => [...document.querySelectorAll("table")].map(t => [(t.caption ?? document.getElementById(t.getAttribute("aria-labelledby")))?.innerText, t.parentElement.className,
+             t.parentElement.tabIndex, t.parentElement.getAttribute("role"),
+             document.getElementById(t.parentElement.getAttribute("aria-labelledby"))?.innerText,
+             t.querySelectorAll("th:not([scope])").length])"""
+    )
+    assert tables
+    names = [name for name, *_ in tables]
+    assert all(names)
+    assert len(set(names)) == len(names)
+    assert tables == [[name, "scroll", 0, "region", name, 0] for name in names]
+
+
+def test_page_whatever_scrolls_takes_the_keyboard(phone: Page) -> None:
+    """Whatever is wider than its place on a phone can be focused, and arrow keys move it."""
+    wide = phone.locator(".scroll").evaluate_all("all => all.filter(e => e.scrollWidth > e.clientWidth).length")
+    hidden = phone.evaluate(
+        """() => [...document.querySelectorAll("main *")].filter(e => e.scrollWidth > e.clientWidth + 1
+             && getComputedStyle(e).overflowX !== "visible" && e.tabIndex !== 0).length"""
+    )
+    assert hidden == 0
+    if wide:
+        index = phone.locator(".scroll").evaluate_all("all => all.findIndex(e => e.scrollWidth > e.clientWidth)")
+        first = phone.locator(".scroll").nth(index)
+        first.focus()
+        phone.keyboard.press("ArrowRight")
+        phone.wait_for_function("element => element.scrollLeft > 0", arg=first.element_handle())
+
+
+def test_page_tab_key_goes_from_the_skip_link_through_all_links_and_regions_in_order(phone: Page) -> None:
+    expected = phone.evaluate("[...document.querySelectorAll('a, .scroll')].map(e => e.outerHTML.slice(0, 300))")
+    phone.evaluate("document.body.tabIndex = -1; document.body.focus(); document.body.removeAttribute('tabindex')")
+    reached = []
+    for _ in expected:
+        phone.keyboard.press("Tab")
+        reached.append(phone.evaluate("document.activeElement.outerHTML.slice(0, 300)"))
+        outline = phone.evaluate("getComputedStyle(document.activeElement).outlineWidth")
+        assert outline == "3px", reached[-1]
+    assert reached == expected
+    assert "skip" in reached[0]
+
+
+def test_page_skip_link_is_seen_when_focused_and_leads_to_the_report(phone: Page) -> None:
+    link = phone.locator("a.skip")
+    phone.evaluate("document.activeElement.blur()")
+    assert link.bounding_box()["x"] < 0
+    link.focus()
+    assert link.bounding_box()["x"] >= 0
+    phone.keyboard.press("Enter")
+    assert phone.evaluate("document.activeElement.id") == "main"
+
+
+def test_page_has_one_title_and_headings_that_skip_no_level(phone: Page) -> None:
+    levels = phone.evaluate("[...document.querySelectorAll('h1, h2, h3, h4, h5, h6')].map(e => +e.tagName[1])")
+    assert levels.count(1) == 1
+    assert levels[0] == 1
+    assert all(after - before <= 1 for before, after in pairwise(levels))
+
+
+def test_page_contents_lead_to_sections_that_exist(phone: Page) -> None:
+    links = phone.evaluate("[...document.querySelectorAll('a[href^=\"#\"]')].map(e => e.getAttribute('href').slice(1))")
+    assert [link for link in links if phone.locator(f"[id='{link}']").count() != 1] == []
+
+
+def test_page_stays_light_where_the_reader_prefers_dark(desktop: Page) -> None:
+    colours = (
+        "(style => [style.backgroundColor, style.color, style.colorScheme])(getComputedStyle(document.documentElement))"
+    )
+    light = desktop.evaluate(colours)
+    desktop.emulate_media(color_scheme="dark")
+    try:
+        assert desktop.evaluate(colours) == light
+        assert light[0] == "rgb(255, 255, 255)"
+        assert light[2] == "light"
+    finally:
+        desktop.emulate_media(color_scheme=None)
+
+
+def test_page_printed_from_a_browser_is_laid_out_for_paper(desktop: Page) -> None:
+    printed = PdfReader(BytesIO(desktop.pdf(prefer_css_page_size=True)))
+    paper = re.search(r"@page \{ size: (\w+)", desktop.content())
+    assert paper
+    wide, high = {"letter": (612, 792), "A4": (595, 842)}[paper[1]]
+    for sheet in printed.pages:
+        assert (round(sheet.mediabox.width), round(sheet.mediabox.height)) == pytest.approx((wide, high), abs=1)
+    words = " ".join("\n".join(sheet.extract_text() for sheet in printed.pages).split())
+    assert desktop.locator("h1").inner_text() in words
+    assert desktop.locator("a.skip").text_content() not in words
+    last = desktop.locator("main > section").last.evaluate("e => e.innerText.trim().split(/\\s+/).slice(-3).join(' ')")
+    assert last.split()[-1] in printed.pages[-1].extract_text()
+
+
+def test_page_for_paper_lets_nothing_scroll_or_run_over_the_edge(desktop: Page) -> None:
+    desktop.emulate_media(media="print")
+    desktop.set_viewport_size({"width": 658, "height": 1000})  # the 174 mm between the margins of A4, in pixels
+    try:
+        assert desktop.evaluate(
+            "[...document.querySelectorAll('.scroll')].every(e => getComputedStyle(e).overflowX === 'visible')"
+        )
+        assert desktop.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    finally:
+        desktop.emulate_media(media="screen")
+
+
+def test_program_without_a_browser_fails_in_continuous_integration_and_is_skipped_elsewhere(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(shutil, "which", lambda _: None)
+    monkeypatch.setenv("CI", "true")
+    with pytest.raises(pytest.fail.Exception, match="chromium is not installed"):
+        program()
+    monkeypatch.delenv("CI")
+    with pytest.raises(pytest.skip.Exception, match="chromium is not installed"):
+        program()
