@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import re
+import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -134,6 +135,7 @@ def pdf_of(html: str, attachments: Sequence[Attached] = ()) -> bytes:
         mend(document, pdf)
         _associate(pdf, files)
         _declare(pdf)
+        _end_clearly(pdf)
 
     document = HTML(string=html, url_fetcher=OwnFilesOnly())
     pdf: bytes = document.write_pdf(
@@ -189,6 +191,23 @@ def _associate(pdf: Any, files: Sequence[Attached]) -> None:
         stream = pdf.objects[int(specification["EF"]["F"].split()[0])]
         stream.extra["Subtype"] = "/" + file.media_type.replace("/", "#2f")
     pdf.catalog["AF"] = Array(names[1::2])
+
+
+def _end_clearly(pdf: Any) -> None:
+    """Pack a stream twice where its last byte, once packed, would read as part of the line end before its closing word.
+
+    A reader that finds the end of a stream by that line end would count one byte too few (ISO 19005-3, 6.1.7.1).
+    """
+    from pydyf import Stream
+
+    for thing in pdf.objects:
+        if isinstance(thing, Stream) and thing.compress and "Filter" not in thing.extra:
+            raw = Stream(thing.stream).data.partition(b"\nstream\n")[2].removesuffix(b"\nendstream")
+            packed = zlib.compress(raw, 9)
+            if packed.endswith((b"\r", b"\n")):
+                thing.stream = [zlib.compress(packed, 9)]
+                thing.extra["Filter"] = "[/FlateDecode /FlateDecode]"
+                thing.compress = False
 
 
 def _declare(pdf: Any) -> None:
