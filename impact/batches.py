@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from impact.cells import Cells
+from impact.cells import EVIDENCE, Cells
+from impact.chunks import BLOCK, ROWS, ChunkedFile, CsvFile, ParquetFile
+from impact.fingerprints import Fingerprints, fingerprints, repeated
 from impact.names import Names
 from impact.problems import Problem, choices
 from impact.spellings import fold
-from impact.tables import Table, UnreadableError, read_csv, read_parquet
+from impact.tables import Table, UnreadableError
 from impact.workshop import Workshop
 
 if TYPE_CHECKING:
@@ -46,22 +49,146 @@ COUNTS = {"good parts": "good_parts", "rejects": "rejects", "people": "people"}
 REQUIRED = ("batch", "date", "part", "binder", "good parts")
 OTHERS = ("own rejects", "fate", "rejects to", "trim to", "cost", "site", "notes")
 OWN_REJECTS = "own rejects"
-EVIDENCE = ("metered", "nameplate", "estimated")
+SINGLE = ("batch", "notes")
+"""Columns of text that differs from row to row."""
+
+REPEATED = ("part", "site", "fate", "binder", "rejects to", "trim to")
+"""Columns of few texts that come again and again."""
+
 FILES = ("batches.csv", "batches.parquet")
 ACCEPTED = "a table with one row per batch, as batches.csv or batches.parquet"
 
 
-def read_batches(folder: Path, workshop: Workshop | None, names: Names) -> tuple[pd.DataFrame, list[Problem]]:
-    """Read the batch records of a workshop folder.
+@dataclass(frozen=True)
+class Chunk:
+    """Some batches that follow one another in a file.
+
+    Attributes
+    ----------
+    frame : pandas.DataFrame
+        One row per batch in canonical units; only to be used when no problem is an error.
+    problems : tuple of Problem
+        Every error, by row.
+    records : int
+        Rows of the file, empty ones included.
+    """
+
+    frame: pd.DataFrame
+    problems: tuple[Problem, ...]
+    records: int
+
+    def below(self, records: int) -> Chunk:
+        """Return the chunk as it stands below that many rows of the same file; the header is the first chunk's matter."""
+        if not records:
+            return self
+        return replace(
+            self,
+            frame=self.frame.assign(row=self.frame["row"] + records),
+            problems=tuple(lowered(problem, records) for problem in self.problems if problem.row != 1),
+        )
+
+
+def lowered(problem: Problem, records: int) -> Problem:
+    """Return a problem as it stands below that many rows of the same file."""
+    return problem if problem.row is None else replace(problem, row=problem.row + records)
+
+
+def open_batches(folder: Path, *, size: int | None = None) -> ChunkedFile:
+    """Return the file that holds the batches of a workshop folder.
 
     Parameters
     ----------
     folder : Path
         The workshop folder.
+    size : int, optional
+        Bytes of a block of CSV, or rows of a batch of Parquet; by default such that few of them fill no memory.
+
+    Raises
+    ------
+    UnreadableError
+        There is no such file, or two, or it cannot be read.
+    """
+    found = [name for name in FILES if (folder / name).exists()]
+    if len(found) > 1:
+        message = "the batches are kept twice, and only one can be right"
+        raise UnreadableError(Problem("two-files", " and ".join(found), message, accepted="one of the two"))
+    if found == ["batches.parquet"]:
+        return ParquetFile(folder / found[0], accepted=ACCEPTED, single=SINGLE, size=size or ROWS)
+    return CsvFile(folder / FILES[0], accepted=ACCEPTED, single=SINGLE, repeated=REPEATED, size=size or BLOCK)
+
+
+def chunk_of(table: Table, workshop: Workshop | None, names: Names) -> Chunk:
+    """Return the batches of a table and every error in them, but for names that stand twice.
+
+    Parameters
+    ----------
+    table : Table
+        A chunk of the file.
     workshop : Workshop or None
         The workshop; None when it could not be read: then parts and devices are not checked.
     names : Names
         The ids that the factor tables know.
+    """
+    known = [*REQUIRED, *OTHERS, *ENERGY, *QUANTITIES, *SHARES, *COUNTS, *names.grades]
+    cells = Cells(table, table.pick(dict.fromkeys(known), refused=names.excluded_grades))
+    table.require(cells.columns, REQUIRED)
+    if not cells.columns.keys() & {OWN_REJECTS, *names.grades}:
+        accepted = "a column for each grade, such as " + ", ".join(sorted(names.grades)[:5])
+        table.report("missing-column", None, None, "no column holds paper", read=None, accepted=accepted)
+    frame = _frame(cells, workshop, names)
+    _check(cells, frame)
+    return Chunk(frame, tuple(sorted(table.problems, key=lambda problem: problem.row or 0)), table.records)
+
+
+def nothing_read(file: ChunkedFile) -> Problem:
+    """Return the problem of a table without a batch."""
+    return Problem(
+        "no-rows", file.path.name, "there is no batch in the table", row=1, accepted="one row per batch"
+    )
+
+
+def named_twice(file: ChunkedFile, suspects: Fingerprints) -> list[Problem]:
+    """Read the names of the batches once more; return an error for each that stood in the file before.
+
+    Parameters
+    ----------
+    file : ChunkedFile
+        The file.
+    suspects : ndarray
+        Fingerprints that more than one name has.
+    """
+    import numpy as np
+
+    problems, first, above = [], {}, 0
+    for block in file.blocks():
+        table = file.table(block)
+        column = table.pick(["batch"])["batch"]
+        texts = column.text
+        here = np.flatnonzero(~column.blank)
+        for index in here[np.isin(fingerprints(texts), suspects)]:
+            text, row = str(texts.iloc[index]), int(table.rows[index]) + above
+            if first.setdefault(text, row) != row:
+                problems.append(
+                    Problem(
+                        "duplicate-batch", file.path.name, f"this batch stands in row {first[text]} already", row=row,
+                        column=column.header, read=text, accepted="one row per batch, each with its own name",
+                    )
+                )  # fmt: skip
+        above += table.records
+    return problems
+
+
+def read_batches(
+    folder: Path, workshop: Workshop | None, names: Names, *, size: int | None = None
+) -> tuple[pd.DataFrame, list[Problem]]:
+    """Read the batch records of a workshop folder as one table.
+
+    Parameters
+    ----------
+    folder, size
+        As of `open_batches`.
+    workshop, names
+        As of `chunk_of`.
 
     Returns
     -------
@@ -70,38 +197,43 @@ def read_batches(folder: Path, workshop: Workshop | None, names: Names) -> tuple
     list of Problem
         Every error, by row.
     """
+    chunks: list[Chunk] = []
+    above = 0
     try:
-        table = _read_table(folder)
+        file = open_batches(folder, size=size)
+        for block in file.blocks():
+            chunks.append(chunk_of(file.table(block), workshop, names).below(above))
+            above += chunks[-1].records
     except UnreadableError as error:
-        return _frame(Cells(_nothing(), {}), workshop, names), [error.problem]
-    known = [*REQUIRED, *OTHERS, *ENERGY, *QUANTITIES, *SHARES, *COUNTS, *names.grades]
-    cells = Cells(table, table.pick(dict.fromkeys(known), refused=names.excluded_grades))
-    table.require(cells.columns, REQUIRED)
-    if not cells.columns.keys() & {OWN_REJECTS, *names.grades}:
-        accepted = "a column for each grade, such as " + ", ".join(sorted(names.grades)[:5])
-        table.report("missing-column", None, None, "no column holds paper", read=None, accepted=accepted)
-    if not table.problems and not cells.size:
-        table.report("no-rows", None, None, "there is no batch in the table", read=None, accepted="one row per batch")
-    frame = _frame(cells, workshop, names)
-    _check(cells, frame)
-    table.problems.sort(key=lambda problem: problem.row or 0)
-    return frame, table.problems
+        nothing = _frame(Cells(_nothing(), {}), workshop, names)
+        return nothing, [lowered(error.problem, above)]
+    frame = _together([chunk.frame for chunk in chunks])
+    problems = [problem for chunk in chunks for problem in chunk.problems]
+    if not problems and frame.empty:
+        problems.append(nothing_read(file))
+    suspects = repeated([fingerprints(frame["batch"])])
+    problems += named_twice(file, suspects) if len(suspects) else []
+    return frame, sorted(problems, key=lambda problem: problem.row or 0)
+
+
+def _together(frames: list[pd.DataFrame]) -> pd.DataFrame:
+    """Return the frames of all chunks as one, with one set of categories."""
+    import pandas as pd
+
+    filled = [frame for frame in frames if len(frame)] or frames[:1]
+    if len(filled) == 1:
+        return filled[0]
+    for column in filled[0].select_dtypes("category"):
+        united = sorted(set().union(*(frame[column].cat.categories for frame in filled)))
+        categories = EVIDENCE if column.endswith("_evidence") else pd.Index(united, dtype="str")
+        filled = [frame.assign(**{column: frame[column].cat.set_categories(categories)}) for frame in filled]
+    return pd.concat(filled, ignore_index=True)
 
 
 def _nothing() -> Table:
     import numpy as np
 
     return Table("", [], np.zeros(0, dtype=np.int64))
-
-
-def _read_table(folder: Path) -> Table:
-    found = [name for name in FILES if (folder / name).exists()]
-    if len(found) > 1:
-        message = "the batches are kept twice, and only one can be right"
-        raise UnreadableError(Problem("two-files", " and ".join(found), message, accepted="one of the two"))
-    if found == ["batches.parquet"]:
-        return read_parquet(folder / found[0], accepted=ACCEPTED)
-    return read_csv(folder / FILES[0], accepted=ACCEPTED, prose=("batch", "site", "notes"), limit=None)
 
 
 def _frame(cells: Cells, workshop: Workshop | None, names: Names) -> pd.DataFrame:
@@ -114,12 +246,12 @@ def _frame(cells: Cells, workshop: Workshop | None, names: Names) -> pd.DataFram
         "row": cells.table.rows,
         "batch": cells.text("batch"),
         "date": _dates(cells),
-        "part": cells.ids("part", None if workshop is None else workshop.parts, "part").astype("category"),
+        "part": cells.ids("part", None if workshop is None else workshop.parts, "part"),
         "site": cells.text("site").astype("category"),
-        "fate": cells.ids("fate", fates, "fate").astype("category"),
-        "binder": cells.ids("binder", names.binders, "binder").astype("category"),
-        "rejects_to": cells.ids("rejects to", losses, "fate").astype("category"),
-        "trim_to": cells.ids("trim to", losses, "fate").astype("category"),
+        "fate": cells.ids("fate", fates, "fate"),
+        "binder": cells.ids("binder", names.binders, "binder"),
+        "rejects_to": cells.ids("rejects to", losses, "fate"),
+        "trim_to": cells.ids("trim to", losses, "fate"),
         "notes": cells.text("notes"),
     }
     for grade in names.grades:
@@ -134,8 +266,8 @@ def _frame(cells: Cells, workshop: Workshop | None, names: Names) -> pd.DataFram
         data[name] = cells.count(column)
     data["cost"] = cells.money("cost", "" if workshop is None else workshop.currency)
     for column, name in ENERGY.items():
-        data[name], evidence = cells.energy(column, None if workshop is None else workshop.equipment)
-        data[f"{name}_evidence"] = pd.Categorical(evidence, categories=EVIDENCE)
+        amounts, evidence = cells.energy(column, None if workshop is None else workshop.equipment)
+        data[name], data[f"{name}_evidence"] = amounts, evidence
     return pd.DataFrame(data)
 
 
@@ -154,9 +286,9 @@ def _dates(cells: Cells) -> pd.Series[Any]:
 
     column = cells.columns.get("date")
     if column is not None and not column.is_text and pd.api.types.is_datetime64_any_dtype(column.values):
-        typed: pd.Series[Any] = column.values.dt.tz_localize(None).dt.normalize().astype("datetime64[us]")
-        return typed
-    texts = cells.text("date")
+        days_known: pd.Series[Any] = column.values.dt.tz_localize(None).dt.normalize().astype("datetime64[us]")
+        return days_known
+    texts = cells.text("date").astype("str")
     iso = texts.where(texts.str.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}"), "")
     days: pd.Series[Any] = pd.to_datetime(iso, format="%Y-%m-%d", errors="coerce").astype("datetime64[us]")
     for index in (texts.ne("") & days.isna()).to_numpy().nonzero()[0]:
@@ -196,11 +328,6 @@ def _check(cells: Cells, frame: pd.DataFrame) -> None:
     for name in REQUIRED:
         hint = "a binder, or none where none was used" if name == "binder" else f"a value for {name}"
         cells.demand(name, np.ones(cells.size, dtype=bool), hint)
-    twice = frame["batch"].ne("") & frame["batch"].duplicated()
-    first = frame.drop_duplicates("batch").set_index("batch")["row"]
-    for index in _positions(twice):
-        message = f"this batch stands in row {first[frame['batch'].iloc[index]]} already"
-        cells.fault("batch", index, "duplicate-batch", message, "one row per batch, each with its own name")
     for index in _positions(_without_paper(cells, frame)):
         accepted = "the paper of this batch, or its own rejects"
         cells.fault("good parts", index, "no-paper", "parts were made of no paper", accepted)

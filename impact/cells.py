@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     FloatArray = np.ndarray[Any, np.dtype[np.float64]]
 
 Faults = list[tuple[int, UnitError]]
+EVIDENCE = ("metered", "nameplate", "estimated")
+METERED, NAMEPLATE, ESTIMATED = range(3)
 _PLAIN = {".": r"[0-9]{1,15}(?:\.[0-9]*)?", ",": r"[0-9]{1,15}(?:,[0-9]*)?"}
 
 
@@ -150,6 +152,22 @@ class Cells:
         for index, error in faults:
             self.table.report(error.code, index, column.header, error.reason, read=error.read, accepted=error.accepted)
 
+    def _converted(
+        self, column: Column, convert: Callable[[pd.Series[Any]], tuple[FloatArray, Faults]]
+    ) -> tuple[FloatArray, Faults]:
+        """Return what `convert` makes of a column, each distinct text converted once, cells at fault as written."""
+        import numpy as np
+        import pandas as pd
+
+        if not isinstance(column.values.dtype, pd.CategoricalDtype):
+            values, faults = convert(column.values)
+            return self._converted(column.as_written, convert) if faults and column.written else (values, faults)
+        codes = column.values.cat.codes.to_numpy()
+        distinct, faults = convert(pd.Series(column.values.cat.categories))
+        faulty = dict(faults)
+        places = np.flatnonzero(np.isin(codes, list(faulty))) if faulty else ()
+        return distinct[codes] if len(distinct) else self._nothing(), [(int(at), faulty[codes[at]]) for at in places]
+
     def _nothing(self) -> FloatArray:
         import numpy as np
 
@@ -165,7 +183,10 @@ class Cells:
         if column is None:
             return self._nothing()
         try:
-            values, faults = convert_column(column.values, dimension, column.unit, decimal=self.table.decimal)
+            values, faults = self._converted(
+                column,
+                lambda cells: convert_column(cells, dimension, column.unit, decimal=self.table.decimal),
+            )
         except UnitError as error:
             self.table.report(
                 error.code, None, column.header, error.reason, read=column.header, accepted=error.accepted
@@ -183,12 +204,15 @@ class Cells:
         if column.unit not in (None, "%", "1"):
             self._unit_refused(column, f"{column.name} or {column.name} [%]")
         decimal = self.table.decimal
-        values, faults = convert_plain(
-            column.values,
-            lambda text: parse_share(text, decimal=decimal, percent=percent),
-            factor=0.01 if percent else 1.0,
-            most=100.0 if percent else 1.0,
-            decimal=decimal,
+        values, faults = self._converted(
+            column,
+            lambda cells: convert_plain(
+                cells,
+                lambda text: parse_share(text, decimal=decimal, percent=percent),
+                factor=0.01 if percent else 1.0,
+                most=100.0 if percent else 1.0,
+                decimal=decimal,
+            ),
         )
         self._report(column, faults)
         return values
@@ -203,9 +227,11 @@ class Cells:
         if column.unit is not None:
             self._unit_refused(column, column.name)
         decimal = self.table.decimal
-        values, faults = convert_plain(column.values, lambda text: parse_count(text, decimal=decimal), decimal=decimal)
+        values, faults = self._converted(
+            column, lambda cells: convert_plain(cells, lambda text: parse_count(text, decimal=decimal), decimal=decimal)
+        )
         for index in np.flatnonzero(np.isfinite(values) & (values != np.floor(values))):
-            read, accepted = str(column.values.iloc[index]), "a whole number, 0 or more"
+            read, accepted = str(column.as_written.values.iloc[index]), "a whole number, 0 or more"
             faults.append(
                 (int(index), UnitError("this cannot be a fraction", read=read, accepted=accepted, code="not-whole"))
             )
@@ -221,28 +247,34 @@ class Cells:
         if column.unit is not None and column.unit.casefold() != currency.casefold():
             self._unit_refused(column, f"{column.name}, in {currency or 'the currency of workshop.toml'}")
         decimal = self.table.decimal
-        values, faults = convert_plain(
-            column.values, lambda text: parse_money(text, currency, decimal=decimal), decimal=decimal
+        values, faults = self._converted(
+            column,
+            lambda cells: convert_plain(
+                cells, lambda text: parse_money(text, currency, decimal=decimal), decimal=decimal
+            ),
         )
         self._report(column, faults)
         return values
 
-    def energy(self, name: str, devices: Mapping[str, PowerSource] | None) -> tuple[FloatArray, list[str]]:
+    def energy(self, name: str, devices: Mapping[str, PowerSource] | None) -> tuple[FloatArray, pd.Categorical]:
         """Return a column of energy in kWh, NaN where blank or faulty, and how each amount is known.
 
         Unknown devices are not reported where `devices` is None, that is where the list could not be read.
         """
         import numpy as np
+        import pandas as pd
 
         column = self.columns.get(name)
+        blank = pd.Categorical.from_codes(np.full(self.size, ESTIMATED, dtype=np.int8), categories=EVIDENCE)
         if column is None:
-            return self._nothing(), ["estimated"] * self.size
-        evidence: dict[str, str] = {}
+            return self._nothing(), blank
+        nameplate: set[str] = set()
         decimal = self.table.decimal
 
         def parse(text: str) -> float:
             energy: Energy = parse_energy(text, devices or {}, column.unit, decimal=decimal)
-            evidence[text] = energy.evidence
+            if energy.evidence == "nameplate":
+                nameplate.add(text)
             return energy.kwh
 
         try:
@@ -251,14 +283,15 @@ class Cells:
             self.table.report(
                 error.code, None, column.header, error.reason, read=column.header, accepted=error.accepted
             )
-            return self._nothing(), ["estimated"] * self.size
-        values, faults = convert_plain(column.values, parse, factor=factor, decimal=decimal)
+            return self._nothing(), blank
+        values, faults = self._converted(
+            column, lambda cells: convert_plain(cells, parse, factor=factor, decimal=decimal)
+        )
         self._report(column, [fault for fault in faults if devices is not None or fault[1].code != "unknown-device"])
-        known = np.where(np.isnan(values), "estimated", "metered")
-        if evidence:
-            listed = column.values.map(evidence)
-            known = np.where(listed.notna().to_numpy(), listed.fillna("").to_numpy(), known)
-        return values, known.tolist()
+        known = np.where(np.isnan(values), ESTIMATED, METERED).astype(np.int8)
+        if nameplate:
+            known[column.values.isin(nameplate).to_numpy()] = NAMEPLATE
+        return values, pd.Categorical.from_codes(known, categories=EVIDENCE)
 
     def text(self, name: str) -> pd.Series[Any]:
         """Return a column as stripped text, "" where blank."""
@@ -272,25 +305,30 @@ class Cells:
         return column.text
 
     def ids(self, name: str, known: Mapping[str, object] | None, kind: str) -> pd.Series[Any]:
-        """Return a column of known ids as written in the tables, "" where blank or unknown.
+        """Return a column of known ids as written in the tables, "" where blank or unknown, as categories.
 
         Nothing is reported as unknown where `known` is None, that is where the list could not be read.
         """
-        texts = self.text(name)
-        if known is None:
+        import numpy as np
+        import pandas as pd
+
+        texts = self.text(name).astype("category")
+        if known is None or not self.size:
             return texts
         names = {fold(one): one for one in known}
-        matched = {text: names.get(fold(text), "") for text in texts.unique()}
-        result = texts.map(matched).astype("str")
-        for index in (texts.ne("") & result.eq("")).to_numpy().nonzero()[0]:
-            accepted = choices(texts.iloc[index], known)
-            self.fault(name, int(index), f"unknown-{kind}", f"unknown {kind}", accepted)
-        return result
+        distinct, codes = texts.cat.categories, texts.cat.codes.to_numpy()
+        matched = [names.get(fold(text), "") for text in distinct]
+        unknown = {code: choices(text, known) for code, text in enumerate(distinct) if text and not matched[code]}
+        for index in np.flatnonzero(np.isin(codes, list(unknown))) if unknown else ():
+            self.fault(name, int(index), f"unknown-{kind}", f"unknown {kind}", unknown[codes[index]])
+        found = sorted(set(matched))
+        places = np.array([found.index(one) for one in matched], dtype=np.int32)
+        return pd.Series(pd.Categorical.from_codes(places[codes], categories=pd.Index(found, dtype="str")))
 
     def fault(self, name: str, index: int, code: str, message: str, accepted: str) -> None:
         """Report one cell of a column that the table has."""
         column = self.columns[name]
-        read = str(column.values.iloc[index])
+        read = str(column.as_written.values.iloc[index])
         self.table.report(code, index, column.header, message, read=read, accepted=accepted)
 
     def demand(self, name: str, missing: Flags, accepted: str) -> None:

@@ -26,6 +26,22 @@ class NotRegularError(OSError):
         super().__init__(reason)
 
 
+def require_regular(path: Path) -> None:
+    """Refuse what is no regular file; links to one are followed.
+
+    Raises
+    ------
+    NotRegularError
+        It is a folder, a pipe, a device or a socket (`not-a-file`).
+    OSError
+        There is no such file.
+    """
+    mode = path.stat().st_mode
+    if not stat.S_ISREG(mode):
+        kind = next((name for check, name in _KINDS if check(mode)), "something else")
+        raise NotRegularError("not-a-file", f"this is {kind}, and no regular file")
+
+
 def read_regular(path: Path, *, limit: int | None = None) -> bytes:
     """Return the content of a regular file; links to one are followed.
 
@@ -43,10 +59,7 @@ def read_regular(path: Path, *, limit: int | None = None) -> bytes:
     OSError
         There is no such file, or it cannot be read.
     """
-    mode = path.stat().st_mode
-    if not stat.S_ISREG(mode):
-        kind = next((name for check, name in _KINDS if check(mode)), "something else")
-        raise NotRegularError("not-a-file", f"this is {kind}, and no regular file")
+    require_regular(path)
     if limit is None:
         return path.read_bytes()
     with path.open("rb") as stream:

@@ -5,8 +5,10 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -18,6 +20,9 @@ from impact.units import split_header
 if TYPE_CHECKING:
     import numpy as np
     import pandas as pd
+
+BOM = b"\xef\xbb\xbf"
+"""Byte order mark of UTF-8, which some programs put before the text."""
 
 _COMMA_NUMBER = r"(?:^|[^0-9,.])(?:[0-9]*,(?:[0-9]{1,2}|[0-9]{4,})|0,[0-9]+)(?:[^0-9,.]|$)"
 """A number that only a decimal comma explains: no group of three digits follows."""
@@ -44,13 +49,29 @@ class Column:
     unit : str or None
         Unit in the header's square brackets.
     values : pandas.Series
-        Stripped text with "" for a blank; or numbers, booleans or dates where the file has types.
+        Stripped text with "" for a blank, categories where few texts come again and again; or numbers, booleans or
+        dates where the file has types.
+    written : callable or None
+        Reads the cells again as text, where `values` were turned into numbers from text.
     """
 
     header: str
     name: str
     unit: str | None
     values: pd.Series[Any]
+    written: Callable[[], pd.Series[Any]] | None = None
+
+    def kept(self, rows: np.ndarray[Any, np.dtype[np.bool_]]) -> Column:
+        """Return the column with some rows only."""
+        written = self.written
+        values = self.values[rows].reset_index(drop=True)
+        again = None if written is None else (lambda: written()[rows].reset_index(drop=True))
+        return replace(self, values=values, written=again)
+
+    @cached_property
+    def as_written(self) -> Column:
+        """The column with its cells as they stand in the file."""
+        return self if self.written is None else replace(self, values=self.written(), written=None)
 
     @property
     def is_text(self) -> bool:
@@ -70,8 +91,8 @@ class Column:
         """The cells as text, whole numbers without a decimal point, blanks as ""."""
         import pandas as pd
 
-        if self.is_text:
-            return self.values
+        if self.is_text or self.written is not None:
+            return self.as_written.values
         texts = [re.sub(r"\.0$", "", str(value)) for value in self.values]
         return pd.Series(texts, index=self.values.index, dtype="str").mask(self.blank, "")
 
@@ -92,6 +113,8 @@ class Table:
         Decimal mark of the file.
     problems : list of Problem
         Grows as the table is read.
+    records : int
+        Records read, empty ones included.
     """
 
     file: str
@@ -99,6 +122,7 @@ class Table:
     rows: np.ndarray[Any, np.dtype[np.int64]]
     decimal: str = "."
     problems: list[Problem] = field(default_factory=list)
+    records: int = 0
 
     def report(
         self, code: str, index: int | None, column: str | None, message: str, *, read: str | None, accepted: str | None
@@ -153,8 +177,9 @@ class Table:
                 self.report("missing-column", None, name, f"the column {name} is missing", read=None, accepted=name)
 
 
-def read_bytes(path: Path, *, accepted: str, limit: int | None = None) -> bytes:
-    """Return the content of a regular file of up to `limit` bytes.
+@contextmanager
+def refusing(path: Path, accepted: str) -> Iterator[None]:
+    """Turn what the system says about a file into the problem of one that cannot be read.
 
     Raises
     ------
@@ -162,7 +187,7 @@ def read_bytes(path: Path, *, accepted: str, limit: int | None = None) -> bytes:
         There is no such file, it is a folder or a device, it is too large, or it cannot be read.
     """
     try:
-        return read_regular(path, limit=limit)
+        yield
     except FileNotFoundError:
         raise UnreadableError(Problem("missing-file", path.name, "there is no such file", accepted=accepted)) from None
     except NotRegularError as error:
@@ -172,36 +197,69 @@ def read_bytes(path: Path, *, accepted: str, limit: int | None = None) -> bytes:
         raise UnreadableError(Problem("unreadable-file", path.name, reason, accepted=accepted)) from None
 
 
+def decoded(data: bytes, path: Path, *, accepted: str, line: int = 1) -> str:
+    """Return the text of some lines of a UTF-8 file, of which the first is its `line`.
+
+    Raises
+    ------
+    UnreadableError
+        It is not text, or not UTF-8.
+    """
+    utf8 = f"{accepted}, saved as UTF-8"
+    try:
+        text = data.decode("utf-8")
+    except UnicodeDecodeError as error:
+        row = data.count(b"\n", 0, error.start) + line
+        reason = "the text is not UTF-8"
+        raise UnreadableError(Problem("wrong-encoding", path.name, reason, row=row, accepted=utf8)) from None
+    if "\x00" in text:
+        row = text.count("\n", 0, text.index("\x00")) + line
+        raise UnreadableError(Problem("binary-file", path.name, "this is not a text file", row=row, accepted=utf8))
+    return text
+
+
 def read_text(path: Path, *, accepted: str, limit: int | None = SETTINGS_LIMIT) -> str:
     """Return the content of a UTF-8 text file of up to `limit` bytes, with or without a byte order mark.
 
     Raises
     ------
     UnreadableError
-        There is no such file, it is too large, it is not text, or not UTF-8.
+        There is no such file, it is too large, it is not text, or not UTF-8; or there is nothing in it.
     """
-    data = read_bytes(path, accepted=accepted, limit=limit)
-    utf8 = f"{accepted}, saved as UTF-8"
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        row = data.count(b"\n", 0, error.start) + 1
-        reason = "the text is not UTF-8"
-        raise UnreadableError(Problem("wrong-encoding", path.name, reason, row=row, accepted=utf8)) from None
-    if "\x00" in text:
-        row = text.count("\n", 0, text.index("\x00")) + 1
-        raise UnreadableError(Problem("binary-file", path.name, "this is not a text file", row=row, accepted=utf8))
+    with refusing(path, accepted):
+        data = read_regular(path, limit=limit)
+    text = decoded(data.removeprefix(BOM), path, accepted=accepted)
     if not text.strip():
         raise UnreadableError(Problem("empty-file", path.name, "the file is empty", accepted=accepted))
     return text
 
 
-def _delimiter(text: str) -> str:
+def delimiter_of(text: str) -> str:
+    """Return the mark that separates the cells of a CSV text, by its first line."""
     header = re.sub(r'"[^"]*"', "", text.lstrip("\r\n").splitlines()[0])
     return max(",;\t", key=header.count)
 
 
-def _records(path: Path, text: str, delimiter: str, width: int) -> pd.DataFrame:
+def header_of(path: Path, text: str, delimiter: str, *, accepted: str) -> tuple[list[str], int]:
+    """Return the cells of the header of a CSV text, and how many of its lines they take.
+
+    Raises
+    ------
+    UnreadableError
+        The header is no row of cells, or an empty one.
+    """
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
+    try:
+        first = next(reader)
+    except csv.Error as error:
+        raise UnreadableError(Problem("bad-csv", path.name, str(error), row=1, accepted=accepted)) from None
+    if not any(cell.strip() for cell in first):
+        reason = "the header row is empty"
+        raise UnreadableError(Problem("missing-header", path.name, reason, row=1, accepted="column names in row 1"))
+    return first, reader.line_num
+
+
+def records_of(path: Path, text: str, delimiter: str, width: int) -> pd.DataFrame:
     """Return the cells of a CSV text, header included, rows that are too long cut to `width` and one cell."""
     import pandas as pd
 
@@ -232,7 +290,7 @@ def _ragged(path: Path, text: str, delimiter: str, width: int) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=range(width + 1), dtype=str)
 
 
-def _decimal(columns: Iterable[Column], prose: Iterable[str]) -> str:
+def decimal_of(columns: Iterable[Column], prose: Iterable[str]) -> str:
     """Return the decimal mark of cells that are not separated by commas."""
     amounts = (column for column in columns if fold(column.name) not in prose)
     return "," if any(column.values.str.contains(_COMMA_NUMBER).any() for column in amounts) else "."
@@ -260,63 +318,14 @@ def read_csv(path: Path, *, accepted: str, prose: Iterable[str] = (), limit: int
         The file cannot be read as a table.
     """
     text = read_text(path, accepted=accepted, limit=limit)
-    delimiter = _delimiter(text)
-    try:
-        first = next(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter))
-    except csv.Error as error:
-        raise UnreadableError(Problem("bad-csv", path.name, str(error), row=1, accepted=accepted)) from None
-    if not any(cell.strip() for cell in first):
-        reason = "the header row is empty"
-        raise UnreadableError(Problem("missing-header", path.name, reason, row=1, accepted="column names in row 1"))
-    cells = _records(path, text, delimiter, len(first)).fillna("")
+    delimiter = delimiter_of(text)
+    first, _ = header_of(path, text, delimiter, accepted=accepted)
+    cells = records_of(path, text, delimiter, len(first)).fillna("")
     body = cells.iloc[1:].apply(lambda column: column.str.strip())
     table = _table(path.name, [*first, ""], body)
     if delimiter != ",":
-        table.decimal = _decimal(table.columns, prose)
+        table.decimal = decimal_of(table.columns, prose)
     return table
-
-
-def read_parquet(path: Path, *, accepted: str) -> Table:
-    """Read a Parquet file; its first record counts as row 2, as in a spreadsheet.
-
-    Parameters
-    ----------
-    path : Path
-        The file.
-    accepted : str
-        What the file should be, for the problem when it cannot be read.
-
-    Raises
-    ------
-    UnreadableError
-        The file cannot be read as a table.
-    """
-    import pandas as pd
-    import pyarrow
-    from pyarrow import parquet
-
-    data = read_bytes(path, accepted=accepted)
-    try:
-        content = parquet.ParquetFile(pyarrow.BufferReader(data)).read()
-        frames = [content.column(index).to_pandas() for index in range(content.num_columns)]
-    except (pyarrow.ArrowException, OSError, ValueError) as error:
-        reason = (
-            f"this is no readable Parquet file: {str(error).splitlines()[0] if str(error) else type(error).__name__}"
-        )
-        raise UnreadableError(Problem("bad-parquet", path.name, reason, accepted=accepted)) from None
-    typed = [_typed(series) for series in frames]
-    body = pd.concat(typed, axis=1, keys=range(len(typed))) if typed else pd.DataFrame()
-    return _table(path.name, content.column_names, body)
-
-
-def _typed(series: pd.Series[Any]) -> pd.Series[Any]:
-    """Return numbers and dates as they are, anything else as stripped text."""
-    import pandas as pd
-
-    is_number = pd.api.types.is_numeric_dtype(series) and not pd.api.types.is_bool_dtype(series)
-    if is_number or pd.api.types.is_datetime64_any_dtype(series):
-        return series
-    return series.astype(object).where(series.notna(), "").map(str).astype("str").str.strip()
 
 
 def _table(file: str, headers: list[str], body: pd.DataFrame) -> Table:
@@ -327,15 +336,21 @@ def _table(file: str, headers: list[str], body: pd.DataFrame) -> Table:
         Column(header.strip(), *split_header(header), body[label])
         for label, header in zip(body.columns, headers, strict=True)
     ]
-    kept = np.zeros(len(body), dtype=bool)
+    return table_of(file, columns, len(body))
+
+
+def table_of(file: str, columns: list[Column], size: int) -> Table:
+    """Return columns of `size` cells as a table without its empty rows; report cells under no header."""
+    import numpy as np
+
+    filled = np.zeros(size, dtype=bool)
     for column in columns:
-        kept |= ~column.blank
-    rows = np.flatnonzero(kept) + 2
-    columns = [
-        Column(column.header, column.name, column.unit, column.values[kept].reset_index(drop=True))
-        for column in columns
-    ]
-    table = Table(file, [column for column in columns if column.header], rows)
+        filled |= ~column.blank
+        if filled.all():
+            break
+    else:
+        columns = [column.kept(filled) for column in columns]
+    table = Table(file, [column for column in columns if column.header], np.flatnonzero(filled) + 2, records=size)
     for column in (column for column in columns if not column.header):
         for index in (~column.blank).nonzero()[0]:
             read = str(column.values.iloc[index])
