@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from impact.factors import OWN_FILE, FactorSet, read_factors
 from impact.grants import counted_for, days_of, grant_named
-from impact.names import Names, read_names
+from impact.names import CATALOGUE, Names, read_names
 from impact.ownfactors import read_own_factors
 from impact.problems import Problem, ProblemsError, errors
 from impact.results import Results
@@ -36,6 +36,8 @@ class Folder:
         All batches, in canonical columns.
     factors : FactorSet
         Shipped factors with the workshop's own rows.
+    shipped : FactorSet
+        The shipped factors alone.
     names : Names
         The catalogue.
     warnings : tuple of Problem
@@ -46,6 +48,7 @@ class Folder:
     workshop: Workshop
     batches: pd.DataFrame
     factors: FactorSet
+    shipped: FactorSet
     names: Names
     warnings: tuple[Problem, ...]
 
@@ -139,38 +142,41 @@ class Folder:
         return f"batches from {dates.min():%Y-%m-%d} to {dates.max():%Y-%m-%d}, of the parts {parts}"
 
 
-def read_folder(path: Path) -> tuple[Folder | None, list[Problem]]:
+def read_folder(path: Path, *, tables: Path | None = None) -> tuple[Folder | None, list[Problem]]:
     """Return a workshop folder, or None, and every problem in its files.
 
     Parameters
     ----------
     path : Path
         The folder.
+    tables : Path, optional
+        Folder of the factor tables; by default the one that ships with the package.
     """
     from impact.batches import read_batches
 
-    names = read_names()
+    names = read_names(tables / CATALOGUE if tables else None)
     workshop, problems = read_workshop(path, names)
     if not path.is_dir():
         return None, problems
     batches, faults = read_batches(path, workshop, names)
     problems += faults
-    factors, faults = read_own_factors(path / OWN_FILE, read_factors())
+    shipped = read_factors(tables)
+    factors, faults = read_own_factors(path / OWN_FILE, shipped)
     problems += faults
     if workshop is None or errors(problems):
         return None, problems
-    return Folder(path, workshop, batches, factors, names, tuple(problems)), problems
+    return Folder(path, workshop, batches, factors, shipped, names, tuple(problems)), problems
 
 
-def load(path: Path | str) -> Folder:
-    """Return a workshop folder.
+def load(path: Path | str, *, tables: Path | None = None) -> Folder:
+    """Return a workshop folder; see `read_folder`.
 
     Raises
     ------
     ProblemsError
         With every error in its files.
     """
-    folder, problems = read_folder(Path(path))
+    folder, problems = read_folder(Path(path), tables=tables)
     if folder is None:
         raise ProblemsError(problems)
     return folder

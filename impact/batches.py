@@ -117,6 +117,17 @@ def open_batches(folder: Path, *, size: int | None = None) -> ChunkedFile:
     return CsvFile(folder / FILES[0], accepted=ACCEPTED, single=SINGLE, repeated=REPEATED, size=size or BLOCK)
 
 
+def read_table(folder: Path) -> Table:
+    """Return the batches of a workshop folder as they are kept, all at once.
+
+    Raises
+    ------
+    UnreadableError
+        When there are two files, or the one cannot be read.
+    """
+    return open_batches(folder).whole()
+
+
 def chunk_of(table: Table, workshop: Workshop | None, names: Names) -> Chunk:
     """Return the batches of a table and every error in them, but for names that stand twice.
 

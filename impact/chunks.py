@@ -59,6 +59,9 @@ class ChunkedFile(Protocol):
     def table(self, block: Any) -> Table:
         """Return a block as a table."""
 
+    def whole(self) -> Table:
+        """Return all records as one table, the cells of CSV as text."""
+
 
 class CsvFile:
     """A CSV file: comma, semicolon or tab, UTF-8, header in row 1.
@@ -143,6 +146,10 @@ class CsvFile:
         if columns is None:
             return self._as_text(block)
         return table_of(self.path.name, columns, len(columns[0].values))
+
+    def whole(self) -> Table:
+        """Return all records as one table of text."""
+        return self._as_text(b"".join(self.blocks()))
 
     def _as_text(self, block: bytes) -> Table:
         """Return a block whose rows may differ in length, all cells as text."""
@@ -276,6 +283,12 @@ class ParquetFile:
                 for name, unit in (split_header(header),)
             ]
         return table_of(self.path.name, columns, block.num_rows)
+
+    def whole(self) -> Table:
+        """Return all records as one table."""
+        with self._refusing():
+            content = self._open(self.repeated).read()
+        return self.table(content)
 
 
 class _refusing_parquet:

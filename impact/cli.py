@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
@@ -13,10 +13,8 @@ from impact import __version__
 from impact.commands_choices import binders, forecast
 from impact.commands_decisions import breakeven
 from impact.commands_factors import factors
-from impact.terminal import FOLDER, FORCE, JSON, OneLineGroup, narrowing, open_folder, results_of, show, write
-
-if TYPE_CHECKING:
-    from impact.results import Results
+from impact.commands_report import demo, report
+from impact.terminal import FOLDER, JSON, OneLineGroup, narrowing, results_of, show
 
 
 @click.group(cls=OneLineGroup, context_settings={"help_option_names": ["-h", "--help"]})
@@ -76,77 +74,12 @@ def totals(folder: Path, as_json: bool, **options: Any) -> None:
     click.echo(as_text(results))
 
 
-@main.command()
-@FOLDER
-@click.option(
-    "--for",
-    "reader",
-    type=click.Choice(["funder"]),
-    default="funder",
-    show_default=True,
-    help="Whom the report is for.",
-)
-@click.option(
-    "-o",
-    "--output",
-    type=click.Path(path_type=Path),
-    help="Where to write, .pdf or .html by its name; by default funder.pdf in the current folder.",
-)
-@FORCE
-@narrowing
-def report(folder: Path, reader: str, output: Path | None, force: bool, **options: Any) -> None:
-    """Write the report of FOLDER as PDF or HTML, by default to funder.pdf in the current folder.
-
-    Example: impact report my-workshop --for funder -o 2026.pdf
-    """
-    from impact.outputs import OutputError, check_free
-
-    target = output or Path(f"{reader}.pdf")
-    if target.suffix not in (".pdf", ".html"):
-        raise click.UsageError(f"{target}: the name of a report ends in .pdf or .html")
-    try:
-        check_free(target, force=force)
-    except OutputError as error:
-        raise click.ClickException(str(error)) from None
-    results = results_of(folder, **options)
-    write(target, _rendered(results, reader, target.suffix), force=force)
-    click.echo(f"wrote {target}")
-
-
-def _rendered(results: Results, reader: str, suffix: str) -> bytes:
-    from impact.report.render import RenderError, render_html, render_pdf
-
-    try:
-        return render_pdf(results, reader) if suffix == ".pdf" else render_html(results, reader).encode()
-    except RenderError as error:
-        raise click.ClickException(str(error)) from None
-
-
-@main.command()
-@click.argument("folder", type=click.Path(path_type=Path), default=Path("impact-demo"))
-def demo(folder: Path) -> None:
-    """Copy the demo workshop to FOLDER (impact-demo) and write its report there.
-
-    The records of the demo are invented. Example: impact demo try-it
-    """
-    from impact.demonstration import DemoError, copy_demo
-
-    try:
-        copy_demo(folder)
-    except DemoError as error:
-        raise click.ClickException(str(error)) from None
-    results = open_folder(folder).assess()
-    reports = folder / "reports"
-    reports.mkdir(exist_ok=True)
-    write(reports / "funder.pdf", _rendered(results, "funder", ".pdf"), force=True)
-    click.echo(f"copied the demo workshop to {folder} (invented records)")
-    click.echo(f"wrote {reports / 'funder.pdf'}")
-
-
 main.add_command(binders)
 main.add_command(breakeven)
+main.add_command(demo)
 main.add_command(factors)
 main.add_command(forecast)
+main.add_command(report)
 
 if __name__ == "__main__":
     sys.exit(main())

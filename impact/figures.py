@@ -5,25 +5,44 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-LABELS = (("part",), ("grade",), ("green",), ("code",), ("hazard",))
+LABELS = (
+    ("part",),
+    ("grade",),
+    ("green",),
+    ("batch",),
+    ("variable",),
+    ("input",),
+    ("factor",),
+    ("code",),
+    ("hazard",),
+    ("id",),
+)
 """Keys that name an entry of a list, the first that it has."""
 
-LONGER_LABELS = {"compostability": ("part", "binder", "composting"), "blends": ("part", "binder")}
+LONGER_LABELS = {
+    "compostability": ("part", "binder", "composting"),
+    "blends": ("part", "binder"),
+    "register": ("batch",),
+    "register_by_month": ("part", "month"),
+    "supported": (),
+}
 """Lists whose entries need several keys to be told apart."""
 
 
 def _label(owner: str, entry: Mapping[str, Any], place: int) -> str:
     """Return the name of an entry of a list: by its keys, else its place from 1."""
-    for keys in ((LONGER_LABELS[owner],) if owner in LONGER_LABELS else LABELS):
-        if all(key in entry for key in keys):
+    for keys in (LONGER_LABELS[owner],) if owner in LONGER_LABELS else LABELS:
+        if keys and all(key in entry for key in keys):
             return ".".join(str(entry[key]) for key in keys)
     return str(place)
 
 
-def _walk(value: Any, path: str, owner: str) -> Iterator[tuple[str, float]]:
-    if isinstance(value, bool) or value is None:
+def _walk(value: Any, path: str, owner: str) -> Iterator[tuple[str, float | None]]:
+    if isinstance(value, bool):
         return
-    if isinstance(value, (int, float)):
+    if value is None:
+        yield path, None
+    elif isinstance(value, (int, float)):
         yield path, float(value)
     elif isinstance(value, Mapping):
         for key, inner in value.items():
@@ -34,8 +53,8 @@ def _walk(value: Any, path: str, owner: str) -> Iterator[tuple[str, float]]:
             yield from _walk(inner, f"{path}.{label}", owner)
 
 
-def figures(document: Mapping[str, Any]) -> dict[str, float]:
-    """Return every number of a JSON document of ours by its name.
+def leaves(document: Mapping[str, Any]) -> dict[str, float | None]:
+    """Return every number of a JSON document of ours by its name, and None under the name of what cannot be given.
 
     Parameters
     ----------
@@ -44,13 +63,18 @@ def figures(document: Mapping[str, Any]) -> dict[str, float]:
 
     Returns
     -------
-    dict of str to float
+    dict of str to float or None
         Names are paths with dots; an entry of a list goes by the keys that name it, so that
         ``parts.tray.footprint_kgco2e.value`` is the central footprint of the part called tray.
     """
-    found: dict[str, float] = {}
+    found: dict[str, float | None] = {}
     for name, value in _walk(document, "", ""):
         if name in found:
             raise ValueError(f"two figures are called {name}")
         found[name] = value
     return found
+
+
+def figures(document: Mapping[str, Any]) -> dict[str, float]:
+    """Return every number of a JSON document of ours by its name; see `leaves`."""
+    return {name: value for name, value in leaves(document).items() if value is not None}

@@ -54,6 +54,9 @@ class Names:
 
 
 # kind in the catalogue -> field of Names
+CATALOGUE = "catalogue.csv"
+"""Name of the catalogue among the factor tables."""
+
 _FIELDS = {
     "grade": "grades",
     "binder": "binders",
@@ -96,7 +99,7 @@ def read_names(catalogue: Path | None = None) -> Names:
     OSError
         The file cannot be read.
     """
-    path = catalogue or factors_folder() / "catalogue.csv"
+    path = catalogue or factors_folder() / CATALOGUE
     found: dict[str, dict[str, str]] = {name: {} for name in _FIELDS.values()}
     excluded: dict[str, str] = {}
     region_countries: dict[str, str] = {}

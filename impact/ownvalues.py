@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from impact.factors import OWN_FILE, Factor, read_factors
+from impact.factors import OWN_FILE, Factor
 from impact.problems import ProblemsError
 
 if TYPE_CHECKING:
@@ -126,7 +126,7 @@ def with_shipped(folder: Folder, **options: Any) -> Results | None:
     if all(factor.file != OWN_FILE for factor in folder.factors):
         return None
     try:
-        return dataclasses.replace(folder, factors=read_factors()).assess(**options)
+        return dataclasses.replace(folder, factors=folder.shipped).assess(**options)
     except ProblemsError:
         return None
 

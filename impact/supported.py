@@ -67,7 +67,7 @@ def _years(years: float) -> str:
 class _Writer:
     def __init__(self, results: Results) -> None:
         self.results = results
-        self.printer = Printer(us=results.workshop.units == "us")
+        self.printer = Printer.of(results.workshop)
         self.mass = self.printer.mass_with_unit
         self.small = self.printer.small_mass
         self.counted = results.grant.share if results.grant else 1.0

@@ -72,7 +72,7 @@ def _wordings(results: Results) -> Iterator[tuple[str, str, str]]:
 
 
 def _material(results: Results) -> Iterator[tuple[str, str, str]]:
-    printer = Printer(us=results.workshop.units == "us")
+    printer = Printer.of(results.workshop)
     blocked = sorted({finding.part for finding in results.findings if finding.outcome == BLOCKED})
     why = "no part was tested at its own thickness, and the place's facilities were not asked"
     yield (
@@ -108,7 +108,7 @@ def _material(results: Results) -> Iterator[tuple[str, str, str]]:
 
 
 def _whole(results: Results) -> Iterator[tuple[str, str, str]]:
-    printer = Printer(us=results.workshop.units == "us")
+    printer = Printer.of(results.workshop)
     yield "general", "Eco-friendly, green, sustainable, good for the planet", "one impact was estimated, and only that"
     below = results.net.high < 0.0
     yield (
@@ -138,7 +138,7 @@ def _whole(results: Results) -> Iterator[tuple[str, str, str]]:
 
 
 def _paper(results: Results) -> Iterator[tuple[str, str, str]]:
-    printer = Printer(us=results.workshop.units == "us")
+    printer = Printer.of(results.workshop)
     paper = results.paper
     mass = printer.mass_with_unit
     wording = f"{mass(paper.collected_kg)} saved from landfill"

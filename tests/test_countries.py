@@ -10,9 +10,9 @@ import pytest
 from impact.assessment import assess
 from impact.factors import FactorSet, read_factors
 from impact.names import Names, read_names
-from impact.report.render import render_html
 from impact.results import Results
 from tests.frames import PLAIN, batches, workshop
+from tests.reports import html_of
 
 ROW = {**PLAIN, "binder": "corn-starch", "binder_kg": 0.2, "binder_solids": 0.1, "drying_kwh": float("nan")}
 
@@ -86,7 +86,7 @@ def test_assess_country_without_rows_of_its_own_names_group_and_world() -> None:
 
 @pytest.mark.parametrize("country", ["USA", "GBR", "DEU", "IND", "KEN"])
 def test_render_html_of_a_country_names_its_grid_and_the_stand_ins(country: str) -> None:
-    page = render_html(result(country), "funder")
+    page = html_of(result(country))
     assert page.count("</html>") == 1
     assert f"electricity.life-cycle/{country}" in page or f"electricity.direct/{country}" in page
     for item in result(country).assumptions:

@@ -20,10 +20,11 @@ from pypdf import PdfReader
 from impact.api import load
 from impact.demonstration import DEMO
 from impact.fonts import font_faces
+from impact.report.archive import identifier, pdf_of
 from impact.report.figures import POUNDS
-from impact.report.render import identifier, pdf_of, render_html, render_pdf
 from impact.results import Results
 from tests.folders import PARTS, TOML, swap, write_folder
+from tests.reports import html_of, pdf_of_results
 
 ROOT = Path(__file__).parents[1]
 NASTY = "<script>alert(1)</script> & {{ 7*7 }} \"'"
@@ -46,7 +47,7 @@ def laid_out(results: Results) -> tuple[bytes, list[str]]:
     log = Log()
     logging.getLogger("weasyprint").addHandler(log)
     try:
-        return render_pdf(results, "funder"), log.lines
+        return pdf_of_results(results), log.lines
     finally:
         logging.getLogger("weasyprint").removeHandler(log)
 
@@ -58,7 +59,7 @@ def demo() -> Results:
 
 @cache
 def html() -> str:
-    return render_html(demo(), "funder")
+    return html_of(demo())
 
 
 @cache
@@ -144,8 +145,8 @@ def test_render_pdf_two_runs_give_the_same_bytes(
     british: Path, british_pdf: tuple[bytes, list[str]], tmp_path: Path
 ) -> None:
     program = (
-        "import sys; from pathlib import Path; from impact.api import load; from impact.report.render import render_pdf;"
-        "Path(sys.argv[2]).write_bytes(render_pdf(load(sys.argv[1]).assess(draws=100), 'funder'))"
+        "import sys; from pathlib import Path; from impact.api import load; from tests.reports import pdf_of_results;"
+        "Path(sys.argv[2]).write_bytes(pdf_of_results(load(sys.argv[1]).assess(draws=100)))"
     )
     clean = {name: value for name, value in os.environ.items() if name != "SOURCE_DATE_EPOCH"}
     environment = {**clean, "PYTHONPATH": str(ROOT), "PYTHONHASHSEED": "7", "TZ": "Pacific/Auckland"}
@@ -226,7 +227,7 @@ def test_report_invented_mark_stands_on_the_cover() -> None:
 
 def test_report_of_real_records_carries_no_such_mark() -> None:
     real = replace(demo(), workshop=replace(demo().workshop, invented=False))
-    assert "Invented data" not in Page(render_html(real, "funder")).text
+    assert "Invented data" not in Page(html_of(real)).text
 
 
 def test_report_every_weighty_assumption_stands_on_the_cover() -> None:
@@ -331,7 +332,7 @@ def test_report_makes_no_forbidden_claim() -> None:
 
 
 def test_report_in_us_units_prints_pounds() -> None:
-    us = Page(render_html(replace(demo(), workshop=replace(demo().workshop, units="us")), "funder"))
+    us = Page(html_of(replace(demo(), workshop=replace(demo().workshop, units="us"))))
     rows = us.table("Grade", "Collected")
     assert numbers(rows[-1]["Collected"]) == pytest.approx([demo().paper.collected_kg * POUNDS], abs=0.051)
 
@@ -352,7 +353,7 @@ def hostile(tmp_path_factory: pytest.TempPathFactory) -> str:
     text = (folder / "batches.csv").read_text(encoding="utf-8")
     text = swap(swap(text, '"wet, cold day"', '"' + NASTY.replace('"', '""') + '"'), ",tray,", ",<b>tray</b>,")
     (folder / "batches.csv").write_text(text.replace("001,", "<i>001</i>,", 1), encoding="utf-8")
-    return render_html(load(folder).assess(draws=100), "funder")
+    return html_of(load(folder).assess(draws=100))
 
 
 def test_report_name_that_is_markup_or_a_template_stays_text(hostile: str) -> None:
@@ -368,7 +369,7 @@ def test_report_part_named_like_a_formula_is_printed_as_written(tmp_path: Path) 
     write_folder(tmp_path, parts=swap(PARTS, "tray,pot", f"{formula},pot"))
     text = (tmp_path / "batches.csv").read_text(encoding="utf-8")
     (tmp_path / "batches.csv").write_text(text.replace(",tray,", f",{formula},"), encoding="utf-8")
-    rows = Page(render_html(load(tmp_path).assess(draws=100), "funder")).table("Part", "Chance lower")
+    rows = Page(html_of(load(tmp_path).assess(draws=100))).table("Part", "Chance lower")
     assert formula in [row["Part"] for row in rows]
 
 

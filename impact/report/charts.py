@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from impact.fonts import font_faces, font_family
 from impact.inventory import STAGES
-from impact.report.figures import digits
+from impact.report.figures import Printer
 from impact.results import PartResult
 
 if TYPE_CHECKING:
@@ -145,7 +145,7 @@ def _whisker(axes: Axes, place: float, part: PartResult) -> None:
     axes.plot(ends, [place, place], color=INK, linewidth=1.0, marker="|", markersize=6)
 
 
-def months_chart(months: Sequence[str], by_grade: dict[str, list[float]], unit: str) -> str:
+def months_chart(months: Sequence[str], by_grade: dict[str, list[float]], printer: Printer) -> str:
     """Return stacked columns of the paper collected in each month by grade, labelled directly."""
     figure, axes = _figure(2.5)
     base = [0.0] * len(months)
@@ -164,7 +164,7 @@ def months_chart(months: Sequence[str], by_grade: dict[str, list[float]], unit: 
         base = [below + mass for below, mass in zip(base, masses, strict=True)]
     for place, total in enumerate(base):
         axes.annotate(
-            digits(total),
+            printer.digits(total),
             (place, total),
             ha="center",
             va="bottom",
@@ -173,13 +173,13 @@ def months_chart(months: Sequence[str], by_grade: dict[str, list[float]], unit: 
             textcoords="offset points",
         )
     axes.set_xticks(range(len(months)), months)
-    axes.set_ylabel(f"collected, {unit}")
+    axes.set_ylabel(f"collected, {printer.mass_unit}")
     axes.tick_params(axis="x", length=0)
     figure.legend(loc="outside upper left", ncols=6, frameon=False, fontsize=8, handlelength=1.0)
     return _svg(figure)
 
 
-def crossings_chart(crossings: Sequence[Crossing]) -> str:
+def crossings_chart(crossings: Sequence[Crossing], printer: Printer) -> str:
     """Return a panel for each variable: both footprints with their bands, today's point, the break-even. [g CO2e]"""
     _prepare()
     from matplotlib.figure import Figure

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from impact.blend import Blend, Greens, Span
 from impact.compostability import ROUTES
 from impact.compostrules import Reason
-from impact.report.figures import Printer, digits
+from impact.report.figures import Printer
+from impact.report.ties import Ties
 from impact.results import Results
+
+if TYPE_CHECKING:
+    from markupsafe import Markup
 
 GREENS = ("grass-clippings", "food-waste", "coffee-grounds", "cattle-manure")
 """Greens that the printed table shows; the others are in the JSON."""
@@ -79,37 +83,46 @@ def asked(results: Results) -> list[str]:
     return list(dict.fromkeys(asks for finding in results.findings for asks in finding.asked))
 
 
-def _span(span: Span, scale: float = 1.0) -> str:
+def _span(span: Span, name: str, tie: Ties) -> Markup | str:
+    from markupsafe import Markup
+
     if span.value is None:
         return "out of reach"
     if span.value == 0.0 and span.high == 0.0:
         return "0"
-    low = "?" if span.low is None else digits(span.low * scale)
-    high = "out of reach" if span.high is None else digits(span.high * scale)
-    return f"{digits(span.value * scale)} ({low} to {high})"
+    low = "?" if span.low is None else tie(f"{name}.low")
+    high = "out of reach" if span.high is None else tie(f"{name}.high")
+    return Markup("{} ({} to {})").format(tie(f"{name}.value"), low, high)
 
 
-def _cell(greens: Greens, printer: Printer) -> tuple[str, str]:
+def _cell(greens: Greens, name: str, tie: Ties) -> tuple[Markup | str, Markup | str]:
     """Return the mass of the green and the state of the mix, per unit of mass of parts."""
+    from markupsafe import Markup
+
+    mass = _span(greens.mass, f"{name}.green_kg", tie)
     if greens.moisture.value is None or greens.water.value is None:
-        return _span(greens.mass), ""
-    water = "no water" if greens.water.value < 0.005 else f"water {greens.water.value:.2f}"
-    return _span(greens.mass), f"{printer.percent(greens.moisture.value)} moist, {water}"
+        return mass, ""
+    moist = tie(f"{name}.moisture.value", "percent")
+    if greens.water.value < 0.005:
+        return mass, Markup("{} moist, no water").format(moist)
+    return mass, Markup("{} moist, water {}").format(moist, tie(f"{name}.water_kg.value", "fixed", 2))
 
 
-def blend_rows(results: Results, printer: Printer) -> list[tuple[Blend, str, list[tuple[str, str]]]]:
+Cells = list[tuple["Markup | str", "Markup | str"]]
+
+
+def blend_rows(results: Results, tie: Ties) -> list[tuple[Blend, Markup | str, Cells]]:
     """Return the blend of each recipe: its ratio, and for each green shown its mass and the state of the mix."""
-    return [
-        (
-            blend,
-            _span(blend.carbon_nitrogen),
-            [_cell(one, printer) for name in GREENS for one in blend.greens if one.green == name],
-        )
-        for blend in results.blends
-    ]
+    rows = []
+    for blend in results.blends:
+        name = f"blends.{blend.part}.{blend.binder}"
+        shown = {one.green: one for one in blend.greens if one.green in GREENS}
+        cells = [_cell(shown[green], f"{name}.per_kg_of_parts.{green}", tie) for green in GREENS if green in shown]
+        rows.append((blend, _span(blend.carbon_nitrogen, f"{name}.carbon_nitrogen", tie), cells))
+    return rows
 
 
-def context(results: Results, printer: Printer) -> dict[str, Any]:
+def context(results: Results, printer: Printer, tie: Ties) -> dict[str, Any]:
     """Return what the compost section of the template needs."""
     numbers, own = numbered(results)
     return {
@@ -117,7 +130,7 @@ def context(results: Results, printer: Printer) -> dict[str, Any]:
         "common_reasons": f"{own + 1} to {len(numbers)}",
         "finding_reasons": reasons(results),
         "finding_asked": asked(results),
-        "blend_rows": blend_rows(results, printer),
+        "blend_rows": blend_rows(results, tie),
         "blend_greens": [name.replace("-", " ") for name in GREENS],
         "not_counted": sorted({name for blend in results.blends for name in blend.not_counted}),
         "capped": sorted({name for blend in results.blends for name in blend.capped}),

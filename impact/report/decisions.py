@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from impact.breakeven import BreakEven, Crossing, breakeven
 from impact.measure import SpreadShare, measure_next
 from impact.report.charts import crossings_chart
-from impact.report.figures import digits
+from impact.report.figures import Printer
 from impact.results import Results
 
 DRAWS = 2000
@@ -40,17 +40,15 @@ class Decision:
     measure: tuple[SpreadShare, ...]
 
 
-def words(crossing: Crossing) -> str:
+def words(crossing: Crossing, printer: Printer) -> str:
     """Return where one variable breaks even, in words."""
     name = crossing.variable.replace("-", " ")
     if crossing.at is None:
-        return f"{name}: {crossing.answer} from {digits(crossing.low)} to {digits(crossing.high)} {crossing.unit}"
-    return (
-        f"{name}: lower {crossing.lower_side} {digits(crossing.at.value)} {crossing.unit} (now {digits(crossing.now)})"
-    )
+        return f"{name}: {crossing.answer} from {printer.digits(crossing.low)} to {printer.digits(crossing.high)} {crossing.unit}"
+    return f"{name}: lower {crossing.lower_side} {printer.digits(crossing.at.value)} {crossing.unit} (now {printer.digits(crossing.now)})"
 
 
-def decisions(results: Results) -> list[Decision]:
+def decisions(results: Results, printer: Printer) -> list[Decision]:
     """Return the break-even points of every part that is compared, and what to measure next."""
     found = []
     for part in results.parts:
@@ -62,7 +60,9 @@ def decisions(results: Results) -> list[Decision]:
         points = breakeven(*records, seed=seed, draws=draws, names=names, all_batches=all_batches)
         spread = measure_next(*records, seed=seed, draws=draws, names=names, all_batches=all_batches)
         alternative = f"{part.part} against its plastic part: " + "; ".join(
-            words(crossing) for crossing in points.crossings
+            words(crossing, printer) for crossing in points.crossings
         )
-        found.append(Decision(part.part, points, crossings_chart(points.crossings), f"{alternative}.", spread[:SHOWN]))
+        found.append(
+            Decision(part.part, points, crossings_chart(points.crossings, printer), f"{alternative}.", spread[:SHOWN])
+        )
     return found

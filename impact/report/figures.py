@@ -1,93 +1,121 @@
-"""Numbers as reports print them: unit, digits, interval."""
+"""Numbers as reports print them: unit, digits, marks, interval."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
+from typing import TYPE_CHECKING
 
-from impact.results import Interval
+from impact.conventions import Marks, long_date, marks
+
+if TYPE_CHECKING:
+    from impact.results import Interval
+    from impact.workshop import Workshop
 
 POUNDS = 2.2046226218487757
 OUNCES = 35.27396194958041
+NEUTRAL = Marks()
 
 
-def digits(value: float, significant: int = 3) -> str:
-    """Return `value` to some significant digits, without an exponent, with a true minus sign."""
+def _marked(text: str, written: Marks) -> str:
+    """Return a number as Python writes it with other marks and a true minus sign."""
+    return text.translate({ord(","): written.group, ord("."): written.decimal, ord("-"): "\u2212"})
+
+
+def _fixed(value: float, decimals: int, written: Marks) -> str:
+    """Return `value` with some decimals, and no minus before nothing."""
+    text = f"{value:,.{decimals}f}"
+    if not text.strip("-0.,"):
+        text = text.lstrip("-")
+    return _marked(text, written)
+
+
+def digits(value: float, significant: int = 3, written: Marks = NEUTRAL) -> str:
+    """Return `value` to some significant digits, without an exponent."""
     if value == 0.0:
         return "0"
     from math import floor, log10
 
-    decimals = max(significant - 1 - floor(log10(abs(value))), 0)
-    text = f"{value:,.{min(decimals, 6)}f}".replace(",", "\u202f")
-    if float(text.replace("\u202f", "")) == 0.0:
-        return "0"
-    return text.replace("-", "\u2212")
-
-
-def _fixed(value: float, decimals: int) -> str:
-    """Return `value` with some decimals, a true minus sign, and no minus before nothing."""
+    decimals = min(max(significant - 1 - floor(log10(abs(value))), 0), 6)
     text = f"{value:,.{decimals}f}"
-    if not text.strip("-0.,"):
-        text = text.lstrip("-")
-    return text.replace(",", "\u202f").replace("-", "\u2212")
+    return _marked(text, written) if text.strip("-0.,") else "0"
 
 
 @dataclass(frozen=True, slots=True)
 class Printer:
-    """Prints figures in a workshop's units.
+    """Prints figures in a workshop's units, with the marks of its country.
 
     Attributes
     ----------
     us : bool
         True for US customary units of mass; emissions stay in kg and g CO2e.
+    country, language : str
+        For dates.
+    written : Marks
+        Decimal mark and mark between groups of digits.
     """
 
     us: bool
+    country: str = ""
+    language: str = "en"
+    written: Marks = field(default=NEUTRAL)
+
+    @classmethod
+    def of(cls, workshop: Workshop, language: str = "en") -> Printer:
+        """Return the printer of a workshop."""
+        return cls(workshop.units == "us", workshop.country, language, marks(workshop.country, language))
 
     @property
     def mass_unit(self) -> str:
         """Unit of large masses."""
         return "lb" if self.us else "kg"
 
-    def mass(self, kg: float) -> str:
-        """Return a mass without its unit, one decimal."""
-        value = kg * (POUNDS if self.us else 1.0)
-        return _fixed(value, 1)
+    def digits(self, value: float, significant: int = 3) -> str:
+        """Return a number to some significant digits."""
+        return digits(value, significant, self.written)
 
-    def mass_with_unit(self, kg: float) -> str:
+    def fixed(self, value: float, decimals: int = 1) -> str:
+        """Return a number to some decimals."""
+        return _fixed(value, decimals, self.written)
+
+    def count(self, value: float) -> str:
+        """Return a whole number."""
+        return _fixed(value, 0, self.written)
+
+    def mass(self, kg: float, decimals: int = 1) -> str:
+        """Return a mass without its unit."""
+        return self.fixed(kg * (POUNDS if self.us else 1.0), decimals)
+
+    def mass_with_unit(self, kg: float, decimals: int = 1) -> str:
         """Return a mass with its unit."""
-        return f"{self.mass(kg)}\u00a0{self.mass_unit}"
+        return f"{self.mass(kg, decimals)}\u00a0{self.mass_unit}"
 
     def small_mass(self, kg: float) -> str:
         """Return the mass of a part with its unit."""
-        return f"{digits(kg * OUNCES)}\u00a0oz" if self.us else f"{digits(kg * 1000.0)}\u00a0g"
+        return f"{self.digits(kg * OUNCES)}\u00a0oz" if self.us else f"{self.digits(kg * 1000.0)}\u00a0g"
 
-    @staticmethod
-    def percent(share: float | None, decimals: int = 0) -> str:
+    def percent(self, share: float | None, decimals: int = 0) -> str:
         """Return a share in percent."""
-        return "–" if share is None else f"{_fixed(100.0 * share, decimals)}\u00a0%"
+        return "–" if share is None else f"{self.fixed(100.0 * share, decimals)}\u00a0%"
 
-    @staticmethod
-    def chance(share: float | None) -> str:
+    def chance(self, share: float | None) -> str:
         """Return a share of draws; draws prove neither never nor always."""
         if share is None:
             return "–"
-        return "under 1\u00a0%" if share < 0.005 else "over 99\u00a0%" if share > 0.995 else Printer.percent(share)
+        return "under 1\u00a0%" if share < 0.005 else "over 99\u00a0%" if share > 0.995 else self.percent(share)
 
-    @staticmethod
-    def grams(kgco2e: float) -> str:
-        """Return grams of CO2e without the unit."""
-        return digits(kgco2e * 1000.0)
+    def grams(self, kgco2e: float, decimals: int | None = None) -> str:
+        """Return grams of CO2e without the unit: to three digits, or to some decimals where a column lines up."""
+        grams = kgco2e * 1000.0
+        return self.digits(grams) if decimals is None else self.fixed(grams, decimals)
 
-    @staticmethod
-    def day(day: date) -> str:
+    def day(self, day: date) -> str:
         """Return a date in words."""
-        return f"{day.day} {day:%B %Y}"
+        return long_date(day, self.country, self.language)
 
-    @staticmethod
-    def account(kgco2e: float) -> str:
-        """Return kilograms of CO2e with one decimal, for columns that add up."""
-        return _fixed(kgco2e, 1)
+    def account(self, kgco2e: float, decimals: int = 1) -> str:
+        """Return kilograms of CO2e to some decimals, for columns that add up."""
+        return self.fixed(kgco2e, decimals)
 
     def gram_interval(self, interval: Interval) -> str:
         """Return an interval in grams of CO2e, ends only."""

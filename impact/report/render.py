@@ -1,21 +1,19 @@
-"""Rendering: context and template to HTML, HTML to PDF; nothing is fetched, two runs give the same bytes."""
+"""Rendering: context and template to HTML, and on to PDF."""
 
 from __future__ import annotations
 
 import base64
-import hashlib
-from pathlib import Path
+from collections.abc import Mapping
+from functools import partial
 from typing import Any
 
 from impact.fonts import font_faces, font_family
 from impact.places import templates_folder
+from impact.report.archive import pdf_of
 from impact.report.charts import lettering
-from impact.report.context import context
-from impact.results import Results
-
-
-class RenderError(Exception):
-    """Raised when a report cannot be made; the text is the one line to print."""
+from impact.report.context import Report
+from impact.report.evidence import attached, sums_of
+from impact.report.language import translate, translate_count
 
 
 def _environment() -> Any:
@@ -23,6 +21,7 @@ def _environment() -> Any:
     from jinja2.sandbox import SandboxedEnvironment
 
     return SandboxedEnvironment(
+        extensions=["jinja2.ext.i18n"],
         loader=FileSystemLoader(str(templates_folder())),
         autoescape=select_autoescape(default_for_string=True, default=True),
         undefined=StrictUndefined,
@@ -45,81 +44,48 @@ def _font_rules(*, inline: bool) -> str:
     return "\n".join(rules)
 
 
-def _html(results: Results, reader: str, *, inline_fonts: bool) -> str:
-    from markupsafe import Markup
-
-    environment = _environment()
-    environment.filters["picture"] = _picture
-    style = (templates_folder() / "report.css").read_text(encoding="utf-8")
-    fonts = Markup(_font_rules(inline=inline_fonts))
-    with lettering(as_paths=inline_fonts):
-        data = context(results, reader)
-    text: str = environment.get_template(f"{reader}.html").render(**data, style=Markup(style), fonts=fonts)
-    return text
-
-
-def render_html(results: Results, reader: str) -> str:
-    """Return a report as one self-contained HTML page.
+def page(report: Report, sums: Mapping[str, str], *, inline_fonts: bool) -> str:
+    """Return a report as one HTML page.
 
     Parameters
     ----------
-    results : Results
-        An assessment.
-    reader : str
-        Name of the template: whom the report is for.
+    report : Report
+        A composed report.
+    sums : mapping of str to str
+        Checksums of the files that the report carries; empty when it carries none.
+    inline_fonts : bool
+        Whether the page holds its typeface and can stand alone, or names its files for the layout library.
     """
-    return _html(results, reader, inline_fonts=True)
+    from markupsafe import Markup
+
+    language = report.request.language
+    environment = _environment()
+    environment.filters["picture"] = _picture
+    environment.install_gettext_callables(
+        partial(translate, language), partial(translate_count, language), newstyle=True
+    )
+    style = (templates_folder() / "report.css").read_text(encoding="utf-8")
+    fonts = Markup(_font_rules(inline=inline_fonts))
+    with lettering(as_paths=inline_fonts):
+        data = report.context(sums)
+    template = environment.get_template(f"{report.request.reader}.html")
+    text: str = template.render(**data, style=Markup(style), fonts=fonts)
+    return text
 
 
-def render_pdf(results: Results, reader: str) -> bytes:
-    """Return a report as a tagged PDF with embedded fonts.
+def pdf(report: Report, files: Mapping[str, bytes]) -> bytes:
+    """Return a report as a tagged PDF that carries files.
+
+    Parameters
+    ----------
+    report : Report
+        A composed report.
+    files : mapping of str to bytes
+        What it carries, by name.
 
     Raises
     ------
     RenderError
         When the layout library's system parts are missing.
     """
-    html = _html(results, reader, inline_fonts=False)
-    return pdf_of(html)
-
-
-def pdf_of(html: str) -> bytes:
-    """Return the PDF of an HTML page of ours; only the package's own fonts and data in the page are read.
-
-    Raises
-    ------
-    RenderError
-        When the layout library's system parts are missing.
-    """
-    try:
-        from weasyprint import HTML
-        from weasyprint.urls import URLFetcher
-    except OSError:
-        raise RenderError(
-            "the layout library Pango is missing; install it with the system's package manager "
-            "(Debian and Ubuntu: libpango-1.0-0 libpangoft2-1.0-0; Fedora: pango; macOS: brew install pango)"
-        ) from None
-    allowed = {path.resolve() for _, _, path in font_faces()}
-
-    class OwnFilesOnly(URLFetcher):  # type: ignore[misc]
-        """Refuses everything but data in the page and our own font files."""
-
-        def fetch(self, url: str, headers: Any = None) -> Any:
-            from urllib.parse import unquote, urlsplit
-
-            parts = urlsplit(url)
-            own = parts.scheme == "file" and Path(unquote(parts.path)).resolve() in allowed
-            if parts.scheme != "data" and not own:
-                raise ValueError(f"reports fetch nothing: {url}")
-            return super().fetch(url, headers)
-
-    document = HTML(string=html, url_fetcher=OwnFilesOnly())
-    pdf: bytes = document.write_pdf(pdf_variant="pdf/ua-1", pdf_identifier=identifier(html))
-    return pdf
-
-
-def identifier(html: str) -> bytes:
-    """Return the identifier of a page's PDF: of what it says, not of where the fonts are installed."""
-    for _, _, path in font_faces():
-        html = html.replace(path.as_uri(), path.name)
-    return hashlib.sha256(html.encode()).hexdigest()[:32].encode()
+    return pdf_of(page(report, sums_of(files), inline_fonts=False), attached(files))

@@ -1,0 +1,132 @@
+"""The commands `report` and `demo`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from impact.terminal import FOLDER, FORCE, days_of, narrowing, open_folder, stop, write
+
+if TYPE_CHECKING:
+    from impact.report.production import Narrowing
+    from impact.report.request import Reader, Request
+
+READERS: tuple[Reader, ...] = ("funder", "school", "binder")
+LANGUAGES = ("en", "es")
+
+
+@click.command()
+@FOLDER
+@click.option(
+    "--for",
+    "reader",
+    type=click.Choice(READERS),
+    default="funder",
+    show_default=True,
+    help="Whom the report is for; binder: for the choice of a binder.",
+)
+@click.option(
+    "-o",
+    "--output",
+    type=click.Path(path_type=Path),
+    help="Where to write, .pdf or .html by its name; by default funder.pdf, school.pdf or binder.pdf here.",
+)
+@click.option(
+    "--language",
+    type=click.Choice(LANGUAGES),
+    default="en",
+    show_default=True,
+    help="Language of the report; es for a school only.",
+)
+@click.option(
+    "--personal",
+    is_flag=True,
+    help="Keep the columns notes and people in the records that the PDF carries.",
+)
+@click.option("--sessions", type=click.IntRange(1, 10_000), help="School: sessions in one term; 10 by default.")
+@click.option("--people", type=click.IntRange(1, 10_000), help="School: pupils in each session; 12 by default.")
+@click.option(
+    "--parts-per-person", type=click.IntRange(1, 1_000), help="School: parts that each pupil presses; 1 by default."
+)
+@FORCE
+@narrowing
+def report(folder: Path, output: Path | None, force: bool, **options: Any) -> None:
+    """Write the report of FOLDER as PDF or HTML, by default to a PDF in the current folder.
+
+    For a school and for a choice of binder --part names the part; it is the one with the most good parts by default.
+    The PDF carries the records and the factor tables, so that `impact verify` can work it out again.
+
+    Example: impact report my-workshop --for funder -o 2026.pdf
+    """
+    from impact.outputs import OutputError, check_free
+
+    request, counted = _asked(options)
+    target = output or Path(f"{request.reader}.pdf")
+    if target.suffix not in (".pdf", ".html"):
+        raise click.UsageError(f"{target}: the name of a report ends in .pdf or .html")
+    try:
+        check_free(target, force=force)
+    except OutputError as error:
+        raise click.ClickException(str(error)) from None
+    open_folder(folder)
+    write(target, _made(folder, request, counted, target.suffix), force=force)
+    click.echo(f"wrote {target}")
+
+
+def _asked(options: dict[str, Any]) -> tuple[Request, Narrowing]:
+    """Return what the options of the command ask for; end with status 2 where they do not go together."""
+    from impact.report.language import COMPLETE
+    from impact.report.production import Narrowing
+    from impact.report.request import Request, Term
+
+    reader, language = options["reader"], options["language"]
+    if reader not in COMPLETE[language]:
+        raise click.UsageError(f"the report for {reader} is not translated into {language}; accepted: en")
+    term = {name: options[name] for name in ("sessions", "people", "parts_per_person") if options[name] is not None}
+    if term and reader != "school":
+        raise click.UsageError("--sessions, --people and --parts-per-person belong to --for school")
+    whole = reader == "funder"
+    request = Request(reader, language, None if whole else options["part"], options["personal"], Term(**term))
+    counted = Narrowing(
+        options["seed"], options["draws"], days_of(options["period"]), options["part"] if whole else None,
+        options["site"], options["grant"],
+    )  # fmt: skip
+    return request, counted
+
+
+def _made(folder: Path, request: Request, counted: Narrowing, suffix: str) -> bytes:
+    from impact.problems import ProblemsError
+    from impact.report.archive import RenderError
+    from impact.report.context import NothingToSayError
+    from impact.report.production import produce
+
+    try:
+        return produce(folder, request, counted, suffix=suffix)
+    except ProblemsError as error:
+        stop(error.problems)
+    except (RenderError, NothingToSayError) as error:
+        raise click.ClickException(str(error)) from None
+
+
+@click.command()
+@click.argument("folder", type=click.Path(path_type=Path), default=Path("impact-demo"))
+def demo(folder: Path) -> None:
+    """Copy the demo workshop to FOLDER (impact-demo) and write its three reports there.
+
+    The records of the demo are invented. Example: impact demo try-it
+    """
+    from impact.demonstration import DemoError, copy_demo
+    from impact.report.production import Narrowing
+    from impact.report.request import Request
+
+    try:
+        copy_demo(folder)
+    except DemoError as error:
+        raise click.ClickException(str(error)) from None
+    click.echo(f"copied the demo workshop to {folder} (invented records)")
+    for reader in READERS:
+        target = folder / "reports" / f"{reader}.pdf"
+        write(target, _made(folder, Request(reader), Narrowing(), ".pdf"), force=True)
+        click.echo(f"wrote {target}")

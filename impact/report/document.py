@@ -1,0 +1,189 @@
+"""The results of a report as one JSON document: the totals, and what the pages print beside them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from impact.ownvalues import Headline
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from impact.report.decisions import Decision
+    from impact.results import PartResult, Results
+
+SCHEMA = "impact-report/1"
+COLUMNS = 12
+"""Most columns of a table by period."""
+
+ENERGY = ("shredding", "binder_preparation", "blending", "pressing", "drying")
+
+
+def totals_document(results: Results) -> dict[str, Any]:
+    """Return the totals under the schema of a report."""
+    return {**results.as_totals(), "schema": SCHEMA}
+
+
+def _periods(months: list[str]) -> dict[str, str]:
+    """Return the period that each month is printed in: itself, its quarter or its year, to be `COLUMNS` at most."""
+    by_quarter = {month: f"{month[:4]}-Q{(int(month[5:]) + 2) // 3}" for month in months}
+    if len(months) <= COLUMNS:
+        return {month: month for month in months}
+    return by_quarter if len(set(by_quarter.values())) <= COLUMNS else {month: month[:4] for month in months}
+
+
+def periods(results: Results) -> dict[str, dict[str, float]]:
+    """Return the paper collected in each month, quarter or year by grade, counted for the grant if there is one. [kg]"""
+    share = results.grant.share if results.grant else 1.0
+    found: dict[str, dict[str, float]] = {}
+    for month, period in _periods(sorted(set(results.inventory.groups["month"]))).items():
+        by_grade = found.setdefault(period, {})
+        for item, mass in results.inventory.where(month=month).items("mass", "collected").items():
+            grade = item.split("|")[0]
+            by_grade[grade] = by_grade.get(grade, 0.0) + mass * share
+    return found
+
+
+INPUTS = (
+    ("binder, as weighed", "binder_kg", "kg"), ("water", "water_l", "L"), ("shredding", "shredding_kwh", "kWh"),
+    ("binder preparation", "binder_preparation_kwh", "kWh"), ("blending", "blending_kwh", "kWh"),
+    ("pressing", "pressing_kwh", "kWh"), ("drying", "drying_kwh", "kWh"), ("transport", "transport_km", "km"),
+    ("people's time", "hours", "h"), ("cost", "cost", ""),
+)  # fmt: skip
+"""What batches may record, its column, its unit; the unit of a cost is the workshop's currency."""
+
+
+def made(results: Results) -> dict[str, Any]:
+    """Return what was made, from what the batches record, and how far the target is."""
+    frame, workshop = results.batch_records, results.workshop
+    of_part = frame.groupby(frame["part"].astype(str))
+    batches = of_part.size().to_dict()
+    binders = of_part["binder"].agg(lambda column: sorted(set(column.astype(str)))).to_dict()
+    parts = [
+        {
+            "part": part.part,
+            "stands_for": f"{workshop.parts[part.part].polymer} part" if workshop.parts[part.part].polymer else "–",
+            "batches": batches[part.part],
+            "good": part.good,
+            "rejected": part.rejected,
+            "reject_rate": part.rejected / (part.good + part.rejected) if part.good + part.rejected else None,
+            "binders": binders[part.part],
+        }
+        for part in results.parts
+    ]
+    inputs = [
+        {
+            "input": name,
+            "unit": unit or workshop.currency,
+            "amount": float(frame[column].astype(float).sum()),
+            "batches": int(frame[column].notna().sum()),
+        }
+        for name, column, unit in INPUTS
+    ]
+    return {"parts": parts, "inputs": inputs, "target": _target(results)}
+
+
+def _target(results: Results) -> dict[str, float] | None:
+    target = results.workshop.targets
+    if target is None or not target.diverted_kg:
+        return None
+    kept = results.paper.kept_from_landfill_kg
+    return {"diverted_kg": target.diverted_kg, "share_of_this_period": kept / target.diverted_kg}
+
+
+def part_details(results: Results) -> list[dict[str, Any]]:
+    """Return of each part what the report prints beside the totals."""
+    return [_details(results, part) for part in results.parts]
+
+
+def _details(results: Results, part: PartResult) -> dict[str, Any]:
+    recorded = results.workshop.parts[part.part]
+    plastic = part.plastic
+    masses = list(plastic.masses_by_rule.values()) if plastic else []
+    return {
+        "part": part.part,
+        "median_kgco2e": part.footprint.median if part.footprint else None,
+        "service_life_years": recorded.service_life_years,
+        "plastic_service_life_years": recorded.plastic_service_life_years,
+        "displacement": recorded.displacement,
+        "plastic_stages_kgco2e": dict(plastic.stages) if plastic else None,
+        "masses_ratio": max(masses) / min(masses) if len(masses) > 1 else None,
+    }
+
+
+def disposal_by_grade(results: Results) -> list[dict[str, Any]]:
+    """Return the account of disposal by grade. [kgCO2e]"""
+    account = results.disposal
+    return [
+        {"grade": grade, "avoided_kgco2e": avoided, "lost_recycling_kgco2e": account.lost_by_grade[grade]}
+        for grade, avoided in account.avoided_by_grade.items()
+    ]
+
+
+def factors_used(results: Results) -> list[dict[str, Any]]:
+    """Return the factor rows that the results use, in their canonical units."""
+    chosen = sorted(
+        {choice.factor.id: choice.factor for choice in results.factors_used.values()}.values(), key=lambda row: row.id
+    )
+    return [
+        {"factor": row.id, "value": row.value, "low": row.low, "high": row.high, "unit": row.unit} for row in chosen
+    ]
+
+
+def own_figures(results: Results) -> dict[str, Any] | None:
+    """Return the headline figures with the workshop's own values; None when there is nothing to compare with."""
+    if results.own_values is None or results.own_values.with_shipped is None:
+        return None
+    return Headline.of(results).as_dict()
+
+
+def breakeven(decisions: list[Decision]) -> list[dict[str, Any]]:
+    """Return the break-even points of every part, and the inputs behind the spread of its difference."""
+    return [
+        {
+            "part": decision.part,
+            "crossings": [crossing.as_dict() for crossing in decision.found.crossings],
+            "spread": [{"input": share.input, "share": share.share} for share in decision.measure],
+        }
+        for decision in decisions
+    ]
+
+
+def register(results: Results) -> list[dict[str, Any]]:
+    """Return the batches as the register has them: masses as weighed [kg], recorded electricity [kWh]."""
+    frame = results.batch_records
+    table = _register_columns(frame)
+    table["unaccounted_share"] = [None if share != share else share for share in results.balance.unaccounted.tolist()]
+    return [dict(zip(table, row, strict=True)) for row in zip(*table.values(), strict=True)]
+
+
+def _register_columns(frame: pd.DataFrame) -> dict[str, list[Any]]:
+    paper = frame[[name for name in frame.columns if name.startswith("paper.")]].sum(axis=1)
+    kwh = frame[[f"{name}_kwh" for name in ENERGY]].astype(float).sum(axis=1)
+    partly = frame["blending_kwh"].isna() | frame["drying_kwh"].isna()
+    rejects = frame["rejects"].astype(float)
+    return {
+        "batch": frame["batch"].astype(str).tolist(),
+        "date": frame["date"].dt.strftime("%Y-%m-%d").tolist(),
+        "part": frame["part"].astype(str).tolist(),
+        "binder": frame["binder"].astype(str).tolist(),
+        "paper_kg": paper.tolist(),
+        "recorded_kwh": kwh.tolist(),
+        "partly": partly.tolist(),
+        "good": frame["good_parts"].astype(float).tolist(),
+        "rejects": [None if missing else count for missing, count in zip(rejects.isna(), rejects, strict=True)],
+    }
+
+
+def register_by_month(results: Results) -> list[dict[str, Any]]:
+    """Return the register summed by month and part."""
+    frame = results.batch_records
+    columns = _register_columns(frame)
+    import pandas as pd
+
+    table = pd.DataFrame({name: columns[name] for name in ("part", "paper_kg", "recorded_kwh", "good")})
+    table["rejects"] = frame["rejects"].astype(float).to_numpy()
+    table["month"] = frame["date"].dt.strftime("%Y-%m").to_numpy()
+    table["batches"] = 1
+    sums = table.groupby(["month", "part"], as_index=False, sort=True).sum()
+    return [{str(name): cell for name, cell in row.items()} for row in sums.to_dict(orient="records")]

@@ -1,0 +1,197 @@
+"""The funder report: everything that a funder's officer, an engineer and an auditor ask for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import floor, log10
+from typing import TYPE_CHECKING, Any
+
+from impact.blend import SIZE
+from impact.cautions import DEFER
+from impact.inventory import STAGES
+from impact.report import charts, compost, document
+from impact.report.decisions import DRAWS, decisions
+from impact.report.figures import POUNDS, Printer
+from impact.report.request import Request
+from impact.report.ties import Ties
+from impact.totals import verdict
+
+if TYPE_CHECKING:
+    from markupsafe import Markup
+
+    from impact.factors import Factor
+    from impact.results import PartResult, Results
+
+REGISTER_ROWS = 200
+"""Batches that the register prints one by one; above that it sums by month, and the attached records hold each."""
+
+GRAMMAR = {
+    "lower than plastic": "has the lower footprint in this estimate",
+    "higher than plastic": "has the higher footprint in this estimate: here plastic would have caused less",
+    "undecided": "cannot be told apart from plastic: the intervals overlap too far",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class FactorLine:
+    """A factor as the report's table prints it: its unit, whether it has a spread, the number of its source."""
+
+    factor: Factor
+    unit: str
+    spread: bool
+    number: int
+
+
+def factor_lines(results: Results) -> tuple[list[FactorLine], list[str]]:
+    """Return every factor used, and the citations that their numbers point to."""
+    numbers: dict[str, int] = {}
+    lines: list[FactorLine] = []
+    for choice in sorted(results.factors_used.values(), key=lambda choice: choice.factor.id):
+        factor = choice.factor
+        if lines and lines[-1].factor.id == factor.id:
+            continue
+        number = numbers.setdefault(factor.source, len(numbers) + 1)
+        unit = "" if factor.unit == "1" else f"\u00a0{factor.unit.replace('CO2e', ' CO₂e')}"
+        lines.append(FactorLine(factor, unit, factor.low != factor.high, number))
+    citations = []
+    for source in numbers:
+        known = results.factors.sources.get(source)
+        if known is None:
+            citations.append(f"{source} (the workshop's own source)")
+            continue
+        licence = f" Licence: {known.licence}." if known.licence else ""
+        page = f" {known.page}" if known.page.startswith("http") else ""
+        citations.append(f"{known.citation.rstrip('.')}.{licence}{page}")
+    return lines, citations
+
+
+def sentence(part: PartResult, printer: Printer, tie: Ties) -> Markup:
+    """Return the comparison of one part in words, with both masses, both lives and the chance."""
+    from markupsafe import Markup
+
+    name = f"parts.{part.part}"
+    if part.footprint is None:
+        return Markup("{}: {}.").format(part.part, part.no_comparison)
+    made = Markup("{}: {} g CO₂e for {}").format(
+        part.part, tie.whole(f"{name}.footprint_kgco2e", "grams"), tie(f"{name}.mass_kg", "small_mass")
+    )
+    if part.plastic is None or part.chance_lower is None:
+        return Markup("{}. No comparison is made: {}.").format(made, part.no_comparison)
+    against = Markup(", against {} g for {} of {} over the same service").format(
+        tie.whole(f"{name}.plastic.footprint_kgco2e", "grams"),
+        tie(f"{name}.plastic.mass_per_service_kg", "small_mass"),
+        part.plastic.polymer,
+    )
+    chance = Markup("In {} of the draws the moulded part is the lower; it {}.").format(
+        tie(f"{name}.chance_lower", "chance"), GRAMMAR[verdict(part)]
+    )
+    return Markup("{}{}. {}").format(made, against, chance)
+
+
+def alternative(parts: tuple[PartResult, ...], printer: Printer) -> str:
+    """Return what the stages chart shows, in words."""
+    words = [
+        f"{part.part} {printer.grams(part.footprint.value)} g, {verdict(part)}"
+        for part in parts
+        if part.footprint is not None
+    ]
+    return (
+        "Footprint of each moulded part by life-cycle stage above that of its plastic part: " + "; ".join(words) + "."
+    )
+
+
+def own_lines(results: Results) -> list[tuple[str, str, str, str | None]]:
+    """Return id, unit, shipped id if another, and whether a shipped row exists, of every own factor that was used."""
+    if results.own_values is None:
+        return []
+    lines = []
+    for row in results.own_values.rows:
+        unit = "" if row.factor.unit == "1" else f"\u00a0{row.factor.unit.replace('CO2e', ' CO₂e')}"
+        other = row.shipped.id if row.shipped is not None and row.shipped.id != row.factor.id else ""
+        lines.append((row.factor.id, unit, other, row.shipped.id if row.shipped is not None else None))
+    return lines
+
+
+def _places(smallest: float, significant: int) -> int:
+    """Return the decimals that show the smallest figure of a column to some significant digits, 4 at most."""
+    return 1 if smallest <= 0.0 else min(max(significant - 1 - floor(log10(smallest)), 0), 4)
+
+
+def decimals(results: Results) -> dict[str, int]:
+    """Return the decimals of kilograms of paper, of accounts and of grams per part, each the same in every table."""
+    footprints = [1000.0 * abs(part.footprint.value) for part in results.parts if part.footprint is not None]
+    accounts = (results.made.value, results.disposal.avoided.value)
+    return {
+        "kd": _places(results.paper.collected_kg, 3),
+        "ad": _places(max(abs(value) for value in accounts), 3),
+        "gd": _places(min(footprints, default=0.0), 3),
+    }
+
+
+class Funder:
+    """The content of the funder report.
+
+    Attributes
+    ----------
+    figures : dict
+        Months, details of the parts, break-even points, factor rows, register.
+    """
+
+    def __init__(self, results: Results, request: Request) -> None:
+        self.results = results
+        self.decisions = decisions(results, Printer.of(results.workshop, request.language))
+        self.periods = document.periods(results)
+        self.figures: dict[str, Any] = {
+            "periods": self.periods,
+            "details": document.part_details(results),
+            "disposal_by_grade": document.disposal_by_grade(results),
+            "breakeven": document.breakeven(self.decisions),
+            "factors": document.factors_used(results),
+            "own_figures": document.own_figures(results),
+            "made": document.made(results),
+            **self._register(),
+        }
+
+    def _register(self) -> dict[str, Any]:
+        if self.results.batches <= REGISTER_ROWS:
+            return {"register": document.register(self.results)}
+        return {"register_by_month": document.register_by_month(self.results)}
+
+    def data(self, printer: Printer, tie: Ties) -> dict[str, Any]:
+        """Return the data of the template."""
+        results = self.results
+        labels = list(self.periods)
+        by_grade = self._by_grade(printer)
+        lines, citations = factor_lines(results)
+        largest = next(iter(by_grade), "")
+        return {
+            "stages": STAGES,
+            "stage_names": charts.STAGE_NAMES,
+            "sentences": [sentence(part, printer, tie) for part in results.parts],
+            "weighty": [assumption for assumption in results.assumptions if assumption.weighty],
+            "periods": labels,
+            "grades": list(by_grade),
+            "months_chart": charts.months_chart(labels, by_grade, printer),
+            "months_alternative": f"Paper collected by period and grade, {labels[0]} to {labels[-1]}; most of it was {largest}.",
+            "flow_chart": "",
+            "flow_alternative": "",
+            "stages_chart": charts.stages_chart(results.parts),
+            "stages_alternative": alternative(results.parts, printer),
+            "factor_lines": lines,
+            "citations": citations,
+            "own_values": own_lines(results),
+            **compost.context(results, printer, tie),
+            "size": SIZE,
+            "cautions": results.cautions,
+            "decisions": self.decisions,
+            "decision_draws": min(results.settings.draws, DRAWS),
+            "defer": DEFER,
+            **decimals(results),
+        }
+
+    def _by_grade(self, printer: Printer) -> dict[str, list[float]]:
+        """Return the paper of each month by grade, the largest grade first, in the report's unit."""
+        scale = POUNDS if printer.us else 1.0
+        names = {grade for masses in self.periods.values() for grade in masses}
+        table = {grade: [masses.get(grade, 0.0) * scale for masses in self.periods.values()] for grade in sorted(names)}
+        return dict(sorted(table.items(), key=lambda pair: -sum(pair[1])))

@@ -1,0 +1,158 @@
+"""A report from a workshop folder: made from the very records that it carries, so that it can be made again from them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from datetime import date
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any
+
+from impact.report.context import Report, compose
+from impact.report.evidence import (
+    RESULTS,
+    SETTINGS,
+    SUMS,
+    TABLE_PREFIX,
+    USED,
+    as_json,
+    as_toml,
+    factor_tables,
+    records_of,
+    sums_file,
+    sums_of,
+    used_rows,
+)  # fmt: skip
+from impact.report.request import Request, Term
+
+LIBRARIES = ("numpy", "pandas", "pint", "scipy", "weasyprint")
+"""Libraries whose versions the settings of a report name."""
+
+SCHEMA = "impact-settings/1"
+
+
+@dataclass(frozen=True, slots=True)
+class Narrowing:
+    """What of the records a report counts, and the uncertainty run; as `Folder.assess` takes them."""
+
+    seed: int | None = None
+    draws: int | None = None
+    period: tuple[date, date] | None = None
+    part: str | None = None
+    site: str | None = None
+    grant: str | None = None
+
+    def options(self) -> dict[str, Any]:
+        """Return the arguments of `Folder.assess`."""
+        return {name: getattr(self, name) for name in self.__slots__}
+
+
+def settings_of(report: Report, narrowing: Narrowing) -> dict[str, Any]:
+    """Return the settings that make a report again: the request, what was counted, seed, draws, versions."""
+    from importlib.metadata import version
+
+    settings = report.results.settings
+    counted: dict[str, Any] = {
+        "seed": settings.seed, "draws": settings.draws, "part": narrowing.part, "site": narrowing.site,
+        "grant": narrowing.grant,
+    }  # fmt: skip
+    if narrowing.period is not None:
+        counted |= {"first_day": narrowing.period[0].isoformat(), "last_day": narrowing.period[1].isoformat()}
+    request = report.request.as_dict()
+    return {
+        "schema": SCHEMA,
+        "version": settings.version,
+        "report": {name: value for name, value in request.items() if name != "term"},
+        "term": asdict(report.request.term),
+        "counted": {name: value for name, value in counted.items() if value is not None},
+        "libraries": {name: version(name) for name in LIBRARIES},
+    }
+
+
+def request_in(settings: Mapping[str, Any]) -> tuple[Request, Narrowing]:
+    """Return what `settings_of` wrote as what it was made from.
+
+    Raises
+    ------
+    KeyError, TypeError, ValueError
+        When the settings are not of this form.
+    """
+    counted = dict(settings["counted"])
+    first, last = counted.pop("first_day", None), counted.pop("last_day", None)
+    period = (date.fromisoformat(first), date.fromisoformat(last)) if first and last else None
+    request = Request(**settings["report"], term=Term(**settings["term"]))
+    return request, Narrowing(**counted, period=period)
+
+
+def compose_from(
+    records: Mapping[str, bytes], tables: Mapping[str, bytes], request: Request, narrowing: Narrowing
+) -> Report:
+    """Return the report of records and factor tables that are at hand as files.
+
+    Parameters
+    ----------
+    records : mapping of str to bytes
+        Files of a workshop folder.
+    tables : mapping of str to bytes
+        Factor tables, their names with `TABLE_PREFIX`.
+    request, narrowing : Request, Narrowing
+        What is asked for.
+
+    Raises
+    ------
+    ProblemsError
+        With every error in the records.
+    """
+    from impact.api import load
+
+    with TemporaryDirectory(prefix="impact-") as place:
+        folder, shelf = Path(place) / "records", Path(place) / "factors"
+        for home, files, prefix in ((folder, records, ""), (shelf, tables, TABLE_PREFIX)):
+            home.mkdir()
+            for name, content in files.items():
+                (home / name.removeprefix(prefix)).write_bytes(content)
+        results = load(folder, tables=shelf).assess(**narrowing.options())
+    return compose(results, request)
+
+
+def evidence(
+    report: Report, records: Mapping[str, bytes], tables: Mapping[str, bytes], narrowing: Narrowing
+) -> dict[str, bytes]:
+    """Return every file that a report carries, its checksums last."""
+    files = {
+        **records,
+        SETTINGS: as_toml(settings_of(report, narrowing)),
+        RESULTS: as_json(report.document),
+        USED: used_rows(report.results),
+        **tables,
+    }
+    return {**files, SUMS: sums_file(sums_of(files))}
+
+
+def produce(folder: Path, request: Request, narrowing: Narrowing, *, suffix: str) -> bytes:
+    """Return a report of a workshop folder as PDF or HTML.
+
+    Parameters
+    ----------
+    folder : Path
+        A workshop folder without errors.
+    request, narrowing : Request, Narrowing
+        What is asked for.
+    suffix : {".pdf", ".html"}
+        Form.
+
+    Raises
+    ------
+    ProblemsError
+        With every error in the records.
+    RenderError
+        When the layout library's system parts are missing.
+    """
+    from impact.report.render import page, pdf
+
+    records, tables = records_of(folder, personal=request.personal), factor_tables()
+    report = compose_from(records, tables, request, narrowing)
+    if suffix == ".html":
+        return page(report, {}, inline_fonts=True).encode()
+    return pdf(report, evidence(report, records, tables, narrowing))

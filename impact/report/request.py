@@ -1,0 +1,46 @@
+"""What is asked of a report: whom it is for, in which language, and what a school or a choice is asked about."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass, field
+from typing import Any, Literal
+
+Reader = Literal["funder", "school", "binder"]
+
+
+@dataclass(frozen=True, slots=True)
+class Term:
+    """The sessions of one school term: how many, pupils in each, parts that each pupil presses."""
+
+    sessions: int = 10
+    people: int = 12
+    parts_per_person: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Request:
+    """One report.
+
+    Attributes
+    ----------
+    reader : {"funder", "school", "binder"}
+        Whom it is for.
+    language : str
+        See `impact.conventions.LANGUAGES`.
+    part : str or None
+        Part of a school's sessions or of a choice of binder; None takes the one with the most good parts.
+    personal : bool
+        Whether the attached records keep the columns that may name people.
+    term : Term
+        For a school.
+    """
+
+    reader: Reader = "funder"
+    language: str = "en"
+    part: str | None = None
+    personal: bool = False
+    term: Term = field(default=Term())
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the request as plain values."""
+        return {name: value for name, value in asdict(self).items() if value is not None}
