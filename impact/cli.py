@@ -14,6 +14,7 @@ from impact.commands_choices import binders, forecast
 from impact.commands_decisions import breakeven
 from impact.commands_factors import factors
 from impact.commands_report import demo, report
+from impact.commands_verify import verify
 from impact.terminal import FOLDER, JSON, OneLineGroup, narrowing, results_of, show
 
 
@@ -80,6 +81,7 @@ main.add_command(demo)
 main.add_command(factors)
 main.add_command(forecast)
 main.add_command(report)
+main.add_command(verify)
 
 if __name__ == "__main__":
     sys.exit(main())

@@ -1,0 +1,48 @@
+"""The command `verify`."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import click
+
+from impact.terminal import JSON, SHOWN
+
+
+@click.command()
+@click.argument("report", type=click.Path(path_type=Path))
+@click.option("--all", "everything", is_flag=True, help="Show every disagreement, not only the first twenty.")
+@JSON
+def verify(report: Path, everything: bool, as_json: bool) -> None:
+    """Work a PDF report out again from the records inside it, and compare every figure.
+
+    Exit status 1 when anything disagrees. Example: impact verify funder.pdf
+    """
+    from impact.regular import NotRegularError, read_regular
+    from impact.report.carried import LARGEST, NoReportError
+    from impact.report.verification import verify as compare
+
+    try:
+        found = compare(read_regular(report, limit=LARGEST))
+    except NotRegularError as error:
+        raise click.ClickException(f"{report}: {error.reason}") from None
+    except NoReportError as error:
+        raise click.ClickException(f"{report}: {error}") from None
+    if as_json:
+        click.echo(json.dumps(found.as_dict(), ensure_ascii=False))
+    else:
+        for words, (agree, of) in (
+            ("attached files have the checksums that the report lists", found.files),
+            ("attached results come out of the attached records", found.results),
+            ("figures on the pages are those results", found.pages),
+        ):
+            click.echo(f"{agree:,} of {of:,} {words}")
+        shown = found.disagreements if everything else found.disagreements[:SHOWN]
+        for one in shown:
+            click.echo(str(one), err=True)
+        if len(shown) < len(found.disagreements):
+            click.echo(f"… and {len(found.disagreements) - len(shown)} more; --all shows all", err=True)
+        click.echo(f"{report}: {'disagrees with its records' if found.disagreements else 'agrees with its records'}")
+    if found.disagreements:
+        raise SystemExit(1)

@@ -1,0 +1,135 @@
+"""What a PDF report holds: the files that it carries, and the text on its pages where figures are tied."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from impact.report.ties import MARK
+
+LARGEST = 500_000_000
+"""Most that all files carried by one report may hold [bytes]."""
+
+LEFT, DOWN, ACROSS, AROUND = 1.0, 5.0, 2.0, 5.0
+"""Where the first letter of an element is looked for, from the top left corner of its box, and how near. [pt]"""
+
+
+class NoReportError(Exception):
+    """Raised for a file that is no report of ours; the text is the one line to print."""
+
+
+@dataclass(frozen=True)
+class Carried:
+    """One PDF report.
+
+    Attributes
+    ----------
+    files : mapping of str to bytes
+        What it carries, by name.
+    places : mapping of str to tuple of int, float, float
+        Page, from 0, and the top left corner of each tied element, by its id. [pt]
+    content : bytes
+        The PDF.
+    """
+
+    files: Mapping[str, bytes]
+    places: Mapping[str, tuple[int, float, float]]
+    content: bytes
+
+    def printed(self, expected: Mapping[str, str]) -> dict[str, str]:
+        """Return the text that stands on the pages where each tied element begins.
+
+        Parameters
+        ----------
+        expected : mapping of str to str
+            Text that each element should hold, by id; as much is read as it is long, and one letter more where the
+            number goes on.
+
+        Returns
+        -------
+        dict of str to str
+            Without blanks; only for the ids that have a place.
+        """
+        import pypdfium2
+
+        document = pypdfium2.PdfDocument(self.content)
+        try:
+            pages = [page.get_textpage() for page in document]
+            found = {}
+            for name, text in expected.items():
+                if name in self.places:
+                    page, left, top = self.places[name]
+                    index = pages[page].get_index(left + LEFT, top - DOWN, ACROSS, AROUND)
+                    raw = "" if index is None else pages[page].get_text_range(index, 2 * len(text) + 8)
+                    found[name] = _as_long_as(squeezed(text), raw)
+            return found
+        finally:
+            document.close()
+
+
+def squeezed(text: str) -> str:
+    """Return a text without blanks of any kind, nor marks of hyphenation."""
+    return "".join(text.split()).replace("\u00ad", "").replace("\ufffe", "").replace("\x02", "")
+
+
+def _as_long_as(text: str, raw: str) -> str:
+    """Return the letters of `raw` up to the length of `text`, and what follows at once if the number goes on."""
+    taken = ""
+    for place, letter in enumerate(raw):
+        if len(taken) >= len(text):
+            return (
+                taken + letter
+                if letter.isdigit() or (raw[place : place + 2][1:].isdigit() and letter in ".,")
+                else taken
+            )
+        taken += squeezed(letter)
+    return taken
+
+
+def read_report(content: bytes) -> Carried:
+    """Return what a PDF report holds.
+
+    Parameters
+    ----------
+    content : bytes
+        The file.
+
+    Raises
+    ------
+    NoReportError
+        When it is no PDF, is locked with a password, carries too much, or carries nothing.
+    """
+    from pypdf import PdfReader
+    from pypdf.errors import PyPdfError
+
+    try:
+        reader = PdfReader(io.BytesIO(content))
+        if reader.is_encrypted:
+            raise NoReportError("the PDF is encrypted; a report as it was written is not")
+        files = _files(reader)
+        pages = {
+            page.indirect_reference.idnum: number for number, page in enumerate(reader.pages) if page.indirect_reference
+        }
+        places = {
+            name: (pages[target.raw_get("/Page").idnum], float(target["/Left"]), float(target["/Top"]))
+            for name, target in reader.named_destinations.items()
+            if name.startswith(MARK)
+        }
+    except (PyPdfError, OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError) as error:
+        raise NoReportError(f"this is no PDF that can be read: {error}") from None
+    if not files:
+        raise NoReportError("the PDF carries no files; only reports that carry their records can be verified")
+    return Carried(files, places, content)
+
+
+def _files(reader: object) -> dict[str, bytes]:
+    """Return the attached files by name."""
+    files: dict[str, bytes] = {}
+    for name, copies in reader.attachments.items():  # type: ignore[attr-defined]
+        if len(copies) != 1:
+            raise NoReportError(f"the PDF carries {len(copies)} files called {name}")
+        files[name] = copies[0]
+        if sum(map(len, files.values())) > LARGEST:
+            raise NoReportError(f"the PDF carries more than {LARGEST / 1e6:g} MB")
+    return files

@@ -1,0 +1,276 @@
+"""A PDF report worked out again from the records that it carries, and compared figure by figure."""
+
+from __future__ import annotations
+
+import json
+import re
+import tomllib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from html.parser import HTMLParser
+from typing import Any
+
+from impact import __version__
+from impact.figures import leaves
+from impact.problems import ProblemsError, errors
+from impact.report.carried import Carried, NoReportError, read_report, squeezed
+from impact.report.context import NothingToSayError, Report
+from impact.report.evidence import RESULTS, SETTINGS, SUMS, TABLE_PREFIX, sums_of
+from impact.report.production import SCHEMA, compose_from, evidence, request_in
+from impact.report.render import page
+from impact.report.ties import MARK
+
+RECORDS = ("workshop.toml", "parts.csv", "batches.csv", "factors.csv")
+_TABLE = re.compile(rf"{TABLE_PREFIX}[a-z0-9-]+\.csv")
+
+SAME = 1e-9
+"""Largest relative difference of two figures that count as the same: sums in another order differ in the last bits."""
+
+
+WIDTH = 60
+"""Most letters of a text that a line of a disagreement shows."""
+
+
+@dataclass(frozen=True, slots=True)
+class Disagreement:
+    """One thing in which a report and its records disagree.
+
+    Attributes
+    ----------
+    where : {"file", "results", "page"}
+        An attached file, the attached results, a printed figure.
+    name : str
+        File, or name of the figure.
+    carried, found : str
+        What the report says, and what comes out of its records.
+    """
+
+    where: str
+    name: str
+    carried: str
+    found: str
+
+    def __str__(self) -> str:
+        """Return the disagreement as one line."""
+        return f"{self.where}: {self.name}: the report has {_short(self.carried)}, its records give {_short(self.found)}"
+
+
+def _short(text: str) -> str:
+    """Return a text cut to what fits into one line with its name."""
+    return text if len(text) <= WIDTH else f"{text[: WIDTH - 1]}…"
+
+
+@dataclass(frozen=True, slots=True)
+class Verification:
+    """What the comparison found.
+
+    Attributes
+    ----------
+    files, results, pages : tuple of int, int
+        How many agree, of how many: files with their checksums, attached results, printed figures.
+    disagreements : tuple of Disagreement
+        Everything that does not.
+    version : str
+        Version of the program that made the report.
+    """
+
+    files: tuple[int, int]
+    results: tuple[int, int]
+    pages: tuple[int, int]
+    disagreements: tuple[Disagreement, ...]
+    version: str
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the comparison as JSON values."""
+        counts = {
+            name: {"agree": agree, "of": of}
+            for name, (agree, of) in (("files", self.files), ("results", self.results), ("pages", self.pages))
+        }
+        return {
+            "schema": "impact-verify/1",
+            "made_by": self.version,
+            "verified_by": __version__,
+            **counts,
+            "disagreements": [
+                {"where": one.where, "name": one.name, "carried": one.carried, "found": one.found}
+                for one in self.disagreements
+            ],
+        }
+
+
+def verify(content: bytes) -> Verification:
+    """Return how far a PDF report agrees with the records that it carries.
+
+    Parameters
+    ----------
+    content : bytes
+        The PDF, and nothing else.
+
+    Raises
+    ------
+    NoReportError
+        When it is no report of ours.
+    """
+    carried = read_report(content)
+    settings = _settings(carried)
+    files, faults = _compare_sums(carried.files)
+    made_by = str(settings.get("version", "an unknown version"))
+    try:
+        report, made = _again(carried, settings)
+    except ProblemsError as error:
+        faults += [Disagreement("file", problem.file, str(problem), "an error") for problem in errors(error.problems)]
+        return Verification(files, (0, 0), (0, 0), tuple(faults), made_by)
+    except (KeyError, TypeError, ValueError, NothingToSayError) as error:
+        faults.append(Disagreement("file", SETTINGS, f"settings that cannot be used ({error})", "those of a report"))
+        return Verification(files, (0, 0), (0, 0), tuple(faults), made_by)
+    for name in sorted({*made, *carried.files}):
+        if name not in (RESULTS, SUMS) and made.get(name) != carried.files.get(name):
+            faults.append(_file_fault(name, name in carried.files, name in made))
+    results, unlike = _compare_results(carried.files.get(RESULTS, b""), report)
+    pages, misprinted = _compare_pages(carried, report)
+    return Verification(files, results, pages, (*faults, *unlike, *misprinted), made_by)
+
+
+def _file_fault(name: str, is_carried: bool, is_made: bool) -> Disagreement:
+    if not is_carried:
+        return Disagreement("file", name, "no such file", "one")
+    return Disagreement("file", name, "another content" if is_made else "a file", "its own" if is_made else "none")
+
+
+def _settings(carried: Carried) -> dict[str, Any]:
+    """Return the settings; refuse a file without."""
+    try:
+        settings = tomllib.loads(carried.files[SETTINGS].decode())
+    except KeyError:
+        raise NoReportError(f"the PDF carries no {SETTINGS}, so it is no report that can be verified") from None
+    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise NoReportError(f"the attached {SETTINGS} cannot be read: {error}") from None
+    if settings.get("schema") != SCHEMA:
+        raise NoReportError(f"the attached {SETTINGS} is of the form {settings.get('schema')}; accepted: {SCHEMA}")
+    return settings
+
+
+def _again(carried: Carried, settings: Mapping[str, Any]) -> tuple[Report, dict[str, bytes]]:
+    """Return the report made again from the files that it carries, and the files that it would carry."""
+    records = {name: carried.files[name] for name in RECORDS if name in carried.files}
+    tables = {name: content for name, content in carried.files.items() if _TABLE.fullmatch(name)}
+    request, narrowing = request_in(settings)
+    report = compose_from(records, tables, request, narrowing)
+    made = evidence(report, records, tables, narrowing)
+    return report, {**made, SETTINGS: carried.files[SETTINGS]}
+
+
+def _compare_sums(files: Mapping[str, bytes]) -> tuple[tuple[int, int], list[Disagreement]]:
+    """Return how many files have the checksum that the list of sums gives, and those that have not."""
+    found = {name: value for name, value in sums_of(files).items() if name != SUMS}
+    listed = {}
+    for line in files.get(SUMS, b"").decode(errors="replace").splitlines():
+        value, _, name = line.partition("  ")
+        listed[name] = value
+    faults = [
+        Disagreement("file", name, f"the sum {listed.get(name, 'of no such file')}", found.get(name, "no such file"))
+        for name in sorted({*listed, *found})
+        if listed.get(name) != found.get(name)
+    ]
+    return (len(found) - sum(fault.name in found for fault in faults), len(found)), faults
+
+
+def _texts(value: Any, path: str = "") -> Iterator[tuple[str, str]]:
+    """Yield every text of a document with its path."""
+    if isinstance(value, str):
+        yield path, value
+    elif isinstance(value, Mapping):
+        for key, inner in value.items():
+            yield from _texts(inner, f"{path}.{key}")
+    elif isinstance(value, list):
+        for place, inner in enumerate(value, 1):
+            yield from _texts(inner, f"{path}.{place}")
+
+
+def _compare_results(attached: bytes, report: Report) -> tuple[tuple[int, int], list[Disagreement]]:
+    """Return how many attached figures come out again, and the figures and texts that do not."""
+    try:
+        document = json.loads(attached)
+        said = leaves(document)
+    except (ValueError, AttributeError) as error:
+        return (0, 0), [Disagreement("file", RESULTS, f"what cannot be read ({error})", "figures")]
+    again = json.loads(json.dumps(report.document))
+    found = leaves(again)
+    faults = [
+        Disagreement("results", name, _shown(said, name), _shown(found, name))
+        for name in sorted({*said, *found})
+        if not _same(said, found, name)
+    ]
+    agree = len(found) - sum(fault.name in found for fault in faults)
+    words, texts = dict(_texts(document)), dict(_texts(again))
+    for name in sorted({*words, *texts}):
+        if words.get(name) != texts.get(name) and name != ".settings.version":
+            faults.append(Disagreement("results", name[1:], repr(words.get(name)), repr(texts.get(name))))
+    return (agree, len(found)), faults
+
+
+def _same(said: Mapping[str, float | None], found: Mapping[str, float | None], name: str) -> bool:
+    if name not in said or name not in found:
+        return False
+    left, right = said[name], found[name]
+    if left is None or right is None:
+        return left is right
+    return left == right or abs(left - right) <= SAME * max(abs(left), abs(right))
+
+
+def _shown(values: Mapping[str, float | None], name: str) -> str:
+    if name not in values:
+        return "no such figure"
+    return "null" if values[name] is None else repr(values[name])
+
+
+class _Tied(HTMLParser):
+    """Collects the text of every element whose id ties it to a figure."""
+
+    def __init__(self, html: str) -> None:
+        super().__init__()
+        self.found: dict[str, str] = {}
+        self._open: list[tuple[str, str]] = []
+        self._depth = 0
+        self.feed(html)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        name = dict(attrs).get("id") or ""
+        if self._open and tag == self._open[-1][0]:
+            self._open.append((tag, ""))
+        elif name.startswith(MARK):
+            self._open.append((tag, name))
+            self.found[name] = ""
+
+    def handle_endtag(self, tag: str) -> None:
+        if self._open and self._open[-1][0] == tag:
+            self._open.pop()
+
+    def handle_data(self, data: str) -> None:
+        for _, name in self._open:
+            if name:
+                self.found[name] += data
+
+
+def tied(html: str) -> dict[str, str]:
+    """Return the text of every tied element of a page by its id."""
+    return _Tied(html).found
+
+
+def _compare_pages(carried: Carried, report: Report) -> tuple[tuple[int, int], list[Disagreement]]:
+    """Return how many printed figures are those of the records, and those that are not."""
+    expected = tied(page(report, sums_of(carried.files), inline_fonts=False))
+    printed = carried.printed(expected)
+    faults = [
+        Disagreement(
+            "page", name.removeprefix(MARK), repr(printed[name]) if name in printed else "no such figure", repr(text)
+        )
+        for name, text in expected.items()
+        if printed.get(name) != squeezed(text)
+    ]
+    extra = [
+        Disagreement("page", name.removeprefix(MARK), "a figure", "none")
+        for name in sorted(carried.places)
+        if name not in expected
+    ]
+    return (len(expected) - len(faults), len(expected)), faults + extra
