@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,10 +14,15 @@ from impact.names import CATALOGUE, Names, read_names
 from impact.ownfactors import read_own_factors
 from impact.problems import Problem, ProblemsError, errors
 from impact.results import Results
+from impact.values import MissingFactorError, Values
 from impact.workshop import Workshop, read_workshop
 
 if TYPE_CHECKING:
     import pandas as pd
+
+    from impact.batches import Selection
+    from impact.counted import Counted
+    from impact.survey import Survey
 
 ELSEWHERE = ("claim.", "compost.", "equivalent.", "pedigree.", "safety.")
 """Starts of the keys that are asked for outside the footprint."""
@@ -32,8 +38,8 @@ class Folder:
         The folder.
     workshop : Workshop
         Settings and parts.
-    batches : DataFrame
-        All batches, in canonical columns.
+    survey : Survey
+        What the batches come to, read once.
     factors : FactorSet
         Shipped factors with the workshop's own rows.
     shipped : FactorSet
@@ -46,11 +52,23 @@ class Folder:
 
     path: Path
     workshop: Workshop
-    batches: pd.DataFrame
+    survey: Survey
     factors: FactorSet
     shipped: FactorSet
     names: Names
     warnings: tuple[Problem, ...]
+
+    @cached_property
+    def batches(self) -> pd.DataFrame:
+        """All batches, in canonical columns; read now where the rows were not kept."""
+        from impact.batches import read_batches
+
+        if self.survey.frame is not None:
+            return self.survey.frame
+        frame, problems = read_batches(self.path, self.workshop, self.names)
+        if errors(problems):
+            raise ProblemsError(problems)
+        return frame
 
     def assess(
         self,
@@ -83,21 +101,24 @@ class Folder:
             When no batch has that part or site, nothing is left, a batch gives out more than went in, or a
             factor is missing.
         """
-        from impact.assessment import DEFAULT_DRAWS, DEFAULT_SEED, assess
+        from impact.assessment import DEFAULT_DRAWS, DEFAULT_SEED, assess_counted, values_for
+        from impact.batches import Selection
         from impact.ownvalues import own_values
 
         chosen = grant_named(self.workshop, grant) if grant is not None else None
         if chosen is not None:
             period = days_of(chosen, period)
-        results = assess(
+        draws = DEFAULT_DRAWS if draws is None else draws
+        if draws < 1:
+            raise ValueError("an assessment needs at least one draw")
+        seed = DEFAULT_SEED if seed is None else seed
+        values = values_for(self.workshop, self.factors, self.names, seed=seed, draws=draws)
+        results = assess_counted(
             self.workshop,
-            self.narrowed(period=period, part=part, site=site),
-            self.factors,
-            seed=DEFAULT_SEED if seed is None else seed,
-            draws=DEFAULT_DRAWS if draws is None else draws,
+            self._counted(Selection(period, part, site), values),
+            values,
+            self.names,
             period=period,
-            all_batches=self.batches,
-            names=self.names,
             warnings=self.warnings,
         )
         own = own_values(self, results, seed=seed, draws=draws, period=period, part=part, site=site, grant=grant)
@@ -115,34 +136,61 @@ class Folder:
             if factor.file == OWN_FILE and factor.id not in results.factors_used and not factor.id.startswith(ELSEWHERE)
         ]  # fmt: skip
 
-    def narrowed(
-        self, *, period: tuple[date, date] | None = None, part: str | None = None, site: str | None = None
-    ) -> pd.DataFrame:
-        """Return the batches of a period, a part, a site; by default all.
+    def _counted(self, wanted: Selection, values: Values) -> Counted:
+        """Return the batches that are wanted; the factors that they ask for are noted in `values`."""
+        from impact.assessment import missing_factors_told
+        from impact.counted import Counted
+        from impact.inventory import take_stock
+
+        found = self._surveyed(wanted)
+        with missing_factors_told(self.workshop):
+            if found.missing:
+                raise MissingFactorError(found.missing)
+            for key in found.asked:
+                values.choose(key)
+        if found.tally is None:
+            message = "no batch is left after narrowing by period, part and site"
+            raise ProblemsError([Problem("no-batches", "batches", message, accepted=self._extent())])
+        return Counted(
+            found.tally,
+            self.survey.pressings,
+            found.doubts,
+            rows=lambda: wanted.of(self.batches),
+            all_rows=lambda: self.batches,
+            weigh=lambda frame: take_stock(frame, self.workshop, values.central)[1],
+        )
+
+    def _surveyed(self, wanted: Selection) -> Survey:
+        """Return the survey of the batches that are wanted; the file is read again where they are not all.
 
         Raises
         ------
         ProblemsError
-            When no batch has that part or site, or nothing is left.
+            When no batch has that part or site.
         """
-        from impact.batches import filter_batches
+        from impact.batches import Selection
+        from impact.survey import Surveyor, survey
 
+        if wanted == Selection() and self.survey.factors is self.factors:
+            return self.survey
         try:
-            chosen = filter_batches(self.batches, period=period, part=part, site=site)
+            wanted.require(self.survey.parts, self.survey.sites)
         except ValueError as error:
             raise ProblemsError([Problem("unknown-name", "batches", str(error))]) from None
-        if chosen.empty:
-            message = "no batch is left after narrowing by period, part and site"
-            raise ProblemsError([Problem("no-batches", "batches", message, accepted=self._extent())])
-        return chosen
+        surveyor = Surveyor(self.workshop, self.names, self.factors, wanted)
+        if self.survey.frame is not None:
+            return surveyor.of_frame(self.survey.frame, self.survey.file)
+        return survey(self.path, surveyor)
 
     def _extent(self) -> str:
-        dates = self.batches["date"]
-        parts = ", ".join(sorted(set(self.batches["part"].astype(str))))
-        return f"batches from {dates.min():%Y-%m-%d} to {dates.max():%Y-%m-%d}, of the parts {parts}"
+        assert self.survey.days is not None  # a folder without errors has a batch
+        first, last = self.survey.days
+        return f"batches from {first} to {last}, of the parts {', '.join(sorted(self.survey.parts))}"
 
 
-def read_folder(path: Path, *, tables: Path | None = None) -> tuple[Folder | None, list[Problem]]:
+def read_folder(
+    path: Path, *, tables: Path | None = None, keep: bool = True
+) -> tuple[Folder | None, list[Problem]]:
     """Return a workshop folder, or None, and every problem in its files.
 
     Parameters
@@ -151,24 +199,27 @@ def read_folder(path: Path, *, tables: Path | None = None) -> tuple[Folder | Non
         The folder.
     tables : Path, optional
         Folder of the factor tables; by default the one that ships with the package.
+    keep : bool
+        Whether the rows of the batches are kept. Without them a file of any size fits in memory, and `Folder.batches`
+        reads it again.
     """
-    from impact.batches import read_batches
+    from impact.batches import Selection
+    from impact.survey import Surveyor, survey
 
     names = read_names(tables / CATALOGUE if tables else None)
     workshop, problems = read_workshop(path, names)
     if not path.is_dir():
         return None, problems
-    batches, faults = read_batches(path, workshop, names)
-    problems += faults
     shipped = read_factors(tables)
     factors, faults = read_own_factors(path / OWN_FILE, shipped)
-    problems += faults
+    found = survey(path, Surveyor(workshop, names, factors, Selection(), keep=keep))
+    problems += [*found.problems, *faults]
     if workshop is None or errors(problems):
         return None, problems
-    return Folder(path, workshop, batches, factors, shipped, names, tuple(problems)), problems
+    return Folder(path, workshop, found, factors, shipped, names, tuple(problems)), problems
 
 
-def load(path: Path | str, *, tables: Path | None = None) -> Folder:
+def load(path: Path | str, *, tables: Path | None = None, keep: bool = True) -> Folder:
     """Return a workshop folder; see `read_folder`.
 
     Raises
@@ -176,7 +227,7 @@ def load(path: Path | str, *, tables: Path | None = None) -> Folder:
     ProblemsError
         With every error in its files.
     """
-    folder, problems = read_folder(Path(path), tables=tables)
+    folder, problems = read_folder(Path(path), tables=tables, keep=keep)
     if folder is None:
         raise ProblemsError(problems)
     return folder

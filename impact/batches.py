@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
@@ -218,7 +219,7 @@ def read_batches(
     except UnreadableError as error:
         nothing = _frame(Cells(_nothing(), {}), workshop, names)
         return nothing, [lowered(error.problem, above)]
-    frame = _together([chunk.frame for chunk in chunks])
+    frame = together([chunk.frame for chunk in chunks])
     problems = [problem for chunk in chunks for problem in chunk.problems]
     if not problems and frame.empty:
         problems.append(nothing_read(file))
@@ -227,7 +228,7 @@ def read_batches(
     return frame, sorted(problems, key=lambda problem: problem.row or 0)
 
 
-def _together(frames: list[pd.DataFrame]) -> pd.DataFrame:
+def together(frames: list[pd.DataFrame]) -> pd.DataFrame:
     """Return the frames of all chunks as one, with one set of categories."""
     import pandas as pd
 
@@ -364,38 +365,59 @@ def _without_paper(cells: Cells, frame: pd.DataFrame) -> pd.Series[Any]:
     return found & (not doubt)
 
 
-def filter_batches(
-    frame: pd.DataFrame, *, period: tuple[date, date] | None = None, part: str | None = None, site: str | None = None
-) -> pd.DataFrame:
-    """Return the batches of a period, a part and a site.
+@dataclass(frozen=True)
+class Selection:
+    """The batches of a period, a part and a site; by default all.
 
-    Parameters
+    Attributes
     ----------
-    frame : pandas.DataFrame
-        Batches as `impact.batches.read_batches` returns them.
     period : tuple of datetime.date, optional
         First and last day, both included.
     part, site : str, optional
         Names, whatever their case, spaces and hyphens.
+    """
+
+    period: tuple[date, date] | None = None
+    part: str | None = None
+    site: str | None = None
+
+    def of(self, frame: pd.DataFrame) -> pd.DataFrame:
+        """Return the selected rows of a table of batches."""
+        kept = frame
+        for column, wanted in (("part", self.part), ("site", self.site)):
+            if wanted is not None:
+                alike = [name for name in kept[column].unique() if fold(str(name)) == fold(wanted)]
+                kept = kept[kept[column].isin(alike)]
+        if self.period is not None:
+            start, end = (day.isoformat() for day in self.period)
+            kept = kept[kept["date"].between(start, end)]
+        return kept if kept is frame else kept.reset_index(drop=True)
+
+    def require(self, parts: Collection[str], sites: Collection[str]) -> None:
+        """Refuse a part or a site that no batch has.
+
+        Raises
+        ------
+        ValueError
+            No batch at all has it; says what is accepted.
+        """
+        for column, wanted, names in (("part", self.part, parts), ("site", self.site, sites)):
+            known = {fold(name): name for name in sorted(names) if name}
+            if wanted is not None and fold(wanted) not in known:
+                accepted = choices(wanted, known.values()) or "none, as no batch names one"
+                raise ValueError(f'read "{wanted}": no batch has this {column}. Accepted: {accepted}.')
+
+
+def filter_batches(
+    frame: pd.DataFrame, *, period: tuple[date, date] | None = None, part: str | None = None, site: str | None = None
+) -> pd.DataFrame:
+    """Return the batches of a period, a part and a site; see `Selection`.
 
     Raises
     ------
     ValueError
         No batch at all has this part or site.
     """
-    kept = frame
-    for column, wanted in (("part", part), ("site", site)):
-        if wanted is not None:
-            kept = kept[kept[column].eq(_one_of(frame, column, wanted))]
-    if period is not None:
-        start, end = (day.isoformat() for day in period)
-        kept = kept[kept["date"].between(start, end)]
-    return kept.reset_index(drop=True)
-
-
-def _one_of(frame: pd.DataFrame, column: str, wanted: str) -> str:
-    known: dict[str, str] = {fold(name): name for name in frame[column].astype(str).unique() if name}
-    if fold(wanted) not in known:
-        accepted = choices(wanted, known.values()) or "none, as no batch names one"
-        raise ValueError(f'read "{wanted}": no batch has this {column}. Accepted: {accepted}.')
-    return known[fold(wanted)]
+    wanted = Selection(period, part, site)
+    wanted.require(*({str(name) for name in frame[column].unique()} for column in ("part", "site")))
+    return wanted.of(frame).reset_index(drop=True)

@@ -2,24 +2,19 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from impact.factors import Factor, FactorSet
 from impact.names import Names, tag
+from impact.tally import Tally
 from impact.workshop import Workshop
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 DEFER = (
     "These are the usual cautions and no risk assessment. Local codes, the makers' manuals and safety data sheets, and people "
     "licensed for electrical and fire work have the last word."
 )
 PRACTICE = "common practice, no source"
-SANDING = re.compile(r"\bsand(?:ed|ing|paper)\b", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,17 +30,17 @@ class _Scene:
     """What the records show, and the figures of the safety table."""
 
     def __init__(
-        self, workshop: Workshop, batches: pd.DataFrame, factors: FactorSet, names: Names, regions: Sequence[str]
+        self, workshop: Workshop, tally: Tally, factors: FactorSet, names: Names, regions: Sequence[str]
     ) -> None:
         self.workshop = workshop
         self.factors = factors
         self.regions = tuple(regions)
-        used = sorted(set(batches["binder"].astype(str)))
+        used = sorted(tally.binders)
         self.binders = {binder: names.binder_tags.get(binder, "") for binder in used}
         self.labels = names.binders
         self.dryer = workshop.drying.dryer
         self.dryer_tags = names.dryer_tags.get(self.dryer or "", "")
-        self.sanded = bool(batches["notes"].astype(str).str.contains(SANDING).any())
+        self.sanded = tally.sanded
 
     def row(self, key: str) -> Factor:
         """Return the row nearest to the workshop, wherever there is one."""
@@ -192,7 +187,7 @@ RULES: tuple[Callable[[_Scene], Iterator[Caution]], ...] = (_dust, _damp, _machi
 
 
 def cautions(
-    workshop: Workshop, batches: pd.DataFrame, factors: FactorSet, names: Names, regions: Sequence[str]
+    workshop: Workshop, tally: Tally, factors: FactorSet, names: Names, regions: Sequence[str]
 ) -> list[Caution]:
     """Return the cautions that a workshop's records call for.
 
@@ -200,8 +195,8 @@ def cautions(
     ----------
     workshop : Workshop
         For the dryer and the audience.
-    batches : DataFrame
-        For binders and notes.
+    tally : Tally
+        For binders and what the notes speak of.
     factors : FactorSet
         For the figures of the safety table.
     names : Names
@@ -209,5 +204,5 @@ def cautions(
     regions : sequence of str
         Geographies from the nearest to the widest.
     """
-    scene = _Scene(workshop, batches, factors, names, regions)
+    scene = _Scene(workshop, tally, factors, names, regions)
     return [caution for rule in RULES for caution in rule(scene)]

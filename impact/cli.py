@@ -41,7 +41,7 @@ def check(folder: Path, strict: bool, everything: bool, as_json: bool) -> None:
     from impact.api import read_folder
     from impact.problems import ProblemsError, errors
 
-    opened, problems = read_folder(folder)
+    opened, problems = read_folder(folder, keep=False)
     if opened is not None:
         try:
             problems = list(opened.assess(draws=100).warnings)

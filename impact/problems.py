@@ -42,6 +42,8 @@ class Problem:
         Sheet of a workbook.
     level : {"error", "warning"}
         Errors stop the calculation; warnings are printed with it.
+    count : int
+        Problems that this one stands for; more than 1 where not all are listed.
     """
 
     code: str
@@ -53,6 +55,7 @@ class Problem:
     accepted: str | None = None
     sheet: str | None = None
     level: Level = "error"
+    count: int = 1
 
     def __str__(self) -> str:
         """Return the problem as one line: place, what was read, what is wrong, what is accepted."""
@@ -70,7 +73,7 @@ class Problem:
 
     def as_dict(self) -> dict[str, Any]:
         """Return the problem as plain data for JSON."""
-        return asdict(self)
+        return {name: value for name, value in asdict(self).items() if name != "count"}
 
 
 def shown(text: str, width: int | None = None) -> str:

@@ -79,11 +79,11 @@ def show(problems: list[Problem], *, everything: bool = False) -> None:
     ordered = sorted(problems, key=lambda problem: problem.level)
     for problem in ordered if everything else ordered[:SHOWN]:
         click.echo(f"{problem.level}: {problem}", err=True)
-    hidden = 0 if everything else len(ordered) - SHOWN
+    hidden = sum(problem.count for problem in ordered[SHOWN:]) if not everything else 0
     if hidden > 0:
         click.echo(f"… and {hidden} more; `impact check --all` shows all", err=True)
-    count = len(errors(problems))
-    doubts = len(problems) - count
+    count = sum(problem.count for problem in errors(problems))
+    doubts = sum(problem.count for problem in problems) - count
     click.echo(f"{count} error{'s' * (count != 1)}, {doubts} warning{'s' * (doubts != 1)}", err=True)
 
 
@@ -93,11 +93,11 @@ def stop(problems: list[Problem]) -> NoReturn:
     raise SystemExit(1)
 
 
-def open_folder(folder: Path) -> Folder:
-    """Return a workshop folder; print its problems and end with status 1 when it has errors."""
+def open_folder(folder: Path, *, keep: bool = True) -> Folder:
+    """Return a workshop folder, its rows kept or not; print its problems and end with status 1 when it has errors."""
     from impact.api import read_folder
 
-    opened, problems = read_folder(folder)
+    opened, problems = read_folder(folder, keep=keep)
     if opened is None:
         stop(problems)
     return opened
@@ -127,7 +127,8 @@ def results_of(
 
     days = days_of(period)
     try:
-        return open_folder(folder).assess(seed=seed, draws=draws, period=days, part=part, site=site, grant=grant)
+        opened = open_folder(folder, keep=False)
+        return opened.assess(seed=seed, draws=draws, period=days, part=part, site=site, grant=grant)
     except ProblemsError as error:
         stop(error.problems)
 
