@@ -26,7 +26,9 @@ def resolved(inventory: Inventory) -> Inventory:
     for part in dict.fromkeys(parts):
         rows = parts == part
         makeup = (
-            _makeup(inventory, rows) or _makeup(inventory, np.ones(len(parts), dtype=bool)) or {("fibre", "mixed"): 1.0}
+            mean_makeup(inventory, rows)
+            or mean_makeup(inventory, np.ones(len(parts), dtype=bool))
+            or {("fibre", "mixed"): 1.0}
         )
         for index in unknown:
             line = inventory.lines[index]
@@ -50,7 +52,7 @@ def resolved(inventory: Inventory) -> Inventory:
     return Inventory(inventory.groups, lines, np.column_stack([kept[line] for line in lines]))
 
 
-def _makeup(inventory: Inventory, rows: np.ndarray) -> dict[tuple[str, str], float]:
+def mean_makeup(inventory: Inventory, rows: np.ndarray) -> dict[tuple[str, str], float]:
     """Return the shares of fibre grades and binders in the parts of some groups; empty when unknown."""
     amounts = inventory.amounts[rows].sum(axis=0)
     found: dict[tuple[str, str], float] = {}

@@ -79,6 +79,7 @@ class Folder:
         part: str | None = None,
         site: str | None = None,
         grant: str | None = None,
+        today: date | None = None,
     ) -> Results:
         """Return the results of the batches of a period, a part, a site; by default of all.
 
@@ -94,6 +95,8 @@ class Folder:
             Names to narrow to.
         grant : str, optional
             Count only the days of this grant, and its share of the accounts.
+        today : date, optional
+            Today, where the caller may read a clock: batches far after it are doubted.
 
         Raises
         ------
@@ -122,8 +125,26 @@ class Folder:
             warnings=self.warnings,
         )
         own = own_values(self, results, seed=seed, draws=draws, period=period, part=part, site=site, grant=grant)
-        whole = replace(results, warnings=(*results.warnings, *self._unused(results)), own_values=own)
+        found = (*results.warnings, *self._doubts(results, today), *self._unused(results))
+        whole = replace(results, warnings=found, own_values=own)
         return whole if chosen is None else counted_for(whole, chosen)
+
+    def _doubts(self, results: Results, today: date | None) -> list[Problem]:
+        """Return the doubts about the batches of some results; the factors are read apart, so that none counts as used."""
+        from impact.assessment import values_for
+        from impact.batches import FILES
+        from impact.history import latest_believed
+        from impact.plausibility import doubts
+
+        return doubts(
+            results.batch_records,
+            self.workshop,
+            values_for(self.workshop, self.factors, self.names, seed=0, draws=1),
+            results.balance,
+            all_batches=self.batches,
+            latest=latest_believed(self.workshop.report_date, today),
+            file=next((name for name in FILES if (self.path / name).exists()), FILES[0]),
+        )
 
     def _unused(self, results: Results) -> list[Problem]:
         """Return a warning for each own factor that nothing asked for, most often because its id or place is mistyped."""

@@ -176,6 +176,7 @@ def _assess(
         parts.append(part)
         missing += problem
     made = summed(known, stages)
+    diverted, recycling_lost = impacts.diverted(inventory), impacts.recycling_lost(inventory)
     disposal, avoided, lost = _disposal(inventory, impacts)
     displaced = _displaced(parts, workshop, 1 + values.draws)
     net = made - avoided + lost - displaced
@@ -186,21 +187,29 @@ def _assess(
         workshop=workshop,
         start=start,
         end=end,
+<<<<<<< HEAD
         batches=tally.batches,
         paper=_paper(inventory, impacts),
+=======
+        batches=len(batches),
+        paper=paper_of(inventory, impacts),
+>>>>>>> main
         disposal=disposal,
         parts=tuple(parts),
         made=Interval.of(made),
         displaced_plastic=Interval.of(displaced),
         net=Interval.of(net),
         evidence=evidence,
-        memory_share=memory | _memory_of_diverted(inventory, impacts),
+        memory_share=memory
+        | _memory_of_diverted(inventory, {"avoided": diverted, "lost_recycling": recycling_lost}, values),
         warnings=(*warnings, *missing),
         assumptions=tuple(assumptions(tally, workshop, impacts, known, stages)),
         factors_used=dict(sorted(values.used.items())),
         settings=_settings(workshop, impacts),
         inventory=known,
         stage_matrix=stages,
+        diverted_matrix=diverted,
+        lost_matrix=recycling_lost,
         findings=tuple(findings(recipes(known), workshop, values.factors, names, values.regions)),
         blends=heaps,
         cautions=tuple(cautions(workshop, tally, values.factors, names, values.regions)),
@@ -210,7 +219,26 @@ def _assess(
     )
 
 
+<<<<<<< HEAD
 def _paper(inventory: Inventory, impacts: UnitImpacts) -> PaperAccount:
+=======
+def pressings_made(batches: pd.DataFrame, workshop: Workshop) -> dict[str, float]:
+    """Return the pressings recorded for each mould, blank rejects counted as none."""
+    made = (
+        (batches["good_parts"].astype(float) + batches["rejects"].astype(float).fillna(0.0))
+        .groupby(batches["part"].astype(str))
+        .sum()
+    )
+    found: dict[str, float] = {}
+    for part, pressings in made.items():
+        mould = workshop.parts[str(part)].mould
+        found[mould] = found.get(mould, 0.0) + float(pressings)
+    return found
+
+
+def paper_of(inventory: Inventory, impacts: UnitImpacts) -> PaperAccount:
+    """Return the paper by weight of an inventory; `impacts` gives the shares of what would have happened to it."""
+>>>>>>> main
     landfilled = np.ravel(np.asarray(impacts.end_of_life_shares[FATES.index("landfill")]))[0]
 
     def shares(grade: str, route: str) -> list[float]:
@@ -318,12 +346,11 @@ def _shares(inventory: Inventory, matrix: Matrix, values: Values) -> tuple[dict[
     return by_class, {"made": _memory_share(matrix, added, values)}
 
 
-def _memory_of_diverted(inventory: Inventory, impacts: UnitImpacts) -> dict[str, float]:
-    shares = {}
-    matrices = {"avoided": impacts.diverted(inventory), "lost_recycling": impacts.recycling_lost(inventory)}
-    for name, matrix in matrices.items():
-        shares[name] = _memory_share(matrix, np.abs(contributions(inventory, matrix)[:, 0]), impacts.values)
-    return shares
+def _memory_of_diverted(inventory: Inventory, matrices: Mapping[str, Matrix], values: Values) -> dict[str, float]:
+    return {
+        name: _memory_share(matrix, np.abs(contributions(inventory, matrix)[:, 0]), values)
+        for name, matrix in matrices.items()
+    }
 
 
 def _memory_share(matrix: Matrix, added: FloatArray, values: Values) -> float:

@@ -278,8 +278,14 @@ def _frame(cells: Cells, workshop: Workshop | None, names: Names) -> pd.DataFram
         data[name] = cells.count(column)
     data["cost"] = cells.money("cost", "" if workshop is None else workshop.currency)
     for column, name in ENERGY.items():
+<<<<<<< HEAD
         amounts, evidence = cells.energy(column, None if workshop is None else workshop.equipment)
         data[name], data[f"{name}_evidence"] = amounts, evidence
+=======
+        data[name], evidence, hours = cells.energy(column, None if workshop is None else workshop.equipment)
+        data[f"{name}_evidence"] = pd.Categorical(evidence, categories=EVIDENCE)
+        data[name.replace("_kwh", "_run_h")] = hours
+>>>>>>> main
     return pd.DataFrame(data)
 
 

@@ -4,18 +4,24 @@ from __future__ import annotations
 
 import json
 import sys
+from datetime import date
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from impact import __version__
 from impact.commands_choices import binders, forecast
 from impact.commands_decisions import breakeven
+from impact.commands_export import export
 from impact.commands_factors import factors
 from impact.commands_report import demo, report
 from impact.commands_verify import verify
-from impact.terminal import FOLDER, JSON, OneLineGroup, narrowing, results_of, show
+from impact.terminal import FOLDER, JSON, OneLineGroup, narrowing, programme_results_of, results_of, show
+
+if TYPE_CHECKING:
+    from impact.programme import ProgrammeResults
+    from impact.results import Results
 
 
 @click.group(cls=OneLineGroup, context_settings={"help_option_names": ["-h", "--help"]})
@@ -34,17 +40,22 @@ def main() -> None:
 @click.option("--all", "everything", is_flag=True, help="Show every problem, not only the first twenty.")
 @JSON
 def check(folder: Path, strict: bool, everything: bool, as_json: bool) -> None:
-    """Print every problem and warning in the records of FOLDER.
+    """Print every problem and warning in the records of FOLDER, a workshop or a folder of several.
 
     Example: impact check my-workshop --strict
     """
     from impact.api import read_folder
     from impact.problems import ProblemsError, errors
+    from impact.programme import read_programme, workshops_in
 
+<<<<<<< HEAD
     opened, problems = read_folder(folder, keep=False)
+=======
+    opened, problems = read_programme(folder) if workshops_in(folder) else read_folder(folder)
+>>>>>>> main
     if opened is not None:
         try:
-            problems = list(opened.assess(draws=100).warnings)
+            problems = list(opened.assess(draws=100, today=date.today()).warnings)
         except ProblemsError as error:
             problems = [*problems, *error.problems]
     if as_json:
@@ -62,22 +73,29 @@ def check(folder: Path, strict: bool, everything: bool, as_json: bool) -> None:
 @narrowing
 @JSON
 def totals(folder: Path, as_json: bool, **options: Any) -> None:
-    """Print the figures of FOLDER as tables, or as JSON.
+    """Print the figures of FOLDER as tables, or as JSON; of a folder of several workshops, by site and together.
 
     Example: impact totals my-workshop --period 2026-Q1
     """
-    results = results_of(folder, **options)
-    if as_json:
-        click.echo(json.dumps(results.as_totals(), ensure_ascii=False, allow_nan=False))
-        return
+    from impact.programme import workshops_in
+
+    several = bool(workshops_in(folder))
+    results = programme_results_of(folder, **options) if several else results_of(folder, **options)
+    click.echo(json.dumps(results.as_totals(), ensure_ascii=False, allow_nan=False) if as_json else _text(results))
+
+
+def _text(results: Results | ProgrammeResults) -> str:
+    from impact.programme import ProgrammeResults
+    from impact.sitetables import programme_text
     from impact.totals import as_text
 
-    click.echo(as_text(results))
+    return programme_text(results) if isinstance(results, ProgrammeResults) else as_text(results)
 
 
 main.add_command(binders)
 main.add_command(breakeven)
 main.add_command(demo)
+main.add_command(export)
 main.add_command(factors)
 main.add_command(forecast)
 main.add_command(report)

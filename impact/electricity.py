@@ -61,7 +61,7 @@ def delivered(values: Values, place: str, country: str, regions: tuple[str, ...]
             series = values.get("electricity.life-cycle", (place, *regions))
             grid = delivered_electricity(series, loss=loss)
             basis = f"life-cycle series for {choice.factor.geography}, network losses added"
-    return Grid(np.asarray(grid, dtype=float), basis, tuple(used))
+    return Grid(np.asarray(grid), basis, tuple(used))
 
 
 def _from_direct(values: Values, place: str, country: str, regions: tuple[str, ...]) -> tuple[Numbers, str]:

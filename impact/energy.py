@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from typing import Protocol
 
 from impact.problems import choices
@@ -42,15 +42,18 @@ class Energy:
         ``metered``, or ``nameplate`` for power times time.
     device : str or None
         Name of the device, when the entry names one.
+    hours : float or None
+        Time of the run, whole where it was shared; None where the entry gives none. [h]
     """
 
     kwh: float
     evidence: str
     device: str | None = None
+    hours: float | None = field(default=None, compare=False)
 
 
-def _power_times_time(text: str, decimal: str) -> float | None:
-    """Return power times time in kWh, or None when the text is no product."""
+def _power_times_time(text: str, decimal: str) -> Energy | None:
+    """Return the energy of a power times a time, or None when the text is no product."""
     factors = re.split(r"\s*[x×*]\s*", text, flags=re.IGNORECASE)
     if len(factors) != 2:
         return None
@@ -60,7 +63,8 @@ def _power_times_time(text: str, decimal: str) -> float | None:
             refuse(
                 "missing-unit", f'"{factor}" has no unit', text, "a power and a time with their units, 700 W x 12 min"
             )
-    return parse_quantity(power, "power", decimal=decimal) / 1000.0 * parse_quantity(time, "time", decimal=decimal)
+    hours = parse_quantity(time, "time", decimal=decimal)
+    return Energy(parse_quantity(power, "power", decimal=decimal) / 1000.0 * hours, "nameplate", hours=hours)
 
 
 def _device_and_time(text: str, devices: Mapping[str, PowerSource], decimal: str) -> Energy | None:
@@ -75,7 +79,7 @@ def _device_and_time(text: str, devices: Mapping[str, PowerSource], decimal: str
             device = devices[name]
             hours = parse_quantity(duration, "time", decimal=decimal)
             kwh = device.power_w / 1000.0 * device.load * hours
-            return Energy(kwh, "metered" if device.metered else "nameplate", name)
+            return Energy(kwh, "metered" if device.metered else "nameplate", name, hours)
     return None
 
 
@@ -97,7 +101,7 @@ def _entry(text: str, devices: Mapping[str, PowerSource], default_unit: str | No
     _refuse_words(text, devices)
     product = _power_times_time(text, decimal)
     if product is not None:
-        return Energy(product, "nameplate")
+        return product
     return Energy(parse_quantity(text, "energy", default_unit, decimal=decimal), "metered")
 
 
@@ -129,6 +133,6 @@ def parse_energy(
         if divisor == 0.0:
             refuse("bad-number", "nothing can be shared by 0", written, "/ 2 or more")
         energy = _entry(entry, devices, default_unit, decimal)
-        return Energy(within(energy.kwh / divisor, written), energy.evidence, energy.device)
+        return replace(energy, kwh=within(energy.kwh / divisor, written))
     except UnitError as error:
         raise UnitError(error.reason, read=str(text), accepted=error.accepted, code=error.code) from None

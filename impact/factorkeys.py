@@ -312,6 +312,8 @@ KEYS: tuple[Key, ...] = (
     _k("compost.carbon-nitrogen.{ingredient}", "kg/kg", "carbon per kg of nitrogen", "compost blend"),
     _k("compost.nitrogen.{ingredient}", "kg/kg", "nitrogen per kg of dry matter", "compost blend", share=True),
     _k("compost.moisture.{ingredient}", "1", "water per kg as weighed", "compost blend", share=True),
+    _k("compost.target.carbon-highest", "1", "most carbon of a dry plant material", "compost blend", share=True),
+    _k("compost.target.moisture", "1", "water in a working compost heap", "compost blend", share=True),
     _k("compost.target.{quantity}", "1", "condition of a working compost heap", "compost blend"),
     _k("compost.criterion.{criterion}", "1", "threshold of a compostability standard", "compostability findings"),
     _k("compost.limit.{table}.{element}", "mg/kg", "most of an element in dry matter", "compostability findings"),

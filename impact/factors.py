@@ -31,10 +31,10 @@ OWN_FILE = "factors.csv"
 """Name of a workshop's own table in its folder."""
 
 DIVISORS = (
-    "binder.solids.", "compost.carbon-nitrogen.", "drying.pressed-solids", "evidence.", "fibre.modulus", "heat.boiler-efficiency", "landfill.k.",
-    "polymer.density.", "polymer.modulus.",
+    "binder.solids.", "compost.carbon-nitrogen.", "compost.target.carbon-", "drying.pressed-solids", "evidence.", "fibre.modulus",
+    "heat.boiler-efficiency", "landfill.k.", "polymer.density.", "polymer.modulus.",
 )  # fmt: skip
-"""Starts of the keys by whose value something is divided, so that it must be above 0."""
+"""Starts of the keys by whose value something is divided, or whose thing cannot be 0, so that it must be above 0."""
 
 LOSSES = (
     "compost.moisture.", "compost.target.moisture", "electricity.loss", "estimate.reject-rate", "paper.moisture.",
@@ -337,7 +337,14 @@ class RowReader:
             return None
         if low <= 0.0 and cells["id"].startswith(DIVISORS):
             column = "value" if value <= 0.0 else "low"
-            self.fault(row, column, "out-of-range", cells[column], "something is divided by this", "above 0")
+            self.fault(
+                row,
+                column,
+                "out-of-range",
+                cells[column],
+                "something is divided by this, or cannot be without it",
+                "above 0",
+            )
             return None
         if value >= 1.0 and cells["id"].startswith(LOSSES):
             self.fault(

@@ -15,6 +15,7 @@ LABELS = (
     ("factor",),
     ("code",),
     ("hazard",),
+    ("site",),
     ("id",),
 )
 """Keys that name an entry of a list, the first that it has."""
@@ -24,15 +25,19 @@ LONGER_LABELS = {
     "blends": ("part", "binder"),
     "register": ("batch",),
     "register_by_month": ("part", "month"),
-    "supported": (),
 }
 """Lists whose entries need several keys to be told apart."""
+
+BY_PLACE = ("warnings", "supported")
+"""Lists whose entries may share all of these keys, so that their place names them."""
 
 
 def _label(owner: str, entry: Mapping[str, Any], place: int) -> str:
     """Return the name of an entry of a list: by its keys, else its place from 1."""
+    if owner in BY_PLACE:
+        return str(place)
     for keys in (LONGER_LABELS[owner],) if owner in LONGER_LABELS else LABELS:
-        if keys and all(key in entry for key in keys):
+        if all(key in entry for key in keys):
             return ".".join(str(entry[key]) for key in keys)
     return str(place)
 

@@ -124,7 +124,7 @@ def counted_for(results: Results, grant: Grant) -> Results:
     return replace(
         results,
         grant=grant,
-        paper=_paper(results.paper, share),
+        paper=scaled_paper(results.paper, share),
         disposal=replace(
             disposal,
             avoided=part_of(disposal.avoided),
@@ -149,7 +149,8 @@ MASSES = (
 )  # fmt: skip
 
 
-def _paper(paper: PaperAccount, share: float) -> PaperAccount:
+def scaled_paper(paper: PaperAccount, share: float) -> PaperAccount:
+    """Return a paper account whose masses are a share of another's."""
     by_grade = tuple(
         replace(grade, **{name: getattr(grade, name) * share for name in GRADE_MASSES}) for grade in paper.by_grade
     )

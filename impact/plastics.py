@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -60,6 +61,62 @@ def _by_route(route: str, mass: Numbers, part: Part, impacts: UnitImpacts) -> Nu
     return resin_route(mass, resin=get(keys[0]), scrap=get(keys[2]), conversion_kwh=get(keys[1]), grid=impacts.kwh)
 
 
+@dataclass(frozen=True, slots=True)
+class PlasticPart:
+    """One plastic part, before its burden is spread over its service life.
+
+    Attributes
+    ----------
+    route : str
+        ``formed`` or ``resin``.
+    mass_kg : number
+        Mass by the part's own rule. [kg]
+    material, freight, end_of_life : number
+        Making with forming, freight, disposal. [kgCO2e]
+    """
+
+    route: str
+    mass_kg: Numbers
+    material: Numbers
+    freight: Numbers
+    end_of_life: Numbers
+
+
+def plastic_part(part: Part, impacts: UnitImpacts, masses: Mapping[str, Numbers]) -> PlasticPart:
+    """Return one plastic part by the rule and the route that its records and the tables give.
+
+    Parameters
+    ----------
+    part : Part
+        The moulded part.
+    impacts : UnitImpacts
+        Unit impacts of the run.
+    masses : mapping of str to number
+        What `masses_by_rule` found. [kg]
+
+    Raises
+    ------
+    MissingFactorError
+        When neither route, or no mass, can be had from the tables.
+    """
+    values = impacts.values
+    if part.equivalence not in masses:
+        raise MissingFactorError(f"no density or modulus of {part.polymer} for the rule {part.equivalence}")
+    mass = masses[part.equivalence]
+    for route in ROUTES:
+        material = _by_route(route, mass, part, impacts)
+        if material is not None:
+            break
+    else:
+        raise MissingFactorError(f"no footprint of {part.polymer}, neither formed nor as resin with {part.process}")
+    freight = (
+        mass
+        * values.get("freight.plastic-distance")
+        * (values.get("freight.truck.direct") + values.get("freight.truck.upstream"))
+    )
+    return PlasticPart(route, mass, material, freight, mass * impacts.plastic_disposal(part.polymer))
+
+
 def equivalent(part: Part, impacts: UnitImpacts) -> PlasticDraws:
     """Return the plastic part that does the job of one moulded part over its service life.
 
@@ -72,21 +129,8 @@ def equivalent(part: Part, impacts: UnitImpacts) -> PlasticDraws:
     size = 1 + values.draws
     with values.trace() as used:
         masses = masses_by_rule(part, impacts)
-        if part.equivalence not in masses:
-            raise MissingFactorError(f"no density or modulus of {part.polymer} for the rule {part.equivalence}")
-        mass = masses[part.equivalence]
-        by_route = {route: _by_route(route, mass, part, impacts) for route in ROUTES[:1]}
-        if by_route["formed"] is None:
-            by_route["resin"] = _by_route("resin", mass, part, impacts)
-        route = next((name for name, footprint in by_route.items() if footprint is not None), None)
-        if route is None:
-            raise MissingFactorError(f"no footprint of {part.polymer}, neither formed nor as resin with {part.process}")
-        freight = (
-            mass
-            * values.get("freight.plastic-distance")
-            * (values.get("freight.truck.direct") + values.get("freight.truck.upstream"))
-        )
-        end_of_life = mass * impacts.plastic_disposal(part.polymer)
+        one_part = plastic_part(part, impacts, masses)
+    mass, route = one_part.mass_kg, one_part.route
     other = _by_route("resin", mass, part, impacts) if route == "formed" else None
 
     def service(footprint: Numbers | None) -> FloatArray:
@@ -97,7 +141,7 @@ def equivalent(part: Part, impacts: UnitImpacts) -> PlasticDraws:
         )
         return np.broadcast_to(np.asarray(charged, dtype=float), size)
 
-    making, moving, ending = service(by_route[route]), service(freight), service(end_of_life)
+    making, moving, ending = service(one_part.material), service(one_part.freight), service(one_part.end_of_life)
     total = making + moving + ending
     one = float(np.broadcast_to(np.asarray(mass, dtype=float), size)[0])
     result = PlasticResult(

@@ -290,6 +290,8 @@ class Results:
     settings: Settings
     inventory: Inventory
     stage_matrix: Matrix
+    diverted_matrix: Matrix
+    lost_matrix: Matrix
     findings: tuple[Finding, ...]
     blends: tuple[Blend, ...]
     cautions: tuple[Caution, ...]
@@ -340,6 +342,13 @@ class Results:
         from impact.claims import claims
 
         return claims(self)
+
+    @cached_property
+    def doubts(self) -> tuple[str, ...]:
+        """The warnings as sentences; what repeats in one column is one of them."""
+        from impact.grouping import sentences
+
+        return tuple(sentences(self.warnings))
 
     def as_totals(self) -> dict[str, Any]:
         """Return the figures as the JSON contract `impact-totals/1` has them."""

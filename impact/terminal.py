@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
     from impact.api import Folder
     from impact.problems import Problem
+    from impact.programme import ProgrammeResults
     from impact.results import Results
 
 FOLDER = click.argument("folder", type=click.Path(path_type=Path))
@@ -73,9 +74,11 @@ def _narrowed_by(part: Callable[..., Any], command: Callable[..., Any]) -> Calla
 
 
 def show(problems: list[Problem], *, everything: bool = False) -> None:
-    """Print problems on standard error: errors first, the first twenty and the count."""
+    """Print problems on standard error: errors first, what repeats in one line, the first twenty lines and the count."""
+    from impact.grouping import lines
     from impact.problems import errors
 
+<<<<<<< HEAD
     ordered = sorted(problems, key=lambda problem: problem.level)
     for problem in ordered if everything else ordered[:SHOWN]:
         click.echo(f"{problem.level}: {problem}", err=True)
@@ -84,6 +87,17 @@ def show(problems: list[Problem], *, everything: bool = False) -> None:
         click.echo(f"… and {hidden} more; `impact check --all` shows all", err=True)
     count = sum(problem.count for problem in errors(problems))
     doubts = sum(problem.count for problem in problems) - count
+=======
+    found = lines(problems, everything=everything)
+    shown_lines = found if everything else found[:SHOWN]
+    for line in shown_lines:
+        click.echo(line, err=True)
+    hidden = len(found) - len(shown_lines)
+    if hidden:
+        click.echo(f"… and {hidden} more line{'s' * (hidden != 1)}; `impact check --all` shows all", err=True)
+    count = len(errors(problems))
+    doubts = len(problems) - count
+>>>>>>> main
     click.echo(f"{count} error{'s' * (count != 1)}, {doubts} warning{'s' * (doubts != 1)}", err=True)
 
 
@@ -96,8 +110,18 @@ def stop(problems: list[Problem]) -> NoReturn:
 def open_folder(folder: Path, *, keep: bool = True) -> Folder:
     """Return a workshop folder, its rows kept or not; print its problems and end with status 1 when it has errors."""
     from impact.api import read_folder
+    from impact.programme import workshops_in
 
+<<<<<<< HEAD
     opened, problems = read_folder(folder, keep=keep)
+=======
+    inner = workshops_in(folder)
+    if inner:
+        names = ", ".join(one.name for one in inner)
+        message = "a folder of workshops. Name one of them; `impact check` and `impact totals` take them all"
+        raise click.UsageError(f"{folder} is {message}. Workshops: {names}.")
+    opened, problems = read_folder(folder)
+>>>>>>> main
     if opened is None:
         stop(problems)
     return opened
@@ -129,6 +153,21 @@ def results_of(
     try:
         opened = open_folder(folder, keep=False)
         return opened.assess(seed=seed, draws=draws, period=days, part=part, site=site, grant=grant)
+    except ProblemsError as error:
+        stop(error.problems)
+
+
+def programme_results_of(folder: Path, period: str | None, **options: Any) -> ProgrammeResults:
+    """Return the results of a folder of workshops, narrowed as the options say; end with status 1 or 2 when that fails."""
+    from impact.problems import ProblemsError
+    from impact.programme import read_programme
+
+    days = days_of(period)
+    programme, problems = read_programme(folder)
+    if programme is None:
+        stop(problems)
+    try:
+        return programme.assess(period=days, **options)
     except ProblemsError as error:
         stop(error.problems)
 

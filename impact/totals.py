@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from impact.grouping import lines as problem_lines
 from impact.results import Interval, PartResult, Results
 
 
@@ -21,13 +22,15 @@ def verdict(part: PartResult) -> str:
     return "undecided"
 
 
-def _interval(value: Interval | None, scale: float = 1.0) -> str:
+def interval_text(value: Interval | None, scale: float = 1.0) -> str:
+    """Return a figure with its interval, `scale` times; a dash for none."""
     if value is None:
         return "-"
     return f"{value.value * scale:.4g} ({value.low * scale:.4g} to {value.high * scale:.4g})"
 
 
-def _rows(rows: Sequence[tuple[str, ...]]) -> list[str]:
+def table(rows: Sequence[tuple[str, ...]]) -> list[str]:
+    """Return the lines of a table whose columns are as wide as their widest cell."""
     widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
     return ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows]
 
@@ -42,7 +45,7 @@ def as_text(results: Results) -> str:
         *([results.grant.sentence()] if results.grant else []),
         "",
         "Paper, kg as weighed",
-        *_rows(
+        *table(
             [
                 ("collected", f"{paper.collected_kg:.1f}"),
                 ("put to use in good parts", f"{paper.put_to_use_kg:.1f}"),
@@ -56,15 +59,15 @@ def as_text(results: Results) -> str:
         ),
         "",
         "Parts, g CO2e per good part (95 % interval)",
-        *_rows(
+        *table(
             [("part", "good", "moulded", "plastic", "difference", "chance lower", "")]
             + [
                 (
                     part.part,
                     f"{part.good:.0f}",
-                    _interval(part.footprint, 1000.0),
-                    _interval(part.plastic.footprint if part.plastic else None, 1000.0),
-                    _interval(part.difference, 1000.0),
+                    interval_text(part.footprint, 1000.0),
+                    interval_text(part.plastic.footprint if part.plastic else None, 1000.0),
+                    interval_text(part.difference, 1000.0),
                     "-" if part.chance_lower is None else f"{part.chance_lower:.0%}",
                     verdict(part),
                 )
@@ -73,19 +76,30 @@ def as_text(results: Results) -> str:
         ),
         "",
         "Account of the period, kg CO2e (95 % interval)",
-        *_rows(
+        *table(
             [
-                ("parts made", _interval(results.made)),
-                ("disposal avoided", _interval(results.disposal.avoided)),
-                ("recycling that lost its fibre", _interval(results.disposal.lost_recycling)),
-                ("plastic displaced, as recorded", _interval(results.displaced_plastic)),
-                ("net: made - avoided + lost recycling - displaced", _interval(results.net)),
+                ("parts made", interval_text(results.made)),
+                ("disposal avoided", interval_text(results.disposal.avoided)),
+                ("recycling that lost its fibre", interval_text(results.disposal.lost_recycling)),
+                ("plastic displaced, as recorded", interval_text(results.displaced_plastic)),
+                ("net: made - avoided + lost recycling - displaced", interval_text(results.net)),
             ]
         ),
         "",
+        *_by_site(results),
         f"seed {results.settings.seed}, {results.settings.draws} draws; GWP-100 of {results.settings.gwp}; "
         f"electricity {results.settings.electricity_kgco2e_per_kwh:.3f} kg CO2e/kWh ({results.settings.electricity})",
         "An estimate for the workshop's own use, carbon only, not critically reviewed.",
     ]
-    lines += [f"warning: {problem}" for problem in results.warnings]
+    lines += problem_lines(results.warnings)
     return "\n".join(lines)
+
+
+def _by_site(results: Results) -> list[str]:
+    """Return the tables by site, where the batches name more than one."""
+    if results.inventory.groups["site"].nunique() < 2:
+        return []
+    from impact.sites import account_of, by_site
+    from impact.sitetables import site_tables
+
+    return [*site_tables(by_site(results), account_of(results, "together")), ""]

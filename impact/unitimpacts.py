@@ -247,17 +247,17 @@ class UnitImpacts:
 
     def mould_life(self, mould: Mould) -> float:
         """Return the pressings that bear a mould: as expected, or as made once it is retired. [-]"""
-        expected = float(mould.pressings)
+        expected = mould.pressings
         return (self.pressings_made.get(mould.name) or expected) if mould.retired else expected
 
     # -- one line ------------------------------------------------------------------------------------------
 
     def of_stage_line(self, line: Line) -> Numbers:
         """Return the emission per unit of one line of a life-cycle stage, without the error of its amount."""
+        if line.activity in self._by_activity:  # first: the room's heat may have electricity as its item too
+            return self._by_activity[line.activity](line.item)
         if line.item == "electricity":
             return self.kwh
-        if line.activity in self._by_activity:
-            return self._by_activity[line.activity](line.item)
         raise ValueError(f"no unit impact is known for {line.activity!r}")
 
     @cached_property
@@ -367,27 +367,27 @@ class UnitImpacts:
 
     def diverted(self, inventory: Inventory, parameters: LandfillSet | None = None) -> Matrix:
         """Return what the paper would have emitted by landfill, fire and compost, per unit of its lines."""
+        return self.matrix(inventory, lambda line: self.of_diverted_line(line, parameters))
 
-        def impact(line: Line) -> Numbers | None:
-            if line.account != "diverted":
-                return None
-            grade, route = line.item.split("|")
-            avoided = self.avoided(grade, route, parameters)
-            return avoided * (1.0 if line.activity == "dry paper" else 1.0 - self.values.get(f"paper.moisture.{grade}"))
-
-        return self.matrix(inventory, impact)
+    def of_diverted_line(self, line: Line, parameters: LandfillSet | None = None) -> Numbers | None:
+        """Return the disposal avoided per unit of a line of diverted paper; None for other lines."""
+        if line.account != "diverted":
+            return None
+        grade, route = line.item.split("|")
+        avoided = self.avoided(grade, route, parameters)
+        return avoided * (1.0 if line.activity == "dry paper" else 1.0 - self.values.get(f"paper.moisture.{grade}"))
 
     def recycling_lost(self, inventory: Inventory) -> Matrix:
         """Return what the paper taken from recycling costs, per unit of its lines."""
+        return self.matrix(inventory, self.of_recycling_line)
 
-        def impact(line: Line) -> Numbers | None:
-            if line.account != "diverted":
-                return None
-            grade, route = line.item.split("|")
-            lost = self.lost_recycling(grade, route)
-            return lost / (1.0 - self.values.get(f"paper.moisture.{grade}")) if line.activity == "dry paper" else lost
-
-        return self.matrix(inventory, impact)
+    def of_recycling_line(self, line: Line) -> Numbers | None:
+        """Return the recycling lost per unit of a line of diverted paper; None for other lines."""
+        if line.account != "diverted":
+            return None
+        grade, route = line.item.split("|")
+        lost = self.lost_recycling(grade, route)
+        return lost / (1.0 - self.values.get(f"paper.moisture.{grade}")) if line.activity == "dry paper" else lost
 
 
 def contributions(inventory: Inventory, matrix: Matrix) -> FloatArray:

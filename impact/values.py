@@ -17,7 +17,7 @@ import numpy as np
 from impact.core import FloatArray, Numbers, normalised
 from impact.core.sampling import draw
 from impact.factorkeys import pattern_of
-from impact.factors import Choice, FactorSet
+from impact.factors import OWN_FILE, Choice, Factor, FactorSet
 
 FATES = ("landfill", "incineration", "recycling", "composting")
 """Routes that a waste can take, in the order of every list of shares."""
@@ -32,6 +32,17 @@ def generator(seed: int, name: str) -> np.random.Generator:
     digest = hashlib.blake2b(name.encode(), digest_size=16).digest()
     words = np.frombuffer(digest, dtype=np.uint32)
     return np.random.Generator(np.random.PCG64(np.random.SeedSequence([seed, *words.tolist()])))
+
+
+def stream_of(factor: Factor) -> str:
+    """Return the name of the stream of a factor: its id; for an own row also what it says and where it is from.
+
+    So workshops share the draws of shipped rows and of own rows that are the same, and of no others.
+    """
+    if factor.file != OWN_FILE:
+        return factor.id
+    numbers = (factor.value, factor.low, factor.high)
+    return "|".join((factor.id, factor.distribution, *map(repr, numbers), factor.source, factor.locator))
 
 
 class Values:
@@ -95,7 +106,7 @@ class Values:
         """Return the value of `key`: element 0 central, then the draws, in the key's canonical unit."""
         factor = self.choose(key, regions).factor
         if factor.id not in self._drawn:
-            rng = generator(self.seed, factor.id)
+            rng = generator(self.seed, stream_of(factor))
             drawn = draw(factor.distribution, factor.value, factor.low, factor.high, size=self.draws, rng=rng)
             pattern = pattern_of(key)
             if pattern is not None and pattern.share:

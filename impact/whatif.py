@@ -112,7 +112,7 @@ def with_pressings(records: Records, part: str, pressings: float, values: Values
 def pressings_now(records: Records, part: str, found: Comparison) -> float:
     """Return the expected life of a part's mould; once it is retired, what it made. [-]"""
     mould = records.workshop.moulds[records.workshop.parts[part].mould]
-    return found.impacts.mould_life(mould)
+    return float(found.impacts.mould_life(mould))
 
 
 def _glued(records: Records, part: str, amounts: BatchAmounts) -> np.ndarray:

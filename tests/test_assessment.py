@@ -210,6 +210,17 @@ def test_assess_heated_room_counts_latent_heat() -> None:
     assert warm > cold
 
 
+def test_assess_room_heated_by_electricity_counts_its_latent_heat() -> None:
+    solids = {"pressed_solids": 0.35}
+    shop = workshop(part_moisture=0.06, drying=Drying(dryer="fan", heated_room=True, heating="electricity", **solids))
+    cold = run(workshop(part_moisture=0.06, drying=Drying(dryer="fan", **solids)), [PLAIN]).parts[0].stages["making"]
+    warm = run(shop, [PLAIN])
+    (latent,) = factors().by_key["drying.latent-heat"]
+    dried = 11.0 * 0.05 * 0.94  # good parts and rejects of PLAIN, no trim
+    heat = dried * (1.0 / 0.35 - 1.0 / 0.94) * latent.value * warm.settings.electricity_kgco2e_per_kwh / 10.0
+    assert warm.parts[0].stages["making"] - cold == pytest.approx(heat, rel=1e-9)
+
+
 def test_assess_more_out_than_in_is_refused_with_row_and_column() -> None:
     with pytest.raises(ProblemsError) as caught:
         run(workshop(), [{**PLAIN, "good_parts": 20.0}])

@@ -52,6 +52,8 @@ def test_read_batches_valid_file_gives_canonical_columns(tmp_path: Path) -> None
         "blending_kwh": pytest.approx(0.098), "blending_kwh_evidence": "nameplate",
         "pressing_kwh": 0.0, "pressing_kwh_evidence": "metered",
         "drying_kwh": 0.5, "drying_kwh_evidence": "metered",
+        "shredding_run_h": nan, "binder_preparation_run_h": nan, "blending_run_h": pytest.approx(0.2), "pressing_run_h": nan,
+        "drying_run_h": nan,
     }  # fmt: skip
     assert (second["batch"], second["part"], second["fate"], second["binder"]) == ("002", "tray", "landfill", "none")
     assert (second["own_rejects_kg"], second["rejects"], second["binder_kg"]) == (0.1, 0.0, 0.0)
@@ -60,6 +62,7 @@ def test_read_batches_valid_file_gives_canonical_columns(tmp_path: Path) -> None
         pytest.approx(0.18),
         "metered",
     )  # 45 W, 8 h, by two
+    assert (second["blending_run_h"], second["drying_run_h"]) == (pytest.approx(0.2), 8.0)  # of the whole run
 
 
 def test_read_batches_types_are_those_of_the_contract(tmp_path: Path) -> None:

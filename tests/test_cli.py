@@ -246,10 +246,20 @@ def many_faults(tmp_path: Path) -> Path:
     return write_folder(tmp_path, batches="\n".join([header, *rows]) + "\n")
 
 
-def test_check_shows_twenty_problems_and_counts_the_rest(tmp_path: Path) -> None:
+def test_check_what_repeats_in_a_column_is_one_line(tmp_path: Path) -> None:
     text = run("check", many_faults(tmp_path), status=1).stderr
-    assert text.count('column "binder"') == 20
-    assert "and 5 more" in text
+    assert 'rows 2–26, column "binder": read "glue0", "glue1", "glue2" and 22 others: unknown binder.' in text
+    assert text.count('column "binder"') == 1
+    assert "25 errors" in text
+
+
+def test_check_shows_twenty_lines_and_counts_the_rest(tmp_path: Path) -> None:
+    header, first, _ = CLOSED.splitlines()
+    wider = header + "".join(f",odd{place}" for place in range(25)), first + "," * 25
+    broken = write_folder(tmp_path, batches="\n".join(wider) + "\n")
+    text = run("check", broken, status=1).stderr
+    assert text.count('column "odd') == 20
+    assert "and 5 more lines;" in text
     assert "25 errors" in text
 
 

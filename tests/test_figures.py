@@ -28,3 +28,8 @@ def test_figures_nested_document_names_every_number_once() -> None:
 def test_figures_same_name_twice_is_refused() -> None:
     with pytest.raises(ValueError, match=r"two figures are called parts\.a\.good"):
         figures({"parts": [{"part": "a", "good": 1}, {"part": "a", "good": 2}]})
+
+
+def test_figures_two_warnings_of_one_kind_go_by_their_place() -> None:
+    warnings = [{"code": "mass-balance", "row": 3}, {"code": "mass-balance", "row": 9}]
+    assert figures({"warnings": warnings}) == {"warnings.1.row": 3.0, "warnings.2.row": 9.0}

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parents[1]
-HEAVY = {"matplotlib", "numpy", "pandas", "pint", "pyarrow", "pydantic", "rich", "scipy", "weasyprint"}
+HEAVY = {"matplotlib", "numpy", "openpyxl", "pandas", "pint", "pyarrow", "pydantic", "rich", "scipy", "weasyprint"}
 CORE_MAY_IMPORT = {"__future__", "collections", "dataclasses", "math", "numpy", "typing"}
 CORE_FILES = sorted((ROOT / "impact" / "core").rglob("*.py"))
 

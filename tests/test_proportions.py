@@ -5,12 +5,13 @@ from __future__ import annotations
 import math
 from typing import Any
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import hypergeom, norm
 
-from impact.proportions import Proportion, exact_test, wilson
+from impact.proportions import Proportion, above_exactly, exact_test, wilson
 
 
 @pytest.mark.parametrize(
@@ -70,3 +71,26 @@ def test_exact_test_any_table_adds_up_the_tables_no_likelier(first: int, second:
 def test_exact_test_impossible_count_is_refused() -> None:
     with pytest.raises(ValueError, match="read 5 of 4"):
         exact_test(Proportion(5, 4, 0.0, 1.0), wilson(1, 4))
+
+
+def test_above_exactly_the_tasting_of_tea_gives_fishers_value() -> None:
+    # R. A. Fisher, The Design of Experiments, 1935, ch. 2: all four right is 1/70, three or more 17/70.
+    found = above_exactly(np.array([4.0, 3.0]), np.full(2, 4.0), np.array([0.0, 1.0]), np.full(2, 4.0))
+    assert found == pytest.approx([1.0 / 70.0, 17.0 / 70.0], rel=1e-9)
+
+
+@given(
+    st.lists(
+        st.tuples(st.integers(1, 60), st.integers(1, 400), st.floats(0.0, 1.0), st.floats(0.0, 1.0)),
+        min_size=1,
+        max_size=8,
+    )
+)
+def test_above_exactly_any_counts_are_the_upper_tail_of_the_hypergeometric(
+    drawn: list[tuple[int, int, float, float]],
+) -> None:
+    total, other_total = (np.array([row[place] for row in drawn], dtype=float) for place in (0, 1))
+    count = np.round(total * [row[2] for row in drawn])
+    other_count = np.round(other_total * [row[3] for row in drawn])
+    expected = hypergeom.sf(count - 1.0, total + other_total, count + other_count, total)
+    assert above_exactly(count, total, other_count, other_total) == pytest.approx(expected, rel=1e-8, abs=1e-12)

@@ -83,9 +83,9 @@ def decayed_share(k_per_year: Numbers, years: Numbers, *, delay_years: Numbers =
     """
     if not np.all(np.asarray(k_per_year) >= 0.0):
         raise ValueError(f"decay constant is {k_per_year!r}; accepted: 0 or above")
-    active = np.maximum(np.asarray(years, dtype=float) - delay_years, 0.0)
+    active = np.maximum(np.asarray(years) - delay_years, 0.0)
     share = -np.expm1(-np.asarray(k_per_year) * active)
-    return float(share) if np.ndim(share) == 0 else share
+    return float(share) if isinstance(share, float) else share
 
 
 def methane_emitted(generated_kg: Numbers, *, collection: Numbers, oxidation: Numbers) -> Numbers:

@@ -11,6 +11,8 @@ from impact.report.ties import MARK
 LARGEST = 500_000_000
 """Most that all files carried by one report may hold [bytes]."""
 
+_HYPHENS = dict.fromkeys(map(ord, "-\u00ad\ufffe\x02"))
+
 LEFT, DOWN, ACROSS, AROUND = 1.0, 5.0, 2.0, 5.0
 """Where the first letter of an element is looked for, from the top left corner of its box, and how near. [pt]"""
 
@@ -69,8 +71,8 @@ class Carried:
 
 
 def squeezed(text: str) -> str:
-    """Return a text without blanks of any kind, nor marks of hyphenation."""
-    return "".join(text.split()).replace("\u00ad", "").replace("\ufffe", "").replace("\x02", "")
+    """Return a text without blanks of any kind, nor hyphens, which readers drop at the end of a line."""
+    return "".join(text.split()).translate(_HYPHENS)
 
 
 def _as_long_as(text: str, raw: str) -> str:

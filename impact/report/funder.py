@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from impact.blend import SIZE
 from impact.cautions import DEFER
 from impact.inventory import STAGES
-from impact.report import charts, compost, document
+from impact.report import charts, checklist, compost, document
 from impact.report.decisions import DRAWS, decisions
 from impact.report.figures import POUNDS, Printer
 from impact.report.request import Request
@@ -186,6 +186,7 @@ class Funder:
             "decisions": self.decisions,
             "decision_draws": min(results.settings.draws, DRAWS),
             "defer": DEFER,
+            "standards": checklist.STANDARDS,
             **decimals(results),
         }
 

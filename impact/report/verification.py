@@ -52,7 +52,9 @@ class Disagreement:
 
     def __str__(self) -> str:
         """Return the disagreement as one line."""
-        return f"{self.where}: {self.name}: the report has {_short(self.carried)}, its records give {_short(self.found)}"
+        return (
+            f"{self.where}: {self.name}: the report has {_short(self.carried)}, its records give {_short(self.found)}"
+        )
 
 
 def _short(text: str) -> str:

@@ -1,0 +1,193 @@
+"""Numbers that remember how a spreadsheet gets them.
+
+A `Formula` stands for a number in the functions of the calculation. What comes out is the formula of a cell, so that
+the workbook shows the arithmetic of the program and not a second copy of it.
+"""
+
+from __future__ import annotations
+
+import operator
+from collections.abc import Callable, Iterable
+from typing import Any
+
+import numpy as np
+
+SUM, PRODUCT, ATOM = 1, 2, 3
+"""How strongly a text holds together; what holds less is put in brackets."""
+
+
+class Formula:
+    """A number with its formula.
+
+    Parameters
+    ----------
+    text : str
+        Formula without the sign of equality, in the syntax that spreadsheets write to files.
+    words : str
+        The same with names in place of cells.
+    value : float
+        What it comes to.
+    rank : int
+        `SUM`, `PRODUCT` or `ATOM`.
+    """
+
+    __slots__ = ("rank", "text", "value", "words")
+
+    def __init__(self, text: str, words: str, value: float, rank: int = ATOM) -> None:
+        self.text = text
+        self.words = words
+        self.value = value
+        self.rank = rank
+
+    def __repr__(self) -> str:
+        """Return the formula with its value."""
+        return f"Formula({self.text!r}, {self.value!r})"
+
+    def within(self, rank: int) -> Formula:
+        """Return the formula in brackets when it holds less than `rank`."""
+        return self if self.rank >= rank else Formula(f"({self.text})", f"({self.words})", self.value)
+
+    def __bool__(self) -> bool:
+        """Return whether the number is other than 0."""
+        return self.value != 0.0
+
+    def __lt__(self, other: Any) -> bool:
+        return self.value < _value(other)
+
+    def __le__(self, other: Any) -> bool:
+        return self.value <= _value(other)
+
+    def __gt__(self, other: Any) -> bool:
+        return self.value > _value(other)
+
+    def __ge__(self, other: Any) -> bool:
+        return self.value >= _value(other)
+
+    def __neg__(self) -> Formula:
+        inner = self.within(PRODUCT)
+        return Formula(f"-{inner.text}", f"-{inner.words}", -self.value, SUM)
+
+    def __add__(self, other: Any) -> Any:
+        return _sum("+", operator.add, self, other)
+
+    def __radd__(self, other: Any) -> Any:
+        return _sum("+", operator.add, other, self)
+
+    def __sub__(self, other: Any) -> Any:
+        return _sum("-", operator.sub, self, other)
+
+    def __rsub__(self, other: Any) -> Any:
+        return _sum("-", operator.sub, other, self)
+
+    def __mul__(self, other: Any) -> Any:
+        return _product("*", operator.mul, self, other)
+
+    def __rmul__(self, other: Any) -> Any:
+        return _product("*", operator.mul, other, self)
+
+    def __truediv__(self, other: Any) -> Any:
+        return _product("/", operator.truediv, self, other)
+
+    def __rtruediv__(self, other: Any) -> Any:
+        return _product("/", operator.truediv, other, self)
+
+    def __pow__(self, other: Any) -> Formula:
+        base, power = self.within(ATOM), as_formula(other).within(ATOM)
+        return Formula(f"{base.text}^{power.text}", f"{base.words}^{power.words}", base.value**power.value, PRODUCT)
+
+    def __array_ufunc__(self, ufunc: np.ufunc, method: str, *inputs: Any, **options: Any) -> Any:
+        """Answer the array functions that the calculation uses; any other raises TypeError."""
+        answer = _ARRAY_FUNCTIONS.get(ufunc.__name__)
+        if method != "__call__" or options or answer is None:
+            return NotImplemented
+        return answer(*[_scalar(value) for value in inputs])
+
+
+def _scalar(value: Any) -> Any:
+    """Return what an array without axes holds, and any other value as it is."""
+    return value.item() if isinstance(value, (np.ndarray, np.generic)) else value
+
+
+def _value(number: Any) -> float:
+    found = _scalar(number)
+    return found.value if isinstance(found, Formula) else float(found)
+
+
+def as_formula(number: Any) -> Formula:
+    """Return a number as a formula; one that is none becomes a constant."""
+    found = _scalar(number)
+    if isinstance(found, Formula):
+        return found
+    text = repr(int(found)) if float(found).is_integer() else repr(float(found))
+    return Formula(text, text, float(found), ATOM if found >= 0 else SUM)
+
+
+def _constant(number: Any, value: float) -> bool:
+    return not isinstance(number, Formula) and float(number) == value
+
+
+def _joined(
+    sign: str, apply: Callable[[float, float], float], left: Any, right: Any, ranks: tuple[int, int]
+) -> Formula:
+    one, two = as_formula(left).within(ranks[0]), as_formula(right).within(ranks[1])
+    text, words = f"{one.text}{sign}{two.text}", f"{one.words} {sign} {two.words}"
+    return Formula(text, words, apply(one.value, two.value), ranks[0])
+
+
+def _sum(sign: str, apply: Callable[[float, float], float], left: Any, right: Any) -> Any:
+    left, right = _scalar(left), _scalar(right)
+    if _constant(right, 0.0):
+        return left
+    if _constant(left, 0.0) and sign == "+":
+        return right
+    return _joined(sign, apply, left, right, (SUM, PRODUCT))
+
+
+def _product(sign: str, apply: Callable[[float, float], float], left: Any, right: Any) -> Any:
+    left, right = _scalar(left), _scalar(right)
+    if _constant(right, 1.0):
+        return left
+    if _constant(left, 1.0) and sign == "*":
+        return right
+    if _constant(left, 0.0) or (_constant(right, 0.0) and sign == "*"):
+        return 0.0
+    return _joined(sign, apply, left, right, (PRODUCT, ATOM))
+
+
+def function(name: str, *arguments: Any, value: float) -> Formula:
+    """Return the call of a spreadsheet function.
+
+    Parameters
+    ----------
+    name : str
+        Name of the function.
+    *arguments : number
+        Its arguments.
+    value : float
+        What it comes to.
+    """
+    parts = [as_formula(argument) for argument in arguments]
+    return Formula(
+        f"{name}({','.join(part.text for part in parts)})", f"{name}({', '.join(part.words for part in parts)})", value
+    )
+
+
+def total(numbers: Iterable[Any]) -> Any:
+    """Return the sum of numbers; 0 for none."""
+    return sum(numbers, start=0.0)
+
+
+def highest(*numbers: Any) -> Formula:
+    """Return the highest of numbers."""
+    return function("MAX", *numbers, value=max(_value(number) for number in numbers))
+
+
+_ARRAY_FUNCTIONS: dict[str, Callable[..., Any]] = {
+    "add": operator.add,
+    "subtract": operator.sub,
+    "multiply": operator.mul,
+    "divide": operator.truediv,
+    "negative": operator.neg,
+    "maximum": highest,
+    "expm1": lambda power: function("EXP", power, value=float(np.exp(_value(power)))) - 1.0,
+}

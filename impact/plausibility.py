@@ -1,0 +1,205 @@
+"""Doubts about single batches: what physics, rated power, the clock or the factor tables make unlikely.
+
+Every rule gives warnings and no error. Each says why the record is doubted and when it is fine.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from impact.core import FloatArray
+from impact.core.moisture import water_to_evaporate
+from impact.history import history_doubts, warnings_where
+from impact.inventory import batch_amounts
+from impact.problems import Problem
+from impact.values import Values
+from impact.workshop import Workshop
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from impact.inventory import Balance
+
+ATTENDED = ("shredding", "binder_preparation", "blending", "pressing")
+"""Steps that run only while somebody works; drying goes on at night."""
+
+LONGEST_RUN_H = dict.fromkeys(ATTENDED, 24.0) | {"drying": 30 * 24.0}
+"""Longest run of a device that is believed: a day, for drying a month. A choice of ours. [h]"""
+
+
+def doubts(
+    batches: pd.DataFrame,
+    workshop: Workshop,
+    values: Values,
+    balance: Balance,
+    *,
+    all_batches: pd.DataFrame,
+    latest: date | None,
+    file: str,
+) -> list[Problem]:
+    """Return every doubt about some batches, by row.
+
+    Parameters
+    ----------
+    batches : DataFrame
+        Batches to look at, in canonical columns.
+    workshop : Workshop
+        The folder's settings.
+    values : Values
+        Factors in reach; their use is noted, so hand in some that serve nothing else.
+    balance : Balance
+        Dry matter in and out of `batches`.
+    all_batches : DataFrame
+        All batches of the folder, with which each one is compared.
+    latest : date, optional
+        Last day that is believed; None doubts no date for being late.
+    file : str
+        Name of the file, for the place.
+    """
+    found = [
+        *_too_little_heat(batches, workshop, values, balance, file),
+        *_too_much_power(batches, workshop, file),
+        *_too_long(batches, file),
+        *_odd_doses(batches, workshop, values, balance, file),
+        *history_doubts(batches, all_batches, latest=latest, file=file),
+    ]
+    return sorted(found, key=lambda problem: problem.row or 0)
+
+
+def _floats(frame: pd.DataFrame, column: str) -> FloatArray:
+    if column not in frame.columns:
+        return np.full(len(frame), np.nan)
+    return frame[column].to_numpy(dtype=float)
+
+
+def _digits(number: float) -> str:
+    """Return a number with three digits, large ones whole."""
+    return f"{number:.3g}" if abs(number) < 1000.0 else f"{number:.0f}"
+
+
+def is_heated(dryer: str | None, values: Values) -> bool:
+    """Return whether a dryer makes its own heat: its whole range in the tables lies above the latent heat.
+
+    A fan or room air takes the heat out of the room, and a dehumidifier gives back what the water took up: all
+    three may need less electricity than the latent heat.
+    """
+    if dryer is None:
+        return False
+    return values.choose(f"drying.energy.{dryer}").factor.low > values.central("drying.latent-heat")
+
+
+def least_drying_kwh(workshop: Workshop, values: Values, dried_kg: FloatArray) -> FloatArray:
+    """Return the latent heat of the least water that drying can have removed. [kWh]
+
+    Where the workshop states no solids after pressing, the driest end of the factor table is taken.
+
+    Parameters
+    ----------
+    workshop : Workshop
+        The folder's settings.
+    values : Values
+        Factors in reach.
+    dried_kg : ndarray
+        Dry matter that was dried. [kg]
+    """
+    pressed = workshop.drying.pressed_solids or values.choose("drying.pressed-solids").factor.high
+    moisture = workshop.part_moisture if workshop.part_moisture is not None else values.central("part.moisture")
+    water = water_to_evaporate(dried_kg, solids_in=pressed, solids_out=1.0 - moisture)
+    return np.asarray(water * values.central("drying.latent-heat"))
+
+
+def _too_little_heat(
+    batches: pd.DataFrame, workshop: Workshop, values: Values, balance: Balance, file: str
+) -> list[Problem]:
+    """Doubt recorded drying below the latent heat, in workshops whose dryer makes its own heat; 0 says "none used"."""
+    if not is_heated(workshop.drying.dryer, values):
+        return []
+    recorded = _floats(batches, "drying_kwh")
+    floor = least_drying_kwh(workshop, values, np.where(balance.out_kg > 0.0, balance.out_kg, balance.in_kg))
+    flags = (recorded > 0.0) & (recorded < floor)
+
+    def message(index: int) -> str:
+        return (
+            f"a {workshop.drying.dryer} has to supply the heat that water takes up, here {_digits(floor[index])} kWh or more; fine "
+            "if the parts lay in the air before, or were pressed drier than workshop.toml or the factor table says"
+        )
+
+    return warnings_where(
+        flags, batches, "drying-below-heat", file, "drying", message,
+        read=lambda index: f"{_digits(recorded[index])} kWh",
+        accepted=lambda index: f"{_digits(floor[index])} kWh or more, or [drying] pressed_solids as weighed",
+    )  # fmt: skip
+
+
+def _too_much_power(batches: pd.DataFrame, workshop: Workshop, file: str) -> list[Problem]:
+    """Doubt steps that took more than all devices of the folder could draw in the hours of the batch."""
+    power_kw = sum(device.power_w for device in workshop.equipment.values()) / 1000.0
+    hours = _floats(batches, "hours")
+    used = np.nan_to_num(np.column_stack([_floats(batches, f"{step}_kwh") for step in ATTENDED]))
+    together = used.sum(axis=1)
+    most = power_kw * hours
+    flags = (most > 0.0) & (together > most)
+    largest = used.argmax(axis=1)
+    return warnings_where(
+        flags, batches, "power-times-time", file, lambda index: ATTENDED[largest[index]].replace("_", " "),
+        lambda index: (
+            f"shredding, cooking, blending and pressing took {_digits(together[index])} kWh, and all devices of the folder together "
+            f"draw {_digits(power_kw)} kW, {_digits(most[index])} kWh in the {hours[index]:g} h of the batch; fine if a device is not "
+            "listed or ran longer than somebody worked"
+        ),
+        read=lambda index: f"{_digits(used[index, largest[index]])} kWh",
+        accepted=lambda index: f"{_digits(most[index])} kWh or less in all, or the device under [equipment]",
+    )  # fmt: skip
+
+
+def _too_long(batches: pd.DataFrame, file: str) -> list[Problem]:
+    """Doubt runs of a device beyond a day, of drying beyond a month."""
+    return [problem for step in LONGEST_RUN_H for problem in _too_long_in(step, batches, file)]
+
+
+def _too_long_in(step: str, batches: pd.DataFrame, file: str) -> list[Problem]:
+    run, longest = _floats(batches, f"{step}_run_h"), LONGEST_RUN_H[step]
+    limit = "a month" if step == "drying" else "a day"
+    return warnings_where(
+        run > longest, batches, "long-run", file, step.replace("_", " "),
+        lambda index: f"one run of over {limit}; most often minutes read as hours, fine if it really ran that long",
+        read=lambda index: f"{run[index]:g} h",
+        accepted=lambda index: f"{longest:g} h or less",
+    )  # fmt: skip
+
+
+def _dose_ranges(binders: Sequence[str], values: Values) -> dict[str, tuple[float, float]]:
+    """Return the range of the dose of each binder of which the tables hold one. [kg/kg]"""
+    rows = {name: values.choose(f"binder.dose.{name}").factor for name in binders if values.has(f"binder.dose.{name}")}
+    return {name: (row.low, row.high) for name, row in rows.items() if row.low < row.high}
+
+
+def _odd_doses(batches: pd.DataFrame, workshop: Workshop, values: Values, balance: Balance, file: str) -> list[Problem]:
+    """Doubt doses outside the range of the factor tables.
+
+    Own rejects bring binder of their own: they count as fibre for the upper end and not for the lower.
+    """
+    amounts = batch_amounts(batches, workshop, values.central)
+    ranges = _dose_ranges(sorted(set(batches["binder"].unique()) - {"none", ""}), values)
+    low, high = (
+        batches["binder"].map({name: ends[end] for name, ends in ranges.items()}).to_numpy(dtype=float)
+        for end in (0, 1)
+    )
+    dry, fresh = amounts.dry_binder_kg, amounts.dry_fibre_kg
+    pulp = np.maximum(balance.in_kg - dry, 0.0)
+    weighed = ~np.isnan(_floats(batches, "binder_kg")) & (pulp > 0.0)
+    flags = weighed & ((dry > high * pulp) | ((fresh > 0.0) & (dry < low * fresh)))
+    return warnings_where(
+        flags, batches, "binder-dose", file, "binder mass",
+        lambda index: (
+            f"at {amounts.binder_solids[index]:.0%} solids this is {dry[index] / pulp[index]:.1%} of the fibre, both dry, and the "
+            f"factor tables have {low[index]:.0%} to {high[index]:.0%} for {batches['binder'].iloc[index]}; most often wet paste taken "
+            "for dry binder or the other way round, fine if the recipe is so"
+        ),
+        read=lambda index: f"{float(batches['binder_kg'].iloc[index]):.3g} kg",
+        accepted=lambda index: f"{low[index]:.0%} to {high[index]:.0%} of the fibre, or binder solids as they are",
+    )  # fmt: skip

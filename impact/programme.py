@@ -1,0 +1,240 @@
+"""Several workshops under one roof: a folder of workshop folders, each assessed by its own settings, and their sum.
+
+Every workshop keeps its country, grid, factors and parts. All are run with one seed and as many draws, so that the
+sum can be made draw by draw.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from impact.problems import Problem, ProblemsError, choices
+from impact.spellings import fold
+
+if TYPE_CHECKING:
+    from impact.api import Folder
+    from impact.results import Results, Settings
+    from impact.sites import Account
+    from impact.workshop import Workshop
+
+SCHEMA = "impact-programme/1"
+WORKSHOP_FILE = "workshop.toml"
+NOT_THERE = {"no-batches", "unknown-name", "unknown-grant"}
+"""Problems that mean that a workshop has nothing of what was asked for, so that it is left out of the sum."""
+
+SAME_SETTINGS = {"gwp": "gwp", "landfill_parameters": "landfill_parameters", "horizon_years": "horizon"}
+"""Settings of method that workshops should share for their sum to mean one thing, and their keys in ``[workshop]``."""
+
+
+def workshops_in(path: Path) -> list[Path]:
+    """Return the workshop folders inside a folder that is none itself, by name; empty for any other folder."""
+    if not path.is_dir() or (path / WORKSHOP_FILE).exists():
+        return []
+    return sorted(inner for inner in path.iterdir() if inner.is_dir() and (inner / WORKSHOP_FILE).exists())
+
+
+@dataclass(frozen=True)
+class SiteResults:
+    """What the sum keeps of one workshop.
+
+    Attributes
+    ----------
+    workshop : Workshop
+        Its settings.
+    start, end : date
+        First and last day that count.
+    settings : Settings
+        How its figures were made.
+    account : Account
+        Its account under the name of its folder, with all draws.
+    warnings : tuple of Problem
+        Doubts, their files named with the folder.
+    """
+
+    workshop: Workshop
+    start: date
+    end: date
+    settings: Settings
+    account: Account
+    warnings: tuple[Problem, ...]
+
+    @classmethod
+    def of(cls, name: str, results: Results) -> SiteResults:
+        """Return what is kept of the results of one workshop."""
+        from impact.sites import account_of
+
+        account = account_of(results, name)
+        warnings = tuple(_inside(name, results.warnings))
+        return cls(results.workshop, results.start, results.end, results.settings, account, warnings)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the site as the JSON contract has it."""
+        return {
+            "site": self.account.name,
+            "workshop": {
+                "name": self.workshop.name,
+                "country": self.workshop.country,
+                "electricity": self.workshop.electricity,
+                "invented": self.workshop.invented,
+            },
+            "period": {"start": self.start.isoformat(), "end": self.end.isoformat()},
+            "settings": {
+                "gwp": self.settings.gwp,
+                "electricity": self.settings.electricity,
+                "electricity_kgco2e_per_kwh": self.settings.electricity_kgco2e_per_kwh,
+                "landfill_parameters": self.settings.landfill_parameters,
+                "landfill_climate": self.settings.landfill_climate,
+                "horizon_years": self.settings.horizon_years,
+            },
+            **self.account.as_dict(),
+        }
+
+
+@dataclass(frozen=True)
+class ProgrammeResults:
+    """The accounts of several workshops and their sum.
+
+    Attributes
+    ----------
+    name : str
+        Name of the folder.
+    sites : tuple of SiteResults
+        By the names of their folders.
+    total : Account
+        Their sum, draw by draw.
+    warnings : tuple of Problem
+        Those of all sites, of sites left out, and of settings that differ.
+    """
+
+    name: str
+    sites: tuple[SiteResults, ...]
+    total: Account
+    warnings: tuple[Problem, ...]
+
+    def as_totals(self) -> dict[str, Any]:
+        """Return the figures as the JSON contract `impact-programme/1` has them."""
+        settings = self.sites[0].settings
+        return {
+            "schema": SCHEMA,
+            "programme": self.name,
+            "invented": any(site.workshop.invented for site in self.sites),
+            "period": {
+                "start": min(site.start for site in self.sites).isoformat(),
+                "end": max(site.end for site in self.sites).isoformat(),
+            },
+            "settings": {"seed": settings.seed, "draws": settings.draws, "version": settings.version},
+            "sites": [site.as_dict() for site in self.sites],
+            "together": self.total.as_dict(),
+            "warnings": [problem.as_dict() for problem in self.warnings],
+        }
+
+
+@dataclass(frozen=True)
+class Programme:
+    """Several workshop folders without errors.
+
+    Attributes
+    ----------
+    path : Path
+        The folder that holds them.
+    folders : mapping of str to Folder
+        By the names of their folders.
+    """
+
+    path: Path
+    folders: Mapping[str, Folder]
+
+    def assess(
+        self,
+        *,
+        seed: int | None = None,
+        draws: int | None = None,
+        period: tuple[date, date] | None = None,
+        part: str | None = None,
+        site: str | None = None,
+        grant: str | None = None,
+        today: date | None = None,
+    ) -> ProgrammeResults:
+        """Return the accounts of all workshops and their sum; arguments as of `Folder.assess`.
+
+        `site` names one of the workshop folders, else a site of their batches. A workshop that has nothing of
+        what is asked for is left out, with a warning.
+
+        Raises
+        ------
+        ProblemsError
+            With the errors of every workshop; or when none has what is asked for.
+        """
+        from impact.sites import together
+
+        chosen = {name: folder for name, folder in self.folders.items() if site and fold(name) == fold(site)}
+        inner = None if chosen else site
+        found: list[SiteResults] = []
+        faults: list[Problem] = []
+        left_out: list[Problem] = []
+        for name, folder in (chosen or self.folders).items():
+            try:
+                results = folder.assess(
+                    seed=seed, draws=draws, period=period, part=part, site=inner, grant=grant, today=today
+                )
+                found.append(SiteResults.of(name, results))
+            except ProblemsError as error:
+                absent = {problem.code for problem in error.problems} <= NOT_THERE
+                (left_out if absent else faults).extend(_inside(name, error.problems))
+        if faults or not found:
+            raise ProblemsError(faults or self._nowhere(left_out, inner))
+        warnings = [problem for one in found for problem in one.warnings]
+        warnings += [replace(problem, level="warning", message=f"left out: {problem.message}") for problem in left_out]
+        total = together([one.account for one in found])
+        return ProgrammeResults(self.path.resolve().name, tuple(found), total, (*warnings, *_differences(found)))
+
+    def _nowhere(self, left_out: list[Problem], site: str | None) -> list[Problem]:
+        if site is None:
+            return left_out
+        message = "neither a workshop of this folder nor a site of their batches"
+        return [
+            Problem("unknown-name", self.path.name, message, read=site, accepted=choices(site, self.folders)),
+            *left_out,
+        ]
+
+
+def _inside(name: str, problems: Sequence[Problem]) -> list[Problem]:
+    return [replace(problem, file=f"{name}/{problem.file}") for problem in problems]
+
+
+def _differences(sites: Sequence[SiteResults]) -> Iterator[Problem]:
+    """Yield a warning for each setting of method in which the workshops differ."""
+    for setting, key in SAME_SETTINGS.items():
+        values = {site.account.name: getattr(site.settings, setting) for site in sites}
+        if len(set(values.values())) > 1:
+            read = ", ".join(f"{name}: {value}" for name, value in values.items())
+            message = "the sites are worked out by different settings of method, and their sum mixes them"
+            yield Problem(
+                "mixed-settings", WORKSHOP_FILE, message, column=f"workshop.{key}", read=read,
+                accepted="one setting for all sites", level="warning",
+            )  # fmt: skip
+
+
+def read_programme(path: Path) -> tuple[Programme | None, list[Problem]]:
+    """Return the workshops of a folder, or None, and every problem in the files of all.
+
+    Parameters
+    ----------
+    path : Path
+        A folder of workshop folders, see `workshops_in`.
+    """
+    from impact.api import read_folder
+
+    folders: dict[str, Folder] = {}
+    problems: list[Problem] = []
+    inner = workshops_in(path)
+    for one in inner:
+        folder, found = read_folder(one)
+        problems += _inside(one.name, found)
+        if folder is not None:
+            folders[one.name] = folder
+    return (Programme(path, folders) if inner and len(folders) == len(inner) else None), problems

@@ -1,0 +1,179 @@
+"""Accounts by site, and their sums: paper by weight, and emissions with all their draws.
+
+Sums are made draw by draw. What sites share (factors, streams by seed and name) then goes up and down in all of
+them at once, and what they do not share evens out; ends of intervals are never added.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from impact.assessment import paper_of, pressings_made, values_for
+from impact.core import FloatArray
+from impact.core.moisture import unaccounted_share
+from impact.grants import GRADE_MASSES, MASSES, scaled_paper
+from impact.inventory import Inventory
+from impact.results import GradeAccount, Interval, PaperAccount, Results
+from impact.unitimpacts import UnitImpacts, summed
+
+PRINTED_MASSES = (
+    "collected_kg", "put_to_use_kg", "kept_from_landfill_gross_kg", "kept_from_landfill_kg", "kept_from_incineration_kg",
+    "taken_from_recycling_kg", "returned_to_landfill_kg", "deferred_kg",
+)  # fmt: skip
+"""Masses of the paper that the JSON contract gives by site."""
+
+
+@dataclass(frozen=True)
+class Account:
+    """What one site, or several together, took in, emitted and avoided.
+
+    Attributes
+    ----------
+    name : str
+        Site; blank for batches that name none.
+    batches, good : float
+        Batches, and good parts made. [-]
+    paper : PaperAccount
+        Paper by weight.
+    made_kgco2e, avoided_kgco2e, lost_recycling_kgco2e, displaced_kgco2e : ndarray
+        Parts made, disposal avoided, recycling that lost its fibre, plastic displaced: element 0 is central,
+        the others are draws. [kgCO2e]
+    """
+
+    name: str
+    batches: float
+    good: float
+    paper: PaperAccount
+    made_kgco2e: FloatArray
+    avoided_kgco2e: FloatArray
+    lost_recycling_kgco2e: FloatArray
+    displaced_kgco2e: FloatArray
+
+    @property
+    def net_kgco2e(self) -> FloatArray:
+        """Made, less avoided, plus lost recycling, less displaced. [kgCO2e]"""
+        return self.made_kgco2e - self.avoided_kgco2e + self.lost_recycling_kgco2e - self.displaced_kgco2e
+
+    def intervals(self) -> dict[str, Interval]:
+        """Return the lines of the account with their intervals, by their names in the JSON contract."""
+        return {
+            "made_kgco2e": Interval.of(self.made_kgco2e),
+            "avoided_kgco2e": Interval.of(self.avoided_kgco2e),
+            "lost_recycling_kgco2e": Interval.of(self.lost_recycling_kgco2e),
+            "displaced_plastic_kgco2e": Interval.of(self.displaced_kgco2e),
+            "net_kgco2e": Interval.of(self.net_kgco2e),
+        }
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the account as the JSON contract has it."""
+        masses = {name: getattr(self.paper, name) for name in PRINTED_MASSES}
+        return {
+            "batches": round(self.batches),
+            "good_parts": self.good,
+            "paper": {**masses, "landfill_diversion_rate": self.paper.landfill_diversion_rate},
+            **{name: interval.as_dict() for name, interval in self.intervals().items()},
+        }
+
+
+def account_of(results: Results, name: str) -> Account:
+    """Return the whole account of some results under a name, with its draws; the share of a grant is in it."""
+    return _account(name, results, results.inventory, results.paper)
+
+
+def by_site(results: Results) -> tuple[Account, ...]:
+    """Return the account of each site that the batches of a workshop name, in the order of their names.
+
+    They add up to the account of the workshop in every draw. Batches that name no site come under a blank name.
+
+    Parameters
+    ----------
+    results : Results
+        Results of one workshop.
+    """
+    workshop = results.workshop
+    batches = results.batch_records if results.all_batches is None else results.all_batches
+    values = values_for(workshop, results.factors, results.names, seed=0, draws=1)
+    impacts = UnitImpacts(workshop, values, pressings_made(batches, workshop))
+    share = results.grant.share if results.grant else 1.0
+    found = []
+    for site in sorted(set(results.inventory.groups["site"])):
+        there = results.inventory.where(site=site)
+        found.append(_account(site, results, there, scaled_paper(paper_of(there, impacts), share)))
+    return tuple(found)
+
+
+def _account(name: str, results: Results, inventory: Inventory, paper: PaperAccount) -> Account:
+    share = results.grant.share if results.grant else 1.0
+    return Account(
+        name=name,
+        batches=inventory.sum_of("count", "batches"),
+        good=inventory.sum_of("count", "good parts"),
+        paper=paper,
+        made_kgco2e=share * summed(inventory, results.stage_matrix),
+        avoided_kgco2e=share * summed(inventory, results.diverted_matrix),
+        lost_recycling_kgco2e=share * summed(inventory, results.lost_matrix),
+        displaced_kgco2e=share * _displaced(results, inventory),
+    )
+
+
+def _displaced(results: Results, inventory: Inventory) -> FloatArray:
+    """Return the plastic that the recorded share of the parts of an inventory displaced. [kgCO2e]"""
+    total = np.zeros(1 + results.settings.draws)
+    for part in results.parts:
+        rate = results.workshop.parts[part.part].displacement
+        if rate and part.plastic_draws is not None:
+            total = total + inventory.where(part=part.part).sum_of("count", "good parts") * rate * part.plastic_draws
+    return total
+
+
+def together(accounts: Sequence[Account], name: str = "together") -> Account:
+    """Return the sum of accounts, draw by draw.
+
+    Parameters
+    ----------
+    accounts : sequence of Account
+        One or more, made with the same seed and number of draws.
+    name : str
+        Name of the sum.
+
+    Raises
+    ------
+    ValueError
+        When there is none, or their draws differ in number.
+    """
+    if len({account.made_kgco2e.shape for account in accounts}) != 1:
+        raise ValueError("a sum of accounts needs at least one, all with as many draws")
+    return Account(
+        name=name,
+        batches=sum(account.batches for account in accounts),
+        good=sum(account.good for account in accounts),
+        paper=added([account.paper for account in accounts]),
+        made_kgco2e=np.sum([account.made_kgco2e for account in accounts], axis=0),
+        avoided_kgco2e=np.sum([account.avoided_kgco2e for account in accounts], axis=0),
+        lost_recycling_kgco2e=np.sum([account.lost_recycling_kgco2e for account in accounts], axis=0),
+        displaced_kgco2e=np.sum([account.displaced_kgco2e for account in accounts], axis=0),
+    )
+
+
+def added(papers: Sequence[PaperAccount]) -> PaperAccount:
+    """Return the sum of paper accounts: masses add up, the shares are worked out again."""
+    masses = {name: sum(getattr(paper, name) for paper in papers) for name in MASSES}
+    grades: dict[str, GradeAccount] = {}
+    for grade in (grade for paper in papers for grade in paper.by_grade):
+        known = grades.get(grade.grade)
+        grades[grade.grade] = (
+            grade
+            if known is None
+            else replace(known, **{name: getattr(known, name) + getattr(grade, name) for name in GRADE_MASSES})
+        )
+    collected, inflow = masses["collected_kg"], masses["in_kg"]
+    return PaperAccount(
+        **masses,
+        landfill_diversion_rate=masses["kept_from_landfill_kg"] / collected if collected > 0.0 else None,
+        by_grade=tuple(grades.values()),
+        unaccounted_share=float(unaccounted_share(inflow, masses["out_kg"])) if inflow > 0.0 else None,
+    )

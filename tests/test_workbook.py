@@ -1,0 +1,334 @@
+"""The workbook recomputed by an independent spreadsheet program: every live figure against the program's own."""
+
+from __future__ import annotations
+
+import io
+import os
+import shutil
+import subprocess
+from dataclasses import dataclass, replace
+from datetime import datetime
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+import pytest
+
+import impact
+from impact.api import load
+from impact.assessment import assess
+from impact.factors import FactorSet, read_factors
+from impact.figures import figures
+from impact.grants import counted_for
+from impact.results import Results
+from impact.workbook import HOLDS, record_header, workbook
+from impact.workshop import Drying, FateSplit, Grant, Mould, Recipe
+from tests.folders import BATCHES, TOML, swap, write_folder
+from tests.frames import PLAIN, batches, part, workshop
+
+DEMO = Path(impact.__file__).parent / "demo"
+CLOSED = swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2")
+PAPER = (
+    "paper.collected_kg", "paper.kept_from_landfill_gross_kg", "paper.returned_to_landfill_kg", "paper.kept_from_landfill_kg",
+    "paper.deferred_kg", "paper.taken_from_recycling_kg", "paper.landfill_diversion_rate", "paper.put_to_use_kg",
+    "paper.mass_balance.unaccounted_share",
+)  # fmt: skip
+ACCOUNT = (
+    "made_kgco2e", "disposal.avoided_kgco2e", "disposal.lost_recycling_kgco2e", "displaced_plastic_kgco2e", "net_kgco2e",
+)  # fmt: skip
+STAGES = ("paper", "binder", "making", "mould", "transport", "end_of_life")
+SPLIT = FateSplit(landfill=0.2, incineration=0.3, recycling=0.1, composting=0.4)
+
+
+@cache
+def factors() -> FactorSet:
+    return read_factors()
+
+
+def varied() -> Results:
+    """Return invented results that take the branches which the folders do not."""
+    shop = workshop(
+        part("pot", equivalence="equal-stiffness"),
+        part("wet one", mould="plate", wet_use=True),
+        part("Old pulp", mould="plate", equivalence="same-volume", process="thermoforming", displacement=None),
+        moulds={
+            "shell": Mould("shell", "PLA", 0.3, None, "estimated", 100, retired=True),
+            "plate": Mould("plate", "aluminium", 0.4, None, "estimated", 900),
+        },
+        fates={"corrugated": SPLIT, "office": replace(SPLIT, evidence="looked into")},
+        end_of_life=SPLIT,
+        drying=Drying(dryer=None, heated_room=True, heating="electricity", pressed_solids=0.3),
+        binders={"rice-paste": Recipe(solids=0.2, preparation_kwh_per_kg=0.3)},
+        gwp="AR5", units="us", landfill_parameters="measured", landfill_climate=None, horizon_years=30.0,
+        gas_collection=0.4, vehicle="van",
+    )  # fmt: skip
+    blank = dict.fromkeys(
+        ("rejects", "trim_kg", "drying_kwh", "blending_kwh", "shredding_kwh", "pressing_kwh", "water_l", "transport_km", "moisture"),
+        float("nan"),
+    )  # fmt: skip
+    rows: list[dict[str, Any]] = [
+        {**PLAIN, "fate": "incineration", "rejects_to": "composting", "trim_kg": 0.03, "trim_to": ""},
+        {**PLAIN, **blank, "paper.office_kg": 0.4, "binder": "rice-paste", "rejects_to": "", "good_parts": 16.0},
+        {**PLAIN, "fate": "composting", "binder": "rice-paste", "binder_kg": 0.2, "binder_solids": 0.1, "own_rejects_kg": 0.05,
+         "rejects_to": "incineration"},
+        {**PLAIN, "fate": "recycling", "binder": "pva-glue", "binder_kg": 0.1, "binder_preparation_kwh": 0.1},
+        {**PLAIN, "part": "wet one", "rejects_to": "own rejects", "binder": "pva-glue", "part_mass_kg": 0.048},
+        {**PLAIN, "part": "Old pulp", "paper.corrugated_kg": 0.0, "own_rejects_kg": 0.6, "rejects_to": ""},
+        {**PLAIN, "paper.corrugated_kg": 0.0, "own_rejects_kg": 0.55, "rejects_to": "recycling"},
+    ]  # fmt: skip
+    results = assess(shop, batches(rows), factors(), draws=100)
+    grant = Grant("one", results.start, results.end, 0.25)
+    return counted_for(results, grant)
+
+
+def strange() -> Results:
+    """Return results of which every name could be taken for a formula or an error."""
+    name = '=HYPERLINK("http://example.invalid","*pot?")'
+    shop = workshop(
+        part(name, mould="@shell"), part("-2+3", mould="@shell"), part('"', mould="@shell"),
+        moulds={"@shell": Mould("@shell", "PLA", 0.3, 2.5, "metered", 100)}, name="+1+cmd|' /C calc'!A0", invented=True,
+    )  # fmt: skip
+    rows = [
+        {**PLAIN, "part": name, "batch": "=1+1", "site": "@SUM(1)", "notes": "#REF!"},
+        {**PLAIN, "part": "-2+3", "batch": "\t=2", "notes": "bell \x07 and \ufffe end\r\n=3"},
+        {**PLAIN, "part": '"', "batch": "_x003D_1", "notes": "=" + "9" * 40_000},
+    ]
+    return assess(shop, batches(rows), factors(), draws=100)
+
+
+def bench(folder: Path, **changes: str) -> Results:
+    write_folder(folder, **{"batches": CLOSED, **changes})
+    if "factors" in changes:
+        (folder / "factors.csv").write_text(changes["factors"], encoding="utf-8")
+    return load(folder).assess(draws=100)
+
+
+def cell_of(book: Any, sheet: str, label: str, column: str | int) -> Any:
+    """Return the cell of the row whose first cell is the label, in a column given by header or number."""
+    page = book[sheet]
+    places = {cell.value: cell.column for cell in page[3]}
+    (row,) = [row[0].row for row in page.iter_rows(min_row=4, max_col=2) if label in (row[0].value, row[1].value)]
+    return page.cell(row, column if isinstance(column, int) else places[column])
+
+
+def changed(folder: Path) -> tuple[bytes, Results]:
+    """Return a workbook edited by hand, and the results of a folder with the same changes."""
+    book = openpyxl.load_workbook(io.BytesIO(workbook(bench(folder / "before"))))
+    cell_of(book, "records", "001", record_header("paper.corrugated_kg")).value = 2.4
+    cell_of(book, "records", "001", "binder").value = "none"
+    cell_of(book, "records", "001", record_header("binder_kg")).value = 0
+    cell_of(book, "records", "002", record_header("water_l")).value = 4
+    cell_of(book, "settings", "fates of corrugated: share landfill", 2).value = 0.6
+    cell_of(book, "settings", "fates of corrugated: share recycling", 2).value = 0.4
+    cell_of(book, "settings", "mould pot: expected life", 2).value = 30
+    cell_of(book, "factors", "polymer.formed.PP/world", 3).value *= 2.0
+    edited = io.BytesIO()
+    book.save(edited)
+    first = swap(CLOSED, "pot,1.2,300,,8 %,,pva-glue,0.2,50 %", "pot,2.4,300,,8 %,,none,,50 %")
+    value = 2.0 * next(factor.value for factor in factors().by_key["polymer.formed.PP"] if factor.geography == "world")
+    own = f"id,value,unit,source,locator\npolymer.formed.PP/world,{value!r},kgCO2e/kg,test,none\n"
+    toml = swap(swap(TOML, "landfill = 0.3", "landfill = 0.6"), "recycling = 0.7", "recycling = 0.4")
+    toml = swap(toml, "pressings = 60", "pressings = 30")
+    water = swap(first, "landfill,none,,,9,,,", "landfill,none,,,4,,,")
+    return edited.getvalue(), bench(folder / "after", batches=water, workshop=toml, factors=own)
+
+
+@dataclass(frozen=True)
+class Recomputed:
+    results: Results
+    book: Any
+    again: Any
+    """What was written, and what the spreadsheet program made of it."""
+
+
+def spreadsheet() -> str:
+    found = shutil.which("soffice")
+    if found is None:
+        reason = "soffice (LibreOffice Calc) is not installed: nothing here can recompute a workbook"
+        if os.environ.get("CI") == "true":
+            pytest.fail(reason)
+        pytest.skip(reason)
+    return found
+
+
+@pytest.fixture(scope="module")
+def recomputed(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Recomputed]:
+    program = spreadsheet()
+    folder = tmp_path_factory.mktemp("workbooks")
+    runs = {
+        "demo": load(DEMO).assess(draws=100),
+        "bench": bench(folder / "bench", workshop=swap(TOML, 'units = "metric"', 'units = "us"')),
+        "varied": varied(),
+        "strange": strange(),
+    }
+    written = {name: workbook(results) for name, results in runs.items()}
+    written["changed"], runs["changed"] = changed(folder)
+    for name, content in written.items():
+        (folder / f"{name}.xlsx").write_bytes(content)
+    done = subprocess.run(
+        [program, f"-env:UserInstallation={(folder / 'profile').as_uri()}", "--headless", "--convert-to",
+         "xlsx:Calc MS Excel 2007 XML", "--outdir", folder / "out", *sorted(folder.glob("*.xlsx"))],
+        capture_output=True, text=True, timeout=180,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stdout + done.stderr
+    return {
+        name: Recomputed(
+            runs[name],
+            openpyxl.load_workbook(io.BytesIO(content)),
+            openpyxl.load_workbook(folder / "out" / f"{name}.xlsx", data_only=True),
+        )
+        for name, content in written.items()
+    }
+
+
+RUNS = ("demo", "bench", "varied", "strange", "changed")
+
+
+def headline(book: Any) -> list[tuple[Any, ...]]:
+    return list(book["headline"].iter_rows(min_row=4, values_only=True))
+
+
+def wanted(results: Results) -> list[str]:
+    """Return the names of the figures that the headline must hold, in their order."""
+    names = list(PAPER)
+    for found in results.parts:
+        if found.footprint is None:
+            continue
+        base = f"parts.{found.part}"
+        names += [f"{base}.good", *(f"{base}.stages_kgco2e.{stage}" for stage in STAGES), f"{base}.footprint_kgco2e"]
+        if found.plastic is not None:
+            names += [f"{base}.plastic.footprint_kgco2e", f"{base}.difference_kgco2e"]
+    return [*names, *ACCOUNT]
+
+
+@pytest.mark.parametrize("run", RUNS)
+def test_workbook_recomputed_live_figures_are_those_of_the_program(recomputed: dict[str, Recomputed], run: str) -> None:
+    case = recomputed[run]
+    program = figures(case.results.as_totals())
+    live = {row[9]: row[1] for row in headline(case.again)}
+    if run != "strange":  # its names are escaped on the sheet
+        assert list(live) == wanted(case.results)
+    expected = [program.get(name, program.get(f"{name}.value")) for name in wanted(case.results)]
+    assert list(live.values()) == pytest.approx(expected, rel=1e-9, abs=1e-15)
+
+
+@pytest.mark.parametrize("run", RUNS)
+def test_workbook_recomputed_no_cell_is_an_error(recomputed: dict[str, Recomputed], run: str) -> None:
+    errors = [
+        f"{page.title}!{cell.coordinate} {cell.value}"
+        for page in recomputed[run].again
+        for row in page.iter_rows()
+        for cell in row
+        if cell.data_type == "e" or (isinstance(cell.value, str) and cell.value.startswith("Err:"))
+    ]
+    assert errors == []
+
+
+@pytest.mark.parametrize("run", ["demo", "bench", "varied", "strange"])
+def test_workbook_recomputed_checks_agree(recomputed: dict[str, Recomputed], run: str) -> None:
+    again = recomputed[run].again
+    assert {row[5] for row in headline(again)} == {"agrees"}
+    assert cell_of(again, "about", "check", 2).value == f"all {len(headline(again))} live figures agree"
+    for line in again["lines"].iter_rows(min_row=4, values_only=True):
+        assert line[5] == pytest.approx(line[6], rel=1e-9), line[:5]
+
+
+def test_workbook_edited_cell_shows_in_the_checks(recomputed: dict[str, Recomputed]) -> None:
+    again = recomputed["changed"].again
+    assert "differs" in {row[5] for row in headline(again)}
+    assert cell_of(again, "about", "check", 2).value == "not all live figures agree"
+
+
+@pytest.mark.parametrize("run", RUNS)
+def test_workbook_headline_cells_are_formulas_that_hold_no_number_of_the_program(
+    recomputed: dict[str, Recomputed], run: str
+) -> None:
+    for row in headline(recomputed[run].book):
+        assert row[1].startswith("=")
+        assert "results!" not in row[1]
+    for sheet in ("amounts", "headline"):
+        page = recomputed[run].book[sheet]
+        assert all(cell.data_type == "f" for row in page.iter_rows(min_row=4, min_col=2, max_col=2) for cell in row)
+
+
+def test_workbook_intervals_are_those_of_the_program(recomputed: dict[str, Recomputed]) -> None:
+    case = recomputed["demo"]
+    (net,) = [row for row in headline(case.again) if row[9] == "net_kgco2e"]
+    assert net[6:8] == pytest.approx((case.results.net.low, case.results.net.high))
+
+
+def test_workbook_sheets_are_named_and_explained_on_the_first(recomputed: dict[str, Recomputed]) -> None:
+    book = recomputed["demo"].book
+    assert book.sheetnames == ["about", *HOLDS]
+    about = {row[0]: row[1] for row in book["about"].iter_rows(min_row=4, values_only=True)}
+    assert about["data"].startswith("INVENTED DATA")
+    assert {f"sheet {name}" for name in HOLDS} <= about.keys()
+    assert (about["seed"], about["draws"]) == (2026, 100)
+
+
+def test_workbook_results_hold_every_figure(recomputed: dict[str, Recomputed]) -> None:
+    case = recomputed["demo"]
+    found: dict[str, float] = {}
+    for name, value, low, high in case.book["results"].iter_rows(min_row=4, values_only=True):
+        ends = {f"{name}.low": low, f"{name}.high": high}
+        known = {label: end for label, end in ends.items() if end is not None}
+        found |= {f"{name}.value" if known else name: value} | known
+    assert found == pytest.approx(figures(case.results.as_totals()))
+
+
+def test_workbook_factors_hold_every_row_used_with_its_citation(recomputed: dict[str, Recomputed]) -> None:
+    case = recomputed["demo"]
+    rows = {row[0]: row for row in case.book["factors"].iter_rows(min_row=4, values_only=True)}
+    assert rows.keys() == case.results.factors_used.keys()
+    row = rows["landfill.collection/USA"]
+    chosen = case.results.factors_used["landfill.collection/USA"].factor
+    assert row[2:6] == (chosen.value, chosen.low, chosen.high, chosen.unit)
+    assert row[12] == case.results.factors.sources[chosen.source].citation
+
+
+def test_workbook_records_are_the_batches_with_blanks_left_blank(recomputed: dict[str, Recomputed]) -> None:
+    book = recomputed["bench"].book
+    assert cell_of(book, "records", "001", "newsprint [kg]").value == 0.3
+    assert cell_of(book, "records", "001", "blending [kWh]").value == pytest.approx(0.098)
+    assert cell_of(book, "records", "001", "pressing [kWh]").value == 0
+    assert cell_of(book, "records", "002", "moisture [share]").value is None
+    assert cell_of(book, "records", "002", "binder preparation [kWh]").value is None
+
+
+def test_workbook_strange_names_stay_text(recomputed: dict[str, Recomputed]) -> None:
+    case = recomputed["strange"]
+    for sheet in ("records", "parts", "factors", "results"):
+        kinds = {cell.data_type for row in case.book[sheet].iter_rows(max_col=30) for cell in row}
+        assert kinds <= {"s", "n", "d"}, sheet
+    page = case.book["records"]
+    assert [page.cell(row, 2).value for row in (4, 5, 6)] == ["=1+1", "\\t=2", "_x003D_1"]
+    assert [page.cell(row, 2).quotePrefix for row in (4, 5)] == [True, True]
+    notes = [cell_of(case.book, "records", name, "notes") for name in ("=1+1", "\\t=2", "_x003D_1")]
+    assert [note.data_type for note in notes] == ["s", "s", "s"]
+    assert notes[0].value == "#REF!"
+    assert notes[1].value == "bell \\x07 and \\ufffe end\\r\n=3"
+    assert len(notes[2].value) == 32_000
+    again = case.again["records"]
+    assert [again.cell(row, 2).value for row in (4, 5)] == ["=1+1", "\\t=2"]
+    assert case.again["amounts"].cell(4, 1).value == "=1+1"
+    assert case.book["about"].cell(1, 1).value == "Workbook of +1+cmd|' /C calc'!A0"
+
+
+def test_workbook_twice_gives_the_same_bytes(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    first = workbook(bench(tmp_path / "one"))
+    monkeypatch.setattr("time.time", lambda: 2e9)
+    assert workbook(bench(tmp_path / "two")) == first
+    properties = openpyxl.load_workbook(io.BytesIO(first)).properties
+    assert {properties.created, properties.modified} == {datetime(2026, 4, 1)}  # the folder's date
+
+
+def test_workbook_sheets_keep_their_header_in_sight_and_on_every_page(tmp_path: Path) -> None:
+    book = openpyxl.load_workbook(io.BytesIO(workbook(bench(tmp_path / "bench"))))
+    for page in book:
+        assert page.freeze_panes == "B4"
+        assert page.print_title_rows == "$3:$3"
+        assert page.page_setup.orientation == "landscape"
+        assert all(cell.font.bold for cell in page[3])
+    assert book["headline"].sheet_properties.pageSetUpPr.fitToPage
+    assert (book["headline"].page_setup.fitToWidth, book["headline"].page_setup.fitToHeight) == (1, 0)
