@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
@@ -116,35 +117,33 @@ class Folder:
             raise ValueError("an assessment needs at least one draw")
         seed = DEFAULT_SEED if seed is None else seed
         values = values_for(self.workshop, self.factors, self.names, seed=seed, draws=draws)
+        surveyed = self._surveyed(Selection(period, part, site))
         results = assess_counted(
             self.workshop,
-            self._counted(Selection(period, part, site), values),
+            self._counted(surveyed, Selection(period, part, site), values),
             values,
             self.names,
             period=period,
             warnings=self.warnings,
         )
         own = own_values(self, results, seed=seed, draws=draws, period=period, part=part, site=site, grant=grant)
-        found = (*results.warnings, *self._doubts(results, today), *self._unused(results))
+        found = (*results.warnings, *self._doubts(results, surveyed.unlikely, today), *self._unused(results))
         whole = replace(results, warnings=found, own_values=own)
         return whole if chosen is None else counted_for(whole, chosen)
 
-    def _doubts(self, results: Results, today: date | None) -> list[Problem]:
-        """Return the doubts about the batches of some results; the factors are read apart, so that none counts as used."""
-        from impact.assessment import values_for
-        from impact.batches import FILES
-        from impact.history import latest_believed
-        from impact.plausibility import doubts
+    def _doubts(self, results: Results, unlikely: Sequence[Problem], today: date | None) -> list[Problem]:
+        """Return the doubts about the batches of some results: those of single batches, and those beside the others."""
+        from impact.history import history_doubts, latest_believed
 
-        return doubts(
-            results.batch_records,
-            self.workshop,
-            values_for(self.workshop, self.factors, self.names, seed=0, draws=1),
-            results.balance,
-            all_batches=self.batches,
-            latest=latest_believed(self.workshop.report_date, today),
-            file=next((name for name in FILES if (self.path / name).exists()), FILES[0]),
-        )
+        frame, file = self.survey.frame, self.survey.file
+        if frame is None:
+            message = (
+                f"{results.batches} batches are too many to be compared with one another; each was looked at alone"
+            )
+            return [*unlikely, Problem("not-compared", file, message, level="warning")]
+        latest = latest_believed(self.workshop.report_date, today)
+        beside = history_doubts(results.batch_records, frame, latest=latest, file=file)
+        return sorted([*unlikely, *beside], key=lambda problem: problem.row or 0)
 
     def _unused(self, results: Results) -> list[Problem]:
         """Return a warning for each own factor that nothing asked for, most often because its id or place is mistyped."""
@@ -157,21 +156,19 @@ class Folder:
             if factor.file == OWN_FILE and factor.id not in results.factors_used and not factor.id.startswith(ELSEWHERE)
         ]  # fmt: skip
 
-    def _counted(self, wanted: Selection, values: Values) -> Counted:
+    def _counted(self, found: Survey, wanted: Selection, values: Values) -> Counted:
         """Return the batches that are wanted; the factors that they ask for are noted in `values`."""
         from impact.assessment import missing_factors_told
         from impact.counted import Counted
         from impact.inventory import take_stock
 
-        found = self._surveyed(wanted)
         with missing_factors_told(self.workshop):
             if found.missing:
                 raise MissingFactorError(found.missing)
             for key in found.asked:
                 values.choose(key)
         if found.tally is None:
-            message = "no batch is left after narrowing by period, part and site"
-            raise ProblemsError([Problem("no-batches", "batches", message, accepted=self._extent())])
+            raise self._nothing_left()
         return Counted(
             found.tally,
             self.survey.pressings,
@@ -203,15 +200,37 @@ class Folder:
             return surveyor.of_frame(self.survey.frame, self.survey.file)
         return survey(self.path, surveyor)
 
+    def narrowed(
+        self, *, period: tuple[date, date] | None = None, part: str | None = None, site: str | None = None
+    ) -> pd.DataFrame:
+        """Return the batches of a period, a part, a site; by default all.
+
+        Raises
+        ------
+        ProblemsError
+            When no batch has that part or site, or nothing is left.
+        """
+        from impact.batches import filter_batches
+
+        try:
+            chosen = filter_batches(self.batches, period=period, part=part, site=site)
+        except ValueError as error:
+            raise ProblemsError([Problem("unknown-name", "batches", str(error))]) from None
+        if chosen.empty:
+            raise self._nothing_left()
+        return chosen
+
+    def _nothing_left(self) -> ProblemsError:
+        message = "no batch is left after narrowing by period, part and site"
+        return ProblemsError([Problem("no-batches", "batches", message, accepted=self._extent())])
+
     def _extent(self) -> str:
         assert self.survey.days is not None  # a folder without errors has a batch
         first, last = self.survey.days
         return f"batches from {first} to {last}, of the parts {', '.join(sorted(self.survey.parts))}"
 
 
-def read_folder(
-    path: Path, *, tables: Path | None = None, keep: bool = True
-) -> tuple[Folder | None, list[Problem]]:
+def read_folder(path: Path, *, tables: Path | None = None, keep: bool = True) -> tuple[Folder | None, list[Problem]]:
     """Return a workshop folder, or None, and every problem in its files.
 
     Parameters

@@ -187,13 +187,8 @@ def _assess(
         workshop=workshop,
         start=start,
         end=end,
-<<<<<<< HEAD
         batches=tally.batches,
-        paper=_paper(inventory, impacts),
-=======
-        batches=len(batches),
         paper=paper_of(inventory, impacts),
->>>>>>> main
         disposal=disposal,
         parts=tuple(parts),
         made=Interval.of(made),
@@ -219,26 +214,8 @@ def _assess(
     )
 
 
-<<<<<<< HEAD
-def _paper(inventory: Inventory, impacts: UnitImpacts) -> PaperAccount:
-=======
-def pressings_made(batches: pd.DataFrame, workshop: Workshop) -> dict[str, float]:
-    """Return the pressings recorded for each mould, blank rejects counted as none."""
-    made = (
-        (batches["good_parts"].astype(float) + batches["rejects"].astype(float).fillna(0.0))
-        .groupby(batches["part"].astype(str))
-        .sum()
-    )
-    found: dict[str, float] = {}
-    for part, pressings in made.items():
-        mould = workshop.parts[str(part)].mould
-        found[mould] = found.get(mould, 0.0) + float(pressings)
-    return found
-
-
 def paper_of(inventory: Inventory, impacts: UnitImpacts) -> PaperAccount:
     """Return the paper by weight of an inventory; `impacts` gives the shares of what would have happened to it."""
->>>>>>> main
     landfilled = np.ravel(np.asarray(impacts.end_of_life_shares[FATES.index("landfill")]))[0]
 
     def shares(grade: str, route: str) -> list[float]:

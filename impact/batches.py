@@ -154,9 +154,7 @@ def chunk_of(table: Table, workshop: Workshop | None, names: Names) -> Chunk:
 
 def nothing_read(file: ChunkedFile) -> Problem:
     """Return the problem of a table without a batch."""
-    return Problem(
-        "no-rows", file.path.name, "there is no batch in the table", row=1, accepted="one row per batch"
-    )
+    return Problem("no-rows", file.path.name, "there is no batch in the table", row=1, accepted="one row per batch")
 
 
 def named_twice(file: ChunkedFile, suspects: Fingerprints) -> list[Problem]:
@@ -278,14 +276,8 @@ def _frame(cells: Cells, workshop: Workshop | None, names: Names) -> pd.DataFram
         data[name] = cells.count(column)
     data["cost"] = cells.money("cost", "" if workshop is None else workshop.currency)
     for column, name in ENERGY.items():
-<<<<<<< HEAD
-        amounts, evidence = cells.energy(column, None if workshop is None else workshop.equipment)
-        data[name], data[f"{name}_evidence"] = amounts, evidence
-=======
-        data[name], evidence, hours = cells.energy(column, None if workshop is None else workshop.equipment)
-        data[f"{name}_evidence"] = pd.Categorical(evidence, categories=EVIDENCE)
-        data[name.replace("_kwh", "_run_h")] = hours
->>>>>>> main
+        amounts, evidence, hours = cells.energy(column, None if workshop is None else workshop.equipment)
+        data[name], data[f"{name}_evidence"], data[name.replace("_kwh", "_run_h")] = amounts, evidence, hours
     return pd.DataFrame(data)
 
 

@@ -256,15 +256,12 @@ class Cells:
         self._report(column, faults)
         return values
 
-<<<<<<< HEAD
-    def energy(self, name: str, devices: Mapping[str, PowerSource] | None) -> tuple[FloatArray, pd.Categorical]:
-        """Return a column of energy in kWh, NaN where blank or faulty, and how each amount is known.
-=======
-    def energy(self, name: str, devices: Mapping[str, PowerSource] | None) -> tuple[FloatArray, list[str], FloatArray]:
+    def energy(
+        self, name: str, devices: Mapping[str, PowerSource] | None
+    ) -> tuple[FloatArray, pd.Categorical, FloatArray]:
         """Return a column of energy in kWh, NaN where blank or faulty, how each amount is known, and the hours of the run.
 
         The hours are NaN where the entry gives no time.
->>>>>>> main
 
         Unknown devices are not reported where `devices` is None, that is where the list could not be read.
         """
@@ -274,25 +271,17 @@ class Cells:
         column = self.columns.get(name)
         blank = pd.Categorical.from_codes(np.full(self.size, ESTIMATED, dtype=np.int8), categories=EVIDENCE)
         if column is None:
-<<<<<<< HEAD
-            return self._nothing(), blank
+            return self._nothing(), blank, self._nothing()
         nameplate: set[str] = set()
-=======
-            return self._nothing(), ["estimated"] * self.size, self._nothing()
-        evidence: dict[str, str] = {}
-        hours: dict[str, float | None] = {}
->>>>>>> main
+        hours: dict[str, float] = {}
         decimal = self.table.decimal
 
         def parse(text: str) -> float:
             energy: Energy = parse_energy(text, devices or {}, column.unit, decimal=decimal)
-<<<<<<< HEAD
             if energy.evidence == "nameplate":
                 nameplate.add(text)
-=======
-            evidence[text] = energy.evidence
-            hours[text] = energy.hours
->>>>>>> main
+            if energy.hours is not None:
+                hours[text] = energy.hours
             return energy.kwh
 
         try:
@@ -301,8 +290,7 @@ class Cells:
             self.table.report(
                 error.code, None, column.header, error.reason, read=column.header, accepted=error.accepted
             )
-<<<<<<< HEAD
-            return self._nothing(), blank
+            return self._nothing(), blank, self._nothing()
         values, faults = self._converted(
             column, lambda cells: convert_plain(cells, parse, factor=factor, decimal=decimal)
         )
@@ -310,19 +298,8 @@ class Cells:
         known = np.where(np.isnan(values), ESTIMATED, METERED).astype(np.int8)
         if nameplate:
             known[column.values.isin(nameplate).to_numpy()] = NAMEPLATE
-        return values, pd.Categorical.from_codes(known, categories=EVIDENCE)
-=======
-            return self._nothing(), ["estimated"] * self.size, self._nothing()
-        values, faults = convert_plain(column.values, parse, factor=factor, decimal=decimal)
-        self._report(column, [fault for fault in faults if devices is not None or fault[1].code != "unknown-device"])
-        known = np.where(np.isnan(values), "estimated", "metered")
-        runs = self._nothing()
-        if evidence:
-            listed = column.values.map(evidence)
-            known = np.where(listed.notna().to_numpy(), listed.fillna("").to_numpy(), known)
-            runs = column.values.map(hours).to_numpy(dtype=float)
-        return values, known.tolist(), runs
->>>>>>> main
+        runs = column.values.map(hours).to_numpy(dtype=float) if hours else self._nothing()
+        return values, pd.Categorical.from_codes(known, categories=EVIDENCE), runs
 
     def text(self, name: str) -> pd.Series[Any]:
         """Return a column as stripped text, "" where blank."""

@@ -48,11 +48,7 @@ def check(folder: Path, strict: bool, everything: bool, as_json: bool) -> None:
     from impact.problems import ProblemsError, errors
     from impact.programme import read_programme, workshops_in
 
-<<<<<<< HEAD
-    opened, problems = read_folder(folder, keep=False)
-=======
-    opened, problems = read_programme(folder) if workshops_in(folder) else read_folder(folder)
->>>>>>> main
+    opened, problems = read_programme(folder) if workshops_in(folder) else read_folder(folder, keep=False)
     if opened is not None:
         try:
             problems = list(opened.assess(draws=100, today=date.today()).warnings)

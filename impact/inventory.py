@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 STAGES = ("paper", "binder", "making", "mould", "transport", "end_of_life")
 """Life-cycle stages of a moulded part, in their order."""
 
-GROUP_COLUMNS = ("site", "part", "binder", "month")
+GROUP_COLUMNS = ("site", "part", "binder")
 OWN_REJECTS = "own rejects"
 UNRECORDED = "unrecorded"
 SPLIT = "split"
@@ -63,7 +63,7 @@ class Inventory:
     Attributes
     ----------
     groups : DataFrame
-        Site, part, binder and month of each row of `amounts`.
+        Site, part and binder of each row of `amounts`.
     lines : tuple of Line
         The columns of `amounts`.
     amounts : ndarray, shape (groups, lines)
@@ -221,14 +221,12 @@ def _floats(frame: pd.DataFrame, column: str) -> FloatArray:
 class _Stock:
     """Works out the vectors of one table of batches and adds them up."""
 
-    def __init__(
-        self, frame: pd.DataFrame, workshop: Workshop, central: Central, by: Sequence[str] = GROUP_COLUMNS
-    ) -> None:
+    def __init__(self, frame: pd.DataFrame, workshop: Workshop, central: Central) -> None:
         self.frame = frame
         self.workshop = workshop
         self.central = central
         self.size = len(frame)
-        self.group_frame, codes = _group(frame, by)
+        self.group_frame, codes = _group(frame)
         self.adder = _Adder(codes, len(self.group_frame))
         self.part_moisture = workshop.part_moisture if workshop.part_moisture is not None else central("part.moisture")
         self.binder = Coded.of(frame, "binder")
@@ -465,24 +463,24 @@ class _Stock:
             self.put("count", name, "", "", unit, vector)
 
 
-def _group(frame: pd.DataFrame, by: Sequence[str]) -> tuple[pd.DataFrame, np.ndarray]:
+def _group(frame: pd.DataFrame) -> tuple[pd.DataFrame, np.ndarray]:
     """Return the groups of batches, in the order of their columns, and the group of each batch."""
     import pandas as pd
 
     ranks = np.zeros(len(frame), dtype=np.int64)
     labels = []
-    for column in by:
-        coded = _months(frame) if column == "month" else Coded.of(frame, column)
+    for column in GROUP_COLUMNS:
+        coded = Coded.of(frame, column)
         order = np.argsort(np.array(coded.names, dtype=object))
         places = np.argsort(order)
         labels.append(np.array(coded.names, dtype=object)[order])
         ranks = ranks * max(len(order), 1) + (places[coded.codes] if len(order) else 0)
     first, codes = _distinct(ranks, int(np.prod([len(names) for names in labels])))
     groups = {}
-    for column, names in zip(reversed(by), reversed(labels), strict=True):
+    for column, names in zip(reversed(GROUP_COLUMNS), reversed(labels), strict=True):
         first, place = np.divmod(first, max(len(names), 1))
         groups[column] = names[place]
-    return pd.DataFrame({column: groups[column] for column in by}, dtype=object), codes
+    return pd.DataFrame({column: groups[column] for column in GROUP_COLUMNS}, dtype=object), codes
 
 
 def _distinct(ranks: np.ndarray, most: int) -> tuple[np.ndarray, np.ndarray]:
@@ -494,17 +492,6 @@ def _distinct(ranks: np.ndarray, most: int) -> tuple[np.ndarray, np.ndarray]:
     places = np.zeros(most, dtype=np.int64)
     places[found] = np.arange(len(found))
     return found, places[ranks]
-
-
-def _months(frame: pd.DataFrame) -> Coded:
-    """Return the months of the batches, each day looked up once."""
-    days = frame["date"].to_numpy().astype("datetime64[D]").astype(np.int64)
-    if not len(days):
-        return Coded((), days)
-    first = days.min()
-    months = np.arange(first, days.max() + 1).astype("datetime64[D]").astype("datetime64[M]").astype(np.int64)
-    names = np.arange(months[0], months[-1] + 1).astype("datetime64[M]").astype(str)
-    return Coded(tuple(names.tolist()), (months - months[0])[days - first])
 
 
 @dataclass(frozen=True)
@@ -533,9 +520,7 @@ def batch_amounts(frame: pd.DataFrame, workshop: Workshop, central: Central) -> 
     return BatchAmounts(stock.dry_fibre, stock.binder_dry, stock.binder_solids, stock.rejects)
 
 
-def take_stock(
-    frame: pd.DataFrame, workshop: Workshop, central: Central, *, by: Sequence[str] = GROUP_COLUMNS
-) -> tuple[Inventory, Balance]:
+def take_stock(frame: pd.DataFrame, workshop: Workshop, central: Central) -> tuple[Inventory, Balance]:
     """Return the inventory of a table of batches and the dry mass balance of each batch.
 
     Parameters
@@ -546,10 +531,8 @@ def take_stock(
         The folder's settings: parts, moulds, recipes, drying.
     central : callable
         Central value of a factor key, for what a batch leaves blank.
-    by : sequence of str
-        Columns whose values make the groups; `month` is that of the date.
     """
-    stock = _Stock(frame, workshop, central, by)
+    stock = _Stock(frame, workshop, central)
     stock.outputs()
     stock.making()
     stock.counts()

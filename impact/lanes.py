@@ -15,7 +15,9 @@ MOST = 8
 """Threads at most, so that what is under way fits in memory."""
 
 
-def in_order(work: Callable[[Thing], Outcome], things: Iterable[Thing], *, lanes: int | None = None) -> Iterator[Outcome]:
+def in_order(
+    work: Callable[[Thing], Outcome], things: Iterable[Thing], *, lanes: int | None = None
+) -> Iterator[Outcome]:
     """Yield the outcome of each thing in their order, some of them worked on at the same time.
 
     Parameters

@@ -13,7 +13,7 @@ import numpy as np
 
 from impact.core import FloatArray
 from impact.core.moisture import water_to_evaporate
-from impact.history import history_doubts, warnings_where
+from impact.history import warnings_where
 from impact.inventory import batch_amounts
 from impact.problems import Problem
 from impact.values import Values
@@ -31,17 +31,10 @@ LONGEST_RUN_H = dict.fromkeys(ATTENDED, 24.0) | {"drying": 30 * 24.0}
 """Longest run of a device that is believed: a day, for drying a month. A choice of ours. [h]"""
 
 
-def doubts(
-    batches: pd.DataFrame,
-    workshop: Workshop,
-    values: Values,
-    balance: Balance,
-    *,
-    all_batches: pd.DataFrame,
-    latest: date | None,
-    file: str,
+def batch_doubts(
+    batches: pd.DataFrame, workshop: Workshop, values: Values, balance: Balance, file: str
 ) -> list[Problem]:
-    """Return every doubt about some batches, by row.
+    """Return every doubt about single batches, by row.
 
     Parameters
     ----------
@@ -53,10 +46,6 @@ def doubts(
         Factors in reach; their use is noted, so hand in some that serve nothing else.
     balance : Balance
         Dry matter in and out of `batches`.
-    all_batches : DataFrame
-        All batches of the folder, with which each one is compared.
-    latest : date, optional
-        Last day that is believed; None doubts no date for being late.
     file : str
         Name of the file, for the place.
     """
@@ -65,7 +54,6 @@ def doubts(
         *_too_much_power(batches, workshop, file),
         *_too_long(batches, file),
         *_odd_doses(batches, workshop, values, balance, file),
-        *history_doubts(batches, all_batches, latest=latest, file=file),
     ]
     return sorted(found, key=lambda problem: problem.row or 0)
 

@@ -25,6 +25,7 @@ from impact.factors import FactorSet
 from impact.fingerprints import Fingerprints, fingerprints, repeated
 from impact.lanes import in_order
 from impact.names import Names
+from impact.plausibility import batch_doubts
 from impact.problems import Problem
 from impact.tables import UnreadableError
 from impact.tally import Tally, pressings_made, summed, tally_of
@@ -34,8 +35,8 @@ from impact.workshop import Workshop
 if TYPE_CHECKING:
     import pandas as pd
 
-BY = ("part", "binder", "month")
-"""Groups of the inventory of a file: few, however many sites there are."""
+KEPT = 200_000
+"""Batches up to which rows are kept even if nobody asked for them, so that they are compared with one another."""
 
 LISTED = 10_000
 """Problems of each level that are kept; of more, only the number is."""
@@ -52,8 +53,8 @@ class Piece:
     ----------
     records : int
         Rows of the file, empty ones included.
-    problems, doubts : tuple of Problem
-        Errors of reading; faults and doubts of the mass balance of the batches that are wanted.
+    problems, doubts, unlikely : tuple of Problem
+        Errors of reading; faults and doubts of the mass balance of the batches that are wanted; other doubts of them.
     names : ndarray
         Fingerprints of the batches' names.
     tally : Tally or None
@@ -73,6 +74,7 @@ class Piece:
     records: int
     problems: tuple[Problem, ...]
     doubts: tuple[Problem, ...] = ()
+    unlikely: tuple[Problem, ...] = ()
     names: Fingerprints | None = None
     tally: Tally | None = None
     pressings: dict[str, float] = field(default_factory=dict)
@@ -98,7 +100,7 @@ class Surveyor:
     wanted : Selection
         The batches to count.
     keep : bool
-        Whether the rows are kept.
+        Whether the rows are kept, however many there are.
     """
 
     workshop: Workshop | None
@@ -110,6 +112,14 @@ class Surveyor:
     @cached_property
     def values(self) -> Values | None:
         """Central values of the factors; note which ones were asked for."""
+        return self._values()
+
+    @cached_property
+    def apart(self) -> Values | None:
+        """The same for doubts, so that no factor counts as used for their sake."""
+        return self._values()
+
+    def _values(self) -> Values | None:
         from impact.assessment import values_for
 
         return None if self.workshop is None else values_for(self.workshop, self.factors, self.names, seed=0, draws=1)
@@ -122,19 +132,19 @@ class Surveyor:
             chunk.records,
             chunk.problems,
             names=fingerprints(frame["batch"]),
-            frame=frame if self.keep else None,
+            frame=frame,
         )
         return read if chunk.problems else self._counted(read, frame, file.path.name)
 
     def of_frame(self, frame: pd.DataFrame, file: str) -> Survey:
         """Return what batches come to that are without errors; `file` is their file's name."""
-        taken = _Taken()
+        taken = _Taken(keep=False)
         taken.all(iter([self._counted(Piece(len(frame), ()), frame, file)]))
         return taken.survey(self, file)
 
     def _counted(self, read: Piece, frame: pd.DataFrame, name: str) -> Piece:
-        workshop, values = self.workshop, self.values
-        if workshop is None or values is None or frame.empty:
+        workshop, values, apart = self.workshop, self.values, self.apart
+        if workshop is None or values is None or apart is None or frame.empty:
             return read
         read = replace(
             read,
@@ -147,10 +157,15 @@ class Surveyor:
         if wanted.empty:
             return read
         try:
-            tally, balance = tally_of(wanted, workshop, values.central, by=BY)
+            tally, balance = tally_of(wanted, workshop, values.central)
         except MissingFactorError as error:
             return replace(read, missing=str(error))
-        return replace(read, tally=tally, doubts=tuple(balance_problems(wanted, balance, name)))
+        return replace(
+            read,
+            tally=tally,
+            doubts=tuple(balance_problems(wanted, balance, name)),
+            unlikely=tuple(batch_doubts(wanted, workshop, apart, balance, name)),
+        )
 
 
 @dataclass(frozen=True)
@@ -161,8 +176,8 @@ class Survey:
     ----------
     problems : tuple of Problem
         Every error of reading, the first `LISTED` of them singly.
-    doubts : tuple of Problem
-        Faults and doubts of the mass balance, listed likewise.
+    doubts, unlikely : tuple of Problem
+        Faults and doubts of the mass balance, and other doubts of single batches, listed likewise.
     tally : Tally or None
         Of the batches that are wanted; None where there is none.
     asked : tuple of str
@@ -175,6 +190,7 @@ class Survey:
 
     problems: tuple[Problem, ...]
     doubts: tuple[Problem, ...] = ()
+    unlikely: tuple[Problem, ...] = ()
     tally: Tally | None = None
     pressings: dict[str, float] = field(default_factory=dict)
     parts: frozenset[str] = frozenset()
@@ -227,9 +243,7 @@ class _Sum:
         return summed(self.held) if self.held else None
 
 
-def survey(
-    folder: Path, surveyor: Surveyor, *, size: int | None = None, lanes: int | None = None
-) -> Survey:
+def survey(folder: Path, surveyor: Surveyor, *, size: int | None = None, lanes: int | None = None) -> Survey:
     """Return what the batches of a workshop folder come to, read once.
 
     Parameters
@@ -243,7 +257,7 @@ def survey(
     lanes : int, optional
         Threads; by default one for each processor.
     """
-    taken = _Taken()
+    taken = _Taken(keep=surveyor.keep)
     try:
         file = open_batches(folder, size=size)
         taken.all(in_order(lambda block: surveyor.piece(file, block), file.blocks(), lanes=lanes))
@@ -256,9 +270,10 @@ def survey(
 class _Taken:
     """Gathers the pieces of a file in their order."""
 
-    def __init__(self) -> None:
+    def __init__(self, *, keep: bool) -> None:
+        self.keep = keep
         self.above = 0
-        self.problems, self.doubts, self.sum = _Listed(), _Listed(), _Sum()
+        self.problems, self.doubts, self.unlikely, self.sum = _Listed(), _Listed(), _Listed(), _Sum()
         self.names: list[Fingerprints] = []
         self.frames: list[pd.DataFrame] = []
         self.found = Survey(())
@@ -271,12 +286,15 @@ class _Taken:
         here = piece.problems if not self.above else [problem for problem in piece.problems if problem.row != 1]
         self.problems.add(lowered(problem, self.above) for problem in here)
         self.doubts.add(lowered(problem, self.above) for problem in piece.doubts)
+        self.unlikely.add(lowered(problem, self.above) for problem in piece.unlikely)
         if piece.names is not None:
             self.names.append(piece.names)
         if piece.tally is not None:
             self.sum.add(piece.tally)
-        if piece.frame is not None:
+        if piece.frame is not None and (self.keep or self.above <= KEPT):
             self.frames.append(piece.frame.assign(row=piece.frame["row"] + self.above) if self.above else piece.frame)
+        else:
+            self.frames.clear()
         found = self.found
         days = [one for one in (found.days, piece.days) if one is not None]
         self.found = replace(
@@ -304,6 +322,7 @@ class _Taken:
             self.found,
             problems=self.problems.all(),
             doubts=self.doubts.all(),
+            unlikely=self.unlikely.all(),
             tally=self.sum.total(),
             frame=together(self.frames) if self.frames else None,
             asked=tuple(choice.factor.key for choice in values.used.values()) if values else (),

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from impact.inventory import GROUP_COLUMNS, Balance, Central, Coded, Inventory, merged, take_stock
+from impact.core import FloatArray
+from impact.inventory import Balance, Central, Coded, Inventory, merged, take_stock
 from impact.workshop import Workshop
 
 if TYPE_CHECKING:
@@ -39,6 +40,8 @@ class Tally:
         Their first and last day.
     inventory : Inventory
         Their amounts.
+    by_month : mapping of str to mapping of str to float
+        Paper collected in each month by grade. [kg]
     blank : mapping of str to int
         Batches without a record in each of `AMOUNTS`; a batch without a binder needs no mass of it.
     no_route : mapping of str to int
@@ -57,6 +60,7 @@ class Tally:
     first: date
     last: date
     inventory: Inventory
+    by_month: Mapping[str, Mapping[str, float]]
     blank: Mapping[str, int]
     no_route: Mapping[str, int]
     open_fates: Mapping[str, bool]
@@ -65,17 +69,15 @@ class Tally:
     sanded: bool
 
 
-def tally_of(
-    frame: pd.DataFrame, workshop: Workshop, central: Central, *, by: Sequence[str] = GROUP_COLUMNS
-) -> tuple[Tally, Balance]:
+def tally_of(frame: pd.DataFrame, workshop: Workshop, central: Central) -> tuple[Tally, Balance]:
     """Return the tally of a table of batches, of which there is at least one, and their dry mass balance.
 
     Parameters
     ----------
-    frame, workshop, central, by
+    frame, workshop, central
         As of `impact.inventory.take_stock`.
     """
-    inventory, balance = take_stock(frame, workshop, central, by=by)
+    inventory, balance = take_stock(frame, workshop, central)
     blank = {column: int(np.isnan(frame[column].to_numpy(dtype=float)).sum()) for column in AMOUNTS}
     binder = Coded.of(frame, "binder")
     none = binder.where("none")
@@ -86,6 +88,7 @@ def tally_of(
         first=days.min().date(),
         last=days.max().date(),
         inventory=inventory,
+        by_month=_by_month(frame),
         blank=blank,
         no_route={
             loss: int((Coded.of(frame, f"{loss}_to").where("") & (frame[column].to_numpy(dtype=float) != 0.0)).sum())
@@ -102,13 +105,47 @@ def tally_of(
     return tally, balance
 
 
+def _months(frame: pd.DataFrame) -> Coded:
+    """Return the months of the batches, each day looked up once."""
+    days = frame["date"].to_numpy().astype("datetime64[D]").astype(np.int64)
+    if not len(days):
+        return Coded((), days)
+    first = days.min()
+    months = np.arange(first, days.max() + 1).astype("datetime64[D]").astype("datetime64[M]").astype(np.int64)
+    names = np.arange(months[0], months[-1] + 1).astype("datetime64[M]").astype(str)
+    return Coded(tuple(names.tolist()), (months - months[0])[days - first])
+
+
+def _by_month(frame: pd.DataFrame) -> dict[str, dict[str, float]]:
+    months = _months(frame)
+    found: dict[str, dict[str, float]] = {name: {} for name in months.present()}
+    for grade, mass in _papers(frame):
+        sums = np.bincount(months.codes, weights=mass, minlength=len(months.names))
+        for name, kilograms in zip(months.names, sums.tolist(), strict=True):
+            if kilograms:
+                found[name][grade] = kilograms
+    return found
+
+
+def _months_added(parts: Sequence[Mapping[str, Mapping[str, float]]]) -> dict[str, dict[str, float]]:
+    found: dict[str, dict[str, float]] = {}
+    for month, by_grade in (item for part in parts for item in part.items()):
+        there = found.setdefault(month, {})
+        for grade, kilograms in by_grade.items():
+            there[grade] = there.get(grade, 0.0) + kilograms
+    return found
+
+
+def _papers(frame: pd.DataFrame) -> Iterator[tuple[str, FloatArray]]:
+    """Yield each grade with a column, and its masses. [kg]"""
+    for column in frame.columns:
+        if column.startswith("paper."):
+            yield column.removeprefix("paper.").removesuffix("_kg"), frame[column].to_numpy(dtype=float)
+
+
 def _open_fates(frame: pd.DataFrame) -> dict[str, bool]:
     blank = Coded.of(frame, "fate").where("")
-    return {
-        column.removeprefix("paper.").removesuffix("_kg"): bool(((frame[column].to_numpy(dtype=float) > 0.0) & blank).any())
-        for column in frame.columns
-        if column.startswith("paper.")
-    }
+    return {grade: bool(((mass > 0.0) & blank).any()) for grade, mass in _papers(frame)}
 
 
 def summed(tallies: Sequence[Tally]) -> Tally:
@@ -120,6 +157,7 @@ def summed(tallies: Sequence[Tally]) -> Tally:
         first=min(tally.first for tally in tallies),
         last=max(tally.last for tally in tallies),
         inventory=merged([tally.inventory for tally in tallies]),
+        by_month=_months_added([tally.by_month for tally in tallies]),
         blank=_added([tally.blank for tally in tallies]),
         no_route=_added([tally.no_route for tally in tallies]),
         open_fates={

@@ -78,16 +78,6 @@ def show(problems: list[Problem], *, everything: bool = False) -> None:
     from impact.grouping import lines
     from impact.problems import errors
 
-<<<<<<< HEAD
-    ordered = sorted(problems, key=lambda problem: problem.level)
-    for problem in ordered if everything else ordered[:SHOWN]:
-        click.echo(f"{problem.level}: {problem}", err=True)
-    hidden = sum(problem.count for problem in ordered[SHOWN:]) if not everything else 0
-    if hidden > 0:
-        click.echo(f"… and {hidden} more; `impact check --all` shows all", err=True)
-    count = sum(problem.count for problem in errors(problems))
-    doubts = sum(problem.count for problem in problems) - count
-=======
     found = lines(problems, everything=everything)
     shown_lines = found if everything else found[:SHOWN]
     for line in shown_lines:
@@ -95,9 +85,8 @@ def show(problems: list[Problem], *, everything: bool = False) -> None:
     hidden = len(found) - len(shown_lines)
     if hidden:
         click.echo(f"… and {hidden} more line{'s' * (hidden != 1)}; `impact check --all` shows all", err=True)
-    count = len(errors(problems))
-    doubts = len(problems) - count
->>>>>>> main
+    count = sum(problem.count for problem in errors(problems))
+    doubts = sum(problem.count for problem in problems) - count
     click.echo(f"{count} error{'s' * (count != 1)}, {doubts} warning{'s' * (doubts != 1)}", err=True)
 
 
@@ -112,16 +101,12 @@ def open_folder(folder: Path, *, keep: bool = True) -> Folder:
     from impact.api import read_folder
     from impact.programme import workshops_in
 
-<<<<<<< HEAD
-    opened, problems = read_folder(folder, keep=keep)
-=======
     inner = workshops_in(folder)
     if inner:
         names = ", ".join(one.name for one in inner)
         message = "a folder of workshops. Name one of them; `impact check` and `impact totals` take them all"
         raise click.UsageError(f"{folder} is {message}. Workshops: {names}.")
-    opened, problems = read_folder(folder)
->>>>>>> main
+    opened, problems = read_folder(folder, keep=keep)
     if opened is None:
         stop(problems)
     return opened

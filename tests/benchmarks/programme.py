@@ -155,13 +155,14 @@ def write_programme(folder: Path, rows: int, *, form: Format = "csv", seed: int 
     """Write a workshop folder with an invented programme of `rows` batches; return the file of the batches."""
     folder.mkdir(parents=True, exist_ok=True)
     (folder / "workshop.toml").write_text(TOML, encoding="utf-8")
-    lines = [f"{name},shell,{mass:g} g,,2,no,PP,injection-moulding,{mass:g} g,2,measured,0.5\n" for name, mass in PARTS.items()]
+    lines = [
+        f"{name},shell,{mass:g} g,,2,no,PP,injection-moulding,{mass:g} g,2,measured,0.5\n"
+        for name, mass in PARTS.items()
+    ]
     (folder / "parts.csv").write_text(PARTS_HEADER + "".join(lines), encoding="utf-8")
     path = folder / f"batches.{form}"
     schema = programme_table(1, seed=seed).schema
-    tables = (
-        programme_table(min(piece, rows - first), seed=seed, first=first) for first in range(0, rows, piece)
-    )
+    tables = (programme_table(min(piece, rows - first), seed=seed, first=first) for first in range(0, rows, piece))
     if form == "csv":
         with path.open("wb") as stream:
             stream.write((",".join(schema.names) + "\n").encode())
