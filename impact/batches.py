@@ -169,7 +169,9 @@ def named_twice(file: ChunkedFile, suspects: Fingerprints) -> list[Problem]:
     """
     import numpy as np
 
-    problems, first, above = [], {}, 0
+    problems: list[Problem] = []
+    first: dict[str, int] = {}
+    above = 0
     for block in file.blocks():
         table = file.table(block)
         column = table.pick(["batch"])["batch"]
@@ -233,9 +235,9 @@ def together(frames: list[pd.DataFrame]) -> pd.DataFrame:
     filled = [frame for frame in frames if len(frame)] or frames[:1]
     if len(filled) == 1:
         return filled[0]
-    for column in filled[0].select_dtypes("category"):
+    for column in map(str, filled[0].select_dtypes("category")):
         united = sorted(set().union(*(frame[column].cat.categories for frame in filled)))
-        categories = EVIDENCE if column.endswith("_evidence") else pd.Index(united, dtype="str")
+        categories = pd.Index(EVIDENCE if column.endswith("_evidence") else united, dtype="str")
         filled = [frame.assign(**{column: frame[column].cat.set_categories(categories)}) for frame in filled]
     return pd.concat(filled, ignore_index=True)
 

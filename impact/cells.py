@@ -258,7 +258,7 @@ class Cells:
 
     def energy(
         self, name: str, devices: Mapping[str, PowerSource] | None
-    ) -> tuple[FloatArray, pd.Categorical, FloatArray]:
+    ) -> tuple[FloatArray, pd.Categorical[Any], FloatArray]:
         """Return a column of energy in kWh, NaN where blank or faulty, how each amount is known, and the hours of the run.
 
         The hours are NaN where the entry gives no time.
@@ -269,7 +269,8 @@ class Cells:
         import pandas as pd
 
         column = self.columns.get(name)
-        blank = pd.Categorical.from_codes(np.full(self.size, ESTIMATED, dtype=np.int8), categories=EVIDENCE)
+        classes = pd.Index(EVIDENCE)
+        blank: pd.Categorical[Any] = pd.Categorical.from_codes(np.full(self.size, ESTIMATED), categories=classes)
         if column is None:
             return self._nothing(), blank, self._nothing()
         nameplate: set[str] = set()
@@ -295,11 +296,12 @@ class Cells:
             column, lambda cells: convert_plain(cells, parse, factor=factor, decimal=decimal)
         )
         self._report(column, [fault for fault in faults if devices is not None or fault[1].code != "unknown-device"])
-        known = np.where(np.isnan(values), ESTIMATED, METERED).astype(np.int8)
+        known = np.where(np.isnan(values), ESTIMATED, METERED)
         if nameplate:
             known[column.values.isin(nameplate).to_numpy()] = NAMEPLATE
         runs = column.values.map(hours).to_numpy(dtype=float) if hours else self._nothing()
-        return values, pd.Categorical.from_codes(known, categories=EVIDENCE), runs
+        kinds: pd.Categorical[Any] = pd.Categorical.from_codes(known, categories=classes)
+        return values, kinds, runs
 
     def text(self, name: str) -> pd.Series[Any]:
         """Return a column as stripped text, "" where blank."""

@@ -357,7 +357,7 @@ def _is_sure(array: pa.Array, name: str) -> bool:
         return True
     if pa.types.is_floating(array.type):
         return bool(compute.all(compute.is_finite(array)).as_py() in (True, None))
-    return pa.types.is_date(array.type) and fold(name) == "date"
+    return bool(pa.types.is_date(array.type)) and fold(name) == "date"
 
 
 def _series(array: pa.Array) -> pd.Series[Any]:

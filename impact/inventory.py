@@ -123,7 +123,8 @@ def merged(inventories: Sequence[Inventory]) -> Inventory:
     for inventory in inventories:
         rows = codes[above : above + len(inventory.groups)]
         above += len(rows)
-        amounts[np.ix_(rows, [position[line] for line in inventory.lines])] += inventory.amounts
+        places = np.array([position[line] for line in inventory.lines], dtype=np.int64)
+        amounts[np.ix_(rows, places)] += inventory.amounts
     return Inventory(groups, lines, amounts)
 
 
@@ -174,7 +175,7 @@ class _Adder:
         """Add a vector to one line, of all batches or of some."""
         if where is not None:
             vector = np.where(where, vector, 0.0)
-        self._put(line, np.bincount(self.codes, weights=vector, minlength=self.groups).astype(np.float64))
+        self._put(line, np.asarray(np.bincount(self.codes, weights=vector, minlength=self.groups), dtype=np.float64))
 
     def split(self, lines: Sequence[Line | None], codes: np.ndarray, vector: FloatArray) -> None:
         """Add a vector to several lines at once: what each batch adds goes to the line of its code, None to none."""
@@ -184,6 +185,7 @@ class _Adder:
             keys = self.codes * len(lines) + codes
             self._keys[key] = codes, keys  # the codes are kept with their keys, so that no other takes their id
         sums = np.bincount(keys, weights=vector, minlength=self.groups * len(lines))
+        sums = np.asarray(sums, dtype=np.float64)
         for line, column in zip(lines, sums.reshape(self.groups, len(lines)).T, strict=True):
             if line is not None:
                 self._put(line, column)

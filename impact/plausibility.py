@@ -6,7 +6,6 @@ Every rule gives warnings and no error. Each says why the record is doubted and 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date
 from typing import TYPE_CHECKING
 
 import numpy as np

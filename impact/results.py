@@ -18,8 +18,8 @@ if TYPE_CHECKING:
     from impact.blend import Blend
     from impact.cautions import Caution
     from impact.claims import Claims
-    from impact.counted import Counted
     from impact.compostability import Finding
+    from impact.counted import Counted
     from impact.factors import Choice, FactorSet
     from impact.inventory import Balance, Inventory
     from impact.names import Names

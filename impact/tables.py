@@ -330,8 +330,6 @@ def read_csv(path: Path, *, accepted: str, prose: Iterable[str] = (), limit: int
 
 def _table(file: str, headers: list[str], body: pd.DataFrame) -> Table:
     """Return the table without its empty rows; report cells under no header."""
-    import numpy as np
-
     columns = [
         Column(header.strip(), *split_header(header), body[label])
         for label, header in zip(body.columns, headers, strict=True)

@@ -81,7 +81,7 @@ def _energy(rng: np.random.Generator, rows: int, mean_kwh: float, device: str) -
     return pa.DictionaryArray.from_arrays(codes, pa.array(entries)).cast(pa.string())
 
 
-def programme_table(rows: int, *, seed: int = SEED, first: int = 0) -> pa.Table:
+def programme_table(rows: int, *, seed: int = SEED, first: int = 0, total: int | None = None) -> pa.Table:
     """Return the batches of an invented programme.
 
     Parameters
@@ -92,6 +92,8 @@ def programme_table(rows: int, *, seed: int = SEED, first: int = 0) -> pa.Table:
         Seed of the content.
     first : int
         Number of the first batch, for tables written in pieces.
+    total : int, optional
+        Batches of all pieces; they are spread evenly over `DAYS`.
     """
     rng = np.random.default_rng([seed, first])
     site = rng.integers(0, SITES, rows)
@@ -113,7 +115,7 @@ def programme_table(rows: int, *, seed: int = SEED, first: int = 0) -> pa.Table:
     split = rng.dirichlet(np.ones(len(GRADES)) * 0.7, rows)
     paper = fibre[:, np.newaxis] * split / (1.0 - moisture[:, np.newaxis]) * 1000.0
     solids = np.array([0.14, 0.16, 0.5, 1.0])[binder]
-    days = np.sort(rng.integers(0, DAYS, rows)) if first == 0 else rng.integers(0, DAYS, rows)
+    days = np.sort(rng.uniform(first, first + rows, rows) / (total or first + rows) * DAYS).astype(np.int64)
     names = pa.array(np.char.add("P", np.char.zfill(np.arange(first, first + rows).astype(str), 8)))
     columns: dict[str, Any] = {
         "batch": names,
@@ -162,7 +164,9 @@ def write_programme(folder: Path, rows: int, *, form: Format = "csv", seed: int 
     (folder / "parts.csv").write_text(PARTS_HEADER + "".join(lines), encoding="utf-8")
     path = folder / f"batches.{form}"
     schema = programme_table(1, seed=seed).schema
-    tables = (programme_table(min(piece, rows - first), seed=seed, first=first) for first in range(0, rows, piece))
+    tables = (
+        programme_table(min(piece, rows - first), seed=seed, first=first, total=rows) for first in range(0, rows, piece)
+    )
     if form == "csv":
         with path.open("wb") as stream:
             stream.write((",".join(schema.names) + "\n").encode())
