@@ -299,9 +299,18 @@ class Cells:
         known = np.where(np.isnan(values), ESTIMATED, METERED)
         if nameplate:
             known[column.values.isin(nameplate).to_numpy()] = NAMEPLATE
-        runs = column.values.map(hours).to_numpy(dtype=float) if hours else self._nothing()
+        runs = self._looked_up(column, hours) if hours else self._nothing()
         kinds: pd.Categorical[Any] = pd.Categorical.from_codes(known, categories=classes)
         return values, kinds, runs
+
+    def _looked_up(self, column: Column, values: Mapping[str, float]) -> FloatArray:
+        """Return the value of each cell's text, NaN for a text without one."""
+        import numpy as np
+
+        texts = column.values.astype("category")
+        listed = np.array([values.get(str(text), np.nan) for text in texts.cat.categories], dtype=float)
+        found: FloatArray = listed[texts.cat.codes.to_numpy()]
+        return found
 
     def text(self, name: str) -> pd.Series[Any]:
         """Return a column as stripped text, "" where blank."""

@@ -205,11 +205,14 @@ class Balance:
         Dry matter that went in and that was found again. [kg]
     unaccounted : ndarray
         Share of the inflow not found again. [-]
+    amounts : BatchAmounts
+        What the inflow is made of.
     """
 
     in_kg: FloatArray
     out_kg: FloatArray
     unaccounted: FloatArray
+    amounts: BatchAmounts
 
 
 def _grades(frame: pd.DataFrame) -> list[str]:
@@ -330,6 +333,10 @@ class _Stock:
         self.names = names
         self.out_dry = self.good_dry + self.losses["rejects"][0] + self.losses["trim"][0]
         self.in_dry = self.dry_fibre + self.binder_dry + self.own_rejects_dry
+
+    def batch_amounts(self) -> BatchAmounts:
+        """Return what the records of each batch come to."""
+        return BatchAmounts(self.dry_fibre, self.binder_dry, self.binder_solids, self.rejects)
 
     def outputs(self) -> None:
         """Add what happens to parts and losses, by composition: shares of the dry output by grade and binder."""
@@ -518,8 +525,7 @@ class BatchAmounts:
 
 def batch_amounts(frame: pd.DataFrame, workshop: Workshop, central: Central) -> BatchAmounts:
     """Return dry fibre, binder and rejects of each batch; arguments as of `take_stock`."""
-    stock = _Stock(frame, workshop, central)
-    return BatchAmounts(stock.dry_fibre, stock.binder_dry, stock.binder_solids, stock.rejects)
+    return _Stock(frame, workshop, central).batch_amounts()
 
 
 def take_stock(frame: pd.DataFrame, workshop: Workshop, central: Central) -> tuple[Inventory, Balance]:
@@ -540,5 +546,7 @@ def take_stock(frame: pd.DataFrame, workshop: Workshop, central: Central) -> tup
     stock.counts()
     lines = tuple(sorted(stock.adder.columns))
     amounts = np.column_stack([stock.adder.columns[line] for line in lines]) if lines else np.zeros((0, 0))
-    balance = Balance(stock.in_dry, stock.out_dry, np.asarray(unaccounted_share(stock.in_dry, stock.out_dry)))
+    balance = Balance(
+        stock.in_dry, stock.out_dry, np.asarray(unaccounted_share(stock.in_dry, stock.out_dry)), stock.batch_amounts()
+    )
     return Inventory(stock.group_frame, lines, amounts), balance

@@ -13,7 +13,6 @@ import numpy as np
 from impact.core import FloatArray
 from impact.core.moisture import water_to_evaporate
 from impact.history import warnings_where
-from impact.inventory import batch_amounts
 from impact.problems import Problem
 from impact.values import Values
 from impact.workshop import Workshop
@@ -52,7 +51,7 @@ def batch_doubts(
         *_too_little_heat(batches, workshop, values, balance, file),
         *_too_much_power(batches, workshop, file),
         *_too_long(batches, file),
-        *_odd_doses(batches, workshop, values, balance, file),
+        *_odd_doses(batches, values, balance, file),
     ]
     return sorted(found, key=lambda problem: problem.row or 0)
 
@@ -165,12 +164,12 @@ def _dose_ranges(binders: Sequence[str], values: Values) -> dict[str, tuple[floa
     return {name: (row.low, row.high) for name, row in rows.items() if row.low < row.high}
 
 
-def _odd_doses(batches: pd.DataFrame, workshop: Workshop, values: Values, balance: Balance, file: str) -> list[Problem]:
+def _odd_doses(batches: pd.DataFrame, values: Values, balance: Balance, file: str) -> list[Problem]:
     """Doubt doses outside the range of the factor tables.
 
     Own rejects bring binder of their own: they count as fibre for the upper end and not for the lower.
     """
-    amounts = batch_amounts(batches, workshop, values.central)
+    amounts = balance.amounts
     ranges = _dose_ranges(sorted(set(batches["binder"].unique()) - {"none", ""}), values)
     low, high = (
         batches["binder"].map({name: ends[end] for name, ends in ranges.items()}).to_numpy(dtype=float)

@@ -27,6 +27,7 @@ from impact.lanes import in_order
 from impact.names import Names
 from impact.plausibility import batch_doubts
 from impact.problems import Problem
+from impact.progress import track
 from impact.tables import UnreadableError
 from impact.tally import Tally, pressings_made, summed, tally_of
 from impact.values import MissingFactorError, Values
@@ -260,7 +261,8 @@ def survey(folder: Path, surveyor: Surveyor, *, size: int | None = None, lanes: 
     taken = _Taken(keep=surveyor.keep)
     try:
         file = open_batches(folder, size=size)
-        taken.all(in_order(lambda block: surveyor.piece(file, block), file.blocks(), lanes=lanes))
+        pieces = in_order(lambda block: surveyor.piece(file, block), file.blocks(), lanes=lanes)
+        taken.all(track(pieces, "reading", unit="batches", amount=lambda piece: piece.records))
         taken.compare_names(file)
     except UnreadableError as error:
         return Survey((lowered(error.problem, taken.above),))
