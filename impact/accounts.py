@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import cast
 
 import numpy as np
 
@@ -89,6 +90,7 @@ def paper_account(
     back = sum(grade.returned_to_landfill_kg for grade in accounts)
     flow_in = inventory.sum_of("count", "dry mass in")
     flow_out = inventory.sum_of("count", "dry mass out")
+    balance = cast(float, unaccounted_share(flow_in, flow_out)) if flow_in > 0.0 else None
     return PaperAccount(
         collected_kg=total,
         dry_fibre_kg=inventory.sum_of("mass", "dry fibre"),
@@ -103,7 +105,7 @@ def paper_account(
         by_grade=accounts,
         in_kg=flow_in,
         out_kg=flow_out,
-        unaccounted_share=float(unaccounted_share(flow_in, flow_out)) if flow_in > 0.0 else None,
+        unaccounted_share=balance,
     )
 
 

@@ -14,6 +14,7 @@ from impact.grants import counted_for, days_of, grant_named
 from impact.names import CATALOGUE, Names, read_names
 from impact.ownfactors import read_own_factors
 from impact.problems import Problem, ProblemsError, errors
+from impact.records import read_records
 from impact.results import Results
 from impact.values import MissingFactorError, Values
 from impact.workshop import Workshop, read_workshop
@@ -58,6 +59,11 @@ class Folder:
     shipped: FactorSet
     names: Names
     warnings: tuple[Problem, ...]
+
+    @property
+    def batches_file(self) -> str:
+        """Name of the file that holds the batches."""
+        return self.survey.file
 
     @cached_property
     def batches(self) -> pd.DataFrame:
@@ -195,7 +201,7 @@ class Folder:
             wanted.require(self.survey.parts, self.survey.sites)
         except ValueError as error:
             raise ProblemsError([Problem("unknown-name", "batches", str(error))]) from None
-        surveyor = Surveyor(self.workshop, self.names, self.factors, wanted)
+        surveyor = Surveyor(self.workshop, self.names, self.factors, read_records(self.path), wanted)
         if self.survey.frame is not None:
             return surveyor.of_frame(self.survey.frame, self.survey.file)
         return survey(self.path, surveyor)
@@ -252,7 +258,7 @@ def read_folder(path: Path, *, tables: Path | None = None, keep: bool = True) ->
         return None, problems
     shipped = read_factors(tables)
     factors, faults = read_own_factors(path / OWN_FILE, shipped)
-    found = survey(path, Surveyor(workshop, names, factors, Selection(), keep=keep))
+    found = survey(path, Surveyor(workshop, names, factors, read_records(path), Selection(), keep=keep))
     problems += [*found.problems, *faults]
     if workshop is None or errors(problems):
         return None, problems

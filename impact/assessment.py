@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import date
 from typing import TYPE_CHECKING
@@ -15,11 +15,13 @@ from impact.blend import blends
 from impact.cautions import cautions
 from impact.checks import balance_problems
 from impact.compostability import findings, recipes
-from impact.core import FloatArray
+from impact.core import FloatArray, Numbers
+from impact.core.footprint import net_account
+from impact.core.moisture import as_weighed
 from impact.core.sampling import chance_lower
 from impact.counted import Counted
 from impact.factors import FactorSet
-from impact.inventory import STAGES, Inventory
+from impact.inventory import STAGES, Inventory, Line
 from impact.names import Names, read_names
 from impact.plastics import PlasticDraws, equivalent
 from impact.problems import Problem, ProblemsError, errors
@@ -178,8 +180,8 @@ def _assess(
     made = summed(known, stages)
     diverted, recycling_lost = impacts.diverted(inventory), impacts.recycling_lost(inventory)
     disposal, avoided, lost = _disposal(inventory, impacts)
-    displaced = _displaced(parts, workshop, 1 + values.draws)
-    net = made - avoided + lost - displaced
+    displaced = np.zeros(1 + values.draws) + displaced_plastic(parts, workshop)
+    net = np.asarray(net_account(made, avoided, lost, displaced))
     evidence, memory = _shares(known, stages, values)
     heaps = tuple(blends(recipes(known), 1.0 - float(np.ravel(np.asarray(impacts.part_solids))[0]), values))
     start, end = period or (tally.first, tally.last)
@@ -241,11 +243,11 @@ def _part(part: Part, inventory: Inventory, stages: Matrix, impacts: UnitImpacts
         part=part.name,
         good=good,
         rejected=rejected,
-        mass_kg=dry / (1.0 - moisture),
+        mass_kg=float(as_weighed(dry, moisture)),
         dry_mass_kg=dry,
         footprint=Interval.of(footprint),
         stages={stage: float(draws[0]) for stage, draws in by_stage.items()},
-        biogenic_carbon_kgco2=_biogenic(inventory, impacts) / good,
+        biogenic_carbon_kgco2=good_parts_biogenic(inventory, impacts) / good,
         plastic=plastic.result if plastic else None,
         difference=Interval.of(difference) if difference is not None else None,
         chance_lower=chance_lower(footprint[1:], plastic.footprint[1:]) if plastic else None,
@@ -269,7 +271,7 @@ def plastic_or_reason(part: Part, impacts: UnitImpacts) -> tuple[PlasticDraws | 
         return None, reason, [problem]
 
 
-def _biogenic(inventory: Inventory, impacts: UnitImpacts) -> float:
+def good_parts_biogenic(inventory: Inventory, impacts: UnitImpacts) -> float:
     """Return the biogenic carbon in good parts as CO2. [kgCO2]"""
     total = 0.0
     for kind in ("fibre", "binder"):
@@ -303,9 +305,9 @@ def _by_grade(inventory: Inventory, matrix: Matrix) -> dict[str, float]:
     return found
 
 
-def _displaced(parts: Sequence[PartResult], workshop: Workshop, size: int) -> FloatArray:
+def displaced_plastic(parts: Sequence[PartResult], workshop: Workshop) -> Numbers:
     """Return the plastic that the recorded share of parts really displaced, over all parts. [kgCO2e]"""
-    total = np.zeros(size)
+    total: Numbers = 0.0
     for part in parts:
         share = workshop.parts[part.part].displacement
         if share and part.plastic_draws is not None:
@@ -315,25 +317,48 @@ def _displaced(parts: Sequence[PartResult], workshop: Workshop, size: int) -> Fl
 
 def _shares(inventory: Inventory, matrix: Matrix, values: Values) -> tuple[dict[str, float], dict[str, float]]:
     """Return the share of the parts' footprint by evidence class, and the share resting on memory."""
-    added = np.abs(contributions(inventory, matrix)[:, 0])
-    total = float(added.sum())
+    added = np.abs(contributions(inventory, matrix)[:, 0]).tolist()
+    return class_shares(matrix.lines, added), {"made": memory_share(matrix.factors, added, values)}
+
+
+def class_shares(lines: Sequence[Line], added: Sequence[float]) -> dict[str, float]:
+    """Return the share of a sum by evidence class.
+
+    Parameters
+    ----------
+    lines : sequence of Line
+        Lines of the inventory.
+    added : sequence of float
+        What each adds, without its sign. [kgCO2e]
+    """
+    total = sum(added)
     by_class = dict.fromkeys(EVIDENCE_CLASSES, 0.0)
-    for line, amount in zip(matrix.lines, added.tolist(), strict=True):
-        by_class[line.evidence] += amount / total if total else 0.0
-    return by_class, {"made": _memory_share(matrix, added, values)}
+    for line, amount in zip(lines, added, strict=True):
+        by_class[line.evidence] += amount
+    return {word: amount / total if total else 0.0 for word, amount in by_class.items()}
 
 
 def _memory_of_diverted(inventory: Inventory, matrices: Mapping[str, Matrix], values: Values) -> dict[str, float]:
     return {
-        name: _memory_share(matrix, np.abs(contributions(inventory, matrix)[:, 0]), values)
+        name: memory_share(matrix.factors, np.abs(contributions(inventory, matrix)[:, 0]).tolist(), values)
         for name, matrix in matrices.items()
     }
 
 
-def _memory_share(matrix: Matrix, added: FloatArray, values: Values) -> float:
-    """Return the share of a sum in whose lines at least one factor (spreads apart) is from memory. [-]"""
-    total = float(added.sum())
-    if total == 0.0:
+def memory_share(factors: Sequence[Collection[str]], added: Sequence[float], values: Values) -> float:
+    """Return the share of a sum in whose lines at least one factor (spreads apart) is from memory. [-]
+
+    Parameters
+    ----------
+    factors : sequence of collections of str
+        Ids of the factor rows behind each line.
+    added : sequence of float
+        What each line adds, without its sign. [kgCO2e]
+    values : Values
+        The factors of the run.
+    """
+    total = sum(added)
+    if not total:
         return 0.0
     evidence: Mapping[str, str] = {
         factor_id: choice.factor.evidence
@@ -342,10 +367,10 @@ def _memory_share(matrix: Matrix, added: FloatArray, values: Values) -> float:
     }
     resting = [
         amount
-        for ids, amount in zip(matrix.factors, added.tolist(), strict=True)
+        for ids, amount in zip(factors, added, strict=True)
         if any(evidence.get(factor_id) == "from memory" for factor_id in ids)
     ]
-    return float(sum(resting)) / total
+    return sum(resting) / total
 
 
 def _settings(workshop: Workshop, impacts: UnitImpacts) -> Settings:

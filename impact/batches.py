@@ -1,22 +1,24 @@
-"""Batch records: one row per batch from ``batches.csv`` or ``batches.parquet`` to columns in canonical units."""
+"""Batch records: one row per batch from ``batches.csv``, ``.xlsx`` or ``.parquet`` to columns in canonical units."""
 
 from __future__ import annotations
 
-import re
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from impact.cells import EVIDENCE, Cells
-from impact.chunks import BLOCK, ROWS, ChunkedFile, CsvFile, ParquetFile
+from impact.chunks import BLOCK, ROWS, ChunkedFile, CsvFile, ParquetFile, WholeFile, whole_parquet
+from impact.days import read_days
 from impact.fingerprints import Fingerprints, fingerprints, repeated
 from impact.names import Names
-from impact.problems import Problem, choices
+from impact.problems import Problem, choices, errors
+from impact.records import Records, choose_file, read_records
 from impact.spellings import fold
-from impact.tables import Table, UnreadableError
+from impact.tables import Table, UnreadableError, read_csv
 from impact.workshop import Workshop
+from impact.xlsxtable import WorkbookTable, read_xlsx
 
 if TYPE_CHECKING:
     import numpy as np
@@ -56,8 +58,7 @@ SINGLE = ("batch", "notes")
 REPEATED = ("part", "site", "fate", "binder", "rejects to", "trim to")
 """Columns of few texts that come again and again."""
 
-FILES = ("batches.csv", "batches.parquet")
-ACCEPTED = "a table with one row per batch, as batches.csv or batches.parquet"
+ACCEPTED = "a table with one row per batch, as batches.csv, batches.xlsx or batches.parquet"
 
 
 @dataclass(frozen=True)
@@ -94,13 +95,18 @@ def lowered(problem: Problem, records: int) -> Problem:
     return problem if problem.row is None else replace(problem, row=problem.row + records)
 
 
-def open_batches(folder: Path, *, size: int | None = None) -> ChunkedFile:
+def open_batches(folder: Path, names: Names, *, size: int | None = None) -> ChunkedFile:
     """Return the file that holds the batches of a workshop folder.
+
+    Parquet, and CSV in UTF-8 with commas between cells and points before decimals, are read in chunks; other files at
+    once, because what their marks mean shows only in whole columns.
 
     Parameters
     ----------
     folder : Path
         The workshop folder.
+    names : Names
+        The ids that the factor tables know.
     size : int, optional
         Bytes of a block of CSV, or rows of a batch of Parquet; by default such that few of them fill no memory.
 
@@ -109,27 +115,18 @@ def open_batches(folder: Path, *, size: int | None = None) -> ChunkedFile:
     UnreadableError
         There is no such file, or two, or it cannot be read.
     """
-    found = [name for name in FILES if (folder / name).exists()]
-    if len(found) > 1:
-        message = "the batches are kept twice, and only one can be right"
-        raise UnreadableError(Problem("two-files", " and ".join(found), message, accepted="one of the two"))
-    if found == ["batches.parquet"]:
-        return ParquetFile(folder / found[0], accepted=ACCEPTED, single=SINGLE, size=size or ROWS)
-    return CsvFile(folder / FILES[0], accepted=ACCEPTED, single=SINGLE, repeated=REPEATED, size=size or BLOCK)
+    path, records = _file_of(folder), read_records(folder)
+    if path.suffix == ".parquet":
+        return ParquetFile(path, accepted=ACCEPTED, single=SINGLE, size=size or ROWS)
+    if path.suffix == ".csv" and records.decimal != "," and records.encoding is None:
+        file = CsvFile(path, accepted=ACCEPTED, single=SINGLE, repeated=REPEATED, size=size or BLOCK)
+        if file.is_plain:
+            return file
+    known = [*columns_known(names), *names.excluded_grades]
+    return WholeFile(path, lambda: read_table(folder, records, known))
 
 
-def read_table(folder: Path) -> Table:
-    """Return the batches of a workshop folder as they are kept, all at once.
-
-    Raises
-    ------
-    UnreadableError
-        When there are two files, or the one cannot be read.
-    """
-    return open_batches(folder).whole()
-
-
-def chunk_of(table: Table, workshop: Workshop | None, names: Names) -> Chunk:
+def chunk_of(table: Table, workshop: Workshop | None, names: Names, records: Records, *, alone: bool = False) -> Chunk:
     """Return the batches of a table and every error in them, but for names that stand twice.
 
     Parameters
@@ -140,15 +137,19 @@ def chunk_of(table: Table, workshop: Workshop | None, names: Names) -> Chunk:
         The workshop; None when it could not be read: then parts and devices are not checked.
     names : Names
         The ids that the factor tables know.
+    records : Records
+        What the workshop says of its records.
+    alone : bool
+        Whether the table is all of the file, so that names that stand twice are found in it.
     """
-    known = [*REQUIRED, *OTHERS, *ENERGY, *QUANTITIES, *SHARES, *COUNTS, *names.grades]
+    known = columns_known(names)
     cells = Cells(table, table.pick(dict.fromkeys(known), refused=names.excluded_grades))
     table.require(cells.columns, REQUIRED)
     if not cells.columns.keys() & {OWN_REJECTS, *names.grades}:
         accepted = "a column for each grade, such as " + ", ".join(sorted(names.grades)[:5])
         table.report("missing-column", None, None, "no column holds paper", read=None, accepted=accepted)
-    frame = _frame(cells, workshop, names)
-    _check(cells, frame)
+    frame = _frame(cells, workshop, names, records)
+    _check(cells, frame, alone=alone)
     return Chunk(frame, tuple(sorted(table.problems, key=lambda problem: problem.row or 0)), table.records)
 
 
@@ -211,19 +212,21 @@ def read_batches(
     """
     chunks: list[Chunk] = []
     above = 0
+    records = read_records(folder)
     try:
-        file = open_batches(folder, size=size)
+        file = open_batches(folder, names, size=size)
         for block in file.blocks():
-            chunks.append(chunk_of(file.table(block), workshop, names).below(above))
-            above += chunks[-1].records
+            chunk = chunk_of(file.table(block), workshop, names, records, alone=file.alone)
+            chunks.append(chunk.below(above))
+            above += chunk.records
     except UnreadableError as error:
-        nothing = _frame(Cells(_nothing(), {}), workshop, names)
+        nothing = _frame(Cells(_nothing(), {}), workshop, names, records)
         return nothing, [lowered(error.problem, above)]
     frame = together([chunk.frame for chunk in chunks])
     problems = [problem for chunk in chunks for problem in chunk.problems]
-    if not problems and frame.empty:
+    if not errors(problems) and frame.empty:
         problems.append(nothing_read(file))
-    suspects = repeated([fingerprints(frame["batch"])])
+    suspects = repeated([] if file.alone else [fingerprints(frame["batch"])])
     problems += named_twice(file, suspects) if len(suspects) else []
     return frame, sorted(problems, key=lambda problem: problem.row or 0)
 
@@ -242,13 +245,50 @@ def together(frames: list[pd.DataFrame]) -> pd.DataFrame:
     return pd.concat(filled, ignore_index=True)
 
 
+def columns_known(names: Names) -> list[str]:
+    """Return the names of the columns that batches may have."""
+    return [*REQUIRED, *OTHERS, *ENERGY, *QUANTITIES, *SHARES, *COUNTS, *names.grades]
+
+
 def _nothing() -> Table:
     import numpy as np
 
     return Table("", [], np.zeros(0, dtype=np.int64))
 
 
-def _frame(cells: Cells, workshop: Workshop | None, names: Names) -> pd.DataFrame:
+def read_table(folder: Path, records: Records, known: Sequence[str]) -> Table:
+    """Return the batches of a workshop folder as they are kept, all at once.
+
+    Parameters
+    ----------
+    folder : Path
+        The workshop folder.
+    records : Records
+        What the workshop says of them.
+    known : sequence of str
+        Names of columns, to find the header in a workbook.
+
+    Raises
+    ------
+    UnreadableError
+        When there are two files, or the one cannot be read.
+    """
+    path = _file_of(folder)
+    if path.suffix == ".parquet":
+        return whole_parquet(path, accepted=ACCEPTED, single=SINGLE)
+    if path.suffix == ".xlsx":
+        return read_xlsx(path, known, records, sheets=records.sheet, accepted=ACCEPTED)
+    return read_csv(path, accepted=ACCEPTED, records=records, limit=None)
+
+
+def _file_of(folder: Path) -> Path:
+    path, problem = choose_file(folder, "batches")
+    if problem is not None:
+        raise UnreadableError(problem)
+    return path
+
+
+def _frame(cells: Cells, workshop: Workshop | None, names: Names, records: Records) -> pd.DataFrame:
     """Return the canonical frame; report every cell that cannot be read."""
     import pandas as pd
 
@@ -257,7 +297,7 @@ def _frame(cells: Cells, workshop: Workshop | None, names: Names) -> pd.DataFram
     data: dict[str, Any] = {
         "row": cells.table.rows,
         "batch": cells.text("batch"),
-        "date": _dates(cells),
+        "date": _dates(cells, records.dates),
         "part": cells.ids("part", None if workshop is None else workshop.parts, "part"),
         "site": cells.text("site").astype("category"),
         "fate": cells.ids("fate", fates, "fate"),
@@ -280,6 +320,8 @@ def _frame(cells: Cells, workshop: Workshop | None, names: Names) -> pd.DataFram
     for column, name in ENERGY.items():
         amounts, evidence, hours = cells.energy(column, None if workshop is None else workshop.equipment)
         data[name], data[f"{name}_evidence"], data[name.replace("_kwh", "_run_h")] = amounts, evidence, hours
+    if isinstance(cells.table, WorkbookTable):
+        data["sheet"] = pd.Categorical(cells.table.sheets)
     return pd.DataFrame(data)
 
 
@@ -293,53 +335,28 @@ def _none_where_blank(cells: Cells, name: str) -> np.ndarray[Any, np.dtype[np.fl
     return np.where(cells.columns[name].blank, 0.0, values)
 
 
-def _dates(cells: Cells) -> pd.Series[Any]:
+def _dates(cells: Cells, order: str | None) -> pd.Series[Any]:
     import pandas as pd
 
     column = cells.columns.get("date")
     if column is not None and not column.is_text and pd.api.types.is_datetime64_any_dtype(column.values):
         days_known: pd.Series[Any] = column.values.dt.tz_localize(None).dt.normalize().astype("datetime64[us]")
         return days_known
-    texts = cells.text("date").astype("str")
-    iso = texts.where(texts.str.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}"), "")
-    days: pd.Series[Any] = pd.to_datetime(iso, format="%Y-%m-%d", errors="coerce").astype("datetime64[us]")
-    for index in (texts.ne("") & days.isna()).to_numpy().nonzero()[0]:
-        read = texts.iloc[index]
-        code, message, accepted = _date_fault(read)
-        cells.table.report(code, int(index), "date", message, read=read, accepted=accepted)
+    days, faults = read_days(cells.text("date").astype("str"), order)
+    for index, (code, message, accepted) in faults:
+        cells.fault("date", index, code, message, accepted)
     return days
 
 
-def _date_fault(text: str) -> tuple[str, str, str]:
-    """Return code, message and what is accepted for a text that is no ISO date."""
-    accepted = "a day as year-month-day, 2026-04-03"
-    if match := re.fullmatch(r"([0-9]{4})[-/. ]([0-9]{1,2})[-/. ]([0-9]{1,2})", text):
-        reading = _day(match[1], match[2], match[3])
-        return "bad-date", "this is no day", f"{reading}" if reading and reading != text else accepted
-    if match := re.fullmatch(r"([0-9]{1,2})[-/. ]([0-9]{1,2})[-/. ]([0-9]{4}|[0-9]{2})", text):
-        year = match[3] if len(match[3]) == 4 else f"20{match[3]}"
-        found = {_day(year, match[2], match[1]), _day(year, match[1], match[2])} - {None}
-        readings = " or ".join(sorted(str(day) for day in found))
-        if len(found) == 2:
-            return "ambiguous-date", f"this may be {readings}", f"{readings}, as meant"
-        return "bad-date", "this is no day as year-month-day", readings or accepted
-    return "bad-date", "this is no day", accepted
-
-
-def _day(year: str, month: str, day: str) -> str | None:
-    try:
-        return date(int(year), int(month), int(day)).isoformat()
-    except ValueError:
-        return None
-
-
-def _check(cells: Cells, frame: pd.DataFrame) -> None:
+def _check(cells: Cells, frame: pd.DataFrame, *, alone: bool) -> None:
     """Report what only shows when the cells of a batch are put together."""
     import numpy as np
 
     for name in REQUIRED:
         hint = "a binder, or none where none was used" if name == "binder" else f"a value for {name}"
         cells.demand(name, np.ones(cells.size, dtype=bool), hint)
+    if alone:
+        _named_twice_here(cells, frame)
     for index in _positions(_without_paper(cells, frame)):
         accepted = "the paper of this batch, or its own rejects"
         cells.fault("good parts", index, "no-paper", "parts were made of no paper", accepted)
@@ -350,6 +367,16 @@ def _check(cells: Cells, frame: pd.DataFrame) -> None:
         message = "a mass is given although the binder is none"
         cells.fault("binder mass", index, "binder-none", message, "0 or blank, or the binder's name")
     frame.loc[none & frame["binder_kg"].isna(), "binder_kg"] = 0.0
+
+
+def _named_twice_here(cells: Cells, frame: pd.DataFrame) -> None:
+    if not len(repeated([fingerprints(frame["batch"])])):
+        return
+    first: dict[str, int] = {}
+    for index, name in enumerate(frame["batch"].tolist()):
+        if name and first.setdefault(name, index) != index:
+            message = f"this batch stands in {cells.table.row_name(first[name])} already"
+            cells.fault("batch", index, "duplicate-batch", message, "one row per batch, each with its own name")
 
 
 def _positions(flags: pd.Series[Any]) -> list[int]:

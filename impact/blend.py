@@ -11,11 +11,11 @@ from impact.core.blend import (
     Ingredient,
     dry_content,
     mass_for_carbon_nitrogen,
-    mass_for_moisture,
     mix_carbon_nitrogen,
     mix_moisture,
+    water_to_add,
 )
-from impact.values import Values
+from impact.values import End, Values
 
 GREENS = (
     "grass-clippings", "food-waste", "vegetable-waste", "coffee-grounds", "cattle-manure", "hen-manure", "broiler-litter",
@@ -114,7 +114,7 @@ class Blend:
         }
 
 
-ENDS = {"value": ("value", "value"), "low": ("low", "high"), "high": ("high", "low")}
+ENDS: dict[str, tuple[End, End]] = {"value": ("value", "value"), "low": ("low", "high"), "high": ("high", "low")}
 """Of each figure, which end of the ratio and of the nitrogen a brown takes; a green takes the same end of its ratio."""
 
 
@@ -123,7 +123,7 @@ class _Table:
 
     def __init__(self, values: Values) -> None:
         self.values = values
-        self.highest = values.choose("compost.target.carbon-highest").factor.value
+        self.highest = values.central("compost.target.carbon-highest")
         self.capped: dict[str, None] = {}
 
     def known(self, name: str) -> bool:
@@ -132,8 +132,8 @@ class _Table:
     def content(self, name: str, end: str) -> tuple[float, float]:
         """Return carbon and nitrogen of dry matter where the ratio is at `end`, and the nitrogen at the opposite one."""
         of_ratio, of_nitrogen = ENDS[end]
-        ratio = float(getattr(self.values.choose(f"compost.carbon-nitrogen.{name}").factor, of_ratio))
-        nitrogen = float(getattr(self.values.choose(f"compost.nitrogen.{name}").factor, of_nitrogen))
+        ratio = self.values.end(f"compost.carbon-nitrogen.{name}", of_ratio)
+        nitrogen = self.values.end(f"compost.nitrogen.{name}", of_nitrogen)
         content = dry_content(nitrogen, ratio, self.highest)
         if end == "value" and content[0] < nitrogen * ratio:
             self.capped[name] = None
@@ -141,7 +141,7 @@ class _Table:
 
     def green(self, name: str, end: str) -> Ingredient:
         carbon, nitrogen = self.content(name, end)
-        return Ingredient(0.0, self.values.choose(f"compost.moisture.{name}").factor.value, carbon, nitrogen)
+        return Ingredient(0.0, self.values.central(f"compost.moisture.{name}"), carbon, nitrogen)
 
 
 def blends(recipes: Mapping[tuple[str, str], Recipe], moisture: float, values: Values) -> list[Blend]:
@@ -171,8 +171,8 @@ def _part(recipe: Recipe, moisture: float, table: _Table, end: str) -> Ingredien
 
 def _blend(part: str, binder: str, recipe: Recipe, moisture: float, values: Values) -> Blend:
     table = _Table(values)
-    goal = values.choose("compost.target.carbon-nitrogen").factor.value
-    moisture_goal = values.choose("compost.target.moisture").factor.value
+    goal = values.central("compost.target.carbon-nitrogen")
+    moisture_goal = values.central("compost.target.moisture")
     parts = {end: _part(recipe, moisture, table, end) for end in ENDS}
     ratios = {end: mix_carbon_nitrogen([one]) if one.nitrogen > 0.0 else None for end, one in parts.items()}
     greens = tuple(
@@ -207,5 +207,5 @@ def _heap(
         mass = mass_for_carbon_nitrogen(part, green, goal)
     added = Ingredient(mass, green.moisture, green.carbon, green.nitrogen)
     moisture = mix_moisture([part, added])
-    water = mass_for_moisture(part.mass_kg + mass, moisture, moisture_goal) if moisture < moisture_goal else 0.0
+    water = water_to_add(part.mass_kg + mass, moisture, moisture_goal)
     return mass, moisture, water

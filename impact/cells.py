@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any
 
 from impact.energy import Energy, PowerSource, parse_energy
+from impact.marks import Marks, normalised, plain_amounts, settle
 from impact.problems import choices
 from impact.spellings import CANONICAL, fold
 from impact.tables import Column, Table
@@ -22,16 +23,19 @@ if TYPE_CHECKING:
 Faults = list[tuple[int, UnitError]]
 EVIDENCE = ("metered", "nameplate", "estimated")
 METERED, NAMEPLATE, ESTIMATED = range(3)
-_PLAIN = {".": r"[0-9]{1,15}(?:\.[0-9]*)?", ",": r"[0-9]{1,15}(?:,[0-9]*)?"}
+Parse = Callable[[str, Marks | None], float]
+"""Reads one cell under the marks of its column; None for a cell that is a number already."""
 
 
 def convert_plain(
     values: pd.Series[Any],
-    parse: Callable[[str], float],
+    parse: Parse,
     *,
     factor: float = 1.0,
     most: float = LARGEST,
     decimal: str = ".",
+    stated: bool = False,
+    numbers: FloatArray | None = None,
 ) -> tuple[FloatArray, Faults]:
     """Return a column as floats, NaN where blank, with a `UnitError` for each faulty position.
 
@@ -45,44 +49,77 @@ def convert_plain(
         Canonical unit per unit of a plain number.
     most : float
         Largest plain number that needs no second look.
-    decimal : {".", ","}
-        Decimal mark of the file.
+    decimal, stated : str, bool
+        Decimal mark of the file and whether the workshop states it, as in `impact.marks.settle`.
+    numbers : numpy.ndarray, optional
+        The cells of a text column that the file keeps as numbers; NaN elsewhere.
     """
     import numpy as np
     import pandas as pd
 
     result = np.full(len(values), np.nan)
+    is_number = np.ones(len(values), dtype=bool)
+    marks = Marks()
     if pd.api.types.is_numeric_dtype(values):
-        numbers = values.to_numpy(dtype=float, na_value=np.nan)
-        blank = np.isnan(numbers)
+        amounts = values.to_numpy(dtype=float, na_value=np.nan)
+        blank = np.isnan(amounts)
     else:
-        plain = values.str.fullmatch(_PLAIN[decimal]).to_numpy(dtype=bool)
-        numbers = np.full(len(values), np.nan)
-        numbers[plain] = values[plain].str.replace(",", ".", regex=False).astype(float).to_numpy()
+        is_number = np.zeros(len(values), dtype=bool) if numbers is None else np.isfinite(numbers)
+        texts = values.mask(is_number, "") if is_number.any() else values
+        marks, plain = settle(texts, decimal, stated=stated)
+        amounts = plain_amounts(texts, plain)
+        if numbers is not None:
+            amounts = np.where(is_number, numbers, amounts)
         blank = values.eq("").to_numpy(dtype=bool)
     with np.errstate(invalid="ignore"):
-        regular = (numbers >= 0.0) & (numbers <= most)
-        regular &= numbers * factor <= LARGEST
-    result[regular] = numbers[regular] * factor
-    odd = np.flatnonzero(~regular & ~blank)
+        regular = (amounts >= 0.0) & (amounts <= most)
+        regular &= amounts * factor <= LARGEST
+    result[regular] = amounts[regular] * factor
+    faults: Faults = []
+    for odd, known in (
+        (np.flatnonzero(~regular & ~blank & ~is_number), marks),
+        (np.flatnonzero(~regular & ~blank & is_number), None),
+    ):
+        faults += _convert_odd(values, odd, parse, known, result)
+    return result, sorted(faults, key=lambda fault: fault[0])
+
+
+def _convert_odd(
+    values: pd.Series[Any], odd: np.ndarray[Any, Any], parse: Parse, marks: Marks | None, result: FloatArray
+) -> Faults:
+    """Write the cells at the positions `odd` into `result`; return those that are faulty."""
+    import numpy as np
+    import pandas as pd
+
     codes, spellings = pd.factorize(values.iloc[odd])  # so that each spelling is parsed once
-    outcomes = [_attempt(parse, str(spelling)) for spelling in spellings]
+    outcomes = [_attempt(parse, str(spelling), marks) for spelling in spellings]
     amounts = np.array([math.nan if isinstance(outcome, UnitError) else outcome for outcome in outcomes], dtype=float)
     result[odd] = amounts[codes]
     faulty = np.flatnonzero(np.isnan(result[odd]))
     faults = [(int(odd[at]), outcomes[codes[at]]) for at in faulty]
-    return result, [(index, fault) for index, fault in faults if isinstance(fault, UnitError)]
+    return [(index, fault) for index, fault in faults if isinstance(fault, UnitError)]
 
 
-def _attempt(parse: Callable[[str], float], text: str) -> float | UnitError:
+def _attempt(parse: Parse, text: str, marks: Marks | None) -> float | UnitError:
     try:
-        return parse(text)
+        return parse(text, marks)
     except UnitError as error:
-        return error
+        return UnitError(error.reason, read=text, accepted=error.accepted, code=error.code)
+
+
+def in_points(text: str, marks: Marks | None) -> str:
+    """Return a cell with its numbers written with decimal points; one that is a number is so already."""
+    return text if marks is None else normalised(text, marks)
 
 
 def convert_column(
-    values: pd.Series[Any], dimension: str, header_unit: str | None = None, *, decimal: str = "."
+    values: pd.Series[Any],
+    dimension: str,
+    header_unit: str | None = None,
+    *,
+    decimal: str = ".",
+    stated: bool = False,
+    numbers: FloatArray | None = None,
 ) -> tuple[FloatArray, Faults]:
     """Return a column of quantities in the canonical unit of `dimension`, NaN where blank.
 
@@ -94,8 +131,8 @@ def convert_column(
         As in `impact.units.parse_quantity`.
     header_unit : str or None
         Unit of bare numbers; None is the canonical unit.
-    decimal : {".", ","}
-        Decimal mark of the file.
+    decimal, stated, numbers
+        As in `convert_plain`.
 
     Returns
     -------
@@ -109,16 +146,17 @@ def convert_column(
     UnitError
         The header's unit is unknown, ambiguous or of another dimension.
     """
-    factor = unit_factor(header_unit or CANONICAL[dimension], dimension)
     return convert_plain(
         values,
-        lambda text: parse_quantity(text, dimension, header_unit, decimal=decimal),
-        factor=factor,
+        lambda text, marks: parse_quantity(in_points(text, marks), dimension, header_unit),
+        factor=unit_factor(header_unit or CANONICAL[dimension], dimension),
         decimal=decimal,
+        stated=stated,
+        numbers=numbers,
     )
 
 
-def parse_count(text: str, *, decimal: str = ".") -> float:
+def parse_count(text: str) -> float:
     """Return a number of things, which has no unit.
 
     Raises
@@ -126,10 +164,16 @@ def parse_count(text: str, *, decimal: str = ".") -> float:
     UnitError
         Not a number, negative, or followed by something.
     """
-    value, rest = parse_number(text, decimal=decimal)
+    value, rest = parse_number(text)
     if rest:
         refuse("bad-number", f'"{rest}" after a number of things', text, "a whole number, 0 or more")
     return value
+
+
+def _device_at_start(text: str, devices: Mapping[str, PowerSource]) -> str:
+    """Return the device name that a cell starts with, in which marks are part of the name; else nothing."""
+    words = text.casefold()
+    return next((text[: len(name)] for name in devices if words.startswith(name.casefold())), "")
 
 
 class Cells:
@@ -151,6 +195,17 @@ class Cells:
     def _report(self, column: Column, faults: Faults) -> None:
         for index, error in faults:
             self.table.report(error.code, index, column.header, error.reason, read=error.read, accepted=error.accepted)
+
+    def _plain(
+        self, column: Column, parse: Parse, *, factor: float = 1.0, most: float = LARGEST
+    ) -> tuple[FloatArray, Faults]:
+        decimal, stated = self.table.decimal, self.table.stated
+        return self._converted(
+            column,
+            lambda cells: convert_plain(
+                cells, parse, factor=factor, most=most, decimal=decimal, stated=stated, numbers=column.numbers
+            ),
+        )
 
     def _converted(
         self, column: Column, convert: Callable[[pd.Series[Any]], tuple[FloatArray, Faults]]
@@ -185,7 +240,14 @@ class Cells:
         try:
             values, faults = self._converted(
                 column,
-                lambda cells: convert_column(cells, dimension, column.unit, decimal=self.table.decimal),
+                lambda cells: convert_column(
+                    cells,
+                    dimension,
+                    column.unit,
+                    decimal=self.table.decimal,
+                    stated=self.table.stated,
+                    numbers=column.numbers,
+                ),
             )
         except UnitError as error:
             self.table.report(
@@ -203,16 +265,11 @@ class Cells:
         percent = column.unit == "%"
         if column.unit not in (None, "%", "1"):
             self._unit_refused(column, f"{column.name} or {column.name} [%]")
-        decimal = self.table.decimal
-        values, faults = self._converted(
+        values, faults = self._plain(
             column,
-            lambda cells: convert_plain(
-                cells,
-                lambda text: parse_share(text, decimal=decimal, percent=percent),
-                factor=0.01 if percent else 1.0,
-                most=100.0 if percent else 1.0,
-                decimal=decimal,
-            ),
+            lambda text, marks: parse_share(in_points(text, marks), percent=percent),
+            factor=0.01 if percent else 1.0,
+            most=100.0 if percent else 1.0,
         )
         self._report(column, faults)
         return values
@@ -226,10 +283,7 @@ class Cells:
             return self._nothing()
         if column.unit is not None:
             self._unit_refused(column, column.name)
-        decimal = self.table.decimal
-        values, faults = self._converted(
-            column, lambda cells: convert_plain(cells, lambda text: parse_count(text, decimal=decimal), decimal=decimal)
-        )
+        values, faults = self._plain(column, lambda text, marks: parse_count(in_points(text, marks)))
         for index in np.flatnonzero(np.isfinite(values) & (values != np.floor(values))):
             read, accepted = str(column.as_written.values.iloc[index]), "a whole number, 0 or more"
             faults.append(
@@ -246,13 +300,7 @@ class Cells:
             return self._nothing()
         if column.unit is not None and column.unit.casefold() != currency.casefold():
             self._unit_refused(column, f"{column.name}, in {currency or 'the currency of workshop.toml'}")
-        decimal = self.table.decimal
-        values, faults = self._converted(
-            column,
-            lambda cells: convert_plain(
-                cells, lambda text: parse_money(text, currency, decimal=decimal), decimal=decimal
-            ),
-        )
+        values, faults = self._plain(column, lambda text, marks: parse_money(in_points(text, marks), currency))
         self._report(column, faults)
         return values
 
@@ -275,10 +323,11 @@ class Cells:
             return self._nothing(), blank, self._nothing()
         nameplate: set[str] = set()
         hours: dict[str, float] = {}
-        decimal = self.table.decimal
 
-        def parse(text: str) -> float:
-            energy: Energy = parse_energy(text, devices or {}, column.unit, decimal=decimal)
+        def parse(text: str, marks: Marks | None) -> float:
+            device = _device_at_start(text, devices or {})
+            entry = device + in_points(text[len(device) :], marks)
+            energy: Energy = parse_energy(entry, devices or {}, column.unit)
             if energy.evidence == "nameplate":
                 nameplate.add(text)
             if energy.hours is not None:
@@ -292,9 +341,7 @@ class Cells:
                 error.code, None, column.header, error.reason, read=column.header, accepted=error.accepted
             )
             return self._nothing(), blank, self._nothing()
-        values, faults = self._converted(
-            column, lambda cells: convert_plain(cells, parse, factor=factor, decimal=decimal)
-        )
+        values, faults = self._plain(column, parse, factor=factor)
         self._report(column, [fault for fault in faults if devices is not None or fault[1].code != "unknown-device"])
         known = np.where(np.isnan(values), ESTIMATED, METERED)
         if nameplate:

@@ -45,8 +45,9 @@ def balance_problems(batches: pd.DataFrame, balance: Balance, file: str) -> list
     places = np.flatnonzero(doubtful)
     columns = [batches[name].to_numpy()[places].tolist() for name in ("batch", "row", "good_parts")]
     sums = [column[places].tolist() for column in (balance.unaccounted, balance.in_kg, balance.out_kg, made_of_nothing)]
+    sheets = batches["sheet"].iloc[places].astype(str).tolist() if "sheet" in batches else [None] * len(places)
     problems = []
-    for name, row, good, share, inflow, outflow, of_nothing in zip(*columns, *sums, strict=True):
+    for name, row, good, share, inflow, outflow, of_nothing, sheet in zip(*columns, *sums, sheets, strict=True):
         refused = of_nothing or share < -REFUSE_EXCESS or share > REFUSE_LOSS
         why = (
             "parts weighed before they were dry are the usual cause"
@@ -66,6 +67,7 @@ def balance_problems(batches: pd.DataFrame, balance: Balance, file: str) -> list
                 accepted=f"out within {WARN_BEYOND:.0%} of in"
                 + (f"; over {REFUSE_EXCESS:.0%} above or {REFUSE_LOSS:.0%} below is refused" if refused else ""),
                 level="error" if refused else "warning",
+                sheet=sheet,
             )
         )
     return problems

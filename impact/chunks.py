@@ -6,8 +6,9 @@ chunk, so that small and large files take the same way.
 
 from __future__ import annotations
 
+import codecs
 import re
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
@@ -15,12 +16,9 @@ from impact.problems import Problem
 from impact.regular import require_regular
 from impact.spellings import fold
 from impact.tables import (
-    BOM,
     Column,
     Table,
     UnreadableError,
-    decimal_of,
-    decoded,
     delimiter_of,
     header_of,
     records_of,
@@ -32,6 +30,9 @@ from impact.units import split_header
 if TYPE_CHECKING:
     import pandas as pd
     import pyarrow as pa
+
+BOM = codecs.BOM_UTF8
+"""Byte order mark, which some programs put before the text."""
 
 BLOCK = 8_000_000
 """Bytes of a block of CSV."""
@@ -52,15 +53,14 @@ class ChunkedFile(Protocol):
     """A file that is read in blocks, each of which becomes a table."""
 
     path: Path
+    alone: bool
+    """Whether there is one block and no more."""
 
     def blocks(self) -> Iterator[Any]:
         """Yield the blocks in their order; at least one."""
 
     def table(self, block: Any) -> Table:
         """Return a block as a table."""
-
-    def whole(self) -> Table:
-        """Return all records as one table, the cells of CSV as text."""
 
 
 class CsvFile:
@@ -84,6 +84,8 @@ class CsvFile:
         The file cannot be read as a table.
     """
 
+    alone = False
+
     def __init__(
         self, path: Path, *, accepted: str, single: Collection[str], repeated: Collection[str], size: int = BLOCK
     ) -> None:
@@ -96,25 +98,28 @@ class CsvFile:
             require_regular(path)
             with path.open("rb") as stream:
                 head = stream.read(size).removeprefix(BOM)
-        # A block may end inside a letter; what is wrong further down is found when the block is read.
-        text = head.decode("utf-8", errors="ignore") if len(head) >= size - len(BOM) else self._decoded(head)
+        text = head.decode("utf-8", errors="ignore")  # a block may end inside a letter
         if not text.strip():
             raise UnreadableError(Problem("empty-file", path.name, "the file is empty", accepted=accepted))
         self.delimiter = delimiter_of(text)
         first, lines = header_of(path, text, self.delimiter, accepted=accepted)
         self.headers = [*first, ""]
         self.header = "".join(text.splitlines(keepends=True)[:lines])
-        self.decimal = "."
+
+    @property
+    def is_plain(self) -> bool:
+        """Whether cells are parted by commas and all of the text is UTF-8."""
         if self.delimiter != ",":
-            self.decimal = self._decimal()
-
-    def _decoded(self, data: bytes) -> str:
-        return decoded(data, self.path, accepted=self.accepted)
-
-    def _decimal(self) -> str:
-        """Return the decimal mark of cells that are not separated by commas, from the first block that tells."""
-        marks = (decimal_of(self._as_text(block).columns, self.single | self.repeated) for block in self.blocks())
-        return "," if "," in marks else "."
+            return False
+        decoder = codecs.getincrementaldecoder("utf-8")()
+        with self.path.open("rb") as stream:
+            try:
+                while piece := stream.read(self.size):
+                    decoder.decode(piece)
+                decoder.decode(b"", final=True)
+            except UnicodeDecodeError:
+                return False
+        return True
 
     def blocks(self) -> Iterator[bytes]:
         """Yield the blocks below the header, each of whole records; at least one, be it empty."""
@@ -142,28 +147,26 @@ class CsvFile:
         UnreadableError
             The block is not text, or no rows of cells.
         """
-        columns = self._columns(block) if self.delimiter == "," else None
+        columns = self._columns(block)
         if columns is None:
             return self._as_text(block)
         return table_of(self.path.name, columns, len(columns[0].values))
 
-    def whole(self) -> Table:
-        """Return all records as one table of text."""
-        return self._as_text(b"".join(self.blocks()))
-
     def _as_text(self, block: bytes) -> Table:
         """Return a block whose rows may differ in length, all cells as text."""
         width = len(self.headers) - 1
-        text = self._decoded(self.header.encode() + block)
+        text = (self.header.encode() + block).decode()
+        if "\x00" in text:
+            row = text.count("\n", 0, text.index("\x00")) + 1
+            reason, saved = "this is not a text file", f"{self.accepted}, saved as UTF-8"
+            raise UnreadableError(Problem("binary-file", self.path.name, reason, row=row, accepted=saved))
         cells = records_of(self.path, text, self.delimiter, width).fillna("")
         body = cells.iloc[1:].reset_index(drop=True).apply(lambda column: column.str.strip())
         columns = [
             Column(header.strip(), *split_header(header), body[label])
             for label, header in zip(body.columns, self.headers, strict=True)
         ]
-        table = table_of(self.path.name, columns, len(body))
-        table.decimal = self.decimal
-        return table
+        return table_of(self.path.name, columns, len(body))
 
     def _columns(self, block: bytes) -> list[Column] | None:
         """Return the columns of a block, or None when its rows are not all alike."""
@@ -240,6 +243,8 @@ class ParquetFile:
         The file cannot be read as a table.
     """
 
+    alone = False
+
     def __init__(self, path: Path, *, accepted: str, single: Collection[str], size: int = ROWS) -> None:
         self.path = path
         self.accepted = accepted
@@ -284,11 +289,42 @@ class ParquetFile:
             ]
         return table_of(self.path.name, columns, block.num_rows)
 
-    def whole(self) -> Table:
-        """Return all records as one table."""
+    def read(self) -> Any:
+        """Return all records as one arrow table."""
         with self._refusing():
-            content = self._open(self.repeated).read()
-        return self.table(content)
+            return self._open(self.repeated).read()
+
+
+def whole_parquet(path: Path, *, accepted: str, single: Collection[str]) -> Table:
+    """Return all records of a Parquet file as one table; arguments as of `ParquetFile`."""
+    file = ParquetFile(path, accepted=accepted, single=single)
+    return file.table(file.read())
+
+
+class WholeFile:
+    """A file that is read at once: its one block is all of it.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    read : callable
+        Reads it as a table.
+    """
+
+    alone = True
+
+    def __init__(self, path: Path, read: Callable[[], Table]) -> None:
+        self.path = path
+        self.read = read
+
+    def blocks(self) -> Iterator[None]:
+        """Yield the one block."""
+        yield None
+
+    def table(self, block: None) -> Table:
+        """Return the table."""
+        return self.read()
 
 
 class _refusing_parquet:
@@ -345,7 +381,7 @@ def _whole(column: Any) -> pa.Array:
 def _is_text(array: pa.Array) -> bool:
     import pyarrow as pa
 
-    return pa.types.is_dictionary(array.type) or pa.types.is_string(array.type)
+    return bool(pa.types.is_dictionary(array.type) or pa.types.is_string(array.type))
 
 
 def _is_sure(array: pa.Array, name: str) -> bool:

@@ -13,13 +13,15 @@ import click
 from impact import __version__
 from impact.commands_choices import binders, forecast
 from impact.commands_decisions import breakeven
+from impact.commands_explain import explain
 from impact.commands_export import export
 from impact.commands_factors import factors
 from impact.commands_report import demo, report
 from impact.commands_verify import verify
-from impact.terminal import FOLDER, JSON, OneLineGroup, narrowing, programme_results_of, results_of, show
+from impact.terminal import FOLDER, FORCE, JSON, OneLineGroup, narrowing, programme_results_of, results_of, show, write
 
 if TYPE_CHECKING:
+    from impact.problems import Problem
     from impact.programme import ProgrammeResults
     from impact.results import Results
 
@@ -38,11 +40,13 @@ def main() -> None:
 @FOLDER
 @click.option("--strict", is_flag=True, help="Count warnings as errors.")
 @click.option("--all", "everything", is_flag=True, help="Show every problem, not only the first twenty.")
+@click.option("--mark", type=click.Path(path_type=Path), help="Write a copy of the log here (.xlsx), problems marked.")
+@FORCE
 @JSON
-def check(folder: Path, strict: bool, everything: bool, as_json: bool) -> None:
+def check(folder: Path, strict: bool, everything: bool, mark: Path | None, force: bool, as_json: bool) -> None:
     """Print every problem and warning in the records of FOLDER, a workshop or a folder of several.
 
-    Example: impact check my-workshop --strict
+    Example: impact check my-workshop --strict --mark marked.xlsx
     """
     from impact.api import read_folder
     from impact.problems import ProblemsError, errors
@@ -54,6 +58,8 @@ def check(folder: Path, strict: bool, everything: bool, as_json: bool) -> None:
             problems = list(opened.assess(draws=100, today=date.today()).warnings)
         except ProblemsError as error:
             problems = [*problems, *error.problems]
+    if mark is not None:
+        _write_marked(folder, problems, mark, force=force)
     if as_json:
         click.echo(json.dumps({"schema": "impact-check/1", "problems": [problem.as_dict() for problem in problems]}))
     elif problems:
@@ -62,6 +68,23 @@ def check(folder: Path, strict: bool, everything: bool, as_json: bool) -> None:
         click.echo("no problems found")
     if errors(problems) or (strict and problems):
         raise SystemExit(1)
+
+
+def _write_marked(folder: Path, problems: list[Problem], target: Path, *, force: bool) -> None:
+    from impact.markedlog import MarkError, marked_log
+    from impact.outputs import OutputError, check_free
+
+    if target.suffix != ".xlsx":
+        raise click.UsageError(f"{target}: the name of a marked copy ends in .xlsx")
+    if target.resolve().parent == folder.resolve() and target.stem in ("batches", "parts"):
+        raise click.UsageError(f"{target}: this is the name of the records themselves")
+    try:
+        check_free(target, force=force)
+        content = marked_log(folder, problems)
+    except (MarkError, OutputError) as error:
+        raise click.ClickException(str(error)) from None
+    write(target, content, force=force)
+    click.echo(f"wrote {target}", err=True)
 
 
 @main.command()
@@ -91,6 +114,7 @@ def _text(results: Results | ProgrammeResults) -> str:
 main.add_command(binders)
 main.add_command(breakeven)
 main.add_command(demo)
+main.add_command(explain)
 main.add_command(export)
 main.add_command(factors)
 main.add_command(forecast)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from impact.compostfacts import FACT_RULES, ROUTE_RULES
 from impact.compostrules import BINDER_RULES, BLOCKED, OPEN, UNKNOWN, Case, Reason, Recipe
+from impact.core.derivation import equation
 from impact.factors import FactorSet
 from impact.inventory import Inventory
 from impact.names import Names
@@ -44,6 +45,7 @@ class Finding:
         return tuple(reason.asks for reason in self.reasons if reason.asks)
 
 
+@equation("B / (B + F)", "dry binder over dry fibre and binder: the basis of the limits of EN 13432 and ISO 17088")
 def binder_share(dry_binder_kg: float, dry_fibre_kg: float) -> float:
     """Return dry binder over dry fibre and binder; wet glue never counts by its wet mass. [-]
 

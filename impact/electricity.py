@@ -53,15 +53,19 @@ def delivered(values: Values, place: str, country: str, regions: tuple[str, ...]
         When neither the place nor any of the regions has a row.
     """
     with values.trace() as used:
-        if values.has("electricity.direct", (place,)):
-            grid, basis = _from_direct(values, place, country, regions)
-        else:
-            choice = values.choose("electricity.life-cycle", (place, *regions))
-            loss = values.get("electricity.loss", (country, *regions))
-            series = values.get("electricity.life-cycle", (place, *regions))
-            grid = delivered_electricity(series, loss=loss)
-            basis = f"life-cycle series for {choice.factor.geography}, network losses added"
+        grid, basis = at_socket(values, place, country, regions)
     return Grid(np.asarray(grid), basis, tuple(used))
+
+
+def at_socket(values: Values, place: str, country: str, regions: tuple[str, ...]) -> tuple[Numbers, str]:
+    """Return one kWh delivered and how it is made up, in words; arguments as of `delivered`. [kgCO2e/kWh]"""
+    if values.has("electricity.direct", (place,)):
+        return _from_direct(values, place, country, regions)
+    choice = values.choose("electricity.life-cycle", (place, *regions))
+    loss = values.get("electricity.loss", (country, *regions))
+    series = values.get("electricity.life-cycle", (place, *regions))
+    basis = f"life-cycle series for {choice.factor.geography}, network losses added"
+    return delivered_electricity(series, loss=loss), basis
 
 
 def _from_direct(values: Values, place: str, country: str, regions: tuple[str, ...]) -> tuple[Numbers, str]:

@@ -52,32 +52,32 @@ class Energy:
     hours: float | None = field(default=None, compare=False)
 
 
-def _power_times_time(text: str, decimal: str) -> Energy | None:
+def _power_times_time(text: str) -> Energy | None:
     """Return the energy of a power times a time, or None when the text is no product."""
     factors = re.split(r"\s*[x×*]\s*", text, flags=re.IGNORECASE)
     if len(factors) != 2:
         return None
     power, time = factors if re.search(r"w\w*\.?$", factors[0], re.IGNORECASE) else reversed(factors)
     for factor in (power, time):
-        if not parse_number(factor, decimal=decimal)[1]:
+        if not parse_number(factor)[1]:
             refuse(
                 "missing-unit", f'"{factor}" has no unit', text, "a power and a time with their units, 700 W x 12 min"
             )
-    hours = parse_quantity(time, "time", decimal=decimal)
-    return Energy(parse_quantity(power, "power", decimal=decimal) / 1000.0 * hours, "nameplate", hours=hours)
+    hours = parse_quantity(time, "time")
+    return Energy(parse_quantity(power, "power") / 1000.0 * hours, "nameplate", hours=hours)
 
 
-def _device_and_time(text: str, devices: Mapping[str, PowerSource], decimal: str) -> Energy | None:
+def _device_and_time(text: str, devices: Mapping[str, PowerSource]) -> Energy | None:
     """Return the energy of ``blender 12 min``, or None when the text does not start with a device."""
     words = fold(text)
     for name in sorted(devices, key=len, reverse=True):
         start = fold(name)
         if words.startswith(start) and not words[len(start) : len(start) + 1].isalnum():
             duration = re.sub(r"^\s*[x×*:]?\s*", "", text[len(start) :])
-            if not parse_number(duration, decimal=decimal)[1]:
+            if not parse_number(duration)[1]:
                 refuse("missing-unit", "the time has no unit", text, f"{name} 12 min")
             device = devices[name]
-            hours = parse_quantity(duration, "time", decimal=decimal)
+            hours = parse_quantity(duration, "time")
             kwh = device.power_w / 1000.0 * device.load * hours
             return Energy(kwh, "metered" if device.metered else "nameplate", name, hours)
     return None
@@ -94,20 +94,18 @@ def _refuse_words(text: str, devices: Mapping[str, PowerSource]) -> None:
     refuse("bad-number", "this is no amount of energy", text, _ENERGY_FORMS)
 
 
-def _entry(text: str, devices: Mapping[str, PowerSource], default_unit: str | None, decimal: str) -> Energy:
-    by_device = _device_and_time(text, devices, decimal)
+def _entry(text: str, devices: Mapping[str, PowerSource], default_unit: str | None) -> Energy:
+    by_device = _device_and_time(text, devices)
     if by_device is not None:
         return by_device
     _refuse_words(text, devices)
-    product = _power_times_time(text, decimal)
+    product = _power_times_time(text)
     if product is not None:
         return product
-    return Energy(parse_quantity(text, "energy", default_unit, decimal=decimal), "metered")
+    return Energy(parse_quantity(text, "energy", default_unit), "metered")
 
 
-def parse_energy(
-    text: str | float, devices: Mapping[str, PowerSource], default_unit: str | None = None, *, decimal: str = "."
-) -> Energy:
+def parse_energy(text: str | float, devices: Mapping[str, PowerSource], default_unit: str | None = None) -> Energy:
     """Return the energy of an entry and how it is known.
 
     Parameters
@@ -118,8 +116,6 @@ def parse_energy(
         Devices of the workshop, by name.
     default_unit : str, optional
         Unit of a bare number; by default kWh.
-    decimal : {".", ","}
-        Decimal mark of the file.
 
     Raises
     ------
@@ -129,10 +125,10 @@ def parse_energy(
     written = text.strip() if isinstance(text, str) else repr(text)
     try:
         shared = re.fullmatch(r"(.*?)\s*[/÷]\s*([0-9.,]+)", written)
-        entry, divisor = (shared[1], parse_number(shared[2], decimal=decimal)[0]) if shared else (written, 1.0)
+        entry, divisor = (shared[1], parse_number(shared[2])[0]) if shared else (written, 1.0)
         if divisor == 0.0:
             refuse("bad-number", "nothing can be shared by 0", written, "/ 2 or more")
-        energy = _entry(entry, devices, default_unit, decimal)
+        energy = _entry(entry, devices, default_unit)
         return replace(energy, kwh=within(energy.kwh / divisor, written))
     except UnitError as error:
         raise UnitError(error.reason, read=str(text), accepted=error.accepted, code=error.code) from None

@@ -42,41 +42,43 @@ def _label(owner: str, entry: Mapping[str, Any], place: int) -> str:
     return str(place)
 
 
-def _walk(value: Any, path: str, owner: str) -> Iterator[tuple[str, float | None]]:
+def _walk(value: Any, path: str, owner: str, kinds: tuple[type, ...]) -> Iterator[tuple[str, Any]]:
     if isinstance(value, bool):
         return
     if value is None:
         yield path, None
-    elif isinstance(value, (int, float)):
-        yield path, float(value)
+    elif isinstance(value, kinds):
+        yield path, value
     elif isinstance(value, Mapping):
         for key, inner in value.items():
-            yield from _walk(inner, f"{path}.{key}" if path else str(key), str(key))
+            yield from _walk(inner, f"{path}.{key}" if path else str(key), str(key), kinds)
     elif isinstance(value, (list, tuple)):
         for place, inner in enumerate(value, 1):
             label = _label(owner, inner, place) if isinstance(inner, Mapping) else str(place)
-            yield from _walk(inner, f"{path}.{label}", owner)
+            yield from _walk(inner, f"{path}.{label}", owner, kinds)
 
 
-def leaves(document: Mapping[str, Any]) -> dict[str, float | None]:
+def leaves(document: Mapping[str, Any], *kinds: type) -> dict[str, Any]:
     """Return every number of a JSON document of ours by its name, and None under the name of what cannot be given.
 
     Parameters
     ----------
     document : mapping
         For instance `Results.as_totals()`.
+    *kinds : type
+        What counts as a number; by default int and float, given back as float.
 
     Returns
     -------
-    dict of str to float or None
+    dict of str to float, or to one of `kinds`, or to None
         Names are paths with dots; an entry of a list goes by the keys that name it, so that
         ``parts.tray.footprint_kgco2e.value`` is the central footprint of the part called tray.
     """
-    found: dict[str, float | None] = {}
-    for name, value in _walk(document, "", ""):
+    found: dict[str, Any] = {}
+    for name, value in _walk(document, "", "", kinds or (int, float)):
         if name in found:
             raise ValueError(f"two figures are called {name}")
-        found[name] = value
+        found[name] = value if kinds or value is None else float(value)
     return found
 
 

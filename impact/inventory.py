@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 import numpy as np
 
@@ -184,8 +184,7 @@ class _Adder:
         if keys is None:
             keys = self.codes * len(lines) + codes
             self._keys[key] = codes, keys  # the codes are kept with their keys, so that no other takes their id
-        sums = np.bincount(keys, weights=vector, minlength=self.groups * len(lines))
-        sums = np.asarray(sums, dtype=np.float64)
+        sums: FloatArray = np.bincount(keys, weights=vector, minlength=self.groups * len(lines)).astype(np.float64)
         for line, column in zip(lines, sums.reshape(self.groups, len(lines)).T, strict=True):
             if line is not None:
                 self._put(line, column)
@@ -193,6 +192,24 @@ class _Adder:
     def _put(self, line: Line, column: FloatArray) -> None:
         if column.any():
             self.columns[line] = self.columns[line] + column if line in self.columns else column
+
+
+class _Marker(_Adder):
+    """Marks the batches that bring something to each line, in place of adding up what they bring."""
+
+    def __init__(self, codes: np.ndarray, groups: int) -> None:
+        super().__init__(codes, groups)
+        self.marks: dict[Line, np.ndarray] = {}
+
+    def add(self, line: Line, vector: FloatArray, where: np.ndarray | None = None) -> None:
+        some = vector != 0.0 if where is None else where & (vector != 0.0)
+        if some.any():
+            self.marks[line] = some | self.marks.get(line, False)
+
+    def split(self, lines: Sequence[Line | None], codes: np.ndarray, vector: FloatArray) -> None:
+        for place, line in enumerate(lines):
+            if line is not None:
+                self.add(line, vector, codes == place)
 
 
 @dataclass(frozen=True)
@@ -226,13 +243,13 @@ def _floats(frame: pd.DataFrame, column: str) -> FloatArray:
 class _Stock:
     """Works out the vectors of one table of batches and adds them up."""
 
-    def __init__(self, frame: pd.DataFrame, workshop: Workshop, central: Central) -> None:
+    def __init__(self, frame: pd.DataFrame, workshop: Workshop, central: Central, adder: type[_Adder] = _Adder) -> None:
         self.frame = frame
         self.workshop = workshop
         self.central = central
         self.size = len(frame)
         self.group_frame, codes = _group(frame)
-        self.adder = _Adder(codes, len(self.group_frame))
+        self.adder = adder(codes, len(self.group_frame))
         self.part_moisture = workshop.part_moisture if workshop.part_moisture is not None else central("part.moisture")
         self.binder = Coded.of(frame, "binder")
         self.glues = [name for name in self.binder.present() if name not in ("none", "")]
@@ -456,6 +473,19 @@ class _Stock:
         word = "metered" if self.workshop.moulds[mould].retired else "assumed"
         return Line("mould", "pressings", mould, word, "1")
 
+    def fill(self) -> None:
+        """Add every line."""
+        self.outputs()
+        self.making()
+        self.counts()
+
+    def inventory(self) -> Inventory:
+        """Return all of it by group and line."""
+        self.fill()
+        lines = tuple(sorted(self.adder.columns))
+        amounts = np.column_stack([self.adder.columns[line] for line in lines]) if lines else np.zeros((0, 0))
+        return Inventory(self.group_frame, lines, amounts)
+
     def counts(self) -> None:
         """Add counts of batches, parts and rejects, dry masses, hours and cost."""
         for name, vector, unit in (
@@ -470,6 +500,13 @@ class _Stock:
             ("cost", np.nan_to_num(_floats(self.frame, "cost")), "1"),
         ):
             self.put("count", name, "", "", unit, vector)
+
+
+def texts(frame: pd.DataFrame, column: str) -> np.ndarray:
+    """Return a column as texts."""
+    coded = Coded.of(frame, column)
+    listed: np.ndarray = np.array(coded.names or ("",))
+    return np.asarray(listed[coded.codes])
 
 
 def _group(frame: pd.DataFrame) -> tuple[pd.DataFrame, np.ndarray]:
@@ -541,12 +578,14 @@ def take_stock(frame: pd.DataFrame, workshop: Workshop, central: Central) -> tup
         Central value of a factor key, for what a batch leaves blank.
     """
     stock = _Stock(frame, workshop, central)
-    stock.outputs()
-    stock.making()
-    stock.counts()
-    lines = tuple(sorted(stock.adder.columns))
-    amounts = np.column_stack([stock.adder.columns[line] for line in lines]) if lines else np.zeros((0, 0))
     balance = Balance(
         stock.in_dry, stock.out_dry, np.asarray(unaccounted_share(stock.in_dry, stock.out_dry)), stock.batch_amounts()
     )
-    return Inventory(stock.group_frame, lines, amounts), balance
+    return stock.inventory(), balance
+
+
+def records_behind(frame: pd.DataFrame, workshop: Workshop, central: Central) -> dict[Line, np.ndarray]:
+    """Return, for each line, which batches bring something to it; arguments as of `take_stock`."""
+    stock = _Stock(frame, workshop, central, _Marker)
+    stock.fill()
+    return cast(_Marker, stock.adder).marks

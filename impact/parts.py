@@ -1,4 +1,4 @@
-"""The file ``parts.csv``: what is made, and the plastic part that each stands in for."""
+"""The file ``parts.csv`` or ``parts.xlsx``: what is made, and the plastic part that each stands in for."""
 
 from __future__ import annotations
 
@@ -9,10 +9,12 @@ from typing import TYPE_CHECKING, Any, cast
 
 from impact.cells import Cells
 from impact.names import Names
-from impact.problems import Problem
+from impact.problems import Problem, errors
+from impact.records import choose_file, read_records
 from impact.spellings import fold
 from impact.tables import Table, UnreadableError, read_csv
 from impact.workshop import Equivalence, Part
+from impact.xlsxtable import read_xlsx
 
 if TYPE_CHECKING:
     import numpy as np
@@ -37,16 +39,16 @@ LIKELY_DENSITIES = (0.1, 1.6)
 OPTIONAL = ("volume", "wet use", "plastic mass", "displacement", "wall")
 EQUIVALENCES = dict.fromkeys(("measured", "same-volume", "equal-stiffness"), "")
 YES_NO = {"yes": "yes", "no": "no", "true": "yes", "false": "no"}
-ACCEPTED = "a CSV file with one row per part and the columns " + ", ".join(COLUMNS)
+ACCEPTED = "a CSV file, or a workbook parts.xlsx, with one row per part and the columns " + ", ".join(COLUMNS)
 
 
 def read_parts(path: Path, names: Names, *, moulds: Sequence[str] | None) -> tuple[dict[str, Part], list[Problem]]:
-    """Read ``parts.csv``.
+    """Read ``parts.csv``, or ``parts.xlsx`` in its place.
 
     Parameters
     ----------
     path : Path
-        The file.
+        The file, as ``parts.csv`` of the folder.
     names : Names
         The ids that the factor tables know.
     moulds : sequence of str or None
@@ -60,16 +62,33 @@ def read_parts(path: Path, names: Names, *, moulds: Sequence[str] | None) -> tup
         Every error.
     """
     try:
-        table = read_csv(path, accepted=ACCEPTED, prose=("part",))
+        table = read_table(path)
     except UnreadableError as error:
         return {}, [error.problem]
     cells = Cells(table, table.pick(COLUMNS))
     table.require(cells.columns, [name for name in COLUMNS if name not in OPTIONAL])
-    if not table.problems and not cells.size:
+    if not errors(table.problems) and not cells.size:
         table.report("no-rows", None, None, "there is no part in the table", read=None, accepted="one row per part")
     parts = _parts(cells, names, moulds)
     table.problems.sort(key=lambda problem: problem.row or 0)
     return parts, table.problems
+
+
+def read_table(path: Path) -> Table:
+    """Return the parts of a workshop folder as they are kept, named by the path of their CSV file.
+
+    Raises
+    ------
+    UnreadableError
+        When there are two files, or the one cannot be read.
+    """
+    path, problem = choose_file(path.parent, path.stem)
+    if problem is not None:
+        raise UnreadableError(problem)
+    records = read_records(path.parent)
+    if path.suffix == ".xlsx":
+        return read_xlsx(path, COLUMNS, records, sheets=records.parts_sheet, accepted=ACCEPTED)
+    return read_csv(path, accepted=ACCEPTED, records=records)
 
 
 def _parts(cells: Cells, names: Names, moulds: Sequence[str] | None) -> dict[str, Part]:
@@ -150,12 +169,9 @@ def _doubt(
 
     ratios = np.divide(above, below, out=np.full(len(below), np.nan), where=(below > 0.0) & (above > 0.0))
     for index in np.flatnonzero((ratios < likely[0]) | (ratios > likely[1])):
-        row = int(table.rows[index])
         message = f"{what}: the ratio is {ratios[index]:.3g}, a slip of the unit is likely"
         accepted = f"{likely[0]:g} to {likely[1]:g} ({unit}) passes without doubt"
-        table.problems.append(
-            Problem("unlikely-ratio", table.file, message, row=row, column=column, accepted=accepted, level="warning")
-        )
+        table.report("unlikely-ratio", int(index), column, message, read=None, accepted=accepted, level="warning")
 
 
 def _optional(value: float) -> float | None:
@@ -166,7 +182,6 @@ def _refuse_twice(table: Table, parts: Sequence[str]) -> None:
     """Report each part whose name stands in an earlier row, up to case, spaces and hyphens."""
     first: dict[str, int] = {}
     for index, name in enumerate(parts):
-        row = int(table.rows[index])
-        if name and first.setdefault(fold(name), row) != row:
-            message = f"this part stands in row {first[fold(name)]} already"
+        if name and first.setdefault(fold(name), index) != index:
+            message = f"this part stands in {table.row_name(first[fold(name)])} already"
             table.report("duplicate-part", index, "part", message, read=name, accepted="one row per part")

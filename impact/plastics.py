@@ -8,7 +8,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from impact.core import FloatArray, Numbers
-from impact.core.plastic import equal_stiffness_mass, formed_route, per_service, resin_route, same_volume_mass
+from impact.core.plastic import (
+    cubic_metres,
+    equal_stiffness_mass,
+    formed_route,
+    per_service,
+    resin_route,
+    same_volume_mass,
+)
 from impact.results import Interval, PlasticResult
 from impact.unitimpacts import UnitImpacts
 from impact.values import MissingFactorError
@@ -35,7 +42,7 @@ def masses_by_rule(part: Part, impacts: UnitImpacts) -> dict[str, Numbers]:
     density = f"polymer.density.{part.polymer}"
     if part.volume_l is None or not values.has(density):
         return found
-    volume_m3 = part.volume_l / 1000.0
+    volume_m3 = cubic_metres(part.volume_l)
     found["same-volume"] = same_volume_mass(volume_m3, values.get(density))
     modulus = f"polymer.modulus.{part.polymer}"
     if values.has(modulus):
@@ -117,43 +124,98 @@ def plastic_part(part: Part, impacts: UnitImpacts, masses: Mapping[str, Numbers]
     return PlasticPart(route, mass, material, freight, mass * impacts.plastic_disposal(part.polymer))
 
 
-def equivalent(part: Part, impacts: UnitImpacts) -> PlasticDraws:
-    """Return the plastic part that does the job of one moulded part over its service life.
+@dataclass(frozen=True, slots=True)
+class PlasticCase:
+    """The plastic part that does the job of one moulded part over its service life.
+
+    Attributes
+    ----------
+    route : str
+        ``formed`` or ``resin``.
+    masses : mapping of str to float or ndarray
+        Mass of one plastic part by each rule that the records allow. [kg]
+    mass, mass_per_service : float or ndarray
+        Mass by the rule of the part: of one plastic part, and over the service life of one moulded part. [kg]
+    making, other_making, freight, end_of_life : float or ndarray
+        Over the service life of one moulded part; `other_making` by the other route, None without. [kgCO2e]
+    """
+
+    route: str
+    masses: dict[str, Numbers]
+    mass: Numbers
+    mass_per_service: Numbers
+    making: Numbers
+    other_making: Numbers | None
+    freight: Numbers
+    end_of_life: Numbers
+
+    @property
+    def footprint(self) -> Numbers:
+        """All of it. [kgCO2e]"""
+        return self.making + self.freight + self.end_of_life
+
+    @property
+    def other_footprint(self) -> Numbers | None:
+        """All of it by the other route. [kgCO2e]"""
+        return None if self.other_making is None else self.other_making + self.freight + self.end_of_life
+
+
+def plastic_case(part: Part, impacts: UnitImpacts) -> PlasticCase:
+    """Return the plastic part that does the job of one moulded part.
 
     Raises
     ------
     MissingFactorError
-        When neither route, or no mass, can be had from the tables.
+        As in `plastic_part`.
     """
-    values = impacts.values
-    size = 1 + values.draws
-    with values.trace() as used:
-        masses = masses_by_rule(part, impacts)
-        one_part = plastic_part(part, impacts, masses)
-    mass, route = one_part.mass_kg, one_part.route
-    other = _by_route("resin", mass, part, impacts) if route == "formed" else None
+    masses = masses_by_rule(part, impacts)
+    one = plastic_part(part, impacts, masses)
+    other = _by_route("resin", one.mass_kg, part, impacts) if one.route == "formed" else None
 
-    def service(footprint: Numbers | None) -> FloatArray:
-        charged = per_service(
-            footprint if footprint is not None else 0.0,
-            fibre_life_years=part.service_life_years,
-            plastic_life_years=part.plastic_service_life_years,
+    def service(footprint: Numbers) -> Numbers:
+        return per_service(
+            footprint, fibre_life_years=part.service_life_years, plastic_life_years=part.plastic_service_life_years
         )
-        return np.broadcast_to(np.asarray(charged, dtype=float), size)
 
-    making, moving, ending = service(one_part.material), service(one_part.freight), service(one_part.end_of_life)
-    total = making + moving + ending
-    one = float(np.broadcast_to(np.asarray(mass, dtype=float), size)[0])
+    return PlasticCase(
+        route=one.route,
+        masses=masses,
+        mass=one.mass_kg,
+        mass_per_service=one.mass_kg * part.service_life_years / part.plastic_service_life_years,
+        making=service(one.material),
+        other_making=service(other) if other is not None else None,
+        freight=service(one.freight),
+        end_of_life=service(one.end_of_life),
+    )
+
+
+def equivalent(part: Part, impacts: UnitImpacts) -> PlasticDraws:
+    """Return the figures of the plastic part, with their draws.
+
+    Raises
+    ------
+    MissingFactorError
+        As in `plastic_case`.
+    """
+    with impacts.values.trace() as used:
+        case = plastic_case(part, impacts)
+
+    def spread(numbers: Numbers) -> FloatArray:
+        return np.broadcast_to(np.asarray(numbers, dtype=float), 1 + impacts.values.draws)
+
+    total = spread(case.footprint)
+    other = case.other_footprint
+    stages = {"material": case.making, "freight": case.freight, "end_of_life": case.end_of_life}
     result = PlasticResult(
         polymer=part.polymer,
-        route=route,
+        route=case.route,
         equivalence=part.equivalence,
-        mass_kg=one,
-        mass_per_service_kg=one * part.service_life_years / part.plastic_service_life_years,
+        mass_kg=float(spread(case.mass)[0]),
+        mass_per_service_kg=float(spread(case.mass_per_service)[0]),
         footprint=Interval.of(total),
-        stages={"material": float(making[0]), "freight": float(moving[0]), "end_of_life": float(ending[0])},
-        other_route=Interval.of(service(other) + moving + ending) if other is not None else None,
-        masses_by_rule={rule: float(np.ravel(np.asarray(found))[0]) for rule, found in masses.items()},
+        stages={stage: float(spread(numbers)[0]) for stage, numbers in stages.items()},
+        other_route=Interval.of(spread(other)) if other is not None else None,
+        masses_by_rule={rule: float(spread(numbers)[0]) for rule, numbers in case.masses.items()},
         factors=tuple(used),
     )
     return PlasticDraws(result, total)

@@ -40,6 +40,8 @@ class Problem:
         What would be accepted in its place.
     sheet : str or None
         Sheet of a workbook.
+    cell : str or None
+        Cell of a sheet as its program names it (``F12``).
     level : {"error", "warning"}
         Errors stop the calculation; warnings are printed with it.
     count : int
@@ -55,6 +57,7 @@ class Problem:
     accepted: str | None = None
     sheet: str | None = None
     level: Level = "error"
+    cell: str | None = None
     count: int = 1
 
     def __str__(self) -> str:
@@ -62,9 +65,12 @@ class Problem:
         place = [shown(self.file)]
         if self.sheet is not None:
             place.append(f'sheet "{shown(self.sheet, READ_WIDTH)}"')
-        if self.row is not None:
+        if self.cell is not None:
+            header = f" ({shown(self.column, READ_WIDTH)})" if self.column else ""
+            place.append(f"cell {self.cell}{header}")
+        elif self.row is not None:
             place.append(f"row {self.row}")
-        if self.column is not None:
+        if self.column is not None and self.cell is None:
             place.append(f'column "{shown(self.column, READ_WIDTH)}"')
         read = f'read "{shown(self.read, READ_WIDTH)}": ' if self.read is not None else ""
         message = shown(self.message).rstrip(".")

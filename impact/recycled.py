@@ -6,11 +6,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from impact.core.derivation import equation
+
 if TYPE_CHECKING:
     from impact.results import Results
     from impact.workshop import Origin
 
 
+@equation("X = A / P", "ISO 14021:2016 clause 7.8.4 (clause from memory)")
 def recycled_share(recovered_dry_kg: float, product_dry_kg: float) -> float:
     """Return the recycled content of a product, X = A / P [1]_. [-]
 

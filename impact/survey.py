@@ -26,8 +26,9 @@ from impact.fingerprints import Fingerprints, fingerprints, repeated
 from impact.lanes import in_order
 from impact.names import Names
 from impact.plausibility import batch_doubts
-from impact.problems import Problem
+from impact.problems import Problem, errors
 from impact.progress import track
+from impact.records import Records
 from impact.tables import UnreadableError
 from impact.tally import Tally, pressings_made, summed, tally_of
 from impact.values import MissingFactorError, Values
@@ -98,6 +99,8 @@ class Surveyor:
         The catalogue.
     factors : FactorSet
         For what a batch leaves blank.
+    records : Records
+        What the workshop says of its records.
     wanted : Selection
         The batches to count.
     keep : bool
@@ -107,6 +110,7 @@ class Surveyor:
     workshop: Workshop | None
     names: Names
     factors: FactorSet
+    records: Records
     wanted: Selection
     keep: bool = False
 
@@ -127,7 +131,7 @@ class Surveyor:
 
     def piece(self, file: ChunkedFile, block: object) -> Piece:
         """Return what one block of a file comes to."""
-        chunk = chunk_of(file.table(block), self.workshop, self.names)
+        chunk = chunk_of(file.table(block), self.workshop, self.names, self.records, alone=file.alone)
         frame = chunk.frame
         read = Piece(
             chunk.records,
@@ -135,7 +139,7 @@ class Surveyor:
             names=fingerprints(frame["batch"]),
             frame=frame,
         )
-        return read if chunk.problems else self._counted(read, frame, file.path.name)
+        return read if errors(chunk.problems) else self._counted(read, frame, file.path.name)
 
     def of_frame(self, frame: pd.DataFrame, file: str) -> Survey:
         """Return what batches come to that are without errors; `file` is their file's name."""
@@ -260,7 +264,7 @@ def survey(folder: Path, surveyor: Surveyor, *, size: int | None = None, lanes: 
     """
     taken = _Taken(keep=surveyor.keep)
     try:
-        file = open_batches(folder, size=size)
+        file = open_batches(folder, surveyor.names, size=size)
         pieces = in_order(lambda block: surveyor.piece(file, block), file.blocks(), lanes=lanes)
         taken.all(track(pieces, "reading", unit="batches", amount=lambda piece: piece.records))
         taken.compare_names(file)
@@ -311,10 +315,10 @@ class _Taken:
 
     def compare_names(self, file: ChunkedFile) -> None:
         """Look for names that stand twice, and for a file without any."""
-        suspects = repeated(self.names)
+        suspects = repeated([] if file.alone else self.names)
         if len(suspects):
             self.problems.add(named_twice(file, suspects))
-        if not self.problems.kept and not sum(len(names) for names in self.names):
+        if not errors(self.problems.kept) and not sum(len(names) for names in self.names):
             self.problems.add([nothing_read(file)])
 
     def survey(self, surveyor: Surveyor, file: str) -> Survey:

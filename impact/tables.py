@@ -12,7 +12,9 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from impact.problems import Problem, choices
+from impact.encoding import UndecodableError, decode
+from impact.problems import Level, Problem, choices
+from impact.records import Records
 from impact.regular import SETTINGS_LIMIT, NotRegularError, read_regular
 from impact.spellings import fold
 from impact.units import split_header
@@ -20,12 +22,6 @@ from impact.units import split_header
 if TYPE_CHECKING:
     import numpy as np
     import pandas as pd
-
-BOM = b"\xef\xbb\xbf"
-"""Byte order mark of UTF-8, which some programs put before the text."""
-
-_COMMA_NUMBER = r"(?:^|[^0-9,.])(?:[0-9]*,(?:[0-9]{1,2}|[0-9]{4,})|0,[0-9]+)(?:[^0-9,.]|$)"
-"""A number that only a decimal comma explains: no group of three digits follows."""
 
 
 class UnreadableError(Exception):
@@ -51,6 +47,8 @@ class Column:
     values : pandas.Series
         Stripped text with "" for a blank, categories where few texts come again and again; or numbers, booleans or
         dates where the file has types.
+    numbers : numpy.ndarray or None
+        The cells of a text column that the file keeps as numbers, NaN elsewhere; None where it keeps text alone.
     written : callable or None
         Reads the cells again as text, where `values` were turned into numbers from text.
     """
@@ -59,14 +57,16 @@ class Column:
     name: str
     unit: str | None
     values: pd.Series[Any]
+    numbers: np.ndarray[Any, np.dtype[np.float64]] | None = None
     written: Callable[[], pd.Series[Any]] | None = None
 
     def kept(self, rows: np.ndarray[Any, np.dtype[np.bool_]]) -> Column:
         """Return the column with some rows only."""
         written = self.written
         values = self.values[rows].reset_index(drop=True)
+        numbers = None if self.numbers is None else self.numbers[rows]
         again = None if written is None else (lambda: written()[rows].reset_index(drop=True))
-        return replace(self, values=values, written=again)
+        return replace(self, values=values, numbers=numbers, written=again)
 
     @cached_property
     def as_written(self) -> Column:
@@ -109,8 +109,10 @@ class Table:
         Columns with a header, in the file's order.
     rows : numpy.ndarray
         Row of each record as a spreadsheet numbers it, the header being row 1.
-    decimal : str
-        Decimal mark of the file.
+    decimal : {".", ",", ""}
+        Decimal mark of the file; "" where nothing is known.
+    stated : bool
+        Whether the workshop states that mark; otherwise it is only what is usual in such a file.
     problems : list of Problem
         Grows as the table is read.
     records : int
@@ -121,16 +123,30 @@ class Table:
     columns: list[Column]
     rows: np.ndarray[Any, np.dtype[np.int64]]
     decimal: str = "."
+    stated: bool = False
     problems: list[Problem] = field(default_factory=list)
     records: int = 0
 
     def report(
-        self, code: str, index: int | None, column: str | None, message: str, *, read: str | None, accepted: str | None
+        self,
+        code: str,
+        index: int | None,
+        column: str | None,
+        message: str,
+        *,
+        read: str | None,
+        accepted: str | None,
+        level: Level = "error",
     ) -> None:
-        """Note an error in the record at position `index`, or in the header when it is None."""
+        """Note a problem in the record at position `index`, or in the header when it is None."""
         row = 1 if index is None else int(self.rows[index])
-        problem = Problem(code, self.file, message, row=row, column=column, read=read, accepted=accepted)
-        self.problems.append(problem)
+        self.problems.append(
+            Problem(code, self.file, message, row=row, column=column, read=read, accepted=accepted, level=level)
+        )
+
+    def row_name(self, index: int) -> str:
+        """Return where the record at position `index` stands, in words."""
+        return f"row {self.rows[index]}"
 
     def pick(self, known: Iterable[str], *, refused: Mapping[str, str] | None = None) -> dict[str, Column]:
         """Return the columns by their known name; report unknown and duplicate ones.
@@ -177,6 +193,18 @@ class Table:
                 self.report("missing-column", None, name, f"the column {name} is missing", read=None, accepted=name)
 
 
+def read_bytes(path: Path, *, accepted: str, limit: int | None = None) -> bytes:
+    """Return the content of a regular file of up to `limit` bytes.
+
+    Raises
+    ------
+    UnreadableError
+        There is no such file, it is a folder or a device, it is too large, or it cannot be read.
+    """
+    with refusing(path, accepted):
+        return read_regular(path, limit=limit)
+
+
 @contextmanager
 def refusing(path: Path, accepted: str) -> Iterator[None]:
     """Turn what the system says about a file into the problem of one that cannot be read.
@@ -197,41 +225,48 @@ def refusing(path: Path, accepted: str) -> Iterator[None]:
         raise UnreadableError(Problem("unreadable-file", path.name, reason, accepted=accepted)) from None
 
 
-def decoded(data: bytes, path: Path, *, accepted: str, line: int = 1) -> str:
-    """Return the text of some lines of a UTF-8 file, of which the first is its `line`.
-
-    Raises
-    ------
-    UnreadableError
-        It is not text, or not UTF-8.
-    """
-    utf8 = f"{accepted}, saved as UTF-8"
-    try:
-        text = data.decode("utf-8")
-    except UnicodeDecodeError as error:
-        row = data.count(b"\n", 0, error.start) + line
-        reason = "the text is not UTF-8"
-        raise UnreadableError(Problem("wrong-encoding", path.name, reason, row=row, accepted=utf8)) from None
-    if "\x00" in text:
-        row = text.count("\n", 0, text.index("\x00")) + line
-        raise UnreadableError(Problem("binary-file", path.name, "this is not a text file", row=row, accepted=utf8))
-    return text
-
-
 def read_text(path: Path, *, accepted: str, limit: int | None = SETTINGS_LIMIT) -> str:
     """Return the content of a UTF-8 text file of up to `limit` bytes, with or without a byte order mark.
 
     Raises
     ------
     UnreadableError
-        There is no such file, it is too large, it is not text, or not UTF-8; or there is nothing in it.
+        There is no such file, it is too large, it is not text, or not UTF-8.
     """
-    with refusing(path, accepted):
-        data = read_regular(path, limit=limit)
-    text = decoded(data.removeprefix(BOM), path, accepted=accepted)
+    data = read_bytes(path, accepted=accepted, limit=limit)
+    utf8 = f"{accepted}, saved as UTF-8"
+    try:
+        return _content(path, data.decode("utf-8-sig"), accepted, utf8)
+    except UnicodeDecodeError as error:
+        row = data.count(b"\n", 0, error.start) + 1
+        reason = "the text is not UTF-8"
+        raise UnreadableError(Problem("wrong-encoding", path.name, reason, row=row, accepted=utf8)) from None
+
+
+def _content(path: Path, text: str, accepted: str, encoded: str) -> str:
+    if "\x00" in text:
+        row = text.count("\n", 0, text.index("\x00")) + 1
+        raise UnreadableError(Problem("binary-file", path.name, "this is not a text file", row=row, accepted=encoded))
     if not text.strip():
         raise UnreadableError(Problem("empty-file", path.name, "the file is empty", accepted=accepted))
     return text
+
+
+def _decoded(path: Path, accepted: str, limit: int | None, encoding: str | None) -> tuple[str, list[Problem]]:
+    """Return the text of a table, which need not be UTF-8, and a warning where its encoding was only likely."""
+    data = read_bytes(path, accepted=accepted, limit=limit)
+    encoded = f"{accepted}, saved as UTF-8"
+    try:
+        text, found = decode(data, encoding)
+    except UndecodableError as error:
+        row = data.count(b"\n", 0, error.start) + 1
+        raise UnreadableError(Problem("wrong-encoding", path.name, error.reason, row=row, accepted=encoded)) from None
+    text = _content(path, text, accepted, encoded)
+    if found is None:
+        return text, []
+    message = f"the text is not UTF-8 and was read as {found}; letters with accents may be wrong"
+    remedy = f'UTF-8, or [records] encoding = "{found}" in workshop.toml'
+    return text, [Problem("encoding-assumed", path.name, message, accepted=remedy, level="warning")]
 
 
 def delimiter_of(text: str) -> str:
@@ -290,16 +325,11 @@ def _ragged(path: Path, text: str, delimiter: str, width: int) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=range(width + 1), dtype=str)
 
 
-def decimal_of(columns: Iterable[Column], prose: Iterable[str]) -> str:
-    """Return the decimal mark of cells that are not separated by commas."""
-    amounts = (column for column in columns if fold(column.name) not in prose)
-    return "," if any(column.values.str.contains(_COMMA_NUMBER).any() for column in amounts) else "."
+def read_csv(path: Path, *, accepted: str, records: Records | None = None, limit: int | None = SETTINGS_LIMIT) -> Table:
+    """Read a CSV file: comma, semicolon or tab, header in row 1.
 
-
-def read_csv(path: Path, *, accepted: str, prose: Iterable[str] = (), limit: int | None = SETTINGS_LIMIT) -> Table:
-    """Read a CSV file: comma, semicolon or tab, UTF-8, header in row 1.
-
-    Empty rows are left out but still count; a decimal comma is understood where the cells are not separated by commas.
+    Empty rows are left out but still count. Between commas a decimal point is usual; between semicolons or tabs
+    nothing is, and a number that can be read in two ways is asked about.
 
     Parameters
     ----------
@@ -307,8 +337,8 @@ def read_csv(path: Path, *, accepted: str, prose: Iterable[str] = (), limit: int
         The file.
     accepted : str
         What the file should be, for the problem when it cannot be read.
-    prose : iterable of str
-        Columns of free text, which say nothing about the decimal mark.
+    records : Records, optional
+        What the workshop says of its records.
     limit : int or None
         Most that the file may hold [bytes]; None for whatever fits in memory.
 
@@ -317,15 +347,32 @@ def read_csv(path: Path, *, accepted: str, prose: Iterable[str] = (), limit: int
     UnreadableError
         The file cannot be read as a table.
     """
-    text = read_text(path, accepted=accepted, limit=limit)
+    records = records or Records()
+    text, doubts = _decoded(path, accepted, limit, records.encoding)
     delimiter = delimiter_of(text)
     first, _ = header_of(path, text, delimiter, accepted=accepted)
     cells = records_of(path, text, delimiter, len(first)).fillna("")
     body = cells.iloc[1:].apply(lambda column: column.str.strip())
     table = _table(path.name, [*first, ""], body)
-    if delimiter != ",":
-        table.decimal = decimal_of(table.columns, prose)
+    table.decimal = records.decimal or ("." if delimiter == "," else "")
+    table.stated = records.decimal is not None and delimiter != records.decimal
+    table.problems.extend(doubts)
     return table
+
+
+def read_rows(path: Path, *, accepted: str, records: Records) -> list[list[str]]:
+    """Return the cells of a CSV file as they stand, header and empty rows included.
+
+    Raises
+    ------
+    UnreadableError
+        The file cannot be read as rows of cells.
+    """
+    text, _ = _decoded(path, accepted, None, records.encoding)
+    try:
+        return list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter_of(text)))
+    except csv.Error as error:
+        raise UnreadableError(Problem("bad-csv", path.name, str(error), accepted=accepted)) from None
 
 
 def _table(file: str, headers: list[str], body: pd.DataFrame) -> Table:

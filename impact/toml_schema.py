@@ -266,6 +266,31 @@ class MaterialsTable(_Table):
     greaseproof: StrictBool | None = None
 
 
+def _sheets(value: object) -> object:
+    names = [value] if isinstance(value, str) else value
+    if not isinstance(names, list) or not all(isinstance(name, str) and name.strip() for name in names):
+        raise _fault("wrong-type", "this is no name of a sheet", 'a sheet such as "log 2026", or a list of them')
+    return names
+
+
+Sheets = Annotated[list[str], BeforeValidator(_sheets)]
+
+
+class RecordsTable(_Table):
+    """Table ``[records]``."""
+
+    decimal: Literal["point", "comma"] | None = None
+    dates: Literal["day first", "month first"] | None = None
+    encoding: (
+        Literal[
+            "utf-8", "utf-16", "windows-1250", "windows-1252", "iso-8859-1", "iso-8859-2", "iso-8859-15", "macintosh"
+        ]
+        | None
+    ) = None
+    sheet: Sheets = Field(default_factory=list)
+    parts_sheet: Sheets = Field(default_factory=list)
+
+
 class TargetsTable(_Table):
     """Table ``[targets]``."""
 
@@ -287,6 +312,7 @@ class File(_Table):
     end_of_life: FateTable | None = None
     drying: DryingTable = DryingTable()
     transport: TransportTable = TransportTable()
+    records: RecordsTable = RecordsTable()
     binders: Annotated[dict[Binder, RecipeTable], Named] = Field(default_factory=dict)
     editions: dict[Text, Text] = Field(default_factory=dict)
     targets: TargetsTable | None = None
@@ -303,6 +329,7 @@ _TABLES: dict[str, type[BaseModel]] = {
     "end_of_life": FateTable,
     "drying": DryingTable,
     "transport": TransportTable,
+    "records": RecordsTable,
     "binders": RecipeTable,
     "targets": TargetsTable,
     "origin": OriginTable,

@@ -12,7 +12,7 @@ import numpy as np
 from impact.core import FloatArray, Numbers
 from impact.core import disposal as routes
 from impact.core.footprint import drying_energy, mould_per_pressing, room_heat, weighted_by_fate
-from impact.core.landfill import CO2_PER_CARBON, decayed_share, decomposable_carbon, methane_emitted, methane_potential
+from impact.core.landfill import decayed_share, decomposable_carbon, methane_emitted, methane_potential
 from impact.core.moisture import water_to_evaporate
 from impact.electricity import Grid, delivered
 from impact.inventory import SPLIT, STAGES, Inventory, Line
@@ -20,6 +20,7 @@ from impact.values import FATES, MissingFactorError, Values
 from impact.workshop import FateSplit, Mould, Workshop
 
 LandfillSet = Literal["default", "measured"]
+DIVERTED = "diverted"
 
 
 def split_shares(split: FateSplit) -> tuple[float, ...]:
@@ -330,8 +331,8 @@ class UnitImpacts:
     def biogenic_co2(self, kind: str, item: str) -> float:
         """Return the biogenic carbon of one dry kg, as CO2 (ISO 14067:2018 clause 7.2). [kgCO2/kg]"""
         name = "paper" if kind == "fibre" else "binder"
-        carbon = self.values.central(f"{name}.carbon.{item}")
-        return carbon * (1.0 - self.values.central(f"{name}.fossil-share.{item}")) * CO2_PER_CARBON
+        central = self.values.central
+        return routes.biogenic_co2(central(f"{name}.carbon.{item}"), central(f"{name}.fossil-share.{item}"))
 
     # -- the matrices ------------------------------------------------------------------------------------------
 
@@ -371,11 +372,13 @@ class UnitImpacts:
 
     def of_diverted_line(self, line: Line, parameters: LandfillSet | None = None) -> Numbers | None:
         """Return the disposal avoided per unit of a line of diverted paper; None for other lines."""
-        if line.account != "diverted":
+        if line.account != DIVERTED:
             return None
         grade, route = line.item.split("|")
         avoided = self.avoided(grade, route, parameters)
-        return avoided * (1.0 if line.activity == "dry paper" else 1.0 - self.values.get(f"paper.moisture.{grade}"))
+        if line.activity == "dry paper":
+            return avoided
+        return avoided * (1.0 - self.values.get(f"paper.moisture.{grade}"))
 
     def recycling_lost(self, inventory: Inventory) -> Matrix:
         """Return what the paper taken from recycling costs, per unit of its lines."""
@@ -383,7 +386,7 @@ class UnitImpacts:
 
     def of_recycling_line(self, line: Line) -> Numbers | None:
         """Return the recycling lost per unit of a line of diverted paper; None for other lines."""
-        if line.account != "diverted":
+        if line.account != DIVERTED:
             return None
         grade, route = line.item.split("|")
         lost = self.lost_recycling(grade, route)

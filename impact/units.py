@@ -114,36 +114,31 @@ def refuse(code: str, reason: str, read: str, accepted: str) -> NoReturn:
     raise UnitError(reason, read=read, accepted=accepted, code=code)
 
 
-def _plain(digits: str, text: str, decimal: str) -> str:
-    """Return the digits with a decimal point, or refuse separators that can be read in two ways."""
-    other = "," if decimal == "." else "."
-    if other not in digits and digits.count(decimal) <= 1:
-        return digits.replace(decimal, ".")
-    if other in digits and decimal not in digits and digits.count(other) == 1:
-        as_decimal = digits.replace(other, decimal)
-        if re.fullmatch(rf"[1-9][0-9]{{0,2}}{re.escape(other)}[0-9]{{3}}", digits):
-            joined = digits.replace(other, "")
+def _plain(digits: str, text: str) -> str:
+    """Return digits without separators but a decimal point, or refuse them."""
+    if "," not in digits and digits.count(".") <= 1:
+        return digits
+    if "," in digits and "." not in digits and digits.count(",") == 1:
+        as_decimal = digits.replace(",", ".")
+        if re.fullmatch(r"[1-9][0-9]{0,2},[0-9]{3}", digits):
+            joined = digits.replace(",", "")
             readings = f"{joined} or {as_decimal}"
             refuse("ambiguous-number", f"this may be {readings}", text, f"{readings}, as meant")
-        if decimal == ".":
-            refuse("decimal-comma", f"decimal comma; write {as_decimal}", text, as_decimal)
-        refuse("decimal-point", f"decimal point in a file with decimal commas; write {as_decimal}", text, as_decimal)
+        refuse("decimal-comma", f"decimal comma; write {as_decimal}", text, as_decimal)
     grouped = re.fullmatch(r"([0-9]{1,3}(?:([.,])[0-9]{3})(?:\2[0-9]{3})*)(?:[.,]([0-9]*))?", digits)
     if grouped is None:
         refuse("bad-number", "this is no number", text, _BLANK_HINT)
-    joined = re.sub("[.,]", "", grouped[1]) + (decimal + grouped[3] if grouped[3] else "")
+    joined = re.sub("[.,]", "", grouped[1]) + ("." + grouped[3] if grouped[3] else "")
     refuse("thousands-separator", "digits are grouped by a separator", text, f"{joined}, without separators")
 
 
-def parse_number(text: str | float, *, decimal: str = ".") -> tuple[float, str]:
+def parse_number(text: str | float) -> tuple[float, str]:
     """Return the number at the start of a text and what follows it.
 
     Parameters
     ----------
     text : str or float
         The text as written; a number passes through.
-    decimal : {".", ","}
-        Decimal mark of the file.
 
     Raises
     ------
@@ -161,7 +156,7 @@ def parse_number(text: str | float, *, decimal: str = ".") -> tuple[float, str]:
     rest = written[match.end() :].strip() if match else ""
     if match is None or rest[:1].isdigit():
         refuse("bad-number", "this is no number", text, _BLANK_HINT)
-    value = float(_plain(match[2], text, decimal) + match[3])
+    value = float(_plain(match[2], text) + match[3])
     if match[1] in ("-", "−") and value != 0.0:
         refuse("negative-number", "an amount cannot be negative", text, "0 or more")
     if not value <= LARGEST:
@@ -176,7 +171,7 @@ def within(value: float, text: str | float) -> float:
     return value
 
 
-def parse_quantity(text: str | float, dimension: str, default_unit: str | None = None, *, decimal: str = ".") -> float:
+def parse_quantity(text: str | float, dimension: str, default_unit: str | None = None) -> float:
     """Return a quantity in the canonical unit of its dimension.
 
     Parameters
@@ -188,30 +183,26 @@ def parse_quantity(text: str | float, dimension: str, default_unit: str | None =
         ``force`` [N], ``span`` [mm].
     default_unit : str, optional
         Unit of a bare number; by default the canonical unit.
-    decimal : {".", ","}
-        Decimal mark of the file.
 
     Raises
     ------
     UnitError
         Not a quantity of this dimension, negative, not finite, or ambiguous.
     """
-    value, unit = parse_number(text, decimal=decimal)
+    value, unit = parse_number(text)
     try:
         return within(value * unit_factor(unit or default_unit or CANONICAL[dimension], dimension), text)
     except UnitError as error:
         raise UnitError(error.reason, read=str(text), accepted=error.accepted, code=error.code) from None
 
 
-def parse_share(text: str | float, *, decimal: str = ".", percent: bool = False) -> float:
+def parse_share(text: str | float, *, percent: bool = False) -> float:
     """Return a share as a fraction of 1, from ``8 %`` or ``0.08``.
 
     Parameters
     ----------
     text : str or float
         The share as written.
-    decimal : {".", ","}
-        Decimal mark of the file.
     percent : bool
         True when a bare number is per cent, as under a header with ``[%]``.
 
@@ -220,7 +211,7 @@ def parse_share(text: str | float, *, decimal: str = ".", percent: bool = False)
     UnitError
         Not a share, or outside 0 to 1; a bare number above 1 is never guessed at.
     """
-    value, unit = parse_number(text, decimal=decimal)
+    value, unit = parse_number(text)
     accepted = "0 to 1, or 0 % to 100 %"
     if unit.casefold() not in ("", "%", "percent", "per cent"):
         refuse("unknown-unit", f'"{unit}" is no unit of a share', str(text), accepted)
@@ -253,7 +244,7 @@ def parse_rate(text: str | float, dimension: str, per: str = "mass") -> float:
     return parse_quantity(amount, dimension) / (1.0 if unit is None else unit_factor(unit, per))
 
 
-def parse_money(text: str | float, currency: str, *, decimal: str = ".") -> float:
+def parse_money(text: str | float, currency: str) -> float:
     """Return an amount of money, bare or followed by the workshop's own currency code. [currency]
 
     Raises
@@ -261,7 +252,7 @@ def parse_money(text: str | float, currency: str, *, decimal: str = ".") -> floa
     UnitError
         Not an amount, or in another currency.
     """
-    value, unit = parse_number(text, decimal=decimal)
+    value, unit = parse_number(text)
     if unit and unit.casefold() != currency.casefold():
         accepted = f"a bare number, in {currency}" if currency else "a bare number"
         refuse("other-currency", f'"{unit}" is not the currency of the workshop', str(text), accepted)

@@ -11,6 +11,7 @@ import copy
 import hashlib
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from typing import Literal
 
 import numpy as np
 
@@ -18,6 +19,8 @@ from impact.core import FloatArray, Numbers, normalised
 from impact.core.sampling import draw
 from impact.factorkeys import pattern_of
 from impact.factors import OWN_FILE, Choice, Factor, FactorSet
+
+End = Literal["value", "low", "high"]
 
 FATES = ("landfill", "incineration", "recycling", "composting")
 """Routes that a waste can take, in the order of every list of shares."""
@@ -43,6 +46,22 @@ def stream_of(factor: Factor) -> str:
         return factor.id
     numbers = (factor.value, factor.low, factor.high)
     return "|".join((factor.id, factor.distribution, *map(repr, numbers), factor.source, factor.locator))
+
+
+def stream_draws(factor: Factor, stream: str, *, seed: int, draws: int) -> FloatArray:
+    """Return the central value of a row and its draws from one named stream."""
+    rng = generator(seed, stream)
+    drawn = draw(factor.distribution, factor.value, factor.low, factor.high, size=draws, rng=rng)
+    return np.concatenate(([factor.value], drawn))
+
+
+def factor_draws(factor: Factor, *, seed: int, draws: int) -> FloatArray:
+    """Return the central value of a row and its draws; those of a share stay within 0 to 1."""
+    values = stream_draws(factor, stream_of(factor), seed=seed, draws=draws)
+    pattern = pattern_of(factor.key)
+    if pattern is not None and pattern.share:
+        values[1:] = np.clip(values[1:], 0.0, 1.0)
+    return values
 
 
 class Values:
@@ -106,17 +125,16 @@ class Values:
         """Return the value of `key`: element 0 central, then the draws, in the key's canonical unit."""
         factor = self.choose(key, regions).factor
         if factor.id not in self._drawn:
-            rng = generator(self.seed, stream_of(factor))
-            drawn = draw(factor.distribution, factor.value, factor.low, factor.high, size=self.draws, rng=rng)
-            pattern = pattern_of(key)
-            if pattern is not None and pattern.share:
-                drawn = np.clip(drawn, 0.0, 1.0)
-            self._drawn[factor.id] = np.concatenate(([factor.value], drawn))
+            self._drawn[factor.id] = factor_draws(factor, seed=self.seed, draws=self.draws)
         return self._drawn[factor.id]
 
     def central(self, key: str) -> float:
         """Return the central value of `key`."""
-        return self.choose(key).factor.value
+        return self.end(key, "value")
+
+    def end(self, key: str, which: End) -> float:
+        """Return the central value of `key`, or the low or high end of its interval."""
+        return float(getattr(self.choose(key).factor, which))
 
     def spread(self, name: str, evidence: str) -> FloatArray:
         """Return the error of an amount `name` known as `evidence`, around 1: one stream for all its batches."""
@@ -125,9 +143,7 @@ class Values:
             return np.full(1 + self.draws, factor.value)
         stream = f"{name}|{evidence}"
         if stream not in self._drawn:
-            rng = generator(self.seed, stream)
-            drawn = draw(factor.distribution, factor.value, factor.low, factor.high, size=self.draws, rng=rng)
-            self._drawn[stream] = np.concatenate(([factor.value], drawn))
+            self._drawn[stream] = stream_draws(factor, stream, seed=self.seed, draws=self.draws)
         return self._drawn[stream]
 
     def exactly(self, *amounts: str) -> Values:

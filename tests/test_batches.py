@@ -108,10 +108,12 @@ def test_read_batches_decimal_points_between_semicolons_change_nothing(tmp_path:
     pd.testing.assert_frame_equal(found.drop(columns="notes"), plain.drop(columns="notes"))
 
 
-def test_read_batches_both_decimal_marks_in_one_file_are_refused(tmp_path: Path) -> None:
-    rows = ("1;2026-01-05;pot;2,5;none;30", "2;2026-01-06;pot;2.5;none;30")
-    found = problems_with(tmp_path, small(*rows, header="batch;date;part;corrugated;binder;good parts"))
-    assert triples(found) == [("batches.csv", 3, "corrugated", "decimal-point")]
+def test_read_batches_both_decimal_marks_in_a_column_settle_nothing(tmp_path: Path) -> None:
+    rows = ("1;2026-01-05;pot;2,5;none;30", "2;2026-01-06;pot;2.5;none;30", "3;2026-01-06;pot;2.500;none;30")
+    header = "batch;date;part;corrugated;binder;good parts"
+    assert with_batches(tmp_path, small(*rows[:2], header=header))["paper.corrugated_kg"].tolist() == [2.5, 2.5]
+    found = problems_with(tmp_path, small(*rows, header=header))
+    assert triples(found) == [("batches.csv", 4, "corrugated", "ambiguous-number")]
 
 
 def test_read_batches_semicolons_with_groups_of_three_only_are_ambiguous(tmp_path: Path) -> None:

@@ -30,7 +30,7 @@ def factors() -> FactorSet:
 @pytest.fixture(autouse=True)
 def _quick(monkeypatch: pytest.MonkeyPatch) -> None:
     """Read the shipped tables once, and draw little."""
-    monkeypatch.setattr("impact.api.read_factors", factors)
+    monkeypatch.setattr("impact.api.read_factors", lambda tables: read_factors(tables) if tables else factors())
     monkeypatch.setattr("impact.assessment.DEFAULT_DRAWS", 300)
 
 

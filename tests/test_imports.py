@@ -9,7 +9,7 @@ import pytest
 
 ROOT = Path(__file__).parents[1]
 HEAVY = {"matplotlib", "numpy", "openpyxl", "pandas", "pint", "pyarrow", "pydantic", "rich", "scipy", "weasyprint"}
-CORE_MAY_IMPORT = {"__future__", "collections", "dataclasses", "math", "numpy", "typing"}
+CORE_MAY_IMPORT = {"__future__", "collections", "dataclasses", "functools", "inspect", "math", "numpy", "typing"}
 CORE_FILES = sorted((ROOT / "impact" / "core").rglob("*.py"))
 
 

@@ -18,8 +18,8 @@ from impact.factors import FactorSet, read_factors
 from impact.fingerprints import fingerprints, repeated
 from impact.lanes import in_order
 from impact.names import Names, read_names
+from impact.records import read_records
 from impact.survey import LISTED, Survey, Surveyor, survey
-from impact.tables import UnreadableError
 from impact.workshop import read_workshop
 from tests.folders import BATCHES, NAMES, read_valid, swap, triples, write_folder
 
@@ -43,7 +43,7 @@ def factors() -> FactorSet:
 
 def surveyed(folder: Path, size: int | None, *, lanes: int | None = None, wanted: Selection = ALL) -> Survey:
     workshop, _ = read_workshop(folder, names())
-    return survey(folder, Surveyor(workshop, names(), factors(), wanted), size=size, lanes=lanes)
+    return survey(folder, Surveyor(workshop, names(), factors(), read_records(folder), wanted), size=size, lanes=lanes)
 
 
 def as_parquet(folder: Path) -> Path:
@@ -181,19 +181,21 @@ def test_read_batches_number_cells_with_one_odd_cell_equal_all_text(tmp_path: Pa
 def test_survey_lists_the_first_problems_and_counts_the_rest(tmp_path: Path) -> None:
     rows = [f"{place},2026-01-05,pot,2 x,none,30" for place in range(LISTED + 500)]
     folder = write_folder(tmp_path, batches=small(*rows))
-    problems = survey(folder, Surveyor(read_valid(folder), NAMES, factors(), Selection()), size=50_000).problems
+    problems = survey(
+        folder, Surveyor(read_valid(folder), NAMES, factors(), read_records(folder), Selection()), size=50_000
+    ).problems
     assert len(problems) == LISTED + 1
     assert sum(problem.count for problem in problems) == LISTED + 500
     assert "500 more" in problems[-1].message
 
 
-def test_open_batches_second_half_that_is_not_text_names_its_row(tmp_path: Path) -> None:
+def test_open_batches_of_another_encoding_are_read_at_once(tmp_path: Path) -> None:
     rows = [f"{place},2026-01-05,pot,2,none,30" for place in range(50)]
-    folder = write_folder(tmp_path, batches=small(*rows).encode() + b"x,2026-01-05,p\xfft,2,none,30\n")
-    with pytest.raises(UnreadableError, match="UTF-8"):
-        open_batches(folder).table(b"x,2026-01-05,p\xfft,2,none,30\n")
-    _, problems = read_batches(folder, read_valid(folder), NAMES, size=300)
-    assert triples(problems) == [("batches.csv", 52, None, "wrong-encoding")]
+    folder = write_folder(tmp_path, batches=small(*rows).encode() + "Größe,2026-01-05,pot,2,none,30\n".encode("cp1252"))
+    assert open_batches(folder, NAMES, size=300).alone
+    frame, problems = read_batches(folder, read_valid(folder), NAMES, size=300)
+    assert frame["batch"].iloc[-1] == "Größe"
+    assert [problem.code for problem in problems] == ["encoding-assumed"]
 
 
 @pytest.mark.parametrize("length", [1, 8, 9, 64, 65, 200])

@@ -14,6 +14,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from impact.core import require, require_positive, require_share
+from impact.core.derivation import equation
 from impact.core.moisture import dry_mass
 
 
@@ -56,8 +57,14 @@ def dry_content(nitrogen: float, carbon_nitrogen: float, highest: float) -> tupl
     """
     require_share("nitrogen and highest carbon", nitrogen, highest)
     require_positive("carbon to nitrogen", carbon_nitrogen)
-    carbon = min(nitrogen * carbon_nitrogen, highest)
+    carbon = capped_carbon(nitrogen, carbon_nitrogen, highest)
     return carbon, carbon / carbon_nitrogen
+
+
+@equation("min(N × C:N, highest)", "published nitrogen and ratio, capped at what plant material holds", unit="kg/kg")
+def capped_carbon(nitrogen: float, carbon_nitrogen: float, highest: float) -> float:
+    """Return the carbon of dry matter, at most `highest`. [kg/kg]"""
+    return min(nitrogen * carbon_nitrogen, highest)
 
 
 def measured_moisture(wet_kg: float, dry_kg: float) -> float:
@@ -73,6 +80,9 @@ def measured_moisture(wet_kg: float, dry_kg: float) -> float:
     return (wet_kg - dry_kg) / wet_kg
 
 
+@equation(
+    "Σ Q M / Σ Q", "T. Richard and N. Trautmann, Compost mixture calculations, Cornell Waste Management Institute, 1996"
+)
 def mix_moisture(ingredients: Sequence[Ingredient]) -> float:
     """Return the moisture of a mix, sum(Q M) / sum(Q) [2]_. [-]
 
@@ -86,6 +96,7 @@ def mix_moisture(ingredients: Sequence[Ingredient]) -> float:
     return sum(one.mass_kg * one.moisture for one in ingredients) / total
 
 
+@equation("Σ Q C (1 − M) / Σ Q N (1 − M)", "R. Rynk (ed.), On-Farm Composting Handbook, NRAES-54, 1992", unit="kg/kg")
 def mix_carbon_nitrogen(ingredients: Sequence[Ingredient]) -> float:
     """Return the carbon-to-nitrogen ratio of a mix, sum(Q C (1 - M)) / sum(Q N (1 - M)) [1]_. [kg/kg]
 
@@ -100,6 +111,11 @@ def mix_carbon_nitrogen(ingredients: Sequence[Ingredient]) -> float:
     return carbon / nitrogen
 
 
+@equation(
+    "Q1 (1 − M1) (C1 − R N1) / ((1 − M2) (R N2 − C2))",
+    "T. Richard and N. Trautmann, Compost mixture calculations, Cornell Waste Management Institute, 1996",
+    unit="kg",
+)
 def mass_for_carbon_nitrogen(first: Ingredient, second: Ingredient, goal: float) -> float:
     """Return the mass of a second ingredient that brings the first to a ratio, as weighed [2]_. [kg]
 
@@ -118,6 +134,11 @@ def mass_for_carbon_nitrogen(first: Ingredient, second: Ingredient, goal: float)
     return excess / offset
 
 
+@equation(
+    "Q (G − M) / (M2 − G)",
+    "T. Richard and N. Trautmann, Compost mixture calculations, Cornell Waste Management Institute, 1996",
+    unit="kg",
+)
 def mass_for_moisture(mass_kg: float, moisture: float, goal: float, *, second_moisture: float = 1.0) -> float:
     """Return the mass of a second ingredient that brings a mix to a moisture, Q (G - M) / (M2 - G) [2]_. [kg]
 
@@ -140,3 +161,21 @@ def mass_for_moisture(mass_kg: float, moisture: float, goal: float, *, second_mo
     reached = gap != 0.0 and (goal - moisture) / gap >= 0.0
     require(reached, f"no amount of the second ingredient brings the mix to {goal:g}: both lie on one side of it")
     return mass_kg * (goal - moisture) / gap
+
+
+@equation(
+    "max(Q (G − M) / (1 − G), 0)",
+    "T. Richard and N. Trautmann, Compost mixture calculations, Cornell Waste Management Institute, 1996",
+    unit="kg",
+)
+def water_to_add(mass_kg: float, moisture: float, goal: float) -> float:
+    """Return the water that brings a mix to a moisture [2]_, 0 where it is wetter already. [kg]
+
+    Parameters
+    ----------
+    mass_kg, moisture : float
+        The mix so far. [kg], [-]
+    goal : float
+        Moisture wanted. [-]
+    """
+    return mass_for_moisture(mass_kg, moisture, goal) if moisture < goal else 0.0

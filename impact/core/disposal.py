@@ -8,6 +8,7 @@ References
 from __future__ import annotations
 
 from impact.core import Numbers, require_share
+from impact.core.derivation import equation
 from impact.core.landfill import CO2_PER_CARBON
 
 
@@ -34,6 +35,11 @@ def fossil_co2(carbon: Numbers, fossil_share: Numbers, *, oxidation: Numbers = 1
     return carbon * fossil_share * oxidation * CO2_PER_CARBON
 
 
+@equation(
+    "C × FCF × OF × 44/12 + trace gases − electricity sold × grid",
+    "IPCC, 2006 Guidelines for National Greenhouse Gas Inventories, vol. 5, ch. 5, eq. 5.2, 5.4, 5.5",
+    unit="kgCO2e/kg",
+)
 def incineration(
     carbon: Numbers,
     fossil_share: Numbers,
@@ -65,6 +71,25 @@ def incineration(
     return burnt + trace_gases_kgco2e - net_electricity_kwh * grid_kgco2e_per_kwh
 
 
+@equation("C × (1 − FCF) × 44/12", "ISO 14067:2018 clause 7.2; molar masses of CO2 and C", unit="kgCO2/kg")
+def biogenic_co2(carbon: float, fossil_share: float) -> float:
+    """Return the biogenic carbon of one dry kg, as CO2 (ISO 14067:2018 clause 7.2). [kg/kg]
+
+    Parameters
+    ----------
+    carbon : float
+        Carbon per dry kg. [kg/kg]
+    fossil_share : float
+        Share of that carbon which is fossil. [-]
+    """
+    return carbon * (1.0 - fossil_share) * CO2_PER_CARBON
+
+
+@equation(
+    "CH4 × GWP + N2O × GWP",
+    "IPCC, 2006 Guidelines for National Greenhouse Gas Inventories, vol. 5, ch. 4, eq. 4.1 and 4.2",
+    unit="kgCO2e/kg",
+)
 def composting(
     methane_kg: Numbers, nitrous_oxide_kg: Numbers, *, methane_gwp: Numbers, nitrous_oxide_gwp: Numbers
 ) -> Numbers:
@@ -80,6 +105,11 @@ def composting(
     return methane_kg * methane_gwp + nitrous_oxide_kg * nitrous_oxide_gwp
 
 
+@equation(
+    "yield × (primary − secondary)",
+    "method of this program: fibre that recycling would have replaced",
+    unit="kgCO2e/kg",
+)
 def lost_recycling(primary: Numbers, secondary: Numbers, *, recycling_yield: Numbers) -> Numbers:
     """Return what one kg of paper taken from recycling costs: yield * (primary - secondary fibre). [kgCO2e/kg]
 

@@ -9,8 +9,10 @@ from __future__ import annotations
 import numpy as np
 
 from impact.core import Numbers, require_positive, require_share
+from impact.core.derivation import equation
 
 
+@equation("M (1 − w)", "moisture on the wet basis, ISO 287", unit="kg")
 def dry_mass(mass_kg: Numbers, moisture: Numbers) -> Numbers:
     """Return the dry matter of `mass_kg` as weighed, M (1 - w). [kg]
 
@@ -23,6 +25,7 @@ def dry_mass(mass_kg: Numbers, moisture: Numbers) -> Numbers:
     return mass_kg * (1.0 - moisture)
 
 
+@equation("D / (1 − w)", "moisture on the wet basis, ISO 287", unit="kg")
 def as_weighed(dry_kg: Numbers, moisture: Numbers) -> Numbers:
     """Return what dry matter weighs with its moisture, D / (1 - w). [kg]
 
@@ -58,6 +61,7 @@ def paste_solids(ingredient_kg: Numbers, water_kg: Numbers, *, ingredient_moistu
     return dry_mass(ingredient_kg, ingredient_moisture) / total
 
 
+@equation("dry × max(1/s_in − 1/s_out, 0)", "mass balance of water (definitions of the trade)", unit="kg")
 def water_to_evaporate(dry_kg: Numbers, *, solids_in: Numbers, solids_out: Numbers) -> Numbers:
     """Return the water that drying removes, dry (1/s_in - 1/s_out), 0 when it is dry already. [kg]
 
@@ -78,6 +82,7 @@ def water_to_evaporate(dry_kg: Numbers, *, solids_in: Numbers, solids_out: Numbe
     return dry_kg * np.maximum(1.0 / np.asarray(solids_in) - 1.0 / np.asarray(solids_out), 0.0)
 
 
+@equation("(in − out) / in", "conservation of mass")
 def unaccounted_share(in_kg: Numbers, out_kg: Numbers) -> Numbers:
     """Return the share of the dry matter that went in and was not found again, (in - out) / in; 0 for 0 in. [-]"""
     inflow = np.asarray(in_kg, dtype=float)

@@ -9,8 +9,16 @@ References
 from __future__ import annotations
 
 from impact.core import Numbers, require_positive, require_share
+from impact.core.derivation import equation
 
 
+@equation("L / 1000", "1 m³ is 1,000 L", unit="m3")
+def cubic_metres(litres: Numbers) -> Numbers:
+    """Return a volume in cubic metres. [m3]"""
+    return litres / 1000.0
+
+
+@equation("V × ρ", "mass of equal volume", unit="kg")
 def same_volume_mass(volume_m3: Numbers, density: Numbers) -> Numbers:
     """Return the mass of a plastic part of the same volume. [kg]
 
@@ -24,6 +32,11 @@ def same_volume_mass(volume_m3: Numbers, density: Numbers) -> Numbers:
     return volume_m3 * density
 
 
+@equation(
+    "m_f (ρ_p/ρ_f) (E_f/E_p)^n, n = 1/3 for a flat panel",
+    "M. F. Ashby, Materials Selection in Mechanical Design, 4th ed., 2011, ch. 5 and app. B (from memory)",
+    unit="kg",
+)
 def equal_stiffness_mass(
     fibre_mass_kg: Numbers,
     *,
@@ -56,6 +69,9 @@ def equal_stiffness_mass(
     return fibre_mass_kg * (plastic_density / fibre_density) * (fibre_modulus / plastic_modulus) ** exponent
 
 
+@equation(
+    "m (resin / (1 − scrap) + conversion × grid)", "method of this program: route by resin and forming", unit="kgCO2e"
+)
 def resin_route(mass_kg: Numbers, *, resin: Numbers, scrap: Numbers, conversion_kwh: Numbers, grid: Numbers) -> Numbers:
     """Return the footprint of resin formed into a part, m (resin / (1 - scrap) + conversion * grid). [kgCO2e]
 
@@ -82,11 +98,17 @@ def resin_route(mass_kg: Numbers, *, resin: Numbers, scrap: Numbers, conversion_
     return mass_kg * (resin / (1.0 - scrap) + conversion_kwh * grid)
 
 
+@equation("m × formed", "method of this program: route by a factor that includes forming", unit="kgCO2e")
 def formed_route(mass_kg: Numbers, *, formed: Numbers) -> Numbers:
     """Return the footprint by a factor that includes forming; no conversion energy is added. [kgCO2e]"""
     return mass_kg * formed
 
 
+@equation(
+    "footprint × L_f / L_p",
+    "comparison per year of service (ISO 14044:2006 clause 4.2.3.2, functional unit; clause from memory)",
+    unit="kgCO2e",
+)
 def per_service(footprint: Numbers, *, fibre_life_years: Numbers, plastic_life_years: Numbers) -> Numbers:
     """Return the plastic footprint charged to one fibre part: footprint * L_f / L_p. [kgCO2e]
 

@@ -114,7 +114,7 @@ def read_report(content: bytes) -> Carried:
             page.indirect_reference.idnum: number for number, page in enumerate(reader.pages) if page.indirect_reference
         }
         places = {
-            name: (pages[target.raw_get("/Page").idnum], float(target["/Left"]), float(target["/Top"]))
+            name: (pages[target.raw_get("/Page").idnum], float(str(target["/Left"])), float(str(target["/Top"])))
             for name, target in reader.named_destinations.items()
             if name.startswith(MARK)
         }

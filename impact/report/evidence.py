@@ -15,6 +15,7 @@ from impact.places import factors_folder
 from impact.regular import read_regular
 
 if TYPE_CHECKING:
+    from impact.records import Records
     from impact.report.archive import Attached
     from impact.results import Results
     from impact.tables import Column, Table
@@ -48,7 +49,7 @@ DESCRIPTIONS = {
 
 
 def records_of(folder: Path, *, personal: bool) -> dict[str, bytes]:
-    """Return the records of a workshop folder as files that can be read again.
+    """Return the records of a workshop folder as files that can be read again, its tables as CSV.
 
     Parameters
     ----------
@@ -57,40 +58,77 @@ def records_of(folder: Path, *, personal: bool) -> dict[str, bytes]:
     personal : bool
         Whether the columns `PERSONAL` of the batches are kept.
     """
-    from impact.batches import read_table
+    from impact import batches, parts
+    from impact.names import read_names
+    from impact.records import read_records
 
-    files = {"workshop.toml": read_regular(folder / "workshop.toml"), "parts.csv": read_regular(folder / "parts.csv")}
-    files["batches.csv"] = as_csv(read_table(folder), leave_out=() if personal else PERSONAL)
+    records, names = read_records(folder), read_names()
+    known = [*batches.columns_known(names), *names.excluded_grades]
+    tables = {
+        "parts.csv": as_csv(parts.read_table(folder / "parts.csv"), records),
+        "batches.csv": as_csv(
+            batches.read_table(folder, records, known), records, leave_out=() if personal else PERSONAL
+        ),
+    }
+    files = {"workshop.toml": read_regular(folder / "workshop.toml"), **tables}
     if (folder / OWN_FILE).exists():
         files[OWN_FILE] = read_regular(folder / OWN_FILE)
     return files
 
 
-def as_csv(table: Table, *, leave_out: Sequence[str]) -> bytes:
-    """Return a table as CSV with every record in the row where it was, without some of its columns."""
+def as_csv(table: Table, records: Records, *, leave_out: Sequence[str] = ()) -> bytes:
+    """Return a table as CSV with every record in the row where it was.
+
+    Parameters
+    ----------
+    table : Table
+        As it is kept.
+    records : Records
+        What the workshop says of its records; the CSV is written so that it is read again in the same way.
+    leave_out : sequence of str
+        Names of columns that are left out.
+    """
     columns = [column for column in table.columns if column.name not in leave_out]
     stream = io.StringIO(newline="")
-    writer = csv.writer(stream, delimiter=";" if table.decimal == "," else ",", lineterminator="\r\n")
+    mark = records.decimal or table.decimal or "."
+    writer = csv.writer(stream, delimiter=";" if mark == "," else ",", lineterminator="\r\n")
     writer.writerow([column.header for column in columns])
     row = 2
-    for place, cells in zip(
-        table.rows.tolist(), zip(*(_texts(column) for column in columns), strict=True), strict=True
-    ):
+    cells = zip(*(_texts(column, mark) for column in columns), strict=True)
+    for place, texts in zip(table.rows.tolist(), cells, strict=True):
         while row < place:
             writer.writerow(["" for _ in columns])
             row += 1
-        writer.writerow(cells)
+        writer.writerow(texts)
         row += 1
-    return stream.getvalue().encode()
+    return stream.getvalue().encode(records.encoding or "utf-8", errors="replace")
 
 
-def _texts(column: Column) -> Sequence[str]:
-    """Return the cells of a column as a person would write them."""
+def _texts(column: Column, mark: str) -> Sequence[str]:
+    """Return the cells of a column as a person would write them, those kept as numbers with the decimal mark of the file."""
+    import numpy as np
     import pandas as pd
 
     if pd.api.types.is_datetime64_any_dtype(column.values):
-        return column.values.dt.strftime("%Y-%m-%d").fillna("").tolist()
-    return column.text.tolist()  # type: ignore[no-any-return]
+        days: list[str] = column.values.dt.strftime("%Y-%m-%d").fillna("").tolist()
+        return days
+    texts: list[str] = column.text.tolist()
+    numbers = column.numbers if column.is_text else column.values.to_numpy(dtype=float, na_value=np.nan)
+    if numbers is None or pd.api.types.is_bool_dtype(column.values):
+        return texts
+    return [
+        text if np.isnan(number) else written(number, mark)
+        for text, number in zip(texts, numbers.tolist(), strict=True)
+    ]
+
+
+def written(number: float, mark: str) -> str:
+    """Return a number without an exponent; three decimals get a fourth, so that no mark can be taken for one of thousands."""
+    import numpy as np
+
+    text = np.format_float_positional(number, trim="-")
+    whole, point, decimals = text.partition(".")
+    return f"{whole}{mark}{decimals}{'0' * (len(decimals) == 3)}" if point else whole
 
 
 def factor_tables(folder: Path | None = None) -> dict[str, bytes]:

@@ -8,6 +8,7 @@ import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from html.parser import HTMLParser
+from pathlib import Path
 from typing import Any
 
 from impact import __version__
@@ -121,6 +122,11 @@ def verify(content: bytes) -> Verification:
         report, made = _again(carried, settings)
     except ProblemsError as error:
         faults += [Disagreement("file", problem.file, str(problem), "an error") for problem in errors(error.problems)]
+        return Verification(files, (0, 0), (0, 0), tuple(faults), made_by)
+    except FileNotFoundError as error:
+        faults.append(
+            Disagreement("file", f"{TABLE_PREFIX}{Path(error.filename).name}", "no such file", "one is needed")
+        )
         return Verification(files, (0, 0), (0, 0), tuple(faults), made_by)
     except (KeyError, TypeError, ValueError, NothingToSayError) as error:
         faults.append(Disagreement("file", SETTINGS, f"settings that cannot be used ({error})", "those of a report"))

@@ -1,0 +1,51 @@
+"""The command `explain`: the arithmetic behind one figure, down to records, settings and factor rows."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import click
+
+from impact.terminal import FOLDER, JSON, narrowing, results_of
+
+
+@click.command()
+@FOLDER
+@click.argument("figure", required=False)
+@click.option("--depth", type=click.IntRange(min=1), help="Levels of the tree to print; all by default.")
+@narrowing
+@JSON
+def explain(folder: Path, figure: str | None, depth: int | None, as_json: bool, **options: Any) -> None:
+    """Print how a FIGURE of FOLDER follows from records, settings and factor rows.
+
+    Figures go by their place in `impact totals --json`. Without one, or with the start of a name, the names are listed.
+
+    Example: impact explain my-workshop parts.pot.footprint_kgco2e
+    """
+    from impact.explanation import chosen, derivations, explanation, listing
+    from impact.explanationtext import as_list, as_text
+
+    results = results_of(folder, **options)
+    known = derivations(results)
+    explained, listed = chosen(figure, list(known)) if figure is not None else ([], list(known))
+    if explained:
+        document = explanation(results, explained, known)
+    elif listed:
+        document = listing(results, {name: known[name] for name in listed})
+    else:
+        raise click.UsageError(_unknown(figure or "", list(known)))
+    if as_json:
+        click.echo(json.dumps(document, ensure_ascii=False, allow_nan=False))
+    else:
+        click.echo(as_text(document, depth=depth) if explained else as_list(document))
+
+
+def _unknown(figure: str, known: list[str]) -> str:
+    """Return what to say of a name that no figure has, with the names most like it."""
+    from impact.problems import READ_WIDTH, choices, shown
+
+    places = {name.rsplit(".", 1)[0] for name in known}
+    accepted = choices(figure, [*known, *places])
+    return f'there is no figure "{shown(figure, READ_WIDTH)}". Accepted: {accepted}'

@@ -1,0 +1,94 @@
+"""The days of a date column: read where they are certain, asked about where day and month can change places."""
+
+from __future__ import annotations
+
+import re
+from datetime import date, timedelta
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+DAY_FIRST, MONTH_FIRST = "day first", "month first"
+SETTLE = f'[records] dates = "{DAY_FIRST}" or "{MONTH_FIRST}" in workshop.toml'
+"""What settles a day that can be read in two ways."""
+
+ACCEPTED = "a day as year-month-day, 2026-04-03"
+SERIAL_DAYS = (36526, 73050)
+"""Day numbers of a spreadsheet that are named as such: years 2000 to 2099."""
+
+_YEAR_FIRST = re.compile(
+    r"([0-9]{4})([-/. ])([0-9]{1,2})\2([0-9]{1,2})(?:[T ][0-9]{1,2}:[0-9]{2}(?::[0-9]{2}(?:\.[0-9]*)?)?)?"
+)
+_YEAR_LAST = re.compile(r"([0-9]{1,2})([-/. ])([0-9]{1,2})\2([0-9]{4}|[0-9]{2})")
+Fault = tuple[str, str, str]
+
+
+def read_days(texts: pd.Series[Any], order: str | None) -> tuple[pd.Series[Any], list[tuple[int, Fault]]]:
+    """Return a column of text as days, missing where blank or faulty.
+
+    Parameters
+    ----------
+    texts : pandas.Series
+        Stripped text, "" for a blank.
+    order : str or None
+        What the workshop says of its dates: ``day first``, ``month first`` or nothing.
+
+    Returns
+    -------
+    pandas.Series
+        Days.
+    list of (int, (str, str, str))
+        Position of each faulty cell with code, message and what is accepted.
+    """
+    import pandas as pd
+
+    iso = texts.where(texts.str.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}"), "")
+    days: pd.Series[Any] = pd.to_datetime(iso, format="%Y-%m-%d", errors="coerce").astype("datetime64[us]")
+    odd = (texts.ne("") & days.isna()).to_numpy().nonzero()[0]
+    outcomes = {text: _outcome(text, order) for text in texts.iloc[odd].unique()}
+    faults = []
+    read: dict[int, pd.Timestamp] = {}
+    for index in odd:
+        outcome = outcomes[texts.iloc[index]]
+        if isinstance(outcome, date):
+            read[int(index)] = pd.Timestamp(outcome)
+        else:
+            faults.append((int(index), outcome))
+    if read:
+        days.iloc[list(read)] = list(read.values())
+    return days, faults
+
+
+def _outcome(text: str, order: str | None) -> date | Fault:
+    """Return the day that a text is, or why it is none."""
+    if match := _YEAR_FIRST.fullmatch(text):
+        return _day(match[1], match[3], match[4]) or ("bad-date", "this is no day", ACCEPTED)
+    match = _YEAR_LAST.fullmatch(text)
+    if match is None:
+        return _no_day(text)
+    year = match[4] if len(match[4]) == 4 else f"20{match[4]}"
+    readings = {DAY_FIRST: _day(year, match[3], match[1]), MONTH_FIRST: _day(year, match[1], match[3])}
+    found = sorted({str(day) for day in readings.values() if day is not None})
+    listed = " or ".join(found)
+    if len(match[4]) == 2:
+        return "bad-date", "the year has two digits", f"{listed}, as meant" if found else ACCEPTED
+    if order is not None:
+        return readings[order] or ("bad-date", f"this is no day with the {order}", listed or ACCEPTED)
+    if len(found) == 2:
+        return "ambiguous-date", f"this may be {listed}", f"{listed}, as meant; or {SETTLE}"
+    return date.fromisoformat(found[0]) if found else ("bad-date", "this is no day", ACCEPTED)
+
+
+def _no_day(text: str) -> Fault:
+    if re.fullmatch(r"[0-9]{5}", text) and SERIAL_DAYS[0] <= int(text) <= SERIAL_DAYS[1]:
+        day = date(1899, 12, 30) + timedelta(days=int(text))
+        return "bad-date", "a number, no day", f"{day}, if the day number of a spreadsheet is meant"
+    return "bad-date", "this is no day", ACCEPTED
+
+
+def _day(year: str, month: str, day: str) -> date | None:
+    try:
+        return date(int(year), int(month), int(day))
+    except ValueError:
+        return None

@@ -1,0 +1,157 @@
+"""How numbers are written: decimal marks and thousands marks, read where they are certain and asked about where not."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from impact.units import refuse
+
+if TYPE_CHECKING:
+    import numpy as np
+    import pandas as pd
+
+    Flags = np.ndarray[Any, np.dtype[np.bool_]]
+
+SETTLE = '[records] decimal = "point" or "comma" in workshop.toml'
+"""What settles a number that can be read in two ways."""
+
+_GROUPERS = "'’\u00a0\u202f\u2009"
+_TOKEN = re.compile(rf"(?<![0-9.,])(?:[0-9]+(?:[.,{_GROUPERS}][0-9]+)*[.,]?|[.,][0-9]+)")
+_SPACED = re.compile(r"[+\-−]?[0-9]{1,3}(?: [0-9]{3})+(?![0-9])")
+_ONE_MARK = re.compile(r"[0-9]*([.,])[0-9]*")
+_GROUPED = re.compile(rf"([0-9]{{1,3}}([.,{_GROUPERS}])[0-9]{{3}}(?:\2[0-9]{{3}})*)(?:([.,])[0-9]*)?")
+_EITHER = re.compile(r"[1-9][0-9]{0,2}([.,])[0-9]{3}")
+_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
+_OTHER = {".": ",", ",": "."}
+_PLAIN = {".": r"[0-9]{1,15}(?:\.[0-9]*)?", ",": r"[0-9]{1,15}(?:,[0-9]*)?"}
+_CERTAIN = r"[0-9]{1,15}|[0-9]{1,15}[.,](?:[0-9]{0,2}|[0-9]{4,})|(?:0[0-9]{0,14}|[0-9]{4,15})?[.,][0-9]+"
+"""Numbers with one mark that can only be decimal: no group of three digits follows one to three others."""
+
+
+@dataclass(frozen=True, slots=True)
+class Marks:
+    """What the marks of a column are known to mean.
+
+    Attributes
+    ----------
+    decimals, groups : frozenset of str
+        Marks known to come before decimals, and to part thousands.
+    """
+
+    decimals: frozenset[str] = frozenset()
+    groups: frozenset[str] = frozenset()
+
+
+def _reading(token: str) -> tuple[str, str, str] | None:
+    """Return a certain number with a decimal point, its decimal mark and its thousands mark; None where it is none."""
+    if token.isdigit():
+        return token, "", ""
+    if match := _ONE_MARK.fullmatch(token):
+        return token.replace(match[1], "."), match[1], ""
+    match = _GROUPED.fullmatch(token)
+    if match is None or match[2] == match[3] or token[0] == "0":
+        return None
+    decimals = token[match.end(1) + 1 :]
+    joined = match[1].replace(match[2], "")
+    return (f"{joined}.{decimals}" if decimals else joined), match[3] or "", match[2]
+
+
+def _rewritten(token: str, text: str, marks: Marks) -> str:
+    """Return one number with a decimal point and no thousands marks."""
+    if either := _EITHER.fullmatch(token):
+        mark = either[1]
+        decimal, whole = token.replace(mark, "."), token.replace(mark, "")
+        if marks.decimals == {mark} and mark not in marks.groups:
+            return decimal
+        if marks.groups & set(_OTHER) == {mark} and mark not in marks.decimals:
+            return whole
+        accepted = f"{whole} or {decimal}, as meant; or {SETTLE}"
+        refuse("ambiguous-number", f"this may be {whole} or {decimal}", text, accepted)
+    reading = _reading(token)
+    if reading is None:
+        refuse("bad-number", f'"{token}" is no number', text, "digits with one decimal mark, thousands in threes")
+    return reading[0]
+
+
+def normalised(text: str, marks: Marks) -> str:
+    """Return a cell with every number in it written with a decimal point and without thousands marks.
+
+    Parameters
+    ----------
+    text : str
+        The cell.
+    marks : Marks
+        What the marks of its column mean.
+
+    Raises
+    ------
+    UnitError
+        A number can be read in two ways, or is none, or the cell holds a day.
+    """
+    if _DAY.match(text):
+        refuse(
+            "date-for-number", "a day stands where a number belongs", text, "the number, in a cell formatted as text"
+        )
+    spaced = _SPACED.match(text)
+    if spaced:
+        text = spaced[0].replace(" ", "\u00a0") + text[spaced.end() :]
+    return _TOKEN.sub(lambda match: _rewritten(match[0], text, marks), text)
+
+
+def _shown(spellings: Iterable[str]) -> tuple[set[str], set[str]]:
+    """Return the decimal marks and thousands marks that certain numbers in these cells show."""
+    decimals: set[str] = set()
+    groups: set[str] = set()
+    for text in spellings:
+        for token in _TOKEN.findall(text):
+            reading = None if _EITHER.fullmatch(token) else _reading(token)
+            if reading is not None:
+                decimals.update(reading[1])
+                groups.update(reading[2])
+    return decimals, groups
+
+
+def _matches(values: pd.Series[Any], pattern: str) -> Flags:
+    return values.str.fullmatch(pattern).to_numpy(dtype=bool)
+
+
+def settle(values: pd.Series[Any], decimal: str, *, stated: bool) -> tuple[Marks, Flags]:
+    """Return what the marks of a column mean, and which of its cells are plain numbers under that.
+
+    A number that can be read in one way only is read so. One that can be read in two ways is settled by what the
+    workshop states, else by other cells of the same column, and never where these show the contrary.
+
+    Parameters
+    ----------
+    values : pandas.Series
+        Text.
+    decimal : {".", ",", ""}
+        Decimal mark of the file; "" where nothing is known.
+    stated : bool
+        Whether the workshop states it; then the other mark parts thousands. Otherwise it is only what is usual.
+    """
+    plain = _matches(values, _PLAIN[decimal] if decimal else _CERTAIN)
+    decimals, groups = _shown(values[~plain].unique())
+    if decimal and _OTHER[decimal] not in decimals and decimal not in groups:
+        groups |= {_OTHER[decimal]} if stated else set()
+        return Marks(frozenset({decimal, *decimals}), frozenset(groups)), plain
+    if decimal:
+        plain = _matches(values, _CERTAIN)
+    decimals |= {decimal} if stated else set()
+    decimals |= {mark for mark in _OTHER if values[plain].str.contains(mark, regex=False).any()}
+    sole = decimals - groups
+    if len(decimals) == 1 and sole:
+        plain = plain | _matches(values, _PLAIN[sole.pop()])
+    return Marks(frozenset(decimals), frozenset(groups)), plain
+
+
+def plain_amounts(values: pd.Series[Any], plain: Flags) -> np.ndarray[Any, np.dtype[np.float64]]:
+    """Return the plain numbers of a column, NaN elsewhere."""
+    import numpy as np
+
+    amounts = np.full(len(values), np.nan)
+    amounts[plain] = values[plain].str.replace(",", ".", regex=False).astype(float).to_numpy()
+    return amounts

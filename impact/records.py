@@ -1,0 +1,81 @@
+"""How a workshop keeps its records: the table ``[records]`` of ``workshop.toml``, and which file holds a table."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from impact.problems import Problem
+from impact.regular import SETTINGS_LIMIT, read_regular
+
+SUFFIXES = {"batches": (".csv", ".xlsx", ".parquet"), "parts": (".csv", ".xlsx")}
+"""What a table may be kept as."""
+
+UNREAD = (".xls", ".xlsm", ".xlsb", ".ods", ".numbers", ".tsv", ".txt")
+"""Endings that people use for a table and that are not read."""
+
+
+@dataclass(frozen=True)
+class Records:
+    """What a workshop says of its records.
+
+    Attributes
+    ----------
+    decimal : {".", ","} or None
+        Decimal mark of numbers kept as text; None when not said.
+    dates : {"day first", "month first"} or None
+        Order of dates such as 03/04/2026; None when not said.
+    encoding : str or None
+        Encoding of CSV files; None when not said.
+    sheet, parts_sheet : tuple of str
+        Sheets of ``batches.xlsx`` and ``parts.xlsx`` that hold the records; empty when not said.
+    """
+
+    decimal: str | None = None
+    dates: str | None = None
+    encoding: str | None = None
+    sheet: tuple[str, ...] = ()
+    parts_sheet: tuple[str, ...] = ()
+
+
+def read_records(folder: Path) -> Records:
+    """Return what ``workshop.toml`` says of the records; nothing where that is faulty, which its own reader reports."""
+    from pydantic import ValidationError
+
+    from impact.toml_schema import RecordsTable
+
+    try:
+        content: dict[str, Any] = tomllib.loads(
+            read_regular(folder / "workshop.toml", limit=SETTINGS_LIMIT).decode("utf-8-sig")
+        )
+        table = RecordsTable.model_validate(content.get("records", {}))
+    except (OSError, ValueError, RecursionError, ValidationError):
+        return Records()
+    decimal = {"point": ".", "comma": ",", None: None}[table.decimal]
+    return Records(decimal, table.dates, table.encoding, tuple(table.sheet), tuple(table.parts_sheet))
+
+
+def choose_file(folder: Path, stem: str) -> tuple[Path, Problem | None]:
+    """Return the file that holds a table, ``.csv`` where there is none, and a problem where no choice can be right.
+
+    Parameters
+    ----------
+    folder : Path
+        The workshop folder.
+    stem : {"batches", "parts"}
+        Name of the table.
+    """
+    found = [f"{stem}{suffix}" for suffix in SUFFIXES[stem] if (folder / f"{stem}{suffix}").exists()]
+    if len(found) > 1:
+        message = f"the {stem} are kept {'twice' if len(found) == 2 else 'three times'}, and only one can be right"
+        problem = Problem("two-files", " and ".join(found), message, accepted=f"one of {', '.join(found)}")
+        return folder / found[0], problem
+    if found:
+        return folder / found[0], None
+    other = next((f"{stem}{suffix}" for suffix in UNREAD if (folder / f"{stem}{suffix}").exists()), None)
+    if other is None:
+        return folder / f"{stem}.csv", None
+    accepted = f"{' or '.join(f'{stem}{suffix}' for suffix in SUFFIXES[stem])}; save it as one of them"
+    return folder / other, Problem("unread-kind", other, "this kind of file is not read", accepted=accepted)

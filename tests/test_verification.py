@@ -1,0 +1,198 @@
+"""Reports worked out again from what they carry: agreement, and every kind of alteration found."""
+
+from __future__ import annotations
+
+import io
+import json
+import re
+from functools import cache
+from pathlib import Path
+
+import pikepdf
+import pytest
+from click.testing import CliRunner
+
+from impact.cli import main
+from impact.demonstration import DEMO
+from impact.figures import figures, leaves
+from impact.report.carried import NoReportError, read_report
+from impact.report.evidence import RESULTS, SETTINGS, SUMS, USED
+from impact.report.production import Narrowing, produce
+from impact.report.request import Request
+from impact.report.verification import Verification, verify
+from tests.folders import BATCHES, swap, write_folder
+
+CLOSED = swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2")
+FEW = Narrowing(draws=100)
+
+
+@cache
+def small() -> bytes:
+    """Return the report of a small invented workshop."""
+    import tempfile
+
+    with tempfile.TemporaryDirectory() as place:
+        return produce(write_folder(Path(place), batches=CLOSED), Request(), FEW, suffix=".pdf")
+
+
+def with_file(name: str, content: bytes | None, report: bytes | None = None) -> bytes:
+    """Return a report in which one attached file is replaced, or taken out."""
+    with pikepdf.open(io.BytesIO(report or small())) as pdf:
+        if content is None:
+            del pdf.attachments[name]
+        else:
+            pdf.attachments[name] = pikepdf.AttachedFileSpec(pdf, content, filename=name)
+        out = io.BytesIO()
+        pdf.save(out)
+    return out.getvalue()
+
+
+def names(found: Verification, where: str) -> set[str]:
+    """Return what disagrees in one place."""
+    return {one.name for one in found.disagreements if one.where == where}
+
+
+def test_verify_report_as_written_agrees_in_everything() -> None:
+    found = verify(small())
+    assert found.disagreements == ()
+    for agree, of in (found.files, found.results, found.pages):
+        assert agree == of > 20
+    assert found.results[1] == len(leaves(json.loads(read_report(small()).files[RESULTS])))
+
+
+def test_verify_demo_agrees_and_ties_over_a_thousand_printed_figures() -> None:
+    found = verify(produce(DEMO, Request(), FEW, suffix=".pdf"))
+    assert found.disagreements == ()
+    assert found.pages[1] > 1000
+
+
+@pytest.mark.parametrize("name", sorted(read_report(small()).files))
+def test_verify_finds_one_changed_digit_in_any_attached_file(name: str) -> None:
+    content = read_report(small()).files[name]
+    places = [match.start() for match in re.finditer(rb"[0-9]", content)]
+    place = places[len(places) // 2]
+    changed = content[:place] + (b"7" if content[place : place + 1] != b"7" else b"3") + content[place + 1 :]
+    try:
+        found = verify(with_file(name, changed))
+    except NoReportError:
+        assert name == SETTINGS
+        return
+    blamed = {one.name for one in found.disagreements}
+    assert name in blamed or (name == SUMS and blamed)
+
+
+@pytest.mark.parametrize("name", sorted(read_report(small()).files))
+def test_verify_finds_an_attached_file_taken_out(name: str) -> None:
+    without = with_file(name, None)
+    if name == SETTINGS:
+        with pytest.raises(NoReportError, match=SETTINGS):
+            verify(without)
+        return
+    assert verify(without).disagreements
+
+
+def test_verify_altered_records_with_new_sums_are_found_by_results_and_pages() -> None:
+    files = dict(read_report(small()).files)
+    files["batches.csv"] = files["batches.csv"].replace(b"36", b"37")
+    assert files["batches.csv"] != read_report(small()).files["batches.csv"]
+    from impact.report.evidence import sums_file, sums_of
+
+    forged = with_file("batches.csv", files["batches.csv"])
+    sums = sums_file(sums_of({name: content for name, content in files.items() if name != SUMS}))
+    found = verify(with_file(SUMS, sums, forged))
+    assert found.files[0] == found.files[1]
+    assert names(found, "results")
+    assert names(found, "page")
+
+
+def test_verify_altered_result_is_named_by_its_figure() -> None:
+    document = json.loads(read_report(small()).files[RESULTS])
+    document["net_kgco2e"]["value"] *= 1.0 + 1e-6
+    found = verify(with_file(RESULTS, json.dumps(document).encode()))
+    assert names(found, "results") == {"net_kgco2e.value"}
+
+
+def test_verify_altered_page_is_named_by_its_figure() -> None:
+    """A digit painted otherwise on a page: the glyphs of one tied figure are exchanged in the page's content."""
+    carried = read_report(small())
+    name = "f.paper.collected_kg"
+    number, left, top = carried.places[name]
+    with pikepdf.open(io.BytesIO(small())) as pdf:
+        # The destination is moved to another figure, so that another number stands where this one is expected.
+        other = carried.places["f.net_kgco2e.value"]
+        tree = pikepdf.NameTree(pdf.Root.Names.Dests)
+        spot = tree[name]
+        spot[2], spot[3] = other[1], other[2]
+        tree[name] = spot
+        out = io.BytesIO()
+        pdf.save(out)
+    assert (number, left, top) != other
+    assert names(verify(out.getvalue()), "page") == {"paper.collected_kg"}
+
+
+def test_verify_personal_columns_stay_out_unless_asked_for(tmp_path: Path) -> None:
+    folder = write_folder(tmp_path, batches=CLOSED)
+    assert b"notes" in (folder / "batches.csv").read_bytes()
+    assert b"notes" not in read_report(small()).files["batches.csv"]
+    kept = produce(folder, Request(personal=True), FEW, suffix=".pdf")
+    assert b"notes" in read_report(kept).files["batches.csv"]
+    assert verify(kept).disagreements == ()
+
+
+def test_verify_own_factor_table_travels_along(tmp_path: Path) -> None:
+    folder = write_folder(tmp_path, batches=CLOSED)
+    row = "id,what,value,unit,low,high,distribution,geography,source,locator\nbinder.footprint.pva-glue,x,9,kgCO2e/kg,8,10,normal,world,own,label\n"
+    (folder / "factors.csv").write_text(row, encoding="utf-8")
+    report = produce(folder, Request(), FEW, suffix=".pdf")
+    found = verify(report)
+    assert found.disagreements == ()
+    assert b"binder.footprint.pva-glue" in read_report(report).files[USED]
+
+
+def test_verify_file_outside_the_folder_is_not_written(tmp_path: Path) -> None:
+    with pikepdf.open(io.BytesIO(small())) as pdf:
+        pdf.attachments["../../evil.csv"] = pikepdf.AttachedFileSpec(pdf, b"x", filename="../../evil.csv")
+        out = io.BytesIO()
+        pdf.save(out)
+    assert "../../evil.csv" in {one.name for one in verify(out.getvalue()).disagreements}
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [(b"", "no PDF"), (b"%PDF-1.7 nothing", "no PDF"), (b"\x00" * 4000, "no PDF")],
+    ids=["empty", "header only", "zeros"],
+)
+def test_verify_what_is_no_report_is_one_line(tmp_path: Path, content: bytes, words: str) -> None:
+    path = tmp_path / "x.pdf"
+    path.write_bytes(content)
+    result = CliRunner().invoke(main, ["verify", str(path)])
+    assert result.exit_code == 1
+    assert words in result.output
+    assert len(result.output.strip().splitlines()) == 1
+
+
+def test_verify_pdf_without_files_is_one_line(tmp_path: Path) -> None:
+    path = tmp_path / "x.pdf"
+    with pikepdf.new() as pdf:
+        pdf.add_blank_page()
+        pdf.save(path)
+    result = CliRunner().invoke(main, ["verify", str(path)])
+    assert result.exit_code == 1
+    assert "carries no files" in result.output
+
+
+def test_verify_command_prints_counts_and_ends_with_0_or_1(tmp_path: Path) -> None:
+    path = tmp_path / "x.pdf"
+    path.write_bytes(small())
+    good = CliRunner().invoke(main, ["verify", str(path)])
+    assert good.exit_code == 0
+    assert len(re.findall(r"^([0-9,]+) of \1 ", good.stdout, flags=re.M)) == 3
+    path.write_bytes(with_file("parts.csv", read_report(small()).files["parts.csv"].replace(b"4", b"5", 1)))
+    bad = CliRunner().invoke(main, ["verify", str(path), "--json"])
+    assert bad.exit_code == 1
+    assert json.loads(bad.stdout)["disagreements"]
+
+
+def test_figures_of_results_are_those_of_totals_and_more() -> None:
+    document = json.loads(read_report(small()).files[RESULTS])
+    assert {"net_kgco2e.value", "periods.2026-01.corrugated"} <= set(figures(document))
