@@ -63,6 +63,10 @@ class ChunkedFile(Protocol):
         """Return a block as a table."""
 
 
+class _Torn(bytes):
+    """A last block whose last cell in quotes is not closed; other blocks are cut behind whole records."""
+
+
 class CsvFile:
     """A CSV file: comma, semicolon or tab, UTF-8, header in row 1.
 
@@ -137,7 +141,7 @@ class CsvFile:
                     yielded = True
                     rest = rest[end:]
             if rest or not yielded:
-                yield rest
+                yield _Torn(rest) if _open_quote(rest, self.delimiter) else rest
 
     def table(self, block: bytes) -> Table:
         """Return a block as a table: columns of plain numbers as numbers, the others as text.
@@ -172,7 +176,7 @@ class CsvFile:
         """Return the columns of a block, or None when its rows are not all alike."""
         import pyarrow as pa
 
-        if not block or b"\0" in block or _open_quote(block, self.delimiter):
+        if not block or isinstance(block, _Torn) or b"\0" in block:
             return None
         names = [split_header(header) for header in self.headers[:-1]]
         types = {}

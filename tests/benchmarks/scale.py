@@ -19,9 +19,10 @@ import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 from time import perf_counter
+from typing import Literal
 
-from programme import Format, write_programme
-
+Format = Literal["csv", "parquet"]
+PROGRAMME = Path(__file__).with_name("programme.py")
 IMPACT = [sys.executable, "-m", "impact.cli"]
 LIMITS: dict[Format, float] = {"csv": 3.0, "parquet": 6.0}
 MOST_MEMORY_MB = 1500.0
@@ -78,6 +79,20 @@ def best(commands: dict[str, list[str]], runs: int) -> dict[str, Cost]:
         )
         for name, costs in found.items()
     }
+
+
+def write_programme(folder: Path, rows: int, *, form: Format = "csv") -> Path:
+    """Write a programme in a process of its own, so that this one stays small; return the file of the batches.
+
+    The memory of a process counts from its parent's.
+    """
+    if not (folder / f"batches.{form}").exists():
+        subprocess.run(
+            [sys.executable, str(PROGRAMME), str(folder), str(rows), "--form", form],
+            check=True,
+            stdout=subprocess.DEVNULL,
+        )
+    return folder / f"batches.{form}"
 
 
 def shown(name: str, one: Cost, floor: Cost | None = None, limit: float | None = None) -> bool:
