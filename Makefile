@@ -28,7 +28,7 @@ types: $(VENV)/ready-dev
 	$(RUN)/mypy
 
 bench: $(VENV)/ready-dev
-	@for script in tests/benchmarks/*.py; do $(LIBRARIES) $(RUN)/python "$$script" || exit 1; done
+	@for script in startup scale; do $(LIBRARIES) $(RUN)/python "tests/benchmarks/$$script.py" || exit 1; done
 
 clean:
 	rm -rf $(VENV) build dist impact-demo

@@ -193,7 +193,7 @@ class CsvFile:
                 if not _is_sure(array, name):
                     array = self._again(block, place)
                 written = None if _is_text(array) else self._writer(block, place)
-                columns.append(Column(header.strip(), name, unit, _series(array), written))
+                columns.append(Column(header.strip(), name, unit, _series(array), written=written))
         except pa.ArrowInvalid:
             return None
         return columns

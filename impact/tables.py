@@ -352,7 +352,7 @@ def read_csv(path: Path, *, accepted: str, records: Records | None = None, limit
     delimiter = delimiter_of(text)
     first, _ = header_of(path, text, delimiter, accepted=accepted)
     cells = records_of(path, text, delimiter, len(first)).fillna("")
-    body = cells.iloc[1:].apply(lambda column: column.str.strip())
+    body = cells.iloc[1:].reset_index(drop=True).apply(lambda column: column.str.strip())
     table = _table(path.name, [*first, ""], body)
     table.decimal = records.decimal or ("." if delimiter == "," else "")
     table.stated = records.decimal is not None and delimiter != records.decimal
