@@ -63,6 +63,10 @@ def convert_plain(
     if pd.api.types.is_numeric_dtype(values):
         amounts = values.to_numpy(dtype=float, na_value=np.nan)
         blank = np.isnan(amounts)
+        with np.errstate(invalid="ignore"):
+            amiss = (amounts < 0.0) | (amounts > most) | (amounts * factor > LARGEST)
+        if not amiss.any():
+            return amounts * factor, []
     else:
         is_number = np.zeros(len(values), dtype=bool) if numbers is None else np.isfinite(numbers)
         texts = values.mask(is_number, "") if is_number.any() else values

@@ -34,10 +34,10 @@ if TYPE_CHECKING:
 BOM = codecs.BOM_UTF8
 """Byte order mark, which some programs put before the text."""
 
-BLOCK = 8_000_000
+BLOCK = 16_000_000
 """Bytes of a block of CSV."""
 
-ROWS = 1 << 16
+ROWS = 1 << 17
 """Rows of a batch of Parquet."""
 
 FEW = 1 << 20
