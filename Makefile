@@ -8,7 +8,7 @@ ifeq ($(shell uname),Darwin)
 LIBRARIES := DYLD_FALLBACK_LIBRARY_PATH="$$(brew --prefix)/lib"
 endif
 
-.PHONY: demo test lint format types bench clean
+.PHONY: demo test lint format types bench fuzz messages clean
 
 demo: $(VENV)/ready
 	$(LIBRARIES) $(RUN)/impact demo
@@ -29,6 +29,20 @@ types: $(VENV)/ready-dev
 
 bench: $(VENV)/ready-dev
 	@for script in startup scale; do $(LIBRARIES) $(RUN)/python "tests/benchmarks/$$script.py" || exit 1; done
+
+# Ten minutes of inputs for the readers; a finding in build/fuzz fails the target. FUZZ_SECONDS=… changes the time.
+fuzz: FUZZ_SECONDS ?= 600
+fuzz: $(VENV)/ready-dev
+	$(RUN)/python -m pip install -q -e '.[fuzz]'
+	mkdir -p build/corpus
+	$(RUN)/python tests/fuzz/readers.py -max_total_time=$(FUZZ_SECONDS) -timeout=60 -rss_limit_mb=4000 -max_len=800 \
+	    -dict=tests/fuzz/words.dict build/corpus tests/fuzz/corpus
+	@test ! -d build/fuzz || { ls build/fuzz; exit 1; }
+
+# The texts of the reports for translators; each language is a file beside it, written by hand.
+messages: $(VENV)/ready
+	$(RUN)/pybabel -q extract -F report_templates/translations/babel.cfg -k message -k word -k translate:2 -k translate_count:2,3 \
+		--omit-header --no-wrap --sort-output --add-location=file -o report_templates/translations/messages.pot .
 
 clean:
 	rm -rf $(VENV) build dist impact-demo

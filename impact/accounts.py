@@ -101,6 +101,7 @@ def paper_account(
         taken_from_recycling_kg=sum(grade.taken_from_recycling_kg for grade in accounts),
         returned_to_landfill_kg=back,
         deferred_kg=max(net, 0.0) * landfill_at_end_of_life,
+        landfill_at_end_of_life=landfill_at_end_of_life,
         landfill_diversion_rate=net / total if total > 0.0 else None,
         by_grade=accounts,
         in_kg=flow_in,

@@ -155,7 +155,7 @@ def chunk_of(table: Table, workshop: Workshop | None, names: Names, records: Rec
 
 def nothing_read(file: ChunkedFile) -> Problem:
     """Return the problem of a table without a batch."""
-    return Problem("no-rows", file.path.name, "there is no batch in the table", row=1, accepted="one row per batch")
+    return Problem("no-rows", file.path.name, "there are no batches yet", row=1, accepted="one row per batch")
 
 
 def named_twice(file: ChunkedFile, suspects: Fingerprints) -> list[Problem]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -16,7 +16,7 @@ from impact.compostability import Finding, findings
 from impact.compostrules import Recipe
 from impact.core import FloatArray
 from impact.core.sampling import chance_lower
-from impact.factors import FactorSet
+from impact.factors import Choice, FactorSet
 from impact.inventory import Line
 from impact.names import Names, read_names
 from impact.problems import Problem, ProblemsError
@@ -63,6 +63,8 @@ class BinderResult:
         Dry binder per dry fibre: median and range of the batches, or value and range of the literature. [kg/kg]
     dose_from : str
         Where the dose is from, in words.
+    solids_from, preparation_from : str
+        The same of its dry matter and its preparation; see `impact.binderuse.BinderUse`.
     footprint : Interval
         Of the good part. [kgCO2e]
     draws : ndarray
@@ -90,6 +92,8 @@ class BinderResult:
     dose_low: float
     dose_high: float
     dose_from: str
+    solids_from: str
+    preparation_from: str
     footprint: Interval
     draws: FloatArray
     fossil_carbon_kg: float
@@ -113,7 +117,7 @@ class Pair:
 
 @dataclass(frozen=True)
 class BinderComparison:
-    """All binders for one part, the ones on record first; pairs in the same order."""
+    """All binders for one part, the ones on record first; pairs in the same order; the factor rows used, by id."""
 
     part: str
     good: float
@@ -122,6 +126,7 @@ class BinderComparison:
     draws: int
     binders: tuple[BinderResult, ...]
     pairs: tuple[Pair, ...]
+    factors_used: Mapping[str, Choice]
 
 
 def compare_binders(
@@ -177,7 +182,7 @@ def compare_binders(
         accepted = "a row in the workshop's own factors.csv"
         raise ProblemsError([Problem("missing-factor", "factors", str(error), accepted=accepted)]) from None
     good = results.parts[0].good
-    return BinderComparison(name, good, workshop.currency, seed, draws, found, _pairs(found))
+    return BinderComparison(name, good, workshop.currency, seed, draws, found, _pairs(found), dict(impacts.values.used))
 
 
 def _order(own: pd.DataFrame, workshop: Workshop, names: Names) -> list[str]:
@@ -233,6 +238,8 @@ class _Comparison:
             dose_low=use.low,
             dose_high=use.high,
             dose_from=use.dose_from,
+            solids_from=use.solids_from,
+            preparation_from=use.preparation_from,
             footprint=Interval.of(draws),
             draws=draws,
             fossil_carbon_kg=self._fossil_carbon(use),

@@ -19,6 +19,8 @@ OWN = "batches of this part"
 OTHER = "batches of other parts"
 LITERATURE = "literature"
 NONE = "none"
+BATCHES, RECIPE, TABLE = "batches", "recipe", "table"
+"""Where the dry matter and the preparation of a binder are from."""
 
 
 @dataclass(frozen=True)
@@ -41,6 +43,8 @@ class BinderUse:
         Dry matter of the binder as used. [kg/kg]
     preparation : float or ndarray
         Electricity to prepare one kg of binder as used, with the error of how it is known. [kWh/kg]
+    solids_from, preparation_from : str
+        `RECIPE` or `TABLE`, else `BATCHES` or, of preparation, the evidence class of the batches.
     """
 
     binder: str
@@ -51,6 +55,8 @@ class BinderUse:
     weighing: Numbers
     solids: Numbers
     preparation: Numbers
+    solids_from: str
+    preparation_from: str
 
 
 class Records:
@@ -88,7 +94,7 @@ class Records:
         """
         size = 1 + self.values.draws
         if binder == NONE:
-            return BinderUse(binder, NONE, np.zeros(size), 0.0, 0.0, 1.0, 1.0, 0.0)
+            return BinderUse(binder, NONE, np.zeros(size), 0.0, 0.0, 1.0, 1.0, 0.0, NONE, NONE)
         known = (self.binders == binder) & ~np.isnan(self.binder_kg) & (self.fibre > 0.0)
         for origin, rows in ((OWN, known & self.of_part), (OTHER, known & ~self.of_part)):
             if rows.any():
@@ -96,8 +102,14 @@ class Records:
         factor = self.values.choose(f"binder.dose.{binder}").factor
         dose = self.values.get(f"binder.dose.{binder}")
         none = np.zeros(len(known), dtype=bool)
-        solids, preparation = self._solids(binder, none), self._preparation(binder, none)
-        return BinderUse(binder, LITERATURE, dose, factor.low, factor.high, 1.0, solids, preparation)
+        return self._use(binder, LITERATURE, dose, (factor.low, factor.high), 1.0, none)
+
+    def _use(
+        self, binder: str, origin: str, dose: FloatArray, ends: tuple[float, float], weighing: Numbers, rows: np.ndarray
+    ) -> BinderUse:
+        solids, solids_from = self._solids(binder, rows)
+        preparation, preparation_from = self._preparation(binder, rows)
+        return BinderUse(binder, origin, dose, *ends, weighing, solids, preparation, solids_from, preparation_from)
 
     def _own(self, binder: str, origin: str, rows: np.ndarray) -> BinderUse:
         """Return the median dose of some batches; its draws are medians of resampled batches."""
@@ -111,24 +123,27 @@ class Records:
             unsure = float(dry[by_table].sum() / dry.sum())
             table = self.values.get(f"binder.solids.{binder}")
             dose = dose * (1.0 + unsure * (table / table[0] - 1.0))
-        solids, preparation = self._solids(binder, rows), self._preparation(binder, rows)
-        return BinderUse(binder, origin, dose, float(doses.min()), float(doses.max()), weighing, solids, preparation)
+        return self._use(binder, origin, dose, (float(doses.min()), float(doses.max())), weighing, rows)
 
-    def _solids(self, binder: str, rows: np.ndarray) -> Numbers:
+    def _solids(self, binder: str, rows: np.ndarray) -> tuple[Numbers, str]:
         stated = self.impacts.workshop.binders.get(binder)
         if stated is not None and stated.solids is not None:
-            return stated.solids
+            return stated.solids, RECIPE
         recorded = self.solids[rows & ~np.isnan(self.solids)]
-        return float(np.median(recorded)) if len(recorded) else self.values.get(f"binder.solids.{binder}")
+        if len(recorded):
+            return float(np.median(recorded)), BATCHES
+        return self.values.get(f"binder.solids.{binder}"), TABLE
 
-    def _preparation(self, binder: str, rows: np.ndarray) -> Numbers:
+    def _preparation(self, binder: str, rows: np.ndarray) -> tuple[Numbers, str]:
         recorded = rows & ~np.isnan(self.kwh) & (self.binder_kg > 0.0)
         if not recorded.any():
+            stated = self.impacts.workshop.binders.get(binder)
+            origin = TABLE if stated is None or stated.preparation_kwh_per_kg is None else RECIPE
             estimate = self.impacts.preparation_kwh(binder)
-            return estimate * self.values.spread("estimated binder preparation", "estimated")
+            return estimate * self.values.spread("estimated binder preparation", "estimated"), origin
         evidence = "nameplate" if "nameplate" in self.kwh_evidence[recorded] else "metered"
         median = float(np.median(self.kwh[recorded] / self.binder_kg[recorded]))
-        return median * self.values.spread("binder preparation", evidence)
+        return median * self.values.spread("binder preparation", evidence), evidence
 
 
 def resampled_median(values: FloatArray, draws: int, rng: np.random.Generator) -> FloatArray:

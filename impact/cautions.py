@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from impact.factors import Factor, FactorSet
 from impact.names import Names, tag
-from impact.tally import Tally
+from impact.tally import SANDING, Tally
 from impact.workshop import Workshop
 
 DEFER = (
@@ -15,6 +15,11 @@ DEFER = (
     "licensed for electrical and fire work have the last word."
 )
 PRACTICE = "common practice, no source"
+
+
+def words_heeded(notes: str) -> str:
+    """Return the words of some notes that a caution goes by, for records that leave the rest out."""
+    return ", ".join(dict.fromkeys(found.lower() for found in SANDING.findall(notes)))
 
 
 @dataclass(frozen=True, slots=True)

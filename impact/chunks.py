@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
 from impact.problems import Problem
-from impact.regular import require_regular
+from impact.regular import require_regular, require_unchanged
 from impact.spellings import fold
 from impact.tables import (
     Column,
@@ -128,6 +128,7 @@ class CsvFile:
     def blocks(self) -> Iterator[bytes]:
         """Yield the blocks below the header, each of whole records; at least one, be it empty."""
         with refusing(self.path, self.accepted), self.path.open("rb") as stream:
+            before = require_regular(self.path)
             rest = stream.read(self.size).removeprefix(BOM)[len(self.header.encode()) :]
             yielded = False
             while True:
@@ -142,6 +143,7 @@ class CsvFile:
                     rest = rest[end:]
             if rest or not yielded:
                 yield _Torn(rest) if _open_quote(rest, self.delimiter) else rest
+            require_unchanged(self.path, before)
 
     def table(self, block: bytes) -> Table:
         """Return a block as a table: columns of plain numbers as numbers, the others as text.

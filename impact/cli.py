@@ -16,6 +16,7 @@ from impact.commands_decisions import breakeven
 from impact.commands_explain import explain
 from impact.commands_export import export
 from impact.commands_factors import factors
+from impact.commands_new import new
 from impact.commands_report import demo, report
 from impact.commands_verify import verify
 from impact.terminal import FOLDER, FORCE, JSON, OneLineGroup, narrowing, programme_results_of, results_of, show, write
@@ -118,6 +119,7 @@ main.add_command(explain)
 main.add_command(export)
 main.add_command(factors)
 main.add_command(forecast)
+main.add_command(new)
 main.add_command(report)
 main.add_command(verify)
 

@@ -41,10 +41,11 @@ LANGUAGES = ("en", "es")
     help="Language of the report; es for a school only.",
 )
 @click.option(
-    "--personal",
+    "--with-notes",
     is_flag=True,
-    help="Keep the columns notes and people in the records that the PDF carries.",
+    help="Keep the notes in the records that the PDF carries; else only words that a caution goes by stay.",
 )
+@click.option("--without-people", is_flag=True, help="Leave the column people out of the records that the PDF carries.")
 @click.option("--sessions", type=click.IntRange(1, 10_000), help="School: sessions in one term; 10 by default.")
 @click.option("--people", type=click.IntRange(1, 10_000), help="School: pupils in each session; 12 by default.")
 @click.option(
@@ -88,7 +89,8 @@ def _asked(options: dict[str, Any]) -> tuple[Request, Narrowing]:
     if term and reader != "school":
         raise click.UsageError("--sessions, --people and --parts-per-person belong to --for school")
     whole = reader == "funder"
-    request = Request(reader, language, None if whole else options["part"], options["personal"], Term(**term))
+    left_out = ("notes",) * (not options["with_notes"]) + ("people",) * options["without_people"]
+    request = Request(reader, language, None if whole else options["part"], left_out, Term(**term))
     counted = Narrowing(
         options["seed"], options["draws"], days_of(options["period"]), options["part"] if whole else None,
         options["site"], options["grant"],
@@ -97,13 +99,17 @@ def _asked(options: dict[str, Any]) -> tuple[Request, Narrowing]:
 
 
 def _made(folder: Path, request: Request, counted: Narrowing, suffix: str) -> bytes:
+    """Return a report and print what is to be said of it; end with one line where it cannot be made."""
     from impact.problems import ProblemsError
     from impact.report.archive import RenderError
     from impact.report.context import NothingToSayError
-    from impact.report.production import produce
+    from impact.report.production import prepare
 
     try:
-        return produce(folder, request, counted, suffix=suffix)
+        product = prepare(folder, request, counted)
+        for remark in product.remarks():
+            click.echo(remark)
+        return product.content(suffix)
     except ProblemsError as error:
         stop(error.problems)
     except (RenderError, NothingToSayError) as error:
@@ -117,7 +123,7 @@ def demo(folder: Path) -> None:
 
     The records of the demo are invented. Example: impact demo try-it
     """
-    from impact.demonstration import DemoError, copy_demo
+    from impact.demonstration import REPORTS, DemoError, copy_demo
     from impact.report.production import Narrowing
     from impact.report.request import Request
 
@@ -127,6 +133,6 @@ def demo(folder: Path) -> None:
         raise click.ClickException(str(error)) from None
     click.echo(f"copied the demo workshop to {folder} (invented records)")
     for reader in READERS:
-        target = folder / "reports" / f"{reader}.pdf"
+        target = folder / REPORTS / f"{reader}.pdf"
         write(target, _made(folder, Request(reader), Narrowing(), ".pdf"), force=True)
         click.echo(f"wrote {target}")

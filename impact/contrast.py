@@ -1,4 +1,4 @@
-"""Contrast of a text colour on its background after WCAG 2.2."""
+"""Contrast of a colour on its background after WCAG 2.2."""
 
 from __future__ import annotations
 
@@ -6,6 +6,9 @@ import re
 
 LEAST_FOR_TEXT = 4.5
 """Least contrast of text of common size (WCAG 2.2, success criterion 1.4.3). [-]"""
+
+LEAST_FOR_GRAPHICS = 3.0
+"""Least contrast of what must be seen to understand a picture (WCAG 2.2, success criterion 1.4.11). [-]"""
 
 
 def luminance(colour: str) -> float:

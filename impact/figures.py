@@ -25,6 +25,9 @@ LONGER_LABELS = {
     "blends": ("part", "binder"),
     "register": ("batch",),
     "register_by_month": ("part", "month"),
+    "binders": ("binder",),
+    "pairs": ("a", "b"),
+    "reject_tests": ("a", "b"),
 }
 """Lists whose entries need several keys to be told apart."""
 

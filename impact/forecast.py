@@ -55,6 +55,8 @@ class Forecast:
         Good parts of those pressed. [-]
     paper_kg : mapping of str to Interval
         Paper by grade, as weighed. [kg]
+    all_paper_kg : Interval
+        Paper of all grades, as weighed. [kg]
     binder_kg : mapping of str to Interval
         Binder as used, by binder. [kg]
     water_l, electricity_kwh : Interval
@@ -85,6 +87,7 @@ class Forecast:
     draws: int
     good_parts: Interval
     paper_kg: dict[str, Interval]
+    all_paper_kg: Interval
     binder_kg: dict[str, Interval]
     water_l: Interval
     electricity_kwh: Interval
@@ -187,6 +190,7 @@ def forecast(
         draws=draws,
         good_parts=Interval.of(totals.good),
         paper_kg=totals.paper(),
+        all_paper_kg=Interval.of(totals.of_lines("mass", "collected")),
         binder_kg=totals.binder(),
         water_l=Interval.of(totals.water_l()),
         electricity_kwh=Interval.of(totals.electricity_kwh()),

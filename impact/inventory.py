@@ -380,6 +380,8 @@ class _Stock:
         self.put("end_of_life", "fibre in parts", item, "weighed", "kg", in_parts)
         self.put("mass", "put to use", item, "weighed", "kg", np.asarray(as_weighed(in_parts, self.mean_moisture)))
         self.put("mass", "recovered fibre in parts", item, "weighed", "kg", in_parts * (1.0 - self._own))
+        again = np.asarray(as_weighed(self.own_rejects_dry * share, self.mean_moisture))
+        self.put("mass", "pulped again", item, "weighed", "kg", again)
         for loss, (dry, _) in self.losses.items():
             self._lose(loss, [("fibre", item)], self._fates[loss][1], dry * share)
             route = self.routes[loss]

@@ -28,6 +28,8 @@ class Names:
         Country of each electricity region.
     country_groups : mapping
         Groups of countries that a country belongs to, the narrowest first.
+    country_codes : mapping
+        Countries by their two letters (ISO 3166-1 alpha-2).
     binder_tags, grade_tags, dryer_tags : mapping
         Flags of each binder, grade (refused ones too) and dryer, as the catalogue has them (``kind=synthetic``).
     """
@@ -48,6 +50,7 @@ class Names:
     editions: Mapping[str, str] = field(default_factory=dict)
     region_countries: Mapping[str, str] = field(default_factory=dict)
     country_groups: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    country_codes: Mapping[str, str] = field(default_factory=dict)
     binder_tags: Mapping[str, str] = field(default_factory=dict)
     grade_tags: Mapping[str, str] = field(default_factory=dict)
     dryer_tags: Mapping[str, str] = field(default_factory=dict)
@@ -104,6 +107,7 @@ def read_names(catalogue: Path | None = None) -> Names:
     excluded: dict[str, str] = {}
     region_countries: dict[str, str] = {}
     groups: dict[str, tuple[str, ...]] = {}
+    codes: dict[str, str] = {}
     tags: dict[str, dict[str, str]] = {kind: {} for kind in _TAGGED}
     with path.open(encoding="utf-8", newline="") as stream:
         for row in csv.DictReader(stream):
@@ -119,10 +123,12 @@ def read_names(catalogue: Path | None = None) -> Names:
                     region_countries.update((name, country) for country in _tags(row["tags"], "country"))
                 elif kind == "country":
                     groups[name] = _tags(row["tags"], "group")
+                    codes.update((code, name) for code in _tags(row["tags"], "code"))
     return Names(
         **found,
         excluded_grades=excluded,
         region_countries=region_countries,
         country_groups=groups,
+        country_codes=codes,
         **{field_name: tags[kind] for kind, field_name in _TAGGED.items()},
     )

@@ -1,23 +1,55 @@
-"""Writing output files: beside their place and renamed, so that an interrupted run leaves the old file whole."""
+"""Writing output files: beside their place and renamed, so that an interrupted run leaves the old file whole.
+
+The file beside is locked while it is written. Locks end with their process, so that the next run knows what a killed
+one left behind and removes it, and never touches what another run still writes.
+"""
 
 from __future__ import annotations
 
+import contextlib
+import errno
 import os
-import tempfile
+import re
+import secrets
+import stat
+import sys
+from collections.abc import Iterator
 from pathlib import Path
+from typing import BinaryIO
+
+from impact.regular import kind_of
+
+if sys.platform != "win32":  # without these locks, what a killed run left stays until it is removed by hand
+    import fcntl
+
+SUFFIX = ".part"
+"""End of the name of a file that is being written."""
+
+_UNFINISHED = re.compile(r"\..*\.[0-9a-f]{12}" + re.escape(SUFFIX))
+_NO_LINKS = (errno.EPERM, errno.ENOTSUP, errno.ENOSYS, errno.EMLINK)
+"""What a file system without hard links answers."""
 
 
 class OutputError(Exception):
     """Raised when an output cannot be written; the text is the one line to print."""
 
 
+def is_unfinished(name: str) -> bool:
+    """Return whether a file name is that of an output which a run is writing, or left behind when it was killed."""
+    return _UNFINISHED.fullmatch(name) is not None
+
+
 def check_free(path: Path, *, force: bool) -> None:
-    """Raise OutputError when `path` exists and may not be overwritten, or its folder does not exist."""
+    """Raise OutputError when `path` is no regular file, or may not be overwritten, or its folder does not exist."""
     try:
-        if path.is_dir():
-            raise OutputError(f"{path} is a folder; name a file")
-        if path.exists() and not force:
-            raise OutputError(f"{path} exists already; choose another name or add --force")
+        try:
+            mode = path.lstat().st_mode
+        except (FileNotFoundError, NotADirectoryError):
+            mode = None
+        if mode is not None and not stat.S_ISREG(mode):
+            raise OutputError(f"{path} is {kind_of(mode)}; name a file")
+        if mode is not None and not force:
+            raise OutputError(_taken(path))
         if not path.resolve().parent.is_dir():
             raise OutputError(f"{path}: there is no folder {path.resolve().parent}")
     except OSError as error:
@@ -25,26 +57,118 @@ def check_free(path: Path, *, force: bool) -> None:
 
 
 def write(path: Path, content: bytes, *, force: bool = False) -> None:
-    """Write `content` to `path` as a whole or not at all.
+    """Write `content` to `path` as a whole or not at all, whatever else is writing there.
+
+    A link is not followed. A file that is replaced keeps its rights.
 
     Raises
     ------
     OutputError
-        When the file exists and `force` is not given, or the disk refuses it.
+        When the file exists and `force` is not given, it is no regular file, or the disk refuses it.
     """
     check_free(path, force=force)
-    temporary = None
     try:
-        handle, temporary = tempfile.mkstemp(prefix=f".{path.name[:40]}.", dir=path.resolve().parent)
-        with os.fdopen(handle, "wb") as stream:
+        folder = path.resolve().parent
+        _sweep(folder, path.name)
+        with _beside(folder, path.name) as (stream, temporary):
             stream.write(content)
             stream.flush()
+            if force:
+                with contextlib.suppress(FileNotFoundError):
+                    temporary.chmod(stat.S_IMODE(path.lstat().st_mode))
             os.fsync(stream.fileno())
-        Path(temporary).chmod(0o644)
-        Path(temporary).replace(path)
-        temporary = None
+            if sys.platform == "win32":
+                stream.close()  # Windows renames no open file, and there is no lock to hold
+            _put(temporary, path, force=force)
+        _sync_folder(folder)
+    except FileExistsError:
+        raise OutputError(_taken(path)) from None
     except OSError as error:
         raise OutputError(f"{path} cannot be written: {error.strerror or error}") from None
+
+
+def _taken(path: Path) -> str:
+    return f"{path} exists already; choose another name or add --force"
+
+
+@contextlib.contextmanager
+def _beside(folder: Path, name: str) -> Iterator[tuple[BinaryIO, Path]]:
+    """Yield a new, locked file in the folder; it is gone afterwards unless it was renamed."""
+    stream, path = _new_file(folder, name)
+    try:
+        yield stream, path
     finally:
-        if temporary is not None:
-            Path(temporary).unlink(missing_ok=True)
+        # the name goes before the lock, so that it is ours to the end; Windows removes no open file
+        if sys.platform == "win32":
+            _close(stream)
+        path.unlink(missing_ok=True)
+        _close(stream)
+
+
+def _new_file(folder: Path, name: str) -> tuple[BinaryIO, Path]:
+    while True:
+        path = folder / f".{name[:40]}.{secrets.token_hex(6)}{SUFFIX}"
+        stream = path.open("xb")
+        _lock(stream.fileno(), wait=True)
+        if os.fstat(stream.fileno()).st_nlink:
+            return stream, path
+        stream.close()  # another run swept it away before it was locked
+
+
+def _close(stream: BinaryIO) -> None:
+    """Close a file; what it still holds after a fault is not wanted."""
+    with contextlib.suppress(OSError):
+        stream.close()
+
+
+def _lock(handle: int, *, wait: bool) -> bool:
+    """Lock an open file for this process; False when another holds it or the system knows no such locks."""
+    if sys.platform == "win32":
+        return False
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX | (0 if wait else fcntl.LOCK_NB))
+    except OSError:
+        return False
+    return True
+
+
+def _put(temporary: Path, path: Path, *, force: bool) -> None:
+    """Give the finished file its name; FileExistsError when another run was faster and `force` is not given."""
+    if not force:
+        try:
+            os.link(temporary, path)
+        except OSError as error:
+            if error.errno not in _NO_LINKS:
+                raise
+        else:
+            return
+    temporary.replace(path)
+
+
+def _sweep(folder: Path, name: str) -> None:
+    """Remove what killed runs left of this output; leave what other runs are writing."""
+    start = f".{name[:40]}."
+    with os.scandir(folder) as entries:
+        left = [
+            Path(entry.path)
+            for entry in entries
+            if entry.name.startswith(start) and is_unfinished(entry.name) and entry.is_file(follow_symlinks=False)
+        ]
+    for path in left:
+        with contextlib.suppress(OSError):
+            handle = os.open(path, os.O_RDWR | getattr(os, "O_NOFOLLOW", 0))
+            try:
+                if _lock(handle, wait=False):
+                    path.unlink()
+            finally:
+                os.close(handle)
+
+
+def _sync_folder(folder: Path) -> None:
+    """Bring the new name to the disk, where the system can do that for folders."""
+    with contextlib.suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
@@ -27,7 +28,7 @@ def read_own_factors(path: Path, shipped: FactorSet) -> tuple[FactorSet, list[Pr
     shipped : FactorSet
         The set to start from.
     """
-    if not path.exists():
+    if not os.path.lexists(path):  # a link that leads nowhere is a fault, and no missing file
         return shipped, []
     gsd = {
         factor.id: factor.value

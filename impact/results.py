@@ -90,6 +90,8 @@ class PaperAccount:
         As weighed. [kg]
     deferred_kg : float
         Part of the net figure that the parts' own end of life sends to landfill later. [kg]
+    landfill_at_end_of_life : float
+        Share of the finished parts that goes to landfill in the end. [-]
     landfill_diversion_rate : float or None
         Net figure over collected; None when nothing was collected. [-]
     by_grade : tuple of GradeAccount
@@ -109,6 +111,7 @@ class PaperAccount:
     taken_from_recycling_kg: float
     returned_to_landfill_kg: float
     deferred_kg: float
+    landfill_at_end_of_life: float
     landfill_diversion_rate: float | None
     by_grade: tuple[GradeAccount, ...]
     in_kg: float

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import codecs
 import functools
+import io
 import os
 import sys
 from collections.abc import Callable
@@ -25,24 +27,63 @@ FORCE = click.option("--force", is_flag=True, help="Overwrite the output file if
 SHOWN = 20
 
 
+ESCAPED = "impact-escaped"
+"""Name of what stands in for a letter that the terminal cannot show: its number, as JSON writes it too."""
+
+
 class OneLineGroup(click.Group):
-    """Commands that end with one line and status 1 when the system refuses a file or a stream."""
+    """Commands that end with one line and status 1 when the system refuses a file, a stream or memory."""
 
     def main(self, *args: Any, **extra: Any) -> Any:
         """Run the commands; a broken pipe ends them without a word."""
+        _occupy_streams()
+        _escape_letters()
         try:
             return super().main(*args, **extra)
+        except MemoryError:
+            _refuse("the records do not fit in memory")
         except OSError as error:
             from impact.problems import READ_WIDTH, shown
 
             name = f"{shown(str(error.filename), READ_WIDTH)}: " if error.filename else ""
-            click.echo(f"impact: {name}{error.strerror or error}", err=True)
-            _drop_output()
-            raise SystemExit(1) from None
+            _refuse(f"{name}{error.strerror or error}")
+
+
+def _refuse(reason: str) -> NoReturn:
+    click.echo(f"impact: {reason}", err=True)
+    _drop_output()
+    raise SystemExit(1) from None
+
+
+def _occupy_streams() -> None:
+    """Let a standard stream that came closed lead nowhere, so that no file is opened in its place and written over."""
+    for number in (0, 1, 2):
+        try:
+            os.fstat(number)
+        except OSError:
+            os.open(os.devnull, os.O_RDWR)  # takes the lowest free number, which is this one
+
+
+def _escape_letters() -> None:
+    """Let a terminal without the letters of a text, such as one of ASCII only, show their numbers."""
+    codecs.register_error(ESCAPED, _numbers)
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors=ESCAPED)
+
+
+def _numbers(error: UnicodeError) -> tuple[str, int]:
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    units = error.object[error.start : error.end].encode("utf-16-be", "surrogatepass")
+    pairs = (units[place : place + 2].hex() for place in range(0, len(units), 2))
+    return "".join(f"\\u{pair}" for pair in pairs), error.end
 
 
 def _drop_output() -> None:
     """Send what standard output still holds nowhere when it cannot be written, so that the exit does not try again."""
+    if sys.stdout is None:
+        return
     try:
         sys.stdout.flush()
     except OSError:

@@ -255,10 +255,25 @@ def book_bytes(sheets: Iterable[Sheet], *, title: str, creator: str, day: date |
             further[f"xl/worksheets/sheet{number}.xml"] = sheet.further
     book.properties.title, book.properties.creator = clean(title), creator
     book.calculation.fullCalcOnLoad = True
+    return repeatable(book, day, further)
+
+
+def repeatable(book: Workbook, day: date | None = None, further: Mapping[str, PatternRows] | None = None) -> bytes:
+    """Return a workbook as a file whose bytes do not depend on when it was written.
+
+    Parameters
+    ----------
+    book : openpyxl.Workbook
+        The workbook.
+    day : datetime.date, optional
+        Day of the document; left out, none of its own, which the format writes as 1980-01-01.
+    further : mapping of str to PatternRows, optional
+        Rows that follow those of a sheet, by its name in the archive.
+    """
     written = io.BytesIO()
     book.save(written)
     moment = datetime(day.year, day.month, day.day) if day is not None else datetime(*EPOCH)
-    return _finished(written, moment, further)
+    return _finished(written, moment, further or {})
 
 
 def _finished(written: io.BytesIO, moment: datetime, further: Mapping[str, PatternRows]) -> bytes:

@@ -104,3 +104,8 @@ def test_installed_command_version_is_the_package_version(installed: Path, tmp_p
 def test_installed_command_demo_writes_a_report_outside_the_checkout(installed: Path, tmp_path: Path) -> None:
     run(installed / "impact", "demo", "workshop", cwd=tmp_path)
     assert (tmp_path / "workshop" / "reports" / "funder.pdf").read_bytes().startswith(b"%PDF-")
+
+
+def test_installed_command_new_makes_a_folder_outside_the_checkout(installed: Path, tmp_path: Path) -> None:
+    run(installed / "impact", "new", "bench", "--country", "USA", cwd=tmp_path)
+    assert (tmp_path / "bench" / "batches.xlsx").read_bytes().startswith(b"PK")

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import hypergeom, norm
 
-from impact.proportions import Proportion, above_exactly, exact_test, wilson
+from impact.proportions import Proportion, above_exactly, exact_test, trial_size, wilson
 
 
 @pytest.mark.parametrize(
@@ -94,3 +94,19 @@ def test_above_exactly_any_counts_are_the_upper_tail_of_the_hypergeometric(
     other_count = np.round(other_total * [row[3] for row in drawn])
     expected = hypergeom.sf(count - 1.0, total + other_total, count + other_count, total)
     assert above_exactly(count, total, other_count, other_total) == pytest.approx(expected, rel=1e-8, abs=1e-12)
+
+
+def test_trial_size_is_near_the_normal_approximation() -> None:
+    # Two proportions, both sides, 0.05, chance of four in five: n = 7.85 (p1 q1 + p2 q2)/(p1 - p2)^2, and somewhat more
+    # for the exact test (Fleiss, Statistical Methods for Rates and Proportions, 1981, ch. 3, from memory).
+    for first, second in ((wilson(10, 100), wilson(30, 100)), (wilson(23, 245), wilson(18, 141))):
+        spread = sum(one.rate * (1.0 - one.rate) for one in (first, second))
+        expected = 7.85 * spread / (first.rate - second.rate) ** 2
+        found = trial_size(first, second)
+        assert found is not None
+        assert expected < found < 1.3 * expected
+
+
+@pytest.mark.parametrize(("first", "second"), [((0, 3), (0, 4)), ((6, 74), (11, 140))])
+def test_trial_size_rates_alike_have_none(first: tuple[int, int], second: tuple[int, int]) -> None:
+    assert trial_size(wilson(*first), wilson(*second)) is None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from impact.readability import Readability, readability, syllables
+from impact.readability import Readability, readability, spanish_syllables, syllables
 
 
 # Worked by hand from the formulas of Kincaid et al. 1975 and Flesch 1948.
@@ -46,3 +46,22 @@ def test_readability_figures_do_not_end_a_sentence_or_count_as_words() -> None:
 def test_readability_no_word_is_refused(text: str) -> None:
     with pytest.raises(ValueError, match="needs a word"):
         readability(text)
+
+
+# Worked by hand from the formula of Szigriszt Pazos 1993 (secondary copy): 3 words, 1 sentence, 5 syllables.
+def test_readability_of_a_spanish_sentence_gives_the_formulas_score() -> None:
+    found = readability("El gato come.", "es")
+    assert found == Readability(3, 1, 5)
+    assert found.perspicuity == pytest.approx(100.0017, abs=0.0001)
+
+
+@pytest.mark.parametrize(
+    ("word", "count"),
+    [
+        ("papel", 2), ("agua", 2), ("guía", 2), ("país", 2), ("aire", 2), ("vertedero", 4), ("oír", 2), ("ciudad", 2),
+        ("quien", 1), ("vergüenza", 3), ("muy", 1), ("y", 1), ("ley", 1), ("reyes", 2), ("caer", 2), ("línea", 3),
+        ("buey", 1), ("averiguáis", 4), ("residuo", 3), ("almidón", 3),
+    ],
+)  # fmt: skip
+def test_spanish_syllables_of_common_words(word: str, count: int) -> None:
+    assert spanish_syllables(word) == spanish_syllables(word.upper()) == count

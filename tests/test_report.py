@@ -117,7 +117,13 @@ def page() -> Page:
 def numbers(text: str) -> list[float]:
     """Return the numbers of a printed text."""
     plain = text.replace("\u2212", "-").replace("\u202f", "").replace("\u00a0", " ")
+    plain = re.sub(r"(?<=[0-9]),(?=[0-9]{3})", "", plain)
     return [float(number) for number in re.findall(r"-?[0-9]+(?:\.[0-9]+)?", plain)]
+
+
+def factor_rows() -> dict[str, dict[str, str]]:
+    """Return the rows of the table of factors by the id of the factor, which stand in the order of the ids."""
+    return dict(zip(sorted(demo().factors_used), page().table("Factor", "Value"), strict=True))
 
 
 def cover() -> str:
@@ -244,17 +250,18 @@ def test_report_every_assumption_stands_with_its_remedy() -> None:
 
 
 def test_report_every_factor_used_stands_with_its_evidence_word_and_value() -> None:
-    rows = {row["Factor"]: row for row in page().table("Factor", "Value")}
+    rows = factor_rows()
     assert set(rows) == set(demo().factors_used)
     for name, choice in demo().factors_used.items():
         (known,) = [cell for header, cell in rows[name].items() if header.startswith("Known")]
         assert known.split(" [")[0] == choice.factor.evidence
+        assert rows[name]["Factor"] == choice.factor.key
         assert numbers(rows[name]["Value"])[0] == pytest.approx(choice.factor.value, rel=6e-4, abs=5e-7)
 
 
 def test_report_every_source_number_points_to_its_citation() -> None:
     listed = re.findall(r"<li>(.*?)</li>", html().partition('class="sources"')[2].partition("</ol>")[0], flags=re.S)
-    rows = {row["Factor"]: row for row in page().table("Factor", "Value")}
+    rows = factor_rows()
     for name, choice in demo().factors_used.items():
         number = int(re.findall(r"\[([0-9]+)\]", " ".join(rows[name].values()))[-1])
         citation = demo().factors.sources[choice.factor.source].citation.rstrip(".")
@@ -285,16 +292,16 @@ def test_report_stages_table_has_the_figures_of_the_results() -> None:
         printed = [numbers(cell)[0] for cell in list(rows[part.part].values())[1:]]
         found = part.footprint
         expected = [*part.stages.values(), found.value, found.median, part.biogenic_carbon_kgco2]
-        assert printed == pytest.approx([1000.0 * value for value in expected], rel=5.1e-3, abs=1e-6)
+        assert printed == pytest.approx([1000.0 * value for value in expected], abs=0.051)
 
 
 def test_report_account_lines_are_the_results_and_add_up() -> None:
     result = demo()
     printed = [numbers(row["Central"])[0] for row in page().table("Line", "Central")]
     lines = (result.made, result.disposal.avoided, result.disposal.lost_recycling, result.displaced_plastic, result.net)
-    assert printed == pytest.approx([line.value for line in lines], rel=5.1e-3, abs=0.051)
+    assert printed == pytest.approx([line.value for line in lines], abs=0.51)
     made, avoided, lost, displaced, net = printed
-    assert made - avoided + lost - displaced == pytest.approx(net, abs=0.21)
+    assert made - avoided + lost - displaced == pytest.approx(net, abs=2.1)
 
 
 def test_report_register_lists_every_batch() -> None:
@@ -305,7 +312,7 @@ def test_report_losing_part_says_that_plastic_would_have_caused_less() -> None:
     losers = [part.part for part in demo().parts if part.chance_lower is not None and part.chance_lower <= 0.1]
     assert losers
     for name in losers:
-        (words,) = re.findall(rf"{name}: [^<]*plastic would have caused less", html())
+        (words,) = re.findall(rf"{name}: (?:(?!{name}:).)*?plastic would have caused less", page().text)
         assert numbers(words)
     assert html().count("plastic would have caused less") == len(losers)
 

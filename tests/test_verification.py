@@ -130,12 +130,16 @@ def test_verify_altered_page_is_named_by_its_figure() -> None:
     assert names(verify(out.getvalue()), "page") == {"paper.collected_kg"}
 
 
-def test_verify_personal_columns_stay_out_unless_asked_for(tmp_path: Path) -> None:
-    folder = write_folder(tmp_path, batches=CLOSED)
-    assert b"notes" in (folder / "batches.csv").read_bytes()
-    assert b"notes" not in read_report(small()).files["batches.csv"]
-    kept = produce(folder, Request(personal=True), FEW, suffix=".pdf")
-    assert b"notes" in read_report(kept).files["batches.csv"]
+def test_verify_columns_that_tell_of_people_stay_out_as_asked(tmp_path: Path) -> None:
+    sanded = swap(CLOSED, "wet, cold day", "Kim sanded the rims, cold day")
+    folder = write_folder(tmp_path, batches=sanded)
+    without = read_report(produce(folder, Request(leave_out=("notes", "people")), FEW, suffix=".pdf"))
+    assert b"Kim" not in without.files["batches.csv"]
+    assert b"sanded" in without.files["batches.csv"]
+    assert b"people" not in without.files["batches.csv"].splitlines()[0]
+    assert verify(without.content).disagreements == ()
+    kept = produce(folder, Request(leave_out=()), FEW, suffix=".pdf")
+    assert b"Kim sanded the rims" in read_report(kept).files["batches.csv"]
     assert verify(kept).disagreements == ()
 
 

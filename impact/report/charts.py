@@ -1,29 +1,32 @@
-"""Charts as SVG, drawn so that they survive greyscale printing; their data stands in tables beside them."""
+"""Charts as SVG, each thing labelled where it is drawn; their data stands in tables beside them."""
 
 from __future__ import annotations
 
-import io
-import warnings
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
-from functools import cache
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from impact.fonts import font_faces, font_family
-from impact.inventory import STAGES
+from impact.report.drawing import (
+    SMALL,
+    TEXT,
+    WIDTH,
+    apart,
+    figure,
+    mark_numbers,
+    panel,
+    shortened,
+    svg,
+    text_width,
+)  # fmt: skip
 from impact.report.figures import Printer
-from impact.results import PartResult
+from impact.report.palette import INK, MOULDED, PAPER, PLASTIC, PLASTIC_COLOURS, RULE, SOFT, STAGE_COLOURS
+from impact.results import Interval, PartResult
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-    from matplotlib.figure import Figure
 
     from impact.breakeven import Crossing
 
-INK = "#22313a"
-PALE = "#8d99a0"
-STAGE_COLOURS = ("#1f3b4d", "#4f7f8f", "#a9c4cc", "#7a5a1e", "#c79a45", "#ead9b5")
-PLASTIC_COLOURS = ("#55585c", "#8c8f93", "#c6c8ca")
 PLASTIC_STAGES = ("material", "freight", "end_of_life")
 STAGE_NAMES = {
     "paper": "paper",
@@ -35,188 +38,262 @@ STAGE_NAMES = {
 }
 PLASTIC_NAMES = {"material": "plastic part, formed", "freight": "its freight", "end_of_life": "its end of life"}
 
+PARTS_SHOWN = 12
+"""Parts that the stages chart has room for."""
 
-@cache
-def _prepare() -> None:
-    """Register the report's typeface and make SVG output repeatable."""
-    import matplotlib as mpl
-    from matplotlib import font_manager
+NAME_LETTERS = 24
+ROW, NAMES = 0.19, 0.25
+"""Height of a bar with its gap, and of a line of names. [in]"""
 
-    for _, _, path in font_faces():
-        font_manager.fontManager.addfont(str(path))
-    mpl.rcParams.update(
-        {
-            "font.family": font_family(),
-            "font.size": 9,
-            "text.parse_math": False,  # a part's name may hold a dollar sign
-            "svg.hashsalt": "impact",
-            "axes.edgecolor": PALE,
-            "axes.labelcolor": INK,
-            "text.color": INK,
-            "xtick.color": INK,
-            "ytick.color": INK,
-            "axes.spines.top": False,
-            "axes.spines.right": False,
-        }
-    )
+Stack = Sequence[tuple[str, str, float]]
+"""Name, colour and value of each piece of a bar."""
 
 
-@contextmanager
-def lettering(*, as_paths: bool) -> Iterator[None]:
-    """Draw the letters of charts as outlines, for pages whose reader lacks the typeface, or as text."""
-    _prepare()
-    import matplotlib as mpl
-
-    with mpl.rc_context({"svg.fonttype": "path" if as_paths else "none"}):
-        yield
+def shown_parts(parts: Sequence[PartResult]) -> list[PartResult]:
+    """Return the parts of the stages chart: those with a footprint, at most `PARTS_SHOWN`, by mass made the largest."""
+    known = [part for part in parts if part.footprint is not None]
+    largest = sorted(known, key=lambda part: -part.good * part.mass_kg)[:PARTS_SHOWN]
+    return [part for part in known if part in largest]
 
 
-def _figure(height: float) -> tuple[Figure, Axes]:
-    _prepare()
-    from matplotlib.figure import Figure
+@dataclass(frozen=True, slots=True)
+class _Bar:
+    """One bar: its name, its pieces, its footprint, and the pieces whose names stand by it."""
 
-    figure = Figure(figsize=(6.7, height), layout="constrained")
-    return figure, figure.add_subplot()
-
-
-def _svg(figure: Figure) -> str:
-    stream = io.StringIO()
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # a name in a script that the typeface lacks is boxed, and stands in the table
-        figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None}, transparent=True)
-    text = stream.getvalue()
-    return text[text.index("<svg") :]
+    name: str
+    stack: Stack
+    footprint: Interval
+    plastic: bool
+    named: frozenset[str]
 
 
-def stages_chart(parts: Sequence[PartResult]) -> str:
+def _bars(parts: Sequence[PartResult]) -> list[_Bar]:
+    """Return the bars from the top down; each piece is named at the longest bar that has it. [g CO2e]"""
+    bars = []
+    for part in parts:
+        if part.footprint is not None:
+            stack = _stack(part.stages, STAGE_NAMES, STAGE_COLOURS)
+            bars.append(_Bar(part.part, stack, part.footprint, False, frozenset()))
+        if part.footprint is not None and part.plastic is not None:
+            stack = _stack(part.plastic.stages, PLASTIC_NAMES, PLASTIC_COLOURS)
+            bars.append(_Bar(f"{part.plastic.polymer} part", stack, part.plastic.footprint, True, frozenset()))
+    known: set[str] = set()
+    for index in sorted(range(len(bars)), key=lambda index: -sum(abs(value) for _, _, value in bars[index].stack)):
+        new = frozenset(name for name, _, value in bars[index].stack if value != 0.0) - known
+        known |= new
+        bars[index] = replace(bars[index], named=new)
+    return bars
+
+
+def _stack(stages: Mapping[str, float], names: Mapping[str, str], colours: Sequence[str]) -> Stack:
+    return [
+        (name, colour, 1000.0 * stages[stage]) for (stage, name), colour in zip(names.items(), colours, strict=True)
+    ]
+
+
+def _places(bars: Sequence[_Bar]) -> tuple[list[float], float]:
+    """Return how far down each bar is, with room for names above a moulded and below a plastic one, and the end. [in]"""
+    depth, places = 0.0, []
+    for bar in bars:
+        depth += (0.0 if bar.plastic else 0.08) + (NAMES if bar.named and not bar.plastic else 0.0)
+        places.append(depth + ROW / 2.0)
+        depth += ROW + (NAMES if bar.named and bar.plastic else 0.0)
+    return places, max(depth, ROW)
+
+
+def stages_chart(parts: Sequence[PartResult], printer: Printer) -> str:
     """Return bars of the footprint by stage for each part, its plastic part below, with 95 % intervals. [g CO2e]"""
-    shown = [part for part in parts if part.footprint is not None]
-    figure, axes = _figure(0.9 + 0.75 * len(shown))
-    place = 0.0
-    ticks, labels = [], []
-    for part in shown:
-        _stack(axes, place, [(STAGE_COLOURS[i], part.stages[stage]) for i, stage in enumerate(STAGES)])
-        _whisker(axes, place, part)
-        ticks.append(place)
-        labels.append(part.part)
-        if part.plastic is not None:
-            _stack(
-                axes, place + 0.42, [(PLASTIC_COLOURS[i], part.plastic.stages[s]) for i, s in enumerate(PLASTIC_STAGES)]
-            )
-            low, high = 1000.0 * part.plastic.footprint.low, 1000.0 * part.plastic.footprint.high
-            axes.plot([low, high], [place + 0.42] * 2, color=INK, linewidth=1.0, marker="|", markersize=6)
-            ticks.append(place + 0.42)
-            labels.append(f"{part.plastic.polymer} part")
-        place += 1.15
-    axes.set_yticks(ticks, labels)
+    shown = shown_parts(parts)
+    bars = _bars(shown)
+    places, depth = _places(bars)
+    names = [shortened(bar.name, NAME_LETTERS) for bar in bars]
+    left = max((text_width(name) for name in names), default=0.5) + 0.15
+    drawn, axes = panel(depth + 0.6, left=left, right=0.6, top=0.15, bottom=0.45)
+    axes.set_ylim(depth, 0.0)
+    ends = [0.0, *(value for bar in bars for value in _reach(bar))]
+    room = 0.02 * (max(ends) - min(ends) or 1.0)
+    axes.set_xlim(min(ends) - room if min(ends) < 0.0 else 0.0, max(ends) + room)
+    for place, bar in zip(places, bars, strict=True):
+        _draw_bar(axes, place, bar)
+        _name_pieces(axes, place, bar)
+        _value(axes, place, printer.digits(1000.0 * bar.footprint.value), size=TEXT, colour=INK)
+    _value(axes, -0.06, "g CO₂e", size=SMALL, colour=SOFT)
+    axes.set_yticks(places, names, fontsize=TEXT)
     axes.tick_params(axis="y", length=0)
-    axes.invert_yaxis()
-    axes.axvline(0.0, color=PALE, linewidth=0.8)
-    axes.set_xlabel("g CO₂e per good part, over its service life; whisker: 95 % interval")
-    from matplotlib.patches import Patch
-
-    handles = [
-        Patch(color=colour, label=STAGE_NAMES[stage]) for colour, stage in zip(STAGE_COLOURS, STAGES, strict=True)
-    ]
-    handles += [
-        Patch(color=colour, label=PLASTIC_NAMES[stage])
-        for colour, stage in zip(PLASTIC_COLOURS, PLASTIC_STAGES, strict=True)
-    ]
-    figure.legend(handles=handles, loc="outside upper left", ncols=4, frameon=False, fontsize=8, handlelength=1.0)
-    return _svg(figure)
+    axes.spines["left"].set_visible(False)
+    axes.axvline(0.0, color=RULE, linewidth=0.8)
+    mark_numbers(axes, printer, x=True)
+    left_out = sum(part.footprint is not None for part in parts) - len(shown)
+    more = f"; {left_out} more in the table" if left_out else ""
+    axes.set_xlabel(f"g CO₂e per good part, over its service life; line: 95 % interval{more}")
+    return svg(drawn)
 
 
-def _stack(axes: Axes, place: float, pieces: Sequence[tuple[str, float]]) -> None:
-    right = left = 0.0
-    for colour, value in pieces:
-        grams = 1000.0 * value
-        start = right if grams >= 0.0 else left
-        axes.barh(place, grams, left=start, height=0.36, color=colour, edgecolor="white", linewidth=0.5)
-        if grams >= 0.0:
-            right += grams
-        else:
-            left += grams
+def _value(axes: Axes, place: float, text: str, *, size: float, colour: str) -> None:
+    """Write into the column at the right edge."""
+    across = axes.get_yaxis_transform()
+    axes.text(1.1, place, text, transform=across, ha="right", va="center", fontsize=size, color=colour)
 
 
-def _whisker(axes: Axes, place: float, part: PartResult) -> None:
-    if part.footprint is None:
-        return
-    ends = [1000.0 * part.footprint.low, 1000.0 * part.footprint.high]
+def _reach(bar: _Bar) -> tuple[float, ...]:
+    """Return the outermost values of a bar and its whisker."""
+    values = [value for _, _, value in bar.stack]
+    above, below = (sum(value for value in values if (value >= 0.0) is side) for side in (True, False))
+    return 1000.0 * bar.footprint.low, 1000.0 * bar.footprint.high, above, below
+
+
+def _draw_bar(axes: Axes, place: float, bar: _Bar) -> None:
+    for (_, colour, value), middle in zip(bar.stack, _middles(bar.stack), strict=True):
+        start = middle - abs(value) / 2.0
+        axes.barh(place, abs(value), left=start, height=0.15, color=colour, edgecolor=PAPER, linewidth=0.6)
+    ends = [1000.0 * bar.footprint.low, 1000.0 * bar.footprint.high]
+    axes.plot(ends, [place, place], color=PAPER, linewidth=2.2, solid_capstyle="butt")
     axes.plot(ends, [place, place], color=INK, linewidth=1.0, marker="|", markersize=6)
 
 
-def months_chart(months: Sequence[str], by_grade: dict[str, list[float]], printer: Printer) -> str:
-    """Return stacked columns of the paper collected in each month by grade, labelled directly."""
-    figure, axes = _figure(2.5)
-    base = [0.0] * len(months)
-    for index, (grade, masses) in enumerate(by_grade.items()):
-        colour = STAGE_COLOURS[index % len(STAGE_COLOURS)]
+def _middles(stack: Stack) -> list[float]:
+    """Return the middle of each piece, the negative ones stacked to the left of 0."""
+    right = left = 0.0
+    middles = []
+    for _, _, value in stack:
+        if value >= 0.0:
+            middles.append(right + value / 2.0)
+            right += value
+        else:
+            middles.append(left + value / 2.0)
+            left += value
+    return middles
+
+
+def _name_pieces(axes: Axes, place: float, bar: _Bar) -> None:
+    """Write names above a moulded bar or below a plastic one, each with a line to its piece."""
+    side, across = (1.0, "top") if bar.plastic else (-1.0, "bottom")
+    low, high = axes.get_xlim()
+    per_inch = (high - low) / (WIDTH * axes.get_position().width)
+    pieces = zip(bar.stack, _middles(bar.stack), strict=True)
+    named = sorted((middle, name) for (name, _, _), middle in pieces if name in bar.named)
+    middles, sizes = [middle for middle, _ in named], [(text_width(name, SMALL) + 0.1) * per_inch for _, name in named]
+    for (middle, name), spot in zip(named, apart(middles, sizes, low, high), strict=True):
+        axes.plot([middle, spot], [place + side * 0.08, place + side * 0.16], color=RULE, linewidth=0.6, clip_on=False)
+        axes.text(spot, place + side * 0.17, name, fontsize=SMALL, ha="center", va=across)
+
+
+GRADES_SHOWN = len(STAGE_COLOURS)
+"""Grades that the months chart tells apart; the smallest beyond go together."""
+
+
+def largest_grades(by_grade: Mapping[str, Sequence[float]]) -> dict[str, list[float]]:
+    """Return the masses by grade, the smallest grades summed where there are more than `GRADES_SHOWN`."""
+    ordered = sorted(by_grade.items(), key=lambda pair: -sum(pair[1]))
+    if len(ordered) <= GRADES_SHOWN:
+        return {grade: list(masses) for grade, masses in ordered}
+    kept, rest = ordered[: GRADES_SHOWN - 1], ordered[GRADES_SHOWN - 1 :]
+    together = [sum(masses) for masses in zip(*(masses for _, masses in rest), strict=True)]
+    return {**{grade: list(masses) for grade, masses in kept}, f"{len(rest)} other grades": together}
+
+
+COLUMN, COLUMN_SHARE, TALL = 0.75, 0.7, 1.9
+"""Most width of a column with its gap [in], share of it that is column, height of the columns [in]."""
+
+
+def months_chart(months: Sequence[str], by_grade: Mapping[str, Sequence[float]], printer: Printer) -> str:
+    """Return stacked columns of the paper collected in each month by grade, labelled beside the last column."""
+    shown = largest_grades(by_grade)
+    names = [f"{shortened(grade, NAME_LETTERS)} {printer.digits(sum(masses))}" for grade, masses in shown.items()]
+    left, beside = 0.5, max((text_width(name) for name in names), default=0.5) + 0.4
+    right = max(beside, WIDTH - left - COLUMN * len(months))
+    drawn, axes = panel(TALL + 0.5, left=left, right=right, top=0.25, bottom=0.25)
+    base, middles = [0.0] * len(months), []
+    for colour, masses in zip(STAGE_COLOURS, shown.values(), strict=False):
         axes.bar(
-            range(len(months)),
-            masses,
-            bottom=base,
-            color=colour,
-            edgecolor="white",
-            linewidth=0.5,
-            width=0.7,
-            label=grade,
+            range(len(months)), masses, bottom=base, color=colour, edgecolor=PAPER, linewidth=0.6, width=COLUMN_SHARE
         )
+        middles.append(base[-1] + masses[-1] / 2.0)
         base = [below + mass for below, mass in zip(base, masses, strict=True)]
+    axes.set_ylim(0.0, 1.02 * max(*base, 0.0) or 1.0)
+    axes.set_xlim(-0.5, len(months) - 0.5)
     for place, total in enumerate(base):
-        axes.annotate(
-            printer.digits(total),
-            (place, total),
-            ha="center",
-            va="bottom",
-            fontsize=8,
-            xytext=(0, 1),
-            textcoords="offset points",
-        )
+        _above(axes, place, total, printer.digits(total))
+    _name_grades(axes, names, middles, [masses[-1] for masses in shown.values()])
     axes.set_xticks(range(len(months)), months)
-    axes.set_ylabel(f"collected, {printer.mass_unit}")
+    drawn.text(0.005, 0.99, f"collected, {printer.mass_unit}", fontsize=SMALL, color=SOFT, va="top")
     axes.tick_params(axis="x", length=0)
-    figure.legend(loc="outside upper left", ncols=6, frameon=False, fontsize=8, handlelength=1.0)
-    return _svg(figure)
+    axes.locator_params(axis="y", nbins=5)
+    mark_numbers(axes, printer, y=True)
+    return svg(drawn)
+
+
+def _above(axes: Axes, place: float, height: float, text: str) -> None:
+    axes.annotate(
+        text, (place, height), ha="center", va="bottom", fontsize=SMALL, xytext=(0, 1), textcoords="offset points",
+        annotation_clip=False,
+    )  # fmt: skip
+
+
+def _name_grades(axes: Axes, names: Sequence[str], middles: Sequence[float], last: Sequence[float]) -> None:
+    """Write grades with their sums beside the last column, each with its colour and a line to its piece there."""
+    (low, high), (first, edge) = axes.get_ylim(), axes.get_xlim()
+    per_inch = (edge - first) / (WIDTH * axes.get_position().width)
+    column, start = edge - (1.0 - COLUMN_SHARE) / 2.0, edge + 0.1 * per_inch
+    spots = apart(middles, [0.16 / TALL * (high - low)] * len(names), low, high)
+    for name, middle, spot, mass, colour in zip(names, middles, spots, last, STAGE_COLOURS, strict=False):
+        if mass > 0.0:
+            axes.plot([column, start], [middle, spot], color=RULE, linewidth=0.6, clip_on=False)
+        axes.plot([start], [spot], "s", color=colour, markersize=5, clip_on=False)
+        axes.text(start + 0.08 * per_inch, spot, name, fontsize=TEXT, va="center")
 
 
 def crossings_chart(crossings: Sequence[Crossing], printer: Printer) -> str:
     """Return a panel for each variable: both footprints with their bands, today's point, the break-even. [g CO2e]"""
-    _prepare()
-    from matplotlib.figure import Figure
-
-    figure = Figure(figsize=(6.7, 2.7))
-    panels = figure.subplots(
-        2, 3, gridspec_kw={"left": 0.075, "right": 0.99, "top": 0.94, "bottom": 0.15, "hspace": 0.75, "wspace": 0.24}
+    drawn = figure(2.45)
+    panels = drawn.subplots(
+        2, 3, gridspec_kw={"left": 0.06, "right": 0.925, "top": 0.86, "bottom": 0.155, "hspace": 1.0, "wspace": 0.52}
     )
     for axes, crossing in zip(panels.flat, crossings, strict=True):
-        _crossing(axes, crossing)
-    panels[0, 0].set_ylabel("g CO₂e")
-    panels[1, 0].set_ylabel("g CO₂e")
-    return _svg(figure)
+        _crossing(axes, crossing, printer)
+    drawn.text(0.005, 0.995, "g CO₂e per good part", fontsize=SMALL, color=SOFT, va="top")
+    return svg(drawn)
 
 
-def _crossing(axes: Axes, crossing: Crossing) -> None:
+def _crossing(axes: Axes, crossing: Crossing, printer: Printer) -> None:
     curve = crossing.curve
-    for band, colour, style in ((curve.moulded, STAGE_COLOURS[1], "-"), (curve.plastic, PLASTIC_COLOURS[0], "--")):
+    ends = []
+    for name, band, colour, style in (
+        ("moulded", curve.moulded, MOULDED, "-"),
+        ("plastic", curve.plastic, PLASTIC, "--"),
+    ):
         centre, low, high = 1000.0 * band
         axes.fill_between(curve.points, low, high, color=colour, alpha=0.18, linewidth=0)
-        axes.plot(curve.points, centre, style, color=colour, linewidth=1.3)
-    axes.axvline(crossing.now, color=PALE, linewidth=0.8, linestyle=":")
+        axes.plot(curve.points, centre, style, color=colour, linewidth=1.4)
+        ends.append((float(centre[-1]), name))
+    bottom, top = axes.get_ylim()
+    axes.set_ylim(min(0.0, bottom), top)
+    axes.set_xlim(curve.points[0], curve.points[-1])
+    _name_lines(axes, sorted(ends))
+    axes.axvline(crossing.now, color=RULE, linewidth=0.8, linestyle=":")
+    near_end = crossing.now > (curve.points[0] + 3.0 * curve.points[-1]) / 4.0
     axes.annotate(
-        "now",
-        (crossing.now, 0.98),
-        xycoords=("data", "axes fraction"),
-        fontsize=7,
-        va="top",
-        xytext=(2, 0),
-        textcoords="offset points",
-    )
+        "now", (crossing.now, 0.99), xycoords=("data", "axes fraction"), fontsize=SMALL, va="top",
+        ha="right" if near_end else "left", xytext=(-2 if near_end else 2, 0), textcoords="offset points",
+    )  # fmt: skip
     if crossing.at is not None and curve.points[0] <= crossing.at.value <= curve.points[-1]:
         import numpy as np
 
         height = 1000.0 * float(np.interp(crossing.at.value, curve.points, curve.moulded[0]))
         axes.plot([crossing.at.value], [height], "o", color=INK, markersize=4)
-    axes.set_title(crossing.variable.replace("-", " "), fontsize=8.5, loc="left")
-    axes.set_xlabel(crossing.unit, fontsize=7.5)
-    axes.tick_params(labelsize=7)
-    axes.set_ylim(bottom=0)
+    axes.set_title(crossing.variable.replace("-", " "), fontsize=TEXT, loc="left", pad=4)
+    axes.set_xlabel(crossing.unit.replace("CO2e", "CO₂e"), labelpad=1)
+    axes.locator_params(axis="x", nbins=4)
+    axes.locator_params(axis="y", nbins=4)
+    mark_numbers(axes, printer, x=True, y=True)
+
+
+def _name_lines(axes: Axes, ends: Sequence[tuple[float, str]]) -> None:
+    """Write the names of two lines at their right ends, one above the other."""
+    low, high = axes.get_ylim()
+    size = 0.125 * (high - low) / 0.82  # a line of text over the height of a panel, in inches
+    for (_, name), spot in zip(ends, apart([end for end, _ in ends], [size, size], low, high), strict=True):
+        axes.annotate(
+            name, (1.0, spot), xycoords=("axes fraction", "data"), fontsize=SMALL, va="center", xytext=(3, 0),
+            textcoords="offset points", annotation_clip=False,
+        )  # fmt: skip

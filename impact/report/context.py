@@ -9,7 +9,6 @@ from typing import Any, Protocol
 from impact.conventions import paper_size
 from impact.figures import leaves
 from impact.report.document import totals_document
-from impact.report.evidence import PERSONAL
 from impact.report.figures import Printer
 from impact.report.request import Request
 from impact.report.ties import Ties
@@ -70,7 +69,6 @@ class Report:
             "page_size": paper_size(workshop.country),
             "verdict": verdict,
             "sums": sums,
-            "personal_columns": PERSONAL,
             **self.content.data(printer, tie),
         }
 

@@ -6,7 +6,9 @@ import csv
 import hashlib
 import io
 import json
+import os
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -21,7 +23,7 @@ if TYPE_CHECKING:
     from impact.tables import Column, Table
 
 PERSONAL = ("notes", "people")
-"""Columns that stay out of what a report carries unless the workshop wants them in."""
+"""Columns that a workshop can leave out of what a report carries."""
 
 SETTINGS, RESULTS, USED, SUMS = "settings.toml", "results.json", "factors-used.csv", "SHA256SUMS"
 TABLE_PREFIX = "table-"
@@ -48,15 +50,15 @@ DESCRIPTIONS = {
 }
 
 
-def records_of(folder: Path, *, personal: bool) -> dict[str, bytes]:
+def records_of(folder: Path, *, leave_out: Sequence[str]) -> dict[str, bytes]:
     """Return the records of a workshop folder as files that can be read again, its tables as CSV.
 
     Parameters
     ----------
     folder : Path
         The workshop folder, without errors.
-    personal : bool
-        Whether the columns `PERSONAL` of the batches are kept.
+    leave_out : sequence of str
+        Which of `PERSONAL` are left out. Of the notes the words stay that a caution goes by.
     """
     from impact import batches, parts
     from impact.names import read_names
@@ -66,12 +68,10 @@ def records_of(folder: Path, *, personal: bool) -> dict[str, bytes]:
     known = [*batches.columns_known(names), *names.excluded_grades]
     tables = {
         "parts.csv": as_csv(parts.read_table(folder / "parts.csv"), records),
-        "batches.csv": as_csv(
-            batches.read_table(folder, records, known), records, leave_out=() if personal else PERSONAL
-        ),
+        "batches.csv": as_csv(batches.read_table(folder, records, known), records, leave_out=leave_out),
     }
     files = {"workshop.toml": read_regular(folder / "workshop.toml"), **tables}
-    if (folder / OWN_FILE).exists():
+    if os.path.lexists(folder / OWN_FILE):
         files[OWN_FILE] = read_regular(folder / OWN_FILE)
     return files
 
@@ -88,7 +88,11 @@ def as_csv(table: Table, records: Records, *, leave_out: Sequence[str] = ()) -> 
     leave_out : sequence of str
         Names of columns that are left out.
     """
-    columns = [column for column in table.columns if column.name not in leave_out]
+    columns = [
+        _without_prose(column) if column.name == "notes" and "notes" in leave_out else column
+        for column in table.columns
+        if column.name == "notes" or column.name not in leave_out
+    ]
     stream = io.StringIO(newline="")
     mark = records.decimal or table.decimal or "."
     writer = csv.writer(stream, delimiter=";" if mark == "," else ",", lineterminator="\r\n")
@@ -102,6 +106,13 @@ def as_csv(table: Table, records: Records, *, leave_out: Sequence[str] = ()) -> 
         writer.writerow(texts)
         row += 1
     return stream.getvalue().encode(records.encoding or "utf-8", errors="replace")
+
+
+def _without_prose(column: Column) -> Column:
+    """Return notes of which only the words are left that a caution goes by."""
+    from impact.cautions import words_heeded
+
+    return replace(column, values=column.text.map(words_heeded), numbers=None)
 
 
 def _texts(column: Column, mark: str) -> Sequence[str]:

@@ -41,6 +41,13 @@ def digits(value: float, significant: int = 3, written: Marks = NEUTRAL) -> str:
     return _marked(text, written) if text.strip("-0.,") else "0"
 
 
+def places(smallest: float, significant: int) -> int:
+    """Return the decimals that show the smallest figure of a column to some significant digits, 4 at most."""
+    from math import floor, log10
+
+    return 1 if smallest <= 0.0 else min(max(significant - 1 - floor(log10(smallest)), 0), 4)
+
+
 @dataclass(frozen=True, slots=True)
 class Printer:
     """Prints figures in a workshop's units, with the marks of its country.

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import floor, log10
 from typing import TYPE_CHECKING, Any
 
 from impact.blend import SIZE
 from impact.cautions import DEFER
 from impact.inventory import STAGES
-from impact.report import charts, checklist, compost, document
+from impact.massflow import massflow
+from impact.report import charts, checklist, compost, document, flow
 from impact.report.decisions import DRAWS, decisions
-from impact.report.figures import POUNDS, Printer
+from impact.report.figures import POUNDS, Printer, places
 from impact.report.request import Request
 from impact.report.ties import Ties
 from impact.totals import verdict
@@ -112,19 +112,14 @@ def own_lines(results: Results) -> list[tuple[str, str, str, str | None]]:
     return lines
 
 
-def _places(smallest: float, significant: int) -> int:
-    """Return the decimals that show the smallest figure of a column to some significant digits, 4 at most."""
-    return 1 if smallest <= 0.0 else min(max(significant - 1 - floor(log10(smallest)), 0), 4)
-
-
 def decimals(results: Results) -> dict[str, int]:
     """Return the decimals of kilograms of paper, of accounts and of grams per part, each the same in every table."""
     footprints = [1000.0 * abs(part.footprint.value) for part in results.parts if part.footprint is not None]
     accounts = (results.made.value, results.disposal.avoided.value)
     return {
-        "kd": _places(results.paper.collected_kg, 3),
-        "ad": _places(max(abs(value) for value in accounts), 3),
-        "gd": _places(min(footprints, default=0.0), 3),
+        "kd": places(results.paper.collected_kg, 3),
+        "ad": places(max(abs(value) for value in accounts), 3),
+        "gd": places(min(footprints, default=0.0), 3),
     }
 
 
@@ -141,7 +136,9 @@ class Funder:
         self.results = results
         self.decisions = decisions(results, Printer.of(results.workshop, request.language))
         self.periods = document.periods(results)
+        self.flow = massflow(results)
         self.figures: dict[str, Any] = {
+            "flow": self.flow,
             "periods": self.periods,
             "details": document.part_details(results),
             "disposal_by_grade": document.disposal_by_grade(results),
@@ -164,6 +161,7 @@ class Funder:
         by_grade = self._by_grade(printer)
         lines, citations = factor_lines(results)
         largest = next(iter(by_grade), "")
+        places = decimals(results)
         return {
             "stages": STAGES,
             "stage_names": charts.STAGE_NAMES,
@@ -173,9 +171,10 @@ class Funder:
             "grades": list(by_grade),
             "months_chart": charts.months_chart(labels, by_grade, printer),
             "months_alternative": f"Paper collected by period and grade, {labels[0]} to {labels[-1]}; most of it was {largest}.",
-            "flow_chart": "",
-            "flow_alternative": "",
-            "stages_chart": charts.stages_chart(results.parts),
+            "flow_rows": [(side, name, flow.ROWS[side][name][0]) for side, name in flow.rows(self.flow)],
+            "flow_chart": flow.flow_chart(self.flow, printer, places["kd"]),
+            "flow_alternative": flow.flow_alternative(self.flow, printer, places["kd"]),
+            "stages_chart": charts.stages_chart(results.parts, printer),
             "stages_alternative": alternative(results.parts, printer),
             "factor_lines": lines,
             "citations": citations,
@@ -187,7 +186,7 @@ class Funder:
             "decision_draws": min(results.settings.draws, DRAWS),
             "defer": DEFER,
             "standards": checklist.STANDARDS,
-            **decimals(results),
+            **places,
         }
 
     def _by_grade(self, printer: Printer) -> dict[str, list[float]]:

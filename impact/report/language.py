@@ -28,6 +28,11 @@ def catalogue(language: str) -> dict[Any, Any]:
         return {message.id: message.string for message in read_po(stream, locale=language) if message.id}
 
 
+def message(text: str) -> str:
+    """Return a text as it is; marks it for the catalogues where it is written down and translated only later."""
+    return text
+
+
 def translate(language: str, text: str) -> str:
     """Return a message in a language, or as it is where the catalogue lacks it."""
     return str(catalogue(language).get(text) or text)

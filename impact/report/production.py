@@ -81,7 +81,8 @@ def request_in(settings: Mapping[str, Any]) -> tuple[Request, Narrowing]:
     counted = dict(settings["counted"])
     first, last = counted.pop("first_day", None), counted.pop("last_day", None)
     period = (date.fromisoformat(first), date.fromisoformat(last)) if first and last else None
-    request = Request(**settings["report"], term=Term(**settings["term"]))
+    asked = dict(settings["report"])
+    request = Request(**{**asked, "leave_out": tuple(asked["leave_out"])}, term=Term(**settings["term"]))
     return request, Narrowing(**counted, period=period)
 
 
@@ -130,8 +131,51 @@ def evidence(
     return {**files, SUMS: sums_file(sums_of(files))}
 
 
-def produce(folder: Path, request: Request, narrowing: Narrowing, *, suffix: str) -> bytes:
-    """Return a report of a workshop folder as PDF or HTML.
+@dataclass(frozen=True)
+class Product:
+    """A report with the files that it was made from.
+
+    Attributes
+    ----------
+    report : Report
+        Everything calculated.
+    records, tables : mapping of str to bytes
+        What the PDF carries, by name.
+    narrowing : Narrowing
+        What of the records it counts.
+    """
+
+    report: Report
+    records: Mapping[str, bytes]
+    tables: Mapping[str, bytes]
+    narrowing: Narrowing
+
+    def content(self, suffix: str) -> bytes:
+        """Return the report as ``.pdf`` or ``.html``.
+
+        Raises
+        ------
+        RenderError
+            When the layout library's system parts are missing.
+        """
+        from impact.report.render import page, pdf
+
+        if suffix == ".html":
+            return page(self.report, {}, inline_fonts=True).encode()
+        return pdf(self.report, evidence(self.report, self.records, self.tables, self.narrowing))
+
+    def remarks(self) -> list[str]:
+        """Return what is to be said of the report beside it: how hard a school's is to read."""
+        from impact.report.reading import reading
+        from impact.report.render import page
+
+        if self.report.request.reader != "school":
+            return []
+        return [str(reading(page(self.report, {}, inline_fonts=False), self.report.request.language))]
+
+
+def prepare(folder: Path, request: Request, narrowing: Narrowing) -> Product:
+    """Return the report of a workshop folder, calculated and not yet laid out.
 
     Parameters
     ----------
@@ -139,20 +183,18 @@ def produce(folder: Path, request: Request, narrowing: Narrowing, *, suffix: str
         A workshop folder without errors.
     request, narrowing : Request, Narrowing
         What is asked for.
-    suffix : {".pdf", ".html"}
-        Form.
 
     Raises
     ------
     ProblemsError
         With every error in the records.
-    RenderError
-        When the layout library's system parts are missing.
+    NothingToSayError
+        When the records cannot fill this kind of report.
     """
-    from impact.report.render import page, pdf
+    records, tables = records_of(folder, leave_out=request.leave_out), factor_tables()
+    return Product(compose_from(records, tables, request, narrowing), records, tables, narrowing)
 
-    records, tables = records_of(folder, personal=request.personal), factor_tables()
-    report = compose_from(records, tables, request, narrowing)
-    if suffix == ".html":
-        return page(report, {}, inline_fonts=True).encode()
-    return pdf(report, evidence(report, records, tables, narrowing))
+
+def produce(folder: Path, request: Request, narrowing: Narrowing, *, suffix: str) -> bytes:
+    """Return a report of a workshop folder as ``.pdf`` or ``.html``; see `prepare` and `Product.content`."""
+    return prepare(folder, request, narrowing).content(suffix)

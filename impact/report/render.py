@@ -10,8 +10,8 @@ from typing import Any
 from impact.fonts import font_faces, font_family
 from impact.places import templates_folder
 from impact.report.archive import pdf_of
-from impact.report.charts import lettering
 from impact.report.context import Report
+from impact.report.drawing import lettering
 from impact.report.evidence import attached, sums_of
 from impact.report.language import translate, translate_count
 

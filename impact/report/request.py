@@ -29,8 +29,8 @@ class Request:
         See `impact.conventions.LANGUAGES`.
     part : str or None
         Part of a school's sessions or of a choice of binder; None takes the one with the most good parts.
-    personal : bool
-        Whether the attached records keep the columns that may name people.
+    leave_out : tuple of str
+        Columns of the batches that may tell of people and stay out of the attached records: ``notes``, ``people``.
     term : Term
         For a school.
     """
@@ -38,7 +38,7 @@ class Request:
     reader: Reader = "funder"
     language: str = "en"
     part: str | None = None
-    personal: bool = False
+    leave_out: tuple[str, ...] = ("notes",)
     term: Term = field(default=Term())
 
     def as_dict(self) -> dict[str, Any]:

@@ -1,0 +1,151 @@
+"""What all charts share: typeface, sizes, figure, SVG, labels that keep apart, numbers along an axis."""
+
+from __future__ import annotations
+
+import io
+import logging
+import warnings
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from functools import cache
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+from impact.fonts import font_faces, font_family
+from impact.report.figures import Printer
+from impact.report.palette import INK, RULE, SOFT
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+WIDTH = 6.7
+"""Width of every chart; a page of either size prints it at 100 to 105 %. [in]"""
+
+SMALL, TEXT = 7.5, 8.5
+"""The two sizes of letters. [pt]"""
+
+POINT = 1.0 / 72.0
+LETTER = 0.5
+"""Mean width of a letter in parts of its size, on the wide side."""
+
+
+@cache
+def _prepare() -> None:
+    """Register the report's typeface and make SVG output repeatable."""
+    logging.getLogger("matplotlib").setLevel(logging.ERROR)  # a home without room for its cache does not matter
+    import matplotlib as mpl
+    from matplotlib import font_manager
+
+    for _, _, path in font_faces():
+        font_manager.fontManager.addfont(str(path))
+    mpl.rcParams.update(
+        {
+            "font.family": font_family(),
+            "font.size": TEXT,
+            "text.parse_math": False,  # a part's name may hold a dollar sign
+            "svg.hashsalt": "impact",
+            "axes.edgecolor": RULE,
+            "axes.linewidth": 0.6,
+            "axes.labelcolor": SOFT,
+            "axes.labelsize": SMALL,
+            "text.color": INK,
+            "xtick.color": RULE,
+            "ytick.color": RULE,
+            "xtick.labelcolor": INK,
+            "ytick.labelcolor": INK,
+            "xtick.labelsize": SMALL,
+            "ytick.labelsize": SMALL,
+            "axes.spines.top": False,
+            "axes.spines.right": False,
+        }
+    )
+
+
+@contextmanager
+def lettering(*, as_paths: bool) -> Iterator[None]:
+    """Draw the letters of charts as outlines, for pages whose reader lacks the typeface, or as text."""
+    _prepare()
+    import matplotlib as mpl
+
+    with mpl.rc_context({"svg.fonttype": "path" if as_paths else "none"}):
+        yield
+
+
+def figure(height: float) -> Figure:
+    """Return an empty figure of the report's width. [in]"""
+    _prepare()
+    from matplotlib.figure import Figure
+
+    return Figure(figsize=(WIDTH, height))
+
+
+def panel(height: float, *, left: float, right: float, top: float, bottom: float) -> tuple[Figure, Axes]:
+    """Return a figure with one pair of axes inside margins. [in]"""
+    drawn = figure(height)
+    place = (left / WIDTH, bottom / height, (WIDTH - left - right) / WIDTH, (height - top - bottom) / height)
+    return drawn, drawn.add_axes(place)
+
+
+def svg(drawn: Figure) -> str:
+    """Return a figure as SVG without date."""
+    stream = io.StringIO()
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # a name in a script that the typeface lacks is boxed, and stands in the table
+        drawn.savefig(stream, format="svg", metadata={"Date": None, "Creator": None}, transparent=True)
+    text = stream.getvalue()
+    return text[text.index("<svg") :]
+
+
+def shortened(name: str, letters: int) -> str:
+    """Return a name of some letters at most, with … for what is left out; the end, which often tells names apart, stays."""
+    if len(name) <= letters:
+        return name
+    end = letters // 3
+    return f"{name[: letters - end - 1].rstrip()}…{name[-end:].lstrip()}"
+
+
+def text_width(text: str, size: float = TEXT) -> float:
+    """Return about how wide a text is. [in]"""
+    return len(text) * LETTER * size * POINT
+
+
+def apart(wished: Sequence[float], sizes: Sequence[float], low: float, high: float) -> list[float]:
+    """Return places for labels near where they are wished, none over another.
+
+    Parameters
+    ----------
+    wished : sequence of float
+        Middles, in rising order.
+    sizes : sequence of float
+        Width, or height, of each label with the gap that it needs.
+    low, high : float
+        Ends of the room; where the labels need more than it, they run over the high end.
+    """
+    places: list[float] = []
+    edge = low
+    for middle, size in zip(wished, sizes, strict=True):
+        places.append(max(middle, edge + size / 2.0))
+        edge = places[-1] + size / 2.0
+    edge = max(high, low + sum(sizes))
+    for index in reversed(range(len(places))):
+        places[index] = min(places[index], edge - sizes[index] / 2.0)
+        edge = places[index] - sizes[index] / 2.0
+    return places
+
+
+def mark_numbers(axes: Axes, printer: Printer, *, x: bool = False, y: bool = False) -> None:
+    """Write the numbers along axes with the decimals of their step and the marks of the country."""
+    from matplotlib.ticker import Formatter
+
+    class Numbers(Formatter):
+        def __call__(self, x: float, pos: int | None = None) -> str:
+            places = sorted(self.locs)
+            step = min((after - before for before, after in pairwise(places)), default=abs(x))
+            decimals = len(f"{step:.4g}".partition(".")[2]) if 1e-4 <= step < 1e4 else 0
+            return printer.fixed(x, decimals)
+
+    if x:
+        axes.xaxis.set_major_formatter(Numbers())
+    if y:
+        axes.yaxis.set_major_formatter(Numbers())

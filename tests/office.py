@@ -1,0 +1,28 @@
+"""Files opened by an office program, as a user opens them."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+from pathlib import Path
+
+import pytest
+
+
+def convert(source: Path, kind: str, folder: Path) -> Path:
+    """Convert a workbook with the office program that is installed; skip where none is, except in CI."""
+    program = shutil.which("soffice")
+    if program is None:
+        reason = "soffice (LibreOffice Calc) is not installed: nothing here can open a workbook as a user does"
+        if os.environ.get("CI"):
+            pytest.fail(reason)
+        pytest.skip(reason)
+    command = [
+        program, f"-env:UserInstallation={(folder / 'profile').as_uri()}", "--headless", "--convert-to", kind,
+        "--outdir", str(folder / "out"), str(source),
+    ]  # fmt: skip
+    done = subprocess.run(command, capture_output=True, text=True, timeout=180, check=True)
+    target = folder / "out" / f"{source.stem}.{kind.split(':')[0]}"
+    assert target.exists(), done.stderr
+    return target

@@ -1,0 +1,210 @@
+"""The binder report: two pages, figures of the comparison, a workshop with little on record."""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from io import BytesIO
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import pytest
+from pypdf import PdfReader
+
+from impact.api import load
+from impact.assessment import assess
+from impact.batches import filter_batches
+from impact.binders import compare_binders
+from impact.choices import binders_document
+from impact.demonstration import DEMO
+from impact.factors import read_factors
+from impact.figures import leaves
+from impact.names import read_names
+from impact.report.choice import NAMES
+from impact.report.context import NothingToSayError, compose
+from impact.report.production import Narrowing, produce
+from impact.report.request import Request
+from impact.report.verification import tied, verify
+from impact.results import Results
+from impact.workshop import Workshop
+from tests.frames import PLAIN, batches, part, workshop
+from tests.reports import html_of, pdf_of_results
+
+DRAWS = 300
+STARCH = {**PLAIN, "binder": "corn-starch", "binder_kg": 0.5, "binder_solids": 0.1}
+GLUE = {**PLAIN, "binder": "pva-glue", "binder_kg": 0.1, "binder_solids": 0.5}
+
+
+@cache
+def demo() -> Results:
+    return load(DEMO).assess(draws=DRAWS)
+
+
+@cache
+def demo_pdf() -> bytes:
+    return produce(DEMO, Request("binder"), Narrowing(draws=DRAWS), suffix=".pdf")
+
+
+def results(rows: list[dict[str, Any]], shop: Workshop | None = None) -> Results:
+    return assess(shop or workshop(), batches(rows), read_factors(), draws=DRAWS, names=read_names())
+
+
+def text_of(html: str) -> str:
+    """Return the words of a page, blanks of any kind as one space."""
+    return " ".join(re.sub(r"<[^>]+>", "", html[html.index("<body") :]).split())
+
+
+@cache
+def tiny() -> str:
+    """Return the page of three batches: two with glue, one with starch."""
+    return html_of(results([GLUE, GLUE, STARCH]), Request("binder"))
+
+
+def pages(pdf: bytes) -> int:
+    return len(PdfReader(BytesIO(pdf)).pages)
+
+
+def test_produce_demo_has_two_pages_that_agree_with_its_records() -> None:
+    found = verify(demo_pdf())
+    assert pages(demo_pdf()) == 2
+    assert found.disagreements == ()
+    assert found.pages[0] == found.pages[1] > 100
+
+
+def test_produce_demo_second_page_begins_with_the_pairs() -> None:
+    first, second = (page.extract_text() for page in PdfReader(BytesIO(demo_pdf())).pages)
+    assert "The trade-offs" in first
+    assert "Pair by pair" not in first
+    assert "How to read this" in second
+
+
+def test_compose_demo_figures_are_those_of_the_comparison() -> None:
+    shop = load(DEMO)
+    expected = leaves(
+        binders_document(compare_binders(shop.workshop, shop.batches, shop.factors, "crate-corner", draws=DRAWS))
+    )
+    found = leaves(compose(demo(), Request("binder")).document["choice"])
+    assert {name: found[name] for name in expected} == expected
+
+
+def test_compose_part_is_the_one_asked_for_however_it_is_spelt() -> None:
+    assert compose(demo(), Request("binder", part="Tool Tray")).document["choice"]["part"] == "tool-tray"
+
+
+def test_compose_unknown_part_is_one_line_with_the_nearest_name() -> None:
+    with pytest.raises(NothingToSayError) as caught:
+        compose(demo(), Request("binder", part="tool-tary"))
+    assert str(caught.value).startswith('read "tool-tary": no batch makes this part; accepted: ')
+    assert 'did you mean "tool-tray"' in str(caught.value)
+    assert "\n" not in str(caught.value)
+
+
+def test_compose_part_without_a_good_one_says_that_nothing_can_be_compared() -> None:
+    with pytest.raises(NothingToSayError, match="no good part or no fresh paper of pot is on record"):
+        compose(results([{**GLUE, "good_parts": 0.0, "rejects": 11.0}]), Request("binder"))
+
+
+def test_html_of_pairs_compare_in_the_words_of_their_chance() -> None:
+    html = text_of(html_of(demo(), Request("binder")))
+    document = compose(demo(), Request("binder")).document["choice"]
+    for pair in document["pairs"]:
+        if "pva-glue" not in (pair["a"], pair["b"]):
+            continue
+        other = NAMES[pair["b"] if pair["a"] == "pva-glue" else pair["a"]]
+        chance = pair["chance_a_lower"]
+        lower = pair["a"] if chance >= 0.9 else pair["b"] if chance <= 0.1 else None
+        said = "the footprints cannot be told apart" if lower is None else f"{NAMES[lower]} has the lower footprint"
+        assert f"PVA glue or {other}: {said}" in html
+
+
+def test_html_of_differences_are_from_the_same_draws() -> None:
+    document = compose(demo(), Request("binder")).document["choice"]
+    footprints = {one["binder"]: one["footprint_kgco2e"] for one in document["binders"]}
+    gap = document["differences_kgco2e"]["corn-starch"]
+    central = footprints["corn-starch"]["value"] - footprints["pva-glue"]["value"]
+    assert gap["value"] == pytest.approx(central)
+    widths = [one["high"] - one["low"] for one in (gap, footprints["corn-starch"])]
+    assert widths[0] < 0.5 * widths[1]
+
+
+def test_html_of_every_tied_figure_is_a_result() -> None:
+    names = {re.sub(r"~\d+$", "", name.removeprefix("f.")) for name in tied(tiny())}
+    assert names <= set(leaves(compose(results([GLUE, GLUE, STARCH]), Request("binder")).document))
+    assert "choice.binders.pva-glue.reject_rate.low" in names
+
+
+def test_html_of_three_batches_says_what_to_test_next() -> None:
+    said = text_of(tiny())
+    assert "More batches with pva" not in said
+    assert "More batches with PVA glue and corn starch: fewer than 5 of this part are on record" in said
+    assert "A strength test with PVA glue and corn starch" in said
+    assert "A price for PVA glue, corn starch, rice paste, wheat paste, potato starch and methyl cellulose" in said
+    assert "A trial of rice paste, wheat paste, potato starch and methyl cellulose" in said
+    assert "PVA glue and corn starch (p 1.0), too close for a trial of a workshop's size." in said
+
+
+def test_html_of_rows_from_memory_are_those_of_the_tables() -> None:
+    document = compose(demo(), Request("binder")).document["choice"]
+    factors = read_factors()
+    for binder, known in document["evidence"].items():
+        assert known["from_memory"]
+        for name in known["from_memory"]:
+            (row,) = [row for row in factors if row.id == name]
+            assert (row.evidence, row.key.split(".")[-1]) == ("from memory", binder)
+
+
+def test_html_of_batches_behind_each_binder_are_those_on_record() -> None:
+    document = compose(demo(), Request("binder")).document["choice"]
+    frame = load(DEMO).batches
+    for binder, known in document["evidence"].items():
+        own = filter_batches(frame, part="crate-corner")["binder"].eq(binder).sum()
+        assert (known["batches"], known["batches"] + known["other_batches"]) == (own, frame["binder"].eq(binder).sum())
+
+
+def test_html_of_recorded_prices_and_loads_have_a_column_of_their_own() -> None:
+    tested = [{**GLUE, "test_load_n": newtons, "test_span_mm": 80.0} for newtons in (10.0, 14.0)]
+    said = text_of(html_of(results([*tested, STARCH]), Request("binder")))
+    assert "Failure load, N" in said
+    assert "12.0 ± 2.8" in said
+    assert "span 80.0 mm" in said
+    assert "A strength test with corn starch" in said
+    assert "Failure load, N" not in text_of(tiny())
+
+
+def test_html_of_chart_says_its_finding_in_words() -> None:
+    (words,) = re.findall(r'alt="([^"]+)"', html_of(demo(), Request("binder")))
+    assert words.startswith("Footprint of one good part with each binder, from methyl cellulose ")
+    assert "higher than PVA glue: corn starch, rice paste" in words
+
+
+def crowded(**changes: Any) -> Results:
+    """Return a workshop that tried every binder, with a test of each and rejects that differ little."""
+    rows = []
+    for place, binder in enumerate(sorted(read_names().binders)):
+        used = {} if binder == "none" else {"binder_kg": 0.2, "binder_solids": 0.2}
+        for newtons in (10.0, 14.0):
+            rows.append({**PLAIN, **used, "binder": binder, "rejects": place % 4 + 1.0, "test_load_n": newtons})
+    pot = part("pot", polymer="", process="", plastic_mass_kg=None, equivalence="")
+    return results(rows, workshop(pot, **changes))
+
+
+@pytest.mark.parametrize("changes", [{"units": "us", "country": "USA"}, {"country": "GBR", "invented": True}])
+def test_pdf_of_every_binder_tried_takes_two_pages_at_most(changes: dict[str, Any]) -> None:
+    assert pages(pdf_of_results(crowded(**changes), Request("binder"))) <= 2
+
+
+def test_pdf_of_three_batches_takes_two_pages_at_most() -> None:
+    assert pages(pdf_of_results(results([GLUE, GLUE, STARCH]), Request("binder"))) <= 2
+
+
+def test_page_headings_skip_no_level() -> None:
+    levels = [int(level) for level in re.findall(r"<h([1-6])", tiny())]
+    assert levels[0] == 1
+    assert all(after <= before + 1 for before, after in pairwise(levels))
+
+
+def test_template_text_is_marked_for_translation() -> None:
+    template = (Path(__file__).parents[1] / "report_templates" / "binder.html").read_text(encoding="utf-8")
+    plain = re.sub(r"{% trans.*?endtrans.*?%}|{{.*?}}|{%.*?%}|<[^>]+>", " ", template, flags=re.DOTALL)
+    assert re.findall(r"[A-Za-z]{3,}", plain) == []

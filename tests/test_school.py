@@ -1,0 +1,287 @@
+"""The report for a school: what it says, in both languages, of the demo, of a busy workshop and of a tiny one."""
+
+from __future__ import annotations
+
+import ast
+import re
+from functools import cache
+from html import unescape
+from io import BytesIO
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import pytest
+from click.testing import CliRunner
+from page import validate_pdf_bytes
+from pypdf import PdfReader
+
+from impact.api import load
+from impact.cli import main
+from impact.demonstration import DEMO
+from impact.forecast import forecast
+from impact.names import read_names
+from impact.report.context import NothingToSayError, compose
+from impact.report.figures import Printer
+from impact.report.reading import prose, reading
+from impact.report.request import Request, Term
+from impact.report.school import School, direction, places
+from impact.report.schooltexts import BINDERS, DRYERS, GRADES, HAZARDS, SCHOOL
+from impact.results import Interval, Results
+from impact.values import generator
+from tests.folders import BATCHES, PARTS, TOML, swap, write_folder
+from tests.reports import html_of, pdf_of_results
+
+CAUTIONS = Path(__file__).parents[1] / "impact" / "cautions.py"
+HEADER = BATCHES.partition("\n")[0]
+ROW = (
+    "{n:03d},2026-01-{n:02d},pot,1.2,300,,8 %,,{binder},0.2,,12,0.01,0,0.1,0,{dryer},30,2,landfill,40 g,own rejects,,5,3,4,"
+    "2.50,,sanded the rims\n"
+)
+USED = ("pva-glue", "corn-starch", "rice-paste", "wheat-paste", "potato-starch", "methyl-cellulose")
+
+
+def results_of(batches: str, *, workshop: str = TOML, parts: str = PARTS) -> Results:
+    with TemporaryDirectory() as place:
+        folder = write_folder(Path(place) / "shop", workshop=workshop, parts=parts, batches=batches)
+        return load(folder).assess(draws=100)
+
+
+@cache
+def demo() -> Results:
+    return load(DEMO).assess(draws=300)
+
+
+@cache
+def tiny() -> Results:
+    """Return a workshop with three batches."""
+    rows = "".join(ROW.format(n=n, binder="pva-glue", dryer="0.5 kWh") for n in (1, 2, 3))
+    return results_of(f"{HEADER}\n{rows}")
+
+
+@cache
+def busy() -> Results:
+    """Return a workshop on A4 paper that every caution but that for a fan applies to, with a long name."""
+    settings = swap(TOML, 'country = "USA"', 'country = "GBR"\naudience = "school"')
+    settings = swap(swap(settings, 'electricity = "US-CAMX"\n', ""), 'dryer = "fan"', 'dryer = "convection-oven"')
+    settings = swap(settings, '"Paper Bench"', '"The Long Bench of the Paper Club at the Old Mill by the River"')
+    rows = "".join(ROW.format(n=n, binder=binder, dryer="1.5 kWh") for n, binder in enumerate(USED, 1))
+    return results_of(f"{HEADER}\n{rows}", workshop=settings)
+
+
+WORKSHOPS = {"demo": demo, "tiny": tiny, "busy": busy}
+
+
+@cache
+def page(name: str = "demo", language: str = "en", part: str | None = None) -> str:
+    return html_of(WORKSHOPS[name](), Request("school", language, part))
+
+
+def words(html: str) -> str:
+    """Return the words of a page with its title, description and alternative texts, without the style."""
+    plain = re.sub(r"<style>.*?</style>", " ", html, flags=re.DOTALL)
+    kept = re.findall(r'(?:alt|content)="([^"]*)"', plain)
+    plain = re.sub(r"</?(?:span|strong)[^>]*>", "", plain)
+    return " ".join(unescape(" ".join([re.sub(r"<[^>]+>", " ", plain), *kept])).split())
+
+
+# -- form ---------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("name", "language", "pages"),
+    [("demo", "en", 2), ("demo", "es", 2), ("busy", "en", 2), ("busy", "es", 2), ("tiny", "es", 2)],
+)
+def test_school_report_fills_two_pages_that_can_be_read_aloud(name: str, language: str, pages: int) -> None:
+    pdf = pdf_of_results(WORKSHOPS[name](), Request("school", language))
+    assert len(PdfReader(BytesIO(pdf)).pages) == pages
+    assert validate_pdf_bytes(pdf, profile="ua1").failures == []
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+@pytest.mark.parametrize("name", WORKSHOPS)
+def test_school_report_is_as_easy_to_read_as_promised(name: str, language: str) -> None:
+    found = reading(page(name, language), language)
+    assert found.counted.sentences > 30
+    assert found.fits
+
+
+def test_reading_of_a_hard_text_does_not_fit() -> None:
+    hard = "<p>Environmental considerations necessitate comprehensive organisational accountability.</p>"
+    assert not reading(hard, "en").fits
+    assert not reading("<p>Consideraciones medioambientales requieren responsabilidades organizativas.</p>", "es").fits
+
+
+def test_prose_leaves_out_headings_and_tables() -> None:
+    assert (
+        prose("<h2>No</h2><p><strong>Name.</strong> One <b>two</b>.</p><table><tr><td>3</td></tr></table><li>Four</li>")
+        == "One two.\n\nFour"
+    )
+
+
+@pytest.mark.parametrize("name", WORKSHOPS)
+def test_school_report_every_number_is_a_tied_figure(name: str) -> None:
+    bare = re.sub(r'<span id="f\.[^"]*">[^<]*</span>', "", page(name).partition("<body")[2])
+    bare = re.sub(r'<p class="fine">.*?</p>', "", bare)  # days, seed and version
+    assert set(re.findall(r"\d+", re.sub(r"<[^>]+>", " ", unescape(bare)))) <= {"95", "100"}  # what a range means
+
+
+def test_command_report_for_school_prints_the_reading_grade(tmp_path: Path) -> None:
+    folder = write_folder(tmp_path / "shop")
+    done = CliRunner().invoke(
+        main, ["report", str(folder), "--for", "school", "-o", str(tmp_path / "s.html"), "--draws", "100"]
+    )
+    assert done.exit_code == 0, done.output
+    assert re.search(r"^reading grade -?\d\.\d \(Flesch–Kincaid, at most 8\)$", done.output, flags=re.MULTILINE)
+
+
+def test_command_report_for_school_unknown_part_ends_with_one_line(tmp_path: Path) -> None:
+    folder = write_folder(tmp_path / "shop")
+    done = CliRunner().invoke(
+        main,
+        ["report", str(folder), "--for", "school", "--part", "pott", "-o", str(tmp_path / "s.pdf"), "--draws", "100"],
+    )
+    assert done.exit_code == 1
+    (line,) = done.output.strip().splitlines()
+    assert 'read "pott"' in line
+    assert 'did you mean "pot"' in line
+
+
+# -- figures ------------------------------------------------------------------------------------------------------
+
+
+def test_school_figures_are_those_of_the_forecast() -> None:
+    results = demo()
+    plan = forecast(
+        results.workshop, results.batch_records, results.factors, part="tool-tray", sessions=4, people=9,
+        parts_per_person=2, rng=generator(results.settings.seed, "forecast"), seed=results.settings.seed, draws=300,
+    )  # fmt: skip
+    content = School(results, Request("school", part="tool-tray", term=Term(4, 9, 2)))
+    term = content.figures["school"]["term"]
+    assert content.figures["school"]["planned"] == plan.planned == 72
+    assert content.figures["school"]["each_session"] == plan.rack_parts == 18
+    for name, figure in {
+        "good_parts": plan.good_parts, "paper_kg": plan.all_paper_kg, "kept_from_landfill_kg": plan.diverted_kg,
+        "electricity_kwh": plan.electricity_kwh, "water_l": plan.water_l, "carbon_gap_kgco2e": plan.difference_kgco2e,
+    }.items():  # fmt: skip
+        assert figure is not None
+        assert term[name] == figure.as_dict()
+
+
+def test_forecast_all_paper_is_the_sum_of_the_grades() -> None:
+    plan = School(demo(), Request("school")).plan
+    assert plan is not None
+    assert plan.all_paper_kg.value == pytest.approx(sum(kg.value for kg in plan.paper_kg.values()))
+    assert plan.all_paper_kg.high < sum(kg.high for kg in plan.paper_kg.values())
+
+
+def test_school_page_prints_the_ranges_of_the_term() -> None:
+    results, text = demo(), words(page())
+    plan = School(results, Request("school")).plan
+    assert plan is not None
+    printer = Printer.of(results.workshop)
+    good, paper = plan.good_parts, plan.all_paper_kg
+    assert f" {printer.count(good.value)} {printer.count(good.low)} to {printer.count(good.high)}" in text
+    assert f"{printer.mass(paper.low)} to {printer.mass(paper.high)} kg" in text
+
+
+def test_school_part_by_default_is_the_one_with_most_good_parts() -> None:
+    best = max(demo().parts, key=lambda part: part.good)
+    assert School(demo(), Request("school")).part == best.part == "crate-corner"
+
+
+def test_school_unknown_part_names_the_nearest() -> None:
+    with pytest.raises(NothingToSayError, match='did you mean "tool-tray"'):
+        School(demo(), Request("school", part="tool-try"))
+
+
+def test_school_three_batches_say_what_is_recorded_and_forecast_nothing() -> None:
+    report = compose(tiny(), Request("school"))
+    school = report.document["school"]
+    assert school["term"] is None
+    assert {name: school["recorded"][name] for name in ("batches", "good", "failed", "water_batches")} == {
+        "batches": 3, "good": 90.0, "failed": 6.0, "water_batches": 3,
+    }  # fmt: skip
+    assert school["recorded"]["paper_kg"] == pytest.approx(3 * 1.5)
+    assert school["recorded"]["electricity_kwh"] == pytest.approx(3 * 0.61)
+    text = words(page("tiny"))
+    assert "needs at least 5 batches of this part" in text
+    assert "On record so far: 3." in text
+    assert "Likely range" not in text
+    assert "<figure" not in page("tiny")
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "says"), [(-2.0, -1.0, "less"), (1.0, 2.0, "more"), (-1.0, 2.0, "unsure"), (-1.0, 0.0, "unsure")]
+)
+def test_direction_of_an_interval(low: float, high: float, says: str) -> None:
+    assert direction(Interval((low + high) / 2, low, high, (low + high) / 2)) == says
+
+
+@pytest.mark.parametrize(
+    ("part", "says"),
+    [
+        ("tool-tray", "on the side of less carbon than plastic."),
+        ("sorting-cup", "here the plastic parts would cause less."),
+        ("crate-corner", "cannot say which kind of part causes less carbon."),
+    ],
+)
+def test_school_carbon_is_said_honestly_beside_the_chart_and_in_its_alternative(part: str, says: str) -> None:
+    html = page(part=part)
+    assert says in re.findall(r'<img [^>]*alt="([^"]*)"', html)[0]
+    assert words(html).count(says) == 2
+
+
+def test_school_part_that_gets_wet_is_not_compared() -> None:
+    rows = "".join(ROW.format(n=n, binder="pva-glue", dryer="0.5 kWh") for n in range(1, 7))
+    parts = swap(PARTS, "0.09,1,no,PP", "0.09,1,yes,PP")
+    html = html_of(results_of(f"{HEADER}\n{rows}", parts=parts), Request("school"))
+    assert "It gets wet in use" in words(html)
+    assert "against plastic" not in words(html)
+
+
+@pytest.mark.parametrize(("size", "decimals"), [(0.0, 0), (0.0012, 3), (0.12, 2), (1.2, 1), (12.0, 0), (-345.0, 0)])
+def test_places_show_two_digits(size: float, decimals: int) -> None:
+    assert places(size) == decimals
+
+
+# -- words --------------------------------------------------------------------------------------------------------
+
+
+def test_hazards_every_caution_has_plain_words() -> None:
+    calls = [node for node in ast.walk(ast.parse(CAUTIONS.read_text(encoding="utf-8"))) if isinstance(node, ast.Call)]
+    named = {
+        str(node.args[0].value)
+        for node in calls
+        if isinstance(node.func, ast.Name) and node.func.id == "Caution" and isinstance(node.args[0], ast.Constant)
+    }
+    assert named == HAZARDS.keys()
+
+
+def test_school_page_has_the_cautions_that_apply_and_that_for_adults() -> None:
+    assert SCHOOL not in {caution.hazard for caution in demo().cautions}
+    for name, results in (("demo", demo()), ("busy", busy())):
+        titles = re.findall(r"<li><strong>(.*?)\.</strong>", page(name))
+        applying = {SCHOOL, *(caution.hazard for caution in results.cautions)}
+        assert titles == [title for hazard, (title, _) in HAZARDS.items() if hazard in applying]
+    assert "dry within 24 to 48 hours" in words(page("busy"))
+    assert "heat to 85 °C at most" in words(page("busy"))
+
+
+def test_plain_words_cover_the_catalogue() -> None:
+    names = read_names()
+    assert GRADES.keys() == names.grades.keys()
+    assert BINDERS.keys() == names.binders.keys() - {"none"}
+    assert DRYERS.keys() == names.dryers.keys()
+
+
+ENGLISH = (
+    "the|and|of|to|with|is|are|from|paper|parts|not|an|school|pupils|water|for|kept|more|less|page|term|hours|weigh"
+)
+
+
+@pytest.mark.parametrize("name", WORKSHOPS)
+def test_school_page_in_spanish_has_no_english_words(name: str) -> None:
+    text = words(page(name, "es")).replace(WORKSHOPS[name]().workshop.name, "")
+    assert re.findall(rf"\b(?:{ENGLISH})\b", text, flags=re.IGNORECASE) == []
+    assert len(re.findall(rf"\b(?:{ENGLISH})\b", words(page(name)))) > 50
+    assert '<html lang="es">' in page(name, "es")

@@ -1,0 +1,222 @@
+"""Standard streams, signals and several programs in one folder: never a traceback, never a mixture."""
+
+from __future__ import annotations
+
+import json
+import os
+import random
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from impact.api import load, read_folder
+from impact.demonstration import DEMO
+from impact.ownfactors import read_own_factors
+from impact.regular import NotRegularError, read_regular
+from tests.folders import BATCHES, FILES, TOML, swap, write_folder
+
+ROOT = Path(__file__).resolve().parent.parent
+IMPACT = [sys.executable, "-m", "impact.cli"]
+FIGURES = ("--draws", "100", "--json")
+CLOSED = swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2")
+
+pytestmark = pytest.mark.skipif(os.name == "nt", reason="streams and signals of other systems")
+
+
+def run(*arguments: str | Path, shell: str = "", **settings: str) -> subprocess.CompletedProcess[bytes]:
+    """Run a command in a process of its own; `shell` is what stands behind it on the command line."""
+    environment = {**os.environ, **settings}
+    command = ["bash", "-c", f'"$@" {shell}', "bash", *IMPACT, *map(str, arguments)]
+    done = subprocess.run(command, cwd=ROOT, env=environment, capture_output=True, timeout=120, check=False)
+    assert b"Traceback" not in done.stderr, done.stderr.decode()
+    return done
+
+
+def test_totals_reader_that_leaves_early_ends_it_without_a_word() -> None:
+    done = run("totals", DEMO, "--draws", "100", shell="| true; exit ${PIPESTATUS[0]}")
+    assert (done.returncode, done.stderr) in [(0, b""), (1, b"")]
+
+
+@pytest.mark.parametrize(("encoding", "written"), [("ascii", "utf-8"), ("latin-1", "latin-1"), ("cp1252", "cp1252")])
+def test_totals_terminal_of_few_letters_shows_the_numbers_of_others_and_json_stays_the_same(
+    tmp_path: Path, encoding: str, written: str
+) -> None:
+    name = "Bänkchen 𝄞 紙"
+    folder = write_folder(tmp_path, workshop=swap(TOML, "Paper Bench", name), batches=CLOSED)
+    document = run("totals", folder, *FIGURES, PYTHONIOENCODING=encoding).stdout
+    # a terminal that claims to know ASCII only is given UTF-8
+    assert json.loads(document.decode(written))["workshop"]["name"] == name
+    assert (rb"\ud834\udd1e \u7d19" in document) == (written != "utf-8")
+
+
+def test_check_name_that_is_no_text_is_one_line(tmp_path: Path) -> None:
+    done = run("check", os.fsdecode(os.fsencode(tmp_path) + b"/\xff"))
+    assert done.returncode == 1
+    assert done.stderr.startswith(rb"error: \udcff: there is no such folder")
+
+
+def test_main_streams_that_came_closed_are_no_place_for_a_file(tmp_path: Path) -> None:
+    code = (
+        "import os, sys; from impact.cli import main\n"
+        "try: main(['--version'])\n"
+        "finally: os._exit(os.open(sys.argv[1], os.O_CREAT | os.O_WRONLY))"
+    )
+    command = ["bash", "-c", '"$@" 0<&- >&- 2>&-', "bash", sys.executable, "-c", code, tmp_path / "a"]
+    assert subprocess.run(command, cwd=ROOT, check=False).returncode > 2
+
+
+def test_report_home_that_cannot_be_written_does_not_matter(tmp_path: Path) -> None:
+    folder = write_folder(tmp_path / "bench", batches=CLOSED)
+    nowhere = dict.fromkeys(("HOME", "XDG_CACHE_HOME", "XDG_CONFIG_HOME", "MPLCONFIGDIR"), "/dev/null/home")
+    done = run("report", folder, "-o", tmp_path / "a.pdf", "--draws", "100", **nowhere)
+    assert (done.returncode, done.stderr) == (0, b"")
+    assert (tmp_path / "a.pdf").read_bytes().startswith(b"%PDF")
+
+
+def test_totals_interrupted_at_any_moment_shows_no_traceback() -> None:
+    chance = random.Random(3)
+    for _ in range(5):
+        with subprocess.Popen([*IMPACT, "totals", str(DEMO)], cwd=ROOT, stdout=-3, stderr=subprocess.PIPE) as process:
+            time.sleep(chance.uniform(0.3, 1.0))  # before that the language itself is starting
+            process.send_signal(signal.SIGINT)
+            said = process.communicate()[1]
+        assert said.strip() in (b"", b"Aborted!"), said.decode()
+
+
+@pytest.mark.parametrize("command", ["check", "totals", "report"])
+def test_main_records_larger_than_memory_are_one_line(monkeypatch: pytest.MonkeyPatch, command: str) -> None:
+    from click.testing import CliRunner
+
+    from impact.cli import main
+
+    def refuse(_: Path) -> None:
+        raise MemoryError
+
+    monkeypatch.setattr("impact.api.read_folder", refuse)
+    result = CliRunner().invoke(main, [command, "bench"])
+    assert (result.exit_code, result.output) == (1, "impact: the records do not fit in memory\n")
+
+
+# -- several programs in one folder -----------------------------------------------------------------------------------
+
+
+def test_commands_at_once_in_one_folder_agree_and_leave_whole_files(tmp_path: Path) -> None:
+    folder, page = write_folder(tmp_path / "bench", batches=CLOSED), tmp_path / "funder.html"
+    commands = [
+        ("totals", folder, *FIGURES),
+        ("check", folder, "--json"),
+        *[("report", folder, "--draws", "100", "-o", page, "--force")] * 2,
+    ]
+    started = [
+        subprocess.Popen([*IMPACT, *map(str, command)], cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+        for command in commands
+    ]
+    ended = [process.communicate(timeout=300) for process in started]
+    assert [(process.returncode, said[1]) for process, said in zip(started, ended, strict=True)] == [(0, b"")] * 4
+    assert json.loads(ended[0][0])["batches"] == 2
+    assert page.read_text(encoding="utf-8").rstrip().endswith("</html>")
+    assert {path.name for path in tmp_path.iterdir()} == {"bench", "funder.html"}
+    assert {path.name for path in folder.iterdir()} == set(FILES)
+
+
+def test_read_folder_of_a_demo_that_is_being_renewed_finds_it_whole(tmp_path: Path) -> None:
+    code = (
+        "import sys; from pathlib import Path; from impact.demonstration import copy_demo\n"
+        "copy_demo(Path(sys.argv[1])); print('ready', flush=True)\n"
+        "while True: copy_demo(Path(sys.argv[1]))"
+    )
+    folder = tmp_path / "demo"
+    with subprocess.Popen([sys.executable, "-c", code, folder], cwd=ROOT, stdout=subprocess.PIPE) as renewing:
+        assert renewing.stdout is not None
+        renewing.stdout.readline()
+        for _ in range(3):
+            opened, problems = read_folder(folder)
+            assert opened is not None, problems
+            assert len(opened.batches) == len(load(DEMO).batches)
+        assert renewing.poll() is None
+        renewing.kill()
+
+
+# a report checks the folder and is then made from one more reading, which is the one that it carries
+@pytest.mark.parametrize(("command", "times"), [(("totals",), 1), (("check",), 1), (("report", "-o", "a.html"), 2)])
+def test_main_figures_come_from_one_reading_of_every_file(tmp_path: Path, command: tuple[str, ...], times: int) -> None:
+    folder = write_folder(tmp_path / "bench", batches=CLOSED)
+    (folder / "factors.csv").write_text("id,value,unit,source,locator\npart.moisture,0.05,1,scales,today\n")
+    code = (
+        "import sys; opened = []\n"
+        "sys.addaudithook(lambda event, args: event == 'open' and opened.append(str(args[0])))\n"
+        "from impact.cli import main\n"
+        "try: main(sys.argv[2:])\n"
+        "finally: print('OPENED', *sorted(name for name in opened if name.startswith(sys.argv[1])))"
+    )
+    arguments = [command[0], folder, *command[1:], *([] if command == ("check",) else ["--draws", "100"])]
+    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+    done = subprocess.run(
+        [sys.executable, "-c", code, *map(str, (folder, *arguments))],
+        cwd=tmp_path, env=environment, capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    opened = done.stdout.rpartition("OPENED ")[2].split()
+    assert opened == [str(folder / name) for name in sorted([*FILES, "factors.csv"] * times)]
+
+
+def test_read_regular_file_that_is_replaced_meanwhile_is_one_of_both(tmp_path: Path) -> None:
+    code = (
+        "import sys; from pathlib import Path; from impact.outputs import write; print('ready', flush=True)\n"
+        "while True:\n"
+        "    for letter in (b'a', b'b'): write(Path(sys.argv[1]), letter * 2_000_000, force=True)"
+    )
+    target = tmp_path / "batches.csv"
+    target.write_bytes(b"a" * 2_000_000)
+    with subprocess.Popen([sys.executable, "-c", code, target], cwd=ROOT, stdout=subprocess.PIPE) as writer:
+        assert writer.stdout is not None
+        writer.stdout.readline()
+        found = [read_regular(target) for _ in range(200)]
+        writer.kill()
+    assert {(len(content), content.count(content[:1])) for content in found} == {(2_000_000, 2_000_000)}
+
+
+@pytest.mark.parametrize("changes", [1, 100])
+def test_read_regular_file_written_in_place_is_read_again_or_refused(
+    tmp_path: Path, changes: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    target, left, real = tmp_path / "batches.csv", [changes], os.fstat
+    target.write_bytes(b"a")
+
+    def growing(handle: int) -> os.stat_result:
+        if left[0]:
+            left[0] -= 1
+            with target.open("ab") as stream:
+                stream.write(b"a")
+        return real(handle)
+
+    monkeypatch.setattr("impact.regular.os.fstat", growing)
+    monkeypatch.setattr("impact.regular._PAUSE", 0.0)
+    if changes == 1:
+        assert read_regular(target) == b"aa"
+    else:
+        with pytest.raises(NotRegularError, match="another program is writing this file") as caught:
+            read_regular(target)
+        assert caught.value.code == "changing-file"
+
+
+def test_read_regular_pipe_that_takes_the_place_of_the_file_is_refused(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    target = tmp_path / "batches.csv"
+    os.mkfifo(target)
+    before = Path(__file__).lstat()
+    monkeypatch.setattr("impact.regular.Path.stat", lambda _: before)
+    with pytest.raises(NotRegularError, match="this is a pipe"):
+        read_regular(target)
+
+
+def test_read_own_factors_link_that_leads_nowhere_is_no_missing_file(tmp_path: Path) -> None:
+    from impact.factors import FactorSet
+
+    (tmp_path / "factors.csv").symlink_to("nowhere")
+    _, problems = read_own_factors(tmp_path / "factors.csv", FactorSet({}, {}))
+    assert [problem.code for problem in problems] == ["unreadable"]
