@@ -153,6 +153,15 @@ class CsvFile:
         UnreadableError
             The block is not text, or no rows of cells.
         """
+        kept = block.rstrip(b"\r\n")
+        below = block.count(b"\n", len(kept)) - bool(kept)
+        if below <= 0 or isinstance(block, _Torn):
+            return self._filled(block)
+        table = self._filled(kept + b"\n" if kept else kept)
+        table.records += below  # empty rows count, and need no reading
+        return table
+
+    def _filled(self, block: bytes) -> Table:
         columns = self._columns(block)
         if columns is None:
             return self._as_text(block)
