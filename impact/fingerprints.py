@@ -61,5 +61,6 @@ def _mixed(content: np.ndarray[Any, Any], starts: np.ndarray[Any, Any], lengths:
 
 def repeated(pieces: Sequence[Fingerprints]) -> Fingerprints:
     """Return the fingerprints that occur more than once in all pieces together."""
-    together = np.sort(np.concatenate([np.zeros(0, dtype=np.uint64), *pieces]))
+    together = np.concatenate([np.zeros(0, dtype=np.uint64), *pieces])
+    together.sort()
     return np.unique(together[1:][together[1:] == together[:-1]])
