@@ -209,7 +209,7 @@ def _assess(
         lost_matrix=recycling_lost,
         findings=tuple(findings(recipes(known), workshop, values.factors, names, values.regions)),
         blends=heaps,
-        cautions=tuple(cautions(workshop, tally, values.factors, names, values.regions)),
+        cautions=tuple(cautions(workshop, tally.binders, values.factors, names, values.regions, sanded=tally.sanded)),
         counted=counted,
         factors=values.factors,
         names=names,

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from impact.factors import Factor, FactorSet
 from impact.names import Names, tag
-from impact.tally import SANDING, Tally
+from impact.tally import SANDING
 from impact.workshop import Workshop
 
 DEFER = (
@@ -35,17 +35,23 @@ class _Scene:
     """What the records show, and the figures of the safety table."""
 
     def __init__(
-        self, workshop: Workshop, tally: Tally, factors: FactorSet, names: Names, regions: Sequence[str]
+        self,
+        workshop: Workshop,
+        binders: Iterable[str],
+        factors: FactorSet,
+        names: Names,
+        regions: Sequence[str],
+        sanded: bool,
     ) -> None:
         self.workshop = workshop
         self.factors = factors
         self.regions = tuple(regions)
-        used = sorted(tally.binders)
+        used = sorted(binders)
         self.binders = {binder: names.binder_tags.get(binder, "") for binder in used}
         self.labels = names.binders
         self.dryer = workshop.drying.dryer
         self.dryer_tags = names.dryer_tags.get(self.dryer or "", "")
-        self.sanded = tally.sanded
+        self.sanded = sanded
 
     def row(self, key: str) -> Factor:
         """Return the row nearest to the workshop, wherever there is one."""
@@ -192,7 +198,13 @@ RULES: tuple[Callable[[_Scene], Iterator[Caution]], ...] = (_dust, _damp, _machi
 
 
 def cautions(
-    workshop: Workshop, tally: Tally, factors: FactorSet, names: Names, regions: Sequence[str]
+    workshop: Workshop,
+    binders: Iterable[str],
+    factors: FactorSet,
+    names: Names,
+    regions: Sequence[str],
+    *,
+    sanded: bool = False,
 ) -> list[Caution]:
     """Return the cautions that a workshop's records call for.
 
@@ -200,14 +212,16 @@ def cautions(
     ----------
     workshop : Workshop
         For the dryer and the audience.
-    tally : Tally
-        For binders and what the notes speak of.
+    binders : iterable of str
+        Binders used.
     factors : FactorSet
         For the figures of the safety table.
     names : Names
         Labels and flags of binders and dryers.
     regions : sequence of str
         Geographies from the nearest to the widest.
+    sanded : bool
+        Whether the notes speak of sanding.
     """
-    scene = _Scene(workshop, tally, factors, names, regions)
+    scene = _Scene(workshop, binders, factors, names, regions, sanded)
     return [caution for rule in RULES for caution in rule(scene)]

@@ -34,7 +34,7 @@ def found(
     regions = (country, *names().country_groups[country], "world")
     values = values_for(shop, factors(), names(), seed=0, draws=1)
     tally, _ = tally_of(batches([{**PLAIN, "binder": binder, "notes": notes}]), shop, values.central)
-    listed = cautions(shop, tally, tables or factors(), names(), regions)
+    listed = cautions(shop, tally.binders, tables or factors(), names(), regions, sanded=tally.sanded)
     assert len({caution.hazard for caution in listed}) == len(listed)
     return {caution.hazard: caution for caution in listed}
 
