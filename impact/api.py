@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,12 +14,17 @@ from impact.grants import counted_for, days_of, grant_named
 from impact.names import CATALOGUE, Names, read_names
 from impact.ownfactors import read_own_factors
 from impact.problems import Problem, ProblemsError, errors
-from impact.records import choose_file
+from impact.records import read_records
 from impact.results import Results
+from impact.values import MissingFactorError, Values
 from impact.workshop import Workshop, read_workshop
 
 if TYPE_CHECKING:
     import pandas as pd
+
+    from impact.batches import Selection
+    from impact.counted import Counted
+    from impact.survey import Survey
 
 ELSEWHERE = ("claim.", "compost.", "equivalent.", "pedigree.", "safety.")
 """Starts of the keys that are asked for outside the footprint."""
@@ -33,8 +40,8 @@ class Folder:
         The folder.
     workshop : Workshop
         Settings and parts.
-    batches : DataFrame
-        All batches, in canonical columns.
+    survey : Survey
+        What the batches come to, read once.
     factors : FactorSet
         Shipped factors with the workshop's own rows.
     shipped : FactorSet
@@ -43,18 +50,32 @@ class Folder:
         The catalogue.
     warnings : tuple of Problem
         What the readers doubted.
-    batches_file : str
-        Name of the file that holds the batches.
     """
 
     path: Path
     workshop: Workshop
-    batches: pd.DataFrame
+    survey: Survey
     factors: FactorSet
     shipped: FactorSet
     names: Names
     warnings: tuple[Problem, ...]
-    batches_file: str = "batches.csv"
+
+    @property
+    def batches_file(self) -> str:
+        """Name of the file that holds the batches."""
+        return self.survey.file
+
+    @cached_property
+    def batches(self) -> pd.DataFrame:
+        """All batches, in canonical columns; read now where the rows were not kept."""
+        from impact.batches import read_batches
+
+        if self.survey.frame is not None:
+            return self.survey.frame
+        frame, problems = read_batches(self.path, self.workshop, self.names)
+        if errors(problems):
+            raise ProblemsError(problems)
+        return frame
 
     def assess(
         self,
@@ -90,44 +111,45 @@ class Folder:
             When no batch has that part or site, nothing is left, a batch gives out more than went in, or a
             factor is missing.
         """
-        from impact.assessment import DEFAULT_DRAWS, DEFAULT_SEED, assess
+        from impact.assessment import DEFAULT_DRAWS, DEFAULT_SEED, assess_counted, values_for
+        from impact.batches import Selection
         from impact.ownvalues import own_values
 
         chosen = grant_named(self.workshop, grant) if grant is not None else None
         if chosen is not None:
             period = days_of(chosen, period)
-        results = assess(
+        draws = DEFAULT_DRAWS if draws is None else draws
+        if draws < 1:
+            raise ValueError("an assessment needs at least one draw")
+        seed = DEFAULT_SEED if seed is None else seed
+        values = values_for(self.workshop, self.factors, self.names, seed=seed, draws=draws)
+        surveyed = self._surveyed(Selection(period, part, site))
+        results = assess_counted(
             self.workshop,
-            self.narrowed(period=period, part=part, site=site),
-            self.factors,
-            seed=DEFAULT_SEED if seed is None else seed,
-            draws=DEFAULT_DRAWS if draws is None else draws,
+            self._counted(surveyed, Selection(period, part, site), values),
+            values,
+            self.names,
             period=period,
-            all_batches=self.batches,
-            names=self.names,
             warnings=self.warnings,
-            batches_file=self.batches_file,
         )
         own = own_values(self, results, seed=seed, draws=draws, period=period, part=part, site=site, grant=grant)
-        found = (*results.warnings, *self._doubts(results, today), *self._unused(results))
+        found = (*results.warnings, *self._doubts(results, surveyed.unlikely, today), *self._unused(results))
         whole = replace(results, warnings=found, own_values=own)
         return whole if chosen is None else counted_for(whole, chosen)
 
-    def _doubts(self, results: Results, today: date | None) -> list[Problem]:
-        """Return the doubts about the batches of some results; the factors are read apart, so that none counts as used."""
-        from impact.assessment import values_for
-        from impact.history import latest_believed
-        from impact.plausibility import doubts
+    def _doubts(self, results: Results, unlikely: Sequence[Problem], today: date | None) -> list[Problem]:
+        """Return the doubts about the batches of some results: those of single batches, and those beside the others."""
+        from impact.history import history_doubts, latest_believed
 
-        return doubts(
-            results.batch_records,
-            self.workshop,
-            values_for(self.workshop, self.factors, self.names, seed=0, draws=1),
-            results.balance,
-            all_batches=self.batches,
-            latest=latest_believed(self.workshop.report_date, today),
-            file=self.batches_file,
-        )
+        frame, file = self.survey.frame, self.survey.file
+        if frame is None:
+            message = (
+                f"{results.batches} batches are too many to be compared with one another; each was looked at alone"
+            )
+            return [*unlikely, Problem("not-compared", file, message, level="warning")]
+        latest = latest_believed(self.workshop.report_date, today)
+        beside = history_doubts(results.batch_records, frame, latest=latest, file=file)
+        return sorted([*unlikely, *beside], key=lambda problem: problem.row or 0)
 
     def _unused(self, results: Results) -> list[Problem]:
         """Return a warning for each own factor that nothing asked for, most often because its id or place is mistyped."""
@@ -139,6 +161,50 @@ class Folder:
             for factor in self.factors
             if factor.file == OWN_FILE and factor.id not in results.factors_used and not factor.id.startswith(ELSEWHERE)
         ]  # fmt: skip
+
+    def _counted(self, found: Survey, wanted: Selection, values: Values) -> Counted:
+        """Return the batches that are wanted; the factors that they ask for are noted in `values`."""
+        from impact.assessment import missing_factors_told
+        from impact.counted import Counted
+        from impact.inventory import take_stock
+
+        with missing_factors_told(self.workshop):
+            if found.missing:
+                raise MissingFactorError(found.missing)
+            for key in found.asked:
+                values.choose(key)
+        if found.tally is None:
+            raise self._nothing_left()
+        return Counted(
+            found.tally,
+            self.survey.pressings,
+            found.doubts,
+            rows=lambda: wanted.of(self.batches),
+            all_rows=lambda: self.batches,
+            weigh=lambda frame: take_stock(frame, self.workshop, values.central)[1],
+        )
+
+    def _surveyed(self, wanted: Selection) -> Survey:
+        """Return the survey of the batches that are wanted; the file is read again where they are not all.
+
+        Raises
+        ------
+        ProblemsError
+            When no batch has that part or site.
+        """
+        from impact.batches import Selection
+        from impact.survey import Surveyor, survey
+
+        if wanted == Selection() and self.survey.factors is self.factors:
+            return self.survey
+        try:
+            wanted.require(self.survey.parts, self.survey.sites)
+        except ValueError as error:
+            raise ProblemsError([Problem("unknown-name", "batches", str(error))]) from None
+        surveyor = Surveyor(self.workshop, self.names, self.factors, read_records(self.path), wanted)
+        if self.survey.frame is not None:
+            return surveyor.of_frame(self.survey.frame, self.survey.file)
+        return survey(self.path, surveyor)
 
     def narrowed(
         self, *, period: tuple[date, date] | None = None, part: str | None = None, site: str | None = None
@@ -157,17 +223,20 @@ class Folder:
         except ValueError as error:
             raise ProblemsError([Problem("unknown-name", "batches", str(error))]) from None
         if chosen.empty:
-            message = "no batch is left after narrowing by period, part and site"
-            raise ProblemsError([Problem("no-batches", "batches", message, accepted=self._extent())])
+            raise self._nothing_left()
         return chosen
 
+    def _nothing_left(self) -> ProblemsError:
+        message = "no batch is left after narrowing by period, part and site"
+        return ProblemsError([Problem("no-batches", "batches", message, accepted=self._extent())])
+
     def _extent(self) -> str:
-        dates = self.batches["date"]
-        parts = ", ".join(sorted(set(self.batches["part"].astype(str))))
-        return f"batches from {dates.min():%Y-%m-%d} to {dates.max():%Y-%m-%d}, of the parts {parts}"
+        assert self.survey.days is not None  # a folder without errors has a batch
+        first, last = self.survey.days
+        return f"batches from {first} to {last}, of the parts {', '.join(sorted(self.survey.parts))}"
 
 
-def read_folder(path: Path, *, tables: Path | None = None) -> tuple[Folder | None, list[Problem]]:
+def read_folder(path: Path, *, tables: Path | None = None, keep: bool = True) -> tuple[Folder | None, list[Problem]]:
     """Return a workshop folder, or None, and every problem in its files.
 
     Parameters
@@ -176,25 +245,27 @@ def read_folder(path: Path, *, tables: Path | None = None) -> tuple[Folder | Non
         The folder.
     tables : Path, optional
         Folder of the factor tables; by default the one that ships with the package.
+    keep : bool
+        Whether the rows of the batches are kept. Without them a file of any size fits in memory, and `Folder.batches`
+        reads it again.
     """
-    from impact.batches import read_batches
+    from impact.batches import Selection
+    from impact.survey import Surveyor, survey
 
     names = read_names(tables / CATALOGUE if tables else None)
     workshop, problems = read_workshop(path, names)
     if not path.is_dir():
         return None, problems
-    batches, faults = read_batches(path, workshop, names)
-    problems += faults
     shipped = read_factors(tables)
     factors, faults = read_own_factors(path / OWN_FILE, shipped)
-    problems += faults
+    found = survey(path, Surveyor(workshop, names, factors, read_records(path), Selection(), keep=keep))
+    problems += [*found.problems, *faults]
     if workshop is None or errors(problems):
         return None, problems
-    batches_file = choose_file(path, "batches")[0].name
-    return Folder(path, workshop, batches, factors, shipped, names, tuple(problems), batches_file), problems
+    return Folder(path, workshop, found, factors, shipped, names, tuple(problems)), problems
 
 
-def load(path: Path | str, *, tables: Path | None = None) -> Folder:
+def load(path: Path | str, *, tables: Path | None = None, keep: bool = True) -> Folder:
     """Return a workshop folder; see `read_folder`.
 
     Raises
@@ -202,7 +273,7 @@ def load(path: Path | str, *, tables: Path | None = None) -> Folder:
     ProblemsError
         With every error in its files.
     """
-    folder, problems = read_folder(Path(path), tables=tables)
+    folder, problems = read_folder(Path(path), tables=tables, keep=keep)
     if folder is None:
         raise ProblemsError(problems)
     return folder

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -18,12 +19,14 @@ from impact.core import FloatArray, Numbers
 from impact.core.footprint import net_account
 from impact.core.moisture import as_weighed
 from impact.core.sampling import chance_lower
+from impact.counted import Counted
 from impact.factors import FactorSet
-from impact.inventory import STAGES, Inventory, Line, take_stock
+from impact.inventory import STAGES, Inventory, Line
 from impact.names import Names, read_names
 from impact.plastics import PlasticDraws, equivalent
 from impact.problems import Problem, ProblemsError, errors
 from impact.results import DisposalAccount, Interval, PaperAccount, PartResult, Results, Settings
+from impact.tally import pressings_made, tally_of
 from impact.unitimpacts import LandfillSet, Matrix, UnitImpacts, contributions, summed
 from impact.values import FATES, MissingFactorError, Values
 from impact.workshop import Part, Workshop
@@ -99,36 +102,77 @@ def assess(
         raise ValueError("an assessment needs at least one batch and one draw")
     names = names or read_names()
     values = values_for(workshop, factors, names, seed=seed, draws=draws)
+    with missing_factors_told(workshop):
+        tally, balance = tally_of(batches, workshop, values.central)
+    counted = Counted(
+        tally,
+        pressings_made(batches if all_batches is None else all_batches, workshop),
+        balance_problems(batches, balance, batches_file),
+        rows=lambda: batches,
+        all_rows=lambda: all_batches,
+        weigh=lambda _: balance,
+    )
+    return assess_counted(
+        workshop, counted, values, names, period=period, warnings=warnings, grid_kgco2e_per_kwh=grid_kgco2e_per_kwh
+    )
+
+
+@contextmanager
+def missing_factors_told(workshop: Workshop) -> Iterator[None]:
+    """Turn a factor that the tables lack into a problem.
+
+    Raises
+    ------
+    ProblemsError
+        When a factor is missing inside the block.
+    """
     try:
-        return _assess(
-            workshop, batches, values, names, period, all_batches, warnings, batches_file, grid_kgco2e_per_kwh
-        )
+        yield
     except MissingFactorError as error:
         accepted = "a row in the workshop's own factors.csv"
         problem = Problem("missing-factor", "factors", str(error), read=workshop.country, accepted=accepted)
         raise ProblemsError([problem]) from None
 
 
+def assess_counted(
+    workshop: Workshop,
+    counted: Counted,
+    values: Values,
+    names: Names,
+    *,
+    period: tuple[date, date] | None = None,
+    warnings: Sequence[Problem] = (),
+    grid_kgco2e_per_kwh: float | None = None,
+) -> Results:
+    """Return the results of one workshop from the sums of its batches; other arguments as of `assess`.
+
+    Parameters
+    ----------
+    counted : Counted
+        The batches.
+    values : Values
+        Factors of the run.
+    """
+    with missing_factors_told(workshop):
+        return _assess(workshop, counted, values, names, period, warnings, grid_kgco2e_per_kwh)
+
+
 def _assess(
     workshop: Workshop,
-    batches: pd.DataFrame,
+    counted: Counted,
     values: Values,
     names: Names,
     period: tuple[date, date] | None,
-    all_batches: pd.DataFrame | None,
     warnings: Sequence[Problem],
-    batches_file: str,
     grid_kgco2e_per_kwh: float | None,
 ) -> Results:
-    inventory, balance = take_stock(batches, workshop, values.central)
-    problems = balance_problems(batches, balance, batches_file)
-    if errors(problems):
-        raise ProblemsError(problems)
-    made_by_mould = pressings_made(batches if all_batches is None else all_batches, workshop)
-    impacts = UnitImpacts(workshop, values, made_by_mould, grid_kgco2e_per_kwh=grid_kgco2e_per_kwh)
+    tally, inventory = counted.tally, counted.tally.inventory
+    if errors(counted.doubts):
+        raise ProblemsError(counted.doubts)
+    impacts = UnitImpacts(workshop, values, counted.pressings, grid_kgco2e_per_kwh=grid_kgco2e_per_kwh)
     known = resolved(inventory)
     stages = impacts.stages(known)
-    parts, missing = [], list(problems)
+    parts, missing = [], list(counted.doubts)
     for name in dict.fromkeys(known.groups["part"]):
         part, problem = _part(workshop.parts[name], known.where(part=name), stages, impacts)
         parts.append(part)
@@ -140,13 +184,12 @@ def _assess(
     net = np.asarray(net_account(made, avoided, lost, displaced))
     evidence, memory = _shares(known, stages, values)
     heaps = tuple(blends(recipes(known), 1.0 - float(np.ravel(np.asarray(impacts.part_solids))[0]), values))
-    first, last = batches["date"].min().date(), batches["date"].max().date()
-    start, end = period or (first, last)
+    start, end = period or (tally.first, tally.last)
     return Results(
         workshop=workshop,
         start=start,
         end=end,
-        batches=len(batches),
+        batches=tally.batches,
         paper=paper_of(inventory, impacts),
         disposal=disposal,
         parts=tuple(parts),
@@ -157,36 +200,20 @@ def _assess(
         memory_share=memory
         | _memory_of_diverted(inventory, {"avoided": diverted, "lost_recycling": recycling_lost}, values),
         warnings=(*warnings, *missing),
-        assumptions=tuple(assumptions(batches, workshop, impacts, known, stages)),
+        assumptions=tuple(assumptions(tally, workshop, impacts, known, stages)),
         factors_used=dict(sorted(values.used.items())),
         settings=_settings(workshop, impacts),
         inventory=known,
-        balance=balance,
         stage_matrix=stages,
         diverted_matrix=diverted,
         lost_matrix=recycling_lost,
         findings=tuple(findings(recipes(known), workshop, values.factors, names, values.regions)),
         blends=heaps,
-        cautions=tuple(cautions(workshop, batches, values.factors, names, values.regions)),
-        batch_records=batches,
-        all_batches=all_batches,
+        cautions=tuple(cautions(workshop, tally.binders, values.factors, names, values.regions, sanded=tally.sanded)),
+        counted=counted,
         factors=values.factors,
         names=names,
     )
-
-
-def pressings_made(batches: pd.DataFrame, workshop: Workshop) -> dict[str, float]:
-    """Return the pressings recorded for each mould, blank rejects counted as none."""
-    made = (
-        (batches["good_parts"].astype(float) + batches["rejects"].astype(float).fillna(0.0))
-        .groupby(batches["part"].astype(str))
-        .sum()
-    )
-    found: dict[str, float] = {}
-    for part, pressings in made.items():
-        mould = workshop.parts[str(part)].mould
-        found[mould] = found.get(mould, 0.0) + float(pressings)
-    return found
 
 
 def paper_of(inventory: Inventory, impacts: UnitImpacts) -> PaperAccount:

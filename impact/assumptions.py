@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from impact.factors import OWN_FILE
 from impact.inventory import UNRECORDED, Inventory
 from impact.results import Assumption
+from impact.tally import Tally
 from impact.unitimpacts import Matrix, UnitImpacts, contributions
 from impact.values import FATES
 from impact.workshop import Workshop
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 BLANKS = (
     ("binder_kg", "the mass of the binder", "weigh the binder of each batch"),
@@ -36,13 +33,13 @@ WEIGHTY_SHARE = 0.1
 
 
 def assumptions(
-    batches: pd.DataFrame, workshop: Workshop, impacts: UnitImpacts, inventory: Inventory, stages: Matrix
+    tally: Tally, workshop: Workshop, impacts: UnitImpacts, inventory: Inventory, stages: Matrix
 ) -> Iterator[Assumption]:
     """Yield every supposition behind the figures of these batches."""
-    yield from _fates(batches, workshop, impacts)
-    yield from _blanks(batches)
-    yield from _losses(batches)
-    yield from _making(batches, workshop)
+    yield from _fates(tally, workshop, impacts)
+    yield from _blanks(tally)
+    yield from _losses(tally)
+    yield from _making(tally, workshop)
     yield from _settings(workshop, impacts)
     yield from _glue(impacts, inventory, stages)
     yield from _choices(impacts)
@@ -52,13 +49,11 @@ def _percent(share: object) -> str:
     return f"{100.0 * float(np.ravel(np.asarray(share))[0]):.0f}\u00a0%"
 
 
-def _fates(batches: pd.DataFrame, workshop: Workshop, impacts: UnitImpacts) -> Iterator[Assumption]:
+def _fates(tally: Tally, workshop: Workshop, impacts: UnitImpacts) -> Iterator[Assumption]:
     by_table = []
-    for column in [name for name in batches.columns if name.startswith("paper.")]:
-        grade = column.removeprefix("paper.").removesuffix("_kg")
-        open_rows = (batches[column].to_numpy(dtype=float) > 0.0) & (batches["fate"].astype(str) == "").to_numpy()
+    for grade in (grade for grade, is_open in tally.open_fates.items() if is_open):
         stated = workshop.fates.get(grade)
-        if not open_rows.any() or (stated is not None and stated.evidence):
+        if stated is not None and stated.evidence:
             continue
         shares = impacts.counterfactual_shares(grade, "split")
         by_table.append(f"{grade} {_percent(shares[0])} landfilled, {_percent(shares[2])} recycled")
@@ -83,39 +78,35 @@ def _fates(batches: pd.DataFrame, workshop: Workshop, impacts: UnitImpacts) -> I
         )  # fmt: skip
 
 
-def _blanks(batches: pd.DataFrame) -> Iterator[Assumption]:
+def _blanks(tally: Tally) -> Iterator[Assumption]:
     for column, what, remedy in BLANKS:
-        blank = batches[column].isna()
-        if column == "binder_kg":
-            blank &= batches["binder"].astype(str) != "none"
-        count = int(blank.sum())
+        count = tally.blank[column]
         if count:
             yield Assumption(
                 f"blank-{column}",
-                f"{count} of {len(batches)} batches do not record {what}; it is estimated from the factor table.",
+                f"{count} of {tally.batches} batches do not record {what}; it is estimated from the factor table.",
                 f"{remedy[0].upper()}{remedy[1:]}.",
-                weighty=count * 2 > len(batches),
+                weighty=count * 2 > tally.batches,
             )
-    moisture = int(batches["moisture"].isna().sum())
+    moisture = tally.blank["moisture"]
     if moisture:
         yield Assumption(
-            "blank-moisture", f"{moisture} of {len(batches)} batches record no paper moisture; the grade's usual value is used.",
+            "blank-moisture", f"{moisture} of {tally.batches} batches record no paper moisture; the grade's usual value is used.",
             "Weigh a handful of shreds before and after an oven or a sunny day, and write the moisture.",
         )  # fmt: skip
 
 
-def _losses(batches: pd.DataFrame) -> Iterator[Assumption]:
-    for loss, column in (("rejects", "rejects"), ("trim", "trim_kg")):
-        unknown = (batches[f"{loss}_to"].astype(str) == "") & ~(batches[column].astype(float) == 0.0)
-        if unknown.any():
+def _losses(tally: Tally) -> Iterator[Assumption]:
+    for loss, unknown in tally.no_route.items():
+        if unknown:
             yield Assumption(
-                f"{loss}-to", f"{int(unknown.sum())} batches do not say where their {loss} went; landfill is assumed.",
+                f"{loss}-to", f"{unknown} batches do not say where their {loss} went; landfill is assumed.",
                 f"Write landfill, incineration, recycling, composting or own rejects under {loss} to.",
             )  # fmt: skip
 
 
-def _making(batches: pd.DataFrame, workshop: Workshop) -> Iterator[Assumption]:
-    if batches["drying_kwh"].isna().any() and workshop.drying.dryer is None:
+def _making(tally: Tally, workshop: Workshop) -> Iterator[Assumption]:
+    if tally.blank["drying_kwh"] and workshop.drying.dryer is None:
         yield Assumption(
             "dryer", f"No dryer is named: drying energy that was not recorded uses the row {UNRECORDED}, with a very wide interval.",
             "Name the dryer under [drying].", weighty=True,
@@ -125,11 +116,7 @@ def _making(batches: pd.DataFrame, workshop: Workshop) -> Iterator[Assumption]:
             "room-heat", "The room in which parts dry is taken as unheated: the latent heat of their water is not counted.",
             "State heated_room = true under [drying] if the room is heated while parts dry.",
         )  # fmt: skip
-    nameplate = any(
-        (batches[f"{name}_kwh_evidence"].astype(str) == "nameplate").any()
-        for name in ("shredding", "blending", "pressing", "drying")
-    )
-    if nameplate:
+    if tally.nameplate:
         yield Assumption(
             "nameplate", "Entries of power times time take the stated power as drawn all the time; motors and thermostats often draw less.",
             "Put a plug-in meter on the device, and mark it metered.",

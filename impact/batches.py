@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from impact.cells import Cells
+from impact.cells import EVIDENCE, Cells
+from impact.chunks import BLOCK, ROWS, ChunkedFile, CsvFile, ParquetFile, WholeFile, whole_parquet
 from impact.days import read_days
+from impact.fingerprints import Fingerprints, fingerprints, repeated
 from impact.names import Names
 from impact.problems import Problem, choices, errors
 from impact.records import Records, choose_file, read_records
 from impact.spellings import fold
-from impact.tables import Table, UnreadableError, read_csv, read_parquet
+from impact.tables import Table, UnreadableError, read_csv
 from impact.workshop import Workshop
 from impact.xlsxtable import WorkbookTable, read_xlsx
 
@@ -49,21 +52,156 @@ COUNTS = {"good parts": "good_parts", "rejects": "rejects", "people": "people"}
 REQUIRED = ("batch", "date", "part", "binder", "good parts")
 OTHERS = ("own rejects", "fate", "rejects to", "trim to", "cost", "site", "notes")
 OWN_REJECTS = "own rejects"
-EVIDENCE = ("metered", "nameplate", "estimated")
+SINGLE = ("batch", "notes")
+"""Columns of text that differs from row to row."""
+
+REPEATED = ("part", "site", "fate", "binder", "rejects to", "trim to")
+"""Columns of few texts that come again and again."""
+
 ACCEPTED = "a table with one row per batch, as batches.csv, batches.xlsx or batches.parquet"
 
 
-def read_batches(folder: Path, workshop: Workshop | None, names: Names) -> tuple[pd.DataFrame, list[Problem]]:
-    """Read the batch records of a workshop folder.
+@dataclass(frozen=True)
+class Chunk:
+    """Some batches that follow one another in a file.
+
+    Attributes
+    ----------
+    frame : pandas.DataFrame
+        One row per batch in canonical units; only to be used when no problem is an error.
+    problems : tuple of Problem
+        Every error, by row.
+    records : int
+        Rows of the file, empty ones included.
+    """
+
+    frame: pd.DataFrame
+    problems: tuple[Problem, ...]
+    records: int
+
+    def below(self, records: int) -> Chunk:
+        """Return the chunk as it stands below that many rows of the same file; the header is the first chunk's matter."""
+        if not records:
+            return self
+        return replace(
+            self,
+            frame=self.frame.assign(row=self.frame["row"] + records),
+            problems=tuple(lowered(problem, records) for problem in self.problems if problem.row != 1),
+        )
+
+
+def lowered(problem: Problem, records: int) -> Problem:
+    """Return a problem as it stands below that many rows of the same file."""
+    return problem if problem.row is None else replace(problem, row=problem.row + records)
+
+
+def open_batches(folder: Path, names: Names, *, size: int | None = None) -> ChunkedFile:
+    """Return the file that holds the batches of a workshop folder.
+
+    Parquet, and CSV in UTF-8 with commas between cells and points before decimals, are read in chunks; other files at
+    once, because what their marks mean shows only in whole columns.
 
     Parameters
     ----------
     folder : Path
         The workshop folder.
+    names : Names
+        The ids that the factor tables know.
+    size : int, optional
+        Bytes of a block of CSV, or rows of a batch of Parquet; by default such that few of them fill no memory.
+
+    Raises
+    ------
+    UnreadableError
+        There is no such file, or two, or it cannot be read.
+    """
+    path, records = _file_of(folder), read_records(folder)
+    if path.suffix == ".parquet":
+        return ParquetFile(path, accepted=ACCEPTED, single=SINGLE, size=size or ROWS)
+    if path.suffix == ".csv" and records.decimal != "," and records.encoding is None:
+        file = CsvFile(path, accepted=ACCEPTED, single=SINGLE, repeated=REPEATED, size=size or BLOCK)
+        if file.is_plain:
+            return file
+    known = [*columns_known(names), *names.excluded_grades]
+    return WholeFile(path, lambda: read_table(folder, records, known))
+
+
+def chunk_of(table: Table, workshop: Workshop | None, names: Names, records: Records, *, alone: bool = False) -> Chunk:
+    """Return the batches of a table and every error in them, but for names that stand twice.
+
+    Parameters
+    ----------
+    table : Table
+        A chunk of the file.
     workshop : Workshop or None
         The workshop; None when it could not be read: then parts and devices are not checked.
     names : Names
         The ids that the factor tables know.
+    records : Records
+        What the workshop says of its records.
+    alone : bool
+        Whether the table is all of the file, so that names that stand twice are found in it.
+    """
+    known = columns_known(names)
+    cells = Cells(table, table.pick(dict.fromkeys(known), refused=names.excluded_grades))
+    table.require(cells.columns, REQUIRED)
+    if not cells.columns.keys() & {OWN_REJECTS, *names.grades}:
+        accepted = "a column for each grade, such as " + ", ".join(sorted(names.grades)[:5])
+        table.report("missing-column", None, None, "no column holds paper", read=None, accepted=accepted)
+    frame = _frame(cells, workshop, names, records)
+    _check(cells, frame, alone=alone)
+    return Chunk(frame, tuple(sorted(table.problems, key=lambda problem: problem.row or 0)), table.records)
+
+
+def nothing_read(file: ChunkedFile) -> Problem:
+    """Return the problem of a table without a batch."""
+    return Problem("no-rows", file.path.name, "there are no batches yet", row=1, accepted="one row per batch")
+
+
+def named_twice(file: ChunkedFile, suspects: Fingerprints) -> list[Problem]:
+    """Read the names of the batches once more; return an error for each that stood in the file before.
+
+    Parameters
+    ----------
+    file : ChunkedFile
+        The file.
+    suspects : ndarray
+        Fingerprints that more than one name has.
+    """
+    import numpy as np
+
+    problems: list[Problem] = []
+    first: dict[str, int] = {}
+    above = 0
+    for block in file.blocks():
+        table = file.table(block)
+        column = table.pick(["batch"])["batch"]
+        texts = column.text
+        here = np.flatnonzero(~column.blank)
+        for index in here[np.isin(fingerprints(texts), suspects)]:
+            text, row = str(texts.iloc[index]), int(table.rows[index]) + above
+            if first.setdefault(text, row) != row:
+                problems.append(
+                    Problem(
+                        "duplicate-batch", file.path.name, f"this batch stands in row {first[text]} already", row=row,
+                        column=column.header, read=text, accepted="one row per batch, each with its own name",
+                    )
+                )  # fmt: skip
+        above += table.records
+    return problems
+
+
+def read_batches(
+    folder: Path, workshop: Workshop | None, names: Names, *, size: int | None = None
+) -> tuple[pd.DataFrame, list[Problem]]:
+    """Read the batch records of a workshop folder as one table.
+
+    Parameters
+    ----------
+    folder, size
+        As of `open_batches`.
+    workshop, names
+        As of `chunk_of`.
 
     Returns
     -------
@@ -72,23 +210,39 @@ def read_batches(folder: Path, workshop: Workshop | None, names: Names) -> tuple
     list of Problem
         Every error, by row.
     """
-    known = columns_known(names)
+    chunks: list[Chunk] = []
+    above = 0
     records = read_records(folder)
     try:
-        table = read_table(folder, records, [*known, *names.excluded_grades])
+        file = open_batches(folder, names, size=size)
+        for block in file.blocks():
+            chunk = chunk_of(file.table(block), workshop, names, records, alone=file.alone)
+            chunks.append(chunk.below(above))
+            above += chunk.records
     except UnreadableError as error:
-        return _frame(Cells(_nothing(), {}), workshop, names, records), [error.problem]
-    cells = Cells(table, table.pick(dict.fromkeys(known), refused=names.excluded_grades))
-    table.require(cells.columns, REQUIRED)
-    if not cells.columns.keys() & {OWN_REJECTS, *names.grades}:
-        accepted = "a column for each grade, such as " + ", ".join(sorted(names.grades)[:5])
-        table.report("missing-column", None, None, "no column holds paper", read=None, accepted=accepted)
-    if not errors(table.problems) and not cells.size:
-        table.report("no-rows", None, None, "there are no batches yet", read=None, accepted="one row per batch")
-    frame = _frame(cells, workshop, names, records)
-    _check(cells, frame)
-    table.problems.sort(key=lambda problem: problem.row or 0)
-    return frame, table.problems
+        nothing = _frame(Cells(_nothing(), {}), workshop, names, records)
+        return nothing, [lowered(error.problem, above)]
+    frame = together([chunk.frame for chunk in chunks])
+    problems = [problem for chunk in chunks for problem in chunk.problems]
+    if not errors(problems) and frame.empty:
+        problems.append(nothing_read(file))
+    suspects = repeated([] if file.alone else [fingerprints(frame["batch"])])
+    problems += named_twice(file, suspects) if len(suspects) else []
+    return frame, sorted(problems, key=lambda problem: problem.row or 0)
+
+
+def together(frames: list[pd.DataFrame]) -> pd.DataFrame:
+    """Return the frames of all chunks as one, with one set of categories."""
+    import pandas as pd
+
+    filled = [frame for frame in frames if len(frame)] or frames[:1]
+    if len(filled) == 1:
+        return filled[0]
+    for column in map(str, filled[0].select_dtypes("category")):
+        united = sorted(set().union(*(frame[column].cat.categories for frame in filled)))
+        categories = pd.Index(EVIDENCE if column.endswith("_evidence") else united, dtype="str")
+        filled = [frame.assign(**{column: frame[column].cat.set_categories(categories)}) for frame in filled]
+    return pd.concat(filled, ignore_index=True)
 
 
 def columns_known(names: Names) -> list[str]:
@@ -103,7 +257,7 @@ def _nothing() -> Table:
 
 
 def read_table(folder: Path, records: Records, known: Sequence[str]) -> Table:
-    """Return the batches of a workshop folder as they are kept.
+    """Return the batches of a workshop folder as they are kept, all at once.
 
     Parameters
     ----------
@@ -119,14 +273,19 @@ def read_table(folder: Path, records: Records, known: Sequence[str]) -> Table:
     UnreadableError
         When there are two files, or the one cannot be read.
     """
-    path, problem = choose_file(folder, "batches")
-    if problem is not None:
-        raise UnreadableError(problem)
+    path = _file_of(folder)
     if path.suffix == ".parquet":
-        return read_parquet(path, accepted=ACCEPTED)
+        return whole_parquet(path, accepted=ACCEPTED, single=SINGLE)
     if path.suffix == ".xlsx":
         return read_xlsx(path, known, records, sheets=records.sheet, accepted=ACCEPTED)
     return read_csv(path, accepted=ACCEPTED, records=records, limit=None)
+
+
+def _file_of(folder: Path) -> Path:
+    path, problem = choose_file(folder, "batches")
+    if problem is not None:
+        raise UnreadableError(problem)
+    return path
 
 
 def _frame(cells: Cells, workshop: Workshop | None, names: Names, records: Records) -> pd.DataFrame:
@@ -139,12 +298,12 @@ def _frame(cells: Cells, workshop: Workshop | None, names: Names, records: Recor
         "row": cells.table.rows,
         "batch": cells.text("batch"),
         "date": _dates(cells, records.dates),
-        "part": cells.ids("part", None if workshop is None else workshop.parts, "part").astype("category"),
+        "part": cells.ids("part", None if workshop is None else workshop.parts, "part"),
         "site": cells.text("site").astype("category"),
-        "fate": cells.ids("fate", fates, "fate").astype("category"),
-        "binder": cells.ids("binder", names.binders, "binder").astype("category"),
-        "rejects_to": cells.ids("rejects to", losses, "fate").astype("category"),
-        "trim_to": cells.ids("trim to", losses, "fate").astype("category"),
+        "fate": cells.ids("fate", fates, "fate"),
+        "binder": cells.ids("binder", names.binders, "binder"),
+        "rejects_to": cells.ids("rejects to", losses, "fate"),
+        "trim_to": cells.ids("trim to", losses, "fate"),
         "notes": cells.text("notes"),
     }
     for grade in names.grades:
@@ -159,9 +318,8 @@ def _frame(cells: Cells, workshop: Workshop | None, names: Names, records: Recor
         data[name] = cells.count(column)
     data["cost"] = cells.money("cost", "" if workshop is None else workshop.currency)
     for column, name in ENERGY.items():
-        data[name], evidence, hours = cells.energy(column, None if workshop is None else workshop.equipment)
-        data[f"{name}_evidence"] = pd.Categorical(evidence, categories=EVIDENCE)
-        data[name.replace("_kwh", "_run_h")] = hours
+        amounts, evidence, hours = cells.energy(column, None if workshop is None else workshop.equipment)
+        data[name], data[f"{name}_evidence"], data[name.replace("_kwh", "_run_h")] = amounts, evidence, hours
     if isinstance(cells.table, WorkbookTable):
         data["sheet"] = pd.Categorical(cells.table.sheets)
     return pd.DataFrame(data)
@@ -182,33 +340,23 @@ def _dates(cells: Cells, order: str | None) -> pd.Series[Any]:
 
     column = cells.columns.get("date")
     if column is not None and not column.is_text and pd.api.types.is_datetime64_any_dtype(column.values):
-        typed: pd.Series[Any] = column.values.dt.tz_localize(None).dt.normalize().astype("datetime64[us]")
-        return typed
-    days, faults = read_days(cells.text("date"), order)
+        days_known: pd.Series[Any] = column.values.dt.tz_localize(None).dt.normalize().astype("datetime64[us]")
+        return days_known
+    days, faults = read_days(cells.text("date").astype("str"), order)
     for index, (code, message, accepted) in faults:
         cells.fault("date", index, code, message, accepted)
     return days
 
 
-def _check(cells: Cells, frame: pd.DataFrame) -> None:
+def _check(cells: Cells, frame: pd.DataFrame, *, alone: bool) -> None:
     """Report what only shows when the cells of a batch are put together."""
     import numpy as np
 
     for name in REQUIRED:
         hint = "a binder, or none where none was used" if name == "binder" else f"a value for {name}"
         cells.demand(name, np.ones(cells.size, dtype=bool), hint)
-    twice = frame["batch"].ne("") & frame["batch"].duplicated()
-    first = (
-        {}
-        if not twice.any()
-        else {
-            frame["batch"].iloc[index]: cells.table.row_name(index)
-            for index in _positions(~frame["batch"].duplicated())
-        }
-    )
-    for index in _positions(twice):
-        message = f"this batch stands in {first[frame['batch'].iloc[index]]} already"
-        cells.fault("batch", index, "duplicate-batch", message, "one row per batch, each with its own name")
+    if alone:
+        _named_twice_here(cells, frame)
     for index in _positions(_without_paper(cells, frame)):
         accepted = "the paper of this batch, or its own rejects"
         cells.fault("good parts", index, "no-paper", "parts were made of no paper", accepted)
@@ -219,6 +367,16 @@ def _check(cells: Cells, frame: pd.DataFrame) -> None:
         message = "a mass is given although the binder is none"
         cells.fault("binder mass", index, "binder-none", message, "0 or blank, or the binder's name")
     frame.loc[none & frame["binder_kg"].isna(), "binder_kg"] = 0.0
+
+
+def _named_twice_here(cells: Cells, frame: pd.DataFrame) -> None:
+    if not len(repeated([fingerprints(frame["batch"])])):
+        return
+    first: dict[str, int] = {}
+    for index, name in enumerate(frame["batch"].tolist()):
+        if name and first.setdefault(name, index) != index:
+            message = f"this batch stands in {cells.table.row_name(first[name])} already"
+            cells.fault("batch", index, "duplicate-batch", message, "one row per batch, each with its own name")
 
 
 def _positions(flags: pd.Series[Any]) -> list[int]:
@@ -234,38 +392,59 @@ def _without_paper(cells: Cells, frame: pd.DataFrame) -> pd.Series[Any]:
     return found & (not doubt)
 
 
-def filter_batches(
-    frame: pd.DataFrame, *, period: tuple[date, date] | None = None, part: str | None = None, site: str | None = None
-) -> pd.DataFrame:
-    """Return the batches of a period, a part and a site.
+@dataclass(frozen=True)
+class Selection:
+    """The batches of a period, a part and a site; by default all.
 
-    Parameters
+    Attributes
     ----------
-    frame : pandas.DataFrame
-        Batches as `impact.batches.read_batches` returns them.
     period : tuple of datetime.date, optional
         First and last day, both included.
     part, site : str, optional
         Names, whatever their case, spaces and hyphens.
+    """
+
+    period: tuple[date, date] | None = None
+    part: str | None = None
+    site: str | None = None
+
+    def of(self, frame: pd.DataFrame) -> pd.DataFrame:
+        """Return the selected rows of a table of batches."""
+        kept = frame
+        for column, wanted in (("part", self.part), ("site", self.site)):
+            if wanted is not None:
+                alike = [name for name in kept[column].unique() if fold(str(name)) == fold(wanted)]
+                kept = kept[kept[column].isin(alike)]
+        if self.period is not None:
+            start, end = (day.isoformat() for day in self.period)
+            kept = kept[kept["date"].between(start, end)]
+        return kept if kept is frame else kept.reset_index(drop=True)
+
+    def require(self, parts: Collection[str], sites: Collection[str]) -> None:
+        """Refuse a part or a site that no batch has.
+
+        Raises
+        ------
+        ValueError
+            No batch at all has it; says what is accepted.
+        """
+        for column, wanted, names in (("part", self.part, parts), ("site", self.site, sites)):
+            known = {fold(name): name for name in sorted(names) if name}
+            if wanted is not None and fold(wanted) not in known:
+                accepted = choices(wanted, known.values()) or "none, as no batch names one"
+                raise ValueError(f'read "{wanted}": no batch has this {column}. Accepted: {accepted}.')
+
+
+def filter_batches(
+    frame: pd.DataFrame, *, period: tuple[date, date] | None = None, part: str | None = None, site: str | None = None
+) -> pd.DataFrame:
+    """Return the batches of a period, a part and a site; see `Selection`.
 
     Raises
     ------
     ValueError
         No batch at all has this part or site.
     """
-    kept = frame
-    for column, wanted in (("part", part), ("site", site)):
-        if wanted is not None:
-            kept = kept[kept[column].eq(_one_of(frame, column, wanted))]
-    if period is not None:
-        start, end = (day.isoformat() for day in period)
-        kept = kept[kept["date"].between(start, end)]
-    return kept.reset_index(drop=True)
-
-
-def _one_of(frame: pd.DataFrame, column: str, wanted: str) -> str:
-    known: dict[str, str] = {fold(name): name for name in frame[column].astype(str).unique() if name}
-    if fold(wanted) not in known:
-        accepted = choices(wanted, known.values()) or "none, as no batch names one"
-        raise ValueError(f'read "{wanted}": no batch has this {column}. Accepted: {accepted}.')
-    return known[fold(wanted)]
+    wanted = Selection(period, part, site)
+    wanted.require(*({str(name) for name in frame[column].unique()} for column in ("part", "site")))
+    return wanted.of(frame).reset_index(drop=True)

@@ -2,24 +2,19 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from impact.factors import Factor, FactorSet
 from impact.names import Names, tag
+from impact.tally import SANDING
 from impact.workshop import Workshop
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 DEFER = (
     "These are the usual cautions and no risk assessment. Local codes, the makers' manuals and safety data sheets, and people "
     "licensed for electrical and fire work have the last word."
 )
 PRACTICE = "common practice, no source"
-SANDING = re.compile(r"\bsand(?:ed|ing|paper)\b", re.IGNORECASE)
 
 
 def words_heeded(notes: str) -> str:
@@ -40,17 +35,23 @@ class _Scene:
     """What the records show, and the figures of the safety table."""
 
     def __init__(
-        self, workshop: Workshop, batches: pd.DataFrame, factors: FactorSet, names: Names, regions: Sequence[str]
+        self,
+        workshop: Workshop,
+        binders: Iterable[str],
+        factors: FactorSet,
+        names: Names,
+        regions: Sequence[str],
+        sanded: bool,
     ) -> None:
         self.workshop = workshop
         self.factors = factors
         self.regions = tuple(regions)
-        used = sorted(set(batches["binder"].astype(str)))
+        used = sorted(binders)
         self.binders = {binder: names.binder_tags.get(binder, "") for binder in used}
         self.labels = names.binders
         self.dryer = workshop.drying.dryer
         self.dryer_tags = names.dryer_tags.get(self.dryer or "", "")
-        self.sanded = bool(batches["notes"].astype(str).str.contains(SANDING).any())
+        self.sanded = sanded
 
     def row(self, key: str) -> Factor:
         """Return the row nearest to the workshop, wherever there is one."""
@@ -197,7 +198,13 @@ RULES: tuple[Callable[[_Scene], Iterator[Caution]], ...] = (_dust, _damp, _machi
 
 
 def cautions(
-    workshop: Workshop, batches: pd.DataFrame, factors: FactorSet, names: Names, regions: Sequence[str]
+    workshop: Workshop,
+    binders: Iterable[str],
+    factors: FactorSet,
+    names: Names,
+    regions: Sequence[str],
+    *,
+    sanded: bool = False,
 ) -> list[Caution]:
     """Return the cautions that a workshop's records call for.
 
@@ -205,14 +212,16 @@ def cautions(
     ----------
     workshop : Workshop
         For the dryer and the audience.
-    batches : DataFrame
-        For binders and notes.
+    binders : iterable of str
+        Binders used.
     factors : FactorSet
         For the figures of the safety table.
     names : Names
         Labels and flags of binders and dryers.
     regions : sequence of str
         Geographies from the nearest to the widest.
+    sanded : bool
+        Whether the notes speak of sanding.
     """
-    scene = _Scene(workshop, batches, factors, names, regions)
+    scene = _Scene(workshop, binders, factors, names, regions, sanded)
     return [caution for rule in RULES for caution in rule(scene)]

@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     FloatArray = np.ndarray[Any, np.dtype[np.float64]]
 
 Faults = list[tuple[int, UnitError]]
+EVIDENCE = ("metered", "nameplate", "estimated")
+METERED, NAMEPLATE, ESTIMATED = range(3)
 Parse = Callable[[str, Marks | None], float]
 """Reads one cell under the marks of its column; None for a cell that is a number already."""
 
@@ -61,6 +63,10 @@ def convert_plain(
     if pd.api.types.is_numeric_dtype(values):
         amounts = values.to_numpy(dtype=float, na_value=np.nan)
         blank = np.isnan(amounts)
+        with np.errstate(invalid="ignore"):
+            amiss = (amounts < 0.0) | (amounts > most) | (amounts * factor > LARGEST)
+        if not amiss.any():
+            return amounts * factor, []
     else:
         is_number = np.zeros(len(values), dtype=bool) if numbers is None else np.isfinite(numbers)
         texts = values.mask(is_number, "") if is_number.any() else values
@@ -197,15 +203,29 @@ class Cells:
     def _plain(
         self, column: Column, parse: Parse, *, factor: float = 1.0, most: float = LARGEST
     ) -> tuple[FloatArray, Faults]:
-        return convert_plain(
-            column.values,
-            parse,
-            factor=factor,
-            most=most,
-            decimal=self.table.decimal,
-            stated=self.table.stated,
-            numbers=column.numbers,
+        decimal, stated = self.table.decimal, self.table.stated
+        return self._converted(
+            column,
+            lambda cells: convert_plain(
+                cells, parse, factor=factor, most=most, decimal=decimal, stated=stated, numbers=column.numbers
+            ),
         )
+
+    def _converted(
+        self, column: Column, convert: Callable[[pd.Series[Any]], tuple[FloatArray, Faults]]
+    ) -> tuple[FloatArray, Faults]:
+        """Return what `convert` makes of a column, each distinct text converted once, cells at fault as written."""
+        import numpy as np
+        import pandas as pd
+
+        if not isinstance(column.values.dtype, pd.CategoricalDtype):
+            values, faults = convert(column.values)
+            return self._converted(column.as_written, convert) if faults and column.written else (values, faults)
+        codes = column.values.cat.codes.to_numpy()
+        distinct, faults = convert(pd.Series(column.values.cat.categories))
+        faulty = dict(faults)
+        places = np.flatnonzero(np.isin(codes, list(faulty))) if faulty else ()
+        return distinct[codes] if len(distinct) else self._nothing(), [(int(at), faulty[codes[at]]) for at in places]
 
     def _nothing(self) -> FloatArray:
         import numpy as np
@@ -222,13 +242,16 @@ class Cells:
         if column is None:
             return self._nothing()
         try:
-            values, faults = convert_column(
-                column.values,
-                dimension,
-                column.unit,
-                decimal=self.table.decimal,
-                stated=self.table.stated,
-                numbers=column.numbers,
+            values, faults = self._converted(
+                column,
+                lambda cells: convert_column(
+                    cells,
+                    dimension,
+                    column.unit,
+                    decimal=self.table.decimal,
+                    stated=self.table.stated,
+                    numbers=column.numbers,
+                ),
             )
         except UnitError as error:
             self.table.report(
@@ -266,7 +289,7 @@ class Cells:
             self._unit_refused(column, column.name)
         values, faults = self._plain(column, lambda text, marks: parse_count(in_points(text, marks)))
         for index in np.flatnonzero(np.isfinite(values) & (values != np.floor(values))):
-            read, accepted = str(column.values.iloc[index]), "a whole number, 0 or more"
+            read, accepted = str(column.as_written.values.iloc[index]), "a whole number, 0 or more"
             faults.append(
                 (int(index), UnitError("this cannot be a fraction", read=read, accepted=accepted, code="not-whole"))
             )
@@ -285,7 +308,9 @@ class Cells:
         self._report(column, faults)
         return values
 
-    def energy(self, name: str, devices: Mapping[str, PowerSource] | None) -> tuple[FloatArray, list[str], FloatArray]:
+    def energy(
+        self, name: str, devices: Mapping[str, PowerSource] | None
+    ) -> tuple[FloatArray, pd.Categorical[Any], FloatArray]:
         """Return a column of energy in kWh, NaN where blank or faulty, how each amount is known, and the hours of the run.
 
         The hours are NaN where the entry gives no time.
@@ -293,19 +318,24 @@ class Cells:
         Unknown devices are not reported where `devices` is None, that is where the list could not be read.
         """
         import numpy as np
+        import pandas as pd
 
         column = self.columns.get(name)
+        classes = pd.Index(EVIDENCE)
+        blank: pd.Categorical[Any] = pd.Categorical.from_codes(np.full(self.size, ESTIMATED), categories=classes)
         if column is None:
-            return self._nothing(), ["estimated"] * self.size, self._nothing()
-        evidence: dict[str, str] = {}
-        hours: dict[str, float | None] = {}
+            return self._nothing(), blank, self._nothing()
+        nameplate: set[str] = set()
+        hours: dict[str, float] = {}
 
         def parse(text: str, marks: Marks | None) -> float:
             device = _device_at_start(text, devices or {})
             entry = device + in_points(text[len(device) :], marks)
             energy: Energy = parse_energy(entry, devices or {}, column.unit)
-            evidence[text] = energy.evidence
-            hours[text] = energy.hours
+            if energy.evidence == "nameplate":
+                nameplate.add(text)
+            if energy.hours is not None:
+                hours[text] = energy.hours
             return energy.kwh
 
         try:
@@ -314,16 +344,24 @@ class Cells:
             self.table.report(
                 error.code, None, column.header, error.reason, read=column.header, accepted=error.accepted
             )
-            return self._nothing(), ["estimated"] * self.size, self._nothing()
+            return self._nothing(), blank, self._nothing()
         values, faults = self._plain(column, parse, factor=factor)
         self._report(column, [fault for fault in faults if devices is not None or fault[1].code != "unknown-device"])
-        known = np.where(np.isnan(values), "estimated", "metered")
-        runs = self._nothing()
-        if evidence:
-            listed = column.values.map(evidence)
-            known = np.where(listed.notna().to_numpy(), listed.fillna("").to_numpy(), known)
-            runs = column.values.map(hours).to_numpy(dtype=float)
-        return values, known.tolist(), runs
+        known = np.where(np.isnan(values), ESTIMATED, METERED)
+        if nameplate:
+            known[column.values.isin(nameplate).to_numpy()] = NAMEPLATE
+        runs = self._looked_up(column, hours) if hours else self._nothing()
+        kinds: pd.Categorical[Any] = pd.Categorical.from_codes(known, categories=classes)
+        return values, kinds, runs
+
+    def _looked_up(self, column: Column, values: Mapping[str, float]) -> FloatArray:
+        """Return the value of each cell's text, NaN for a text without one."""
+        import numpy as np
+
+        texts = column.values.astype("category")
+        listed = np.array([values.get(str(text), np.nan) for text in texts.cat.categories], dtype=float)
+        found: FloatArray = listed[texts.cat.codes.to_numpy()]
+        return found
 
     def text(self, name: str) -> pd.Series[Any]:
         """Return a column as stripped text, "" where blank."""
@@ -337,25 +375,30 @@ class Cells:
         return column.text
 
     def ids(self, name: str, known: Mapping[str, object] | None, kind: str) -> pd.Series[Any]:
-        """Return a column of known ids as written in the tables, "" where blank or unknown.
+        """Return a column of known ids as written in the tables, "" where blank or unknown, as categories.
 
         Nothing is reported as unknown where `known` is None, that is where the list could not be read.
         """
-        texts = self.text(name)
-        if known is None:
+        import numpy as np
+        import pandas as pd
+
+        texts = self.text(name).astype("category")
+        if known is None or not self.size:
             return texts
         names = {fold(one): one for one in known}
-        matched = {text: names.get(fold(text), "") for text in texts.unique()}
-        result = texts.map(matched).astype("str")
-        for index in (texts.ne("") & result.eq("")).to_numpy().nonzero()[0]:
-            accepted = choices(texts.iloc[index], known)
-            self.fault(name, int(index), f"unknown-{kind}", f"unknown {kind}", accepted)
-        return result
+        distinct, codes = texts.cat.categories, texts.cat.codes.to_numpy()
+        matched = [names.get(fold(text), "") for text in distinct]
+        unknown = {code: choices(text, known) for code, text in enumerate(distinct) if text and not matched[code]}
+        for index in np.flatnonzero(np.isin(codes, list(unknown))) if unknown else ():
+            self.fault(name, int(index), f"unknown-{kind}", f"unknown {kind}", unknown[codes[index]])
+        found = sorted(set(matched))
+        places = np.array([found.index(one) for one in matched], dtype=np.int32)
+        return pd.Series(pd.Categorical.from_codes(places[codes], categories=pd.Index(found, dtype="str")))
 
     def fault(self, name: str, index: int, code: str, message: str, accepted: str) -> None:
         """Report one cell of a column that the table has."""
         column = self.columns[name]
-        read = str(column.values.iloc[index])
+        read = str(column.as_written.values.iloc[index])
         self.table.report(code, index, column.header, message, read=read, accepted=accepted)
 
     def demand(self, name: str, missing: Flags, accepted: str) -> None:

@@ -42,11 +42,13 @@ def balance_problems(batches: pd.DataFrame, balance: Balance, file: str) -> list
     """
     made_of_nothing = (balance.in_kg <= 0.0) & (balance.out_kg > 0.0)
     doubtful = (np.abs(balance.unaccounted) > WARN_BEYOND) | made_of_nothing
+    places = np.flatnonzero(doubtful)
+    columns = [batches[name].to_numpy()[places].tolist() for name in ("batch", "row", "good_parts")]
+    sums = [column[places].tolist() for column in (balance.unaccounted, balance.in_kg, balance.out_kg, made_of_nothing)]
+    sheets = batches["sheet"].iloc[places].astype(str).tolist() if "sheet" in batches else [None] * len(places)
     problems = []
-    for index in np.flatnonzero(doubtful):
-        share = float(balance.unaccounted[index])
-        refused = bool(made_of_nothing[index]) or share < -REFUSE_EXCESS or share > REFUSE_LOSS
-        inflow, outflow = float(balance.in_kg[index]), float(balance.out_kg[index])
+    for name, row, good, share, inflow, outflow, of_nothing, sheet in zip(*columns, *sums, sheets, strict=True):
+        refused = of_nothing or share < -REFUSE_EXCESS or share > REFUSE_LOSS
         why = (
             "parts weighed before they were dry are the usual cause"
             if share < 0
@@ -58,14 +60,14 @@ def balance_problems(batches: pd.DataFrame, balance: Balance, file: str) -> list
             Problem(
                 "mass-balance",
                 file,
-                f"batch {batches['batch'].iloc[index]}: {inflow:.3g} kg dry matter went in and {outflow:.3g} kg came out; {why}",
-                row=int(batches["row"].iloc[index]),
+                f"batch {name}: {inflow:.3g} kg dry matter went in and {outflow:.3g} kg came out; {why}",
+                row=int(row),
                 column="good parts",
-                read=f"{float(batches['good_parts'].iloc[index]):g}",
+                read=f"{float(good):g}",
                 accepted=f"out within {WARN_BEYOND:.0%} of in"
                 + (f"; over {REFUSE_EXCESS:.0%} above or {REFUSE_LOSS:.0%} below is refused" if refused else ""),
                 level="error" if refused else "warning",
-                sheet=str(batches["sheet"].iloc[index]) if "sheet" in batches else None,
+                sheet=sheet,
             )
         )
     return problems

@@ -53,7 +53,7 @@ def check(folder: Path, strict: bool, everything: bool, mark: Path | None, force
     from impact.problems import ProblemsError, errors
     from impact.programme import read_programme, workshops_in
 
-    opened, problems = read_programme(folder) if workshops_in(folder) else read_folder(folder)
+    opened, problems = read_programme(folder) if workshops_in(folder) else read_folder(folder, keep=False)
     if opened is not None:
         try:
             problems = list(opened.assess(draws=100, today=date.today()).warnings)

@@ -13,7 +13,6 @@ from impact.assessment import (
     displaced_plastic,
     good_parts_biogenic,
     memory_share,
-    pressings_made,
     regions_of,
 )
 from impact.blend import blends
@@ -32,6 +31,7 @@ from impact.inventory import STAGES, Line
 from impact.ownvalues import Headline, OwnValue, OwnValues
 from impact.plastics import PlasticCase, plastic_case
 from impact.results import DisposalAccount, Interval, PaperAccount, PartResult, PlasticResult, Results, Settings
+from impact.tally import pressings_made
 from impact.unitimpacts import DIVERTED
 from impact.values import FATES, Values
 

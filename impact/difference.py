@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from impact.accounts import resolved
-from impact.assessment import plastic_or_reason, pressings_made
+from impact.assessment import plastic_or_reason
 from impact.core import FloatArray
 from impact.inventory import Inventory, take_stock
 from impact.plastics import PlasticDraws
+from impact.tally import pressings_made
 from impact.unitimpacts import Matrix, UnitImpacts, contributions, summed
 from impact.values import Values
 from impact.workshop import Workshop

@@ -64,14 +64,15 @@ def warnings_where(
     read: Words, accepted: Words,
 ) -> list[Problem]:  # fmt: skip
     """Return a warning for each flagged batch, its words made from the place of the batch in the table."""
-    rows, names = batches["row"].to_numpy(), batches["batch"].to_numpy()
+    places = np.flatnonzero(flags)
+    rows, names = (batches[column].iloc[places].tolist() for column in ("row", "batch"))
     return [
         Problem(
-            code, file, f"batch {names[index]}: {message(index)}", row=int(rows[index]),
+            code, file, f"batch {name}: {message(index)}", row=int(row),
             column=column if isinstance(column, str) else column(index), read=read(index), accepted=accepted(index),
             level="warning",
         )
-        for index in np.flatnonzero(flags).tolist()
+        for index, row, name in zip(places.tolist(), rows, names, strict=True)
     ]  # fmt: skip
 
 

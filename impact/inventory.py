@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 STAGES = ("paper", "binder", "making", "mould", "transport", "end_of_life")
 """Life-cycle stages of a moulded part, in their order."""
 
-GROUP_COLUMNS = ("site", "part", "binder", "month")
+GROUP_COLUMNS = ("site", "part", "binder")
 OWN_REJECTS = "own rejects"
 UNRECORDED = "unrecorded"
 SPLIT = "split"
@@ -63,7 +63,7 @@ class Inventory:
     Attributes
     ----------
     groups : DataFrame
-        Site, part, binder and month of each row of `amounts`.
+        Site, part and binder of each row of `amounts`.
     lines : tuple of Line
         The columns of `amounts`.
     amounts : ndarray, shape (groups, lines)
@@ -109,20 +109,57 @@ class Inventory:
 
 
 def merged(inventories: Sequence[Inventory]) -> Inventory:
-    """Return the sum of inventories: same groups are added, lines are united."""
+    """Return the sum of inventories, added in their order: same groups are added, lines are united."""
     import pandas as pd
 
     lines = tuple(sorted({line for inventory in inventories for line in inventory.lines}))
     position = {line: index for index, line in enumerate(lines)}
-    frames = []
+    together = pd.concat([inventory.groups for inventory in inventories], ignore_index=True)
+    by = list(together.columns)
+    codes = together.groupby(by, sort=True).ngroup().to_numpy()
+    groups = together.drop_duplicates().sort_values(by).reset_index(drop=True)
+    amounts = np.zeros((len(groups), len(lines)))
+    above = 0
     for inventory in inventories:
-        amounts = np.zeros((len(inventory.groups), len(lines)))
-        amounts[:, [position[line] for line in inventory.lines]] = inventory.amounts
-        frames.append(pd.concat([inventory.groups.reset_index(drop=True), pd.DataFrame(amounts)], axis=1))
-    together = (
-        pd.concat(frames, ignore_index=True).groupby(list(GROUP_COLUMNS), sort=True, observed=True).sum().reset_index()
-    )
-    return Inventory(together[list(GROUP_COLUMNS)], lines, together[list(range(len(lines)))].to_numpy())
+        rows = codes[above : above + len(inventory.groups)]
+        above += len(rows)
+        places = np.array([position[line] for line in inventory.lines], dtype=np.int64)
+        amounts[np.ix_(rows, places)] += inventory.amounts
+    return Inventory(groups, lines, amounts)
+
+
+@dataclass(frozen=True)
+class Coded:
+    """A column of texts: the distinct ones, and the place of each batch's text among them."""
+
+    names: tuple[str, ...]
+    codes: np.ndarray
+
+    @classmethod
+    def of(cls, frame: pd.DataFrame, column: str) -> Coded:
+        """Return a column of a frame."""
+        import pandas as pd
+
+        series = frame[column]
+        if isinstance(series.dtype, pd.CategoricalDtype):
+            return cls(tuple(series.cat.categories.astype(str)), series.cat.codes.to_numpy().astype(np.int64))
+        codes, distinct = pd.factorize(series)
+        return cls(tuple(str(text) for text in distinct), codes.astype(np.int64))
+
+    def where(self, name: str) -> np.ndarray:
+        """Return which batches have a text."""
+        return self.codes == self.names.index(name) if name in self.names else np.zeros(len(self.codes), dtype=bool)
+
+    def present(self, rows: np.ndarray | None = None) -> list[str]:
+        """Return the texts of the batches, or of some of them, sorted."""
+        codes = self.codes if rows is None else self.codes[rows]
+        return sorted(self.names[code] for code in np.flatnonzero(np.bincount(codes, minlength=len(self.names))))
+
+    def spread(self, values: Mapping[str, float]) -> FloatArray:
+        """Return the value of each batch's text; NaN for texts without one."""
+        listed = np.array([values.get(name, np.nan) for name in self.names] or [np.nan], dtype=float)
+        spread: FloatArray = listed[self.codes]
+        return spread
 
 
 class _Adder:
@@ -132,16 +169,29 @@ class _Adder:
         self.codes = codes
         self.groups = groups
         self.columns: dict[Line, FloatArray] = {}
+        self._keys: dict[tuple[int, int], tuple[np.ndarray, np.ndarray]] = {}
 
     def add(self, line: Line, vector: FloatArray, where: np.ndarray | None = None) -> None:
+        """Add a vector to one line, of all batches or of some."""
         if where is not None:
             vector = np.where(where, vector, 0.0)
-        if not vector.any():
-            return
-        column = np.bincount(self.codes, weights=vector, minlength=self.groups).astype(np.float64)
-        if line in self.columns:
-            column = self.columns[line] + column
-        self.columns[line] = column
+        self._put(line, np.asarray(np.bincount(self.codes, weights=vector, minlength=self.groups), dtype=np.float64))
+
+    def split(self, lines: Sequence[Line | None], codes: np.ndarray, vector: FloatArray) -> None:
+        """Add a vector to several lines at once: what each batch adds goes to the line of its code, None to none."""
+        key = (id(codes), len(lines))
+        _, keys = self._keys.get(key, (codes, None))
+        if keys is None:
+            keys = self.codes * len(lines) + codes
+            self._keys[key] = codes, keys  # the codes are kept with their keys, so that no other takes their id
+        sums: FloatArray = np.bincount(keys, weights=vector, minlength=self.groups * len(lines)).astype(np.float64)
+        for line, column in zip(lines, sums.reshape(self.groups, len(lines)).T, strict=True):
+            if line is not None:
+                self._put(line, column)
+
+    def _put(self, line: Line, column: FloatArray) -> None:
+        if column.any():
+            self.columns[line] = self.columns[line] + column if line in self.columns else column
 
 
 class _Marker(_Adder):
@@ -156,6 +206,11 @@ class _Marker(_Adder):
         if some.any():
             self.marks[line] = some | self.marks.get(line, False)
 
+    def split(self, lines: Sequence[Line | None], codes: np.ndarray, vector: FloatArray) -> None:
+        for place, line in enumerate(lines):
+            if line is not None:
+                self.add(line, vector, codes == place)
+
 
 @dataclass(frozen=True)
 class Balance:
@@ -167,11 +222,14 @@ class Balance:
         Dry matter that went in and that was found again. [kg]
     unaccounted : ndarray
         Share of the inflow not found again. [-]
+    amounts : BatchAmounts
+        What the inflow is made of.
     """
 
     in_kg: FloatArray
     out_kg: FloatArray
     unaccounted: FloatArray
+    amounts: BatchAmounts
 
 
 def _grades(frame: pd.DataFrame) -> list[str]:
@@ -193,8 +251,9 @@ class _Stock:
         self.group_frame, codes = _group(frame)
         self.adder = adder(codes, len(self.group_frame))
         self.part_moisture = workshop.part_moisture if workshop.part_moisture is not None else central("part.moisture")
-        self.binder = texts(frame, "binder")
-        self.routes = {loss: texts(frame, f"{loss}_to") for loss in ("rejects", "trim")}
+        self.binder = Coded.of(frame, "binder")
+        self.glues = [name for name in self.binder.present() if name not in ("none", "")]
+        self.routes = {loss: Coded.of(frame, f"{loss}_to") for loss in ("rejects", "trim")}
         self.dry: dict[str, FloatArray] = {}
         self._paper()
         self._binder_dry()
@@ -217,7 +276,7 @@ class _Stock:
     def _paper(self) -> None:
         moisture = _floats(self.frame, "moisture")
         known = ~np.isnan(moisture)
-        fates = texts(self.frame, "fate")
+        fates = Coded.of(self.frame, "fate")
         weighed, water = np.zeros(self.size), np.zeros(self.size)
         for grade in _grades(self.frame):
             mass = _floats(self.frame, f"paper.{grade}_kg")
@@ -226,12 +285,13 @@ class _Stock:
             wet = np.where(known, moisture, self.central(f"paper.moisture.{grade}"))
             self.dry[grade] = np.asarray(dry_mass(mass, wet))
             weighed, water = weighed + mass, water + mass * wet
-            for fate in sorted(set(fates[mass > 0.0])):
-                here = fates == fate
-                item = f"{grade}|{fate or SPLIT}"
-                self.put("mass", "collected", item, "weighed", "kg", mass, here)
-                self.put("diverted", "dry paper", item, "weighed", "kg", self.dry[grade], here & known)
-                self.put("diverted", "paper as weighed", item, "weighed", "kg", mass, here & ~known)
+            for account, activity, vector in (
+                ("mass", "collected", mass),
+                ("diverted", "dry paper", np.where(known, self.dry[grade], 0.0)),
+                ("diverted", "paper as weighed", np.where(known, 0.0, mass)),
+            ):
+                lines = [Line(account, activity, f"{grade}|{fate or SPLIT}", "weighed", "kg") for fate in fates.names]
+                self.adder.split(lines, fates.codes, vector)
         self.weighed = weighed
         self.mean_moisture = np.divide(water, weighed, out=np.full(self.size, self.part_moisture), where=weighed > 0.0)
         self.dry_fibre = np.sum([np.zeros(self.size), *self.dry.values()], axis=0)
@@ -240,35 +300,36 @@ class _Stock:
 
     def _binder_dry(self) -> None:
         mass, solids = _floats(self.frame, "binder_kg"), _floats(self.frame, "binder_solids")
-        self.binder_dry, self.binder_used = np.zeros(self.size), np.zeros(self.size)
-        self.binder_solids = np.ones(self.size)
-        for binder in sorted(set(self.binder) - {"none", ""}):
-            here = self.binder == binder
-            recipe = self.workshop.binders.get(binder)
-            stated = recipe.solids if recipe is not None else None
-            default = stated if stated is not None else self.central(f"binder.solids.{binder}")
-            share = np.where(np.isnan(solids), default, solids)
-            weighed = here & ~np.isnan(mass)
-            guessed = here & np.isnan(mass)
-            sure = weighed & ((stated is not None) | ~np.isnan(solids))
-            self.put("binder", "dry binder", binder, "weighed", "kg", mass * share, sure)
-            self.put("binder", "binder as used", binder, "weighed", "kg", mass, weighed & ~sure)
-            self.put("binder", "estimated binder", binder, "estimated", "kg", self.dry_fibre, guessed)
-            self.binder_dry = np.where(weighed, mass * share, self.binder_dry)
-            if guessed.any():
-                self.binder_dry = np.where(
-                    guessed, self.central(f"binder.dose.{binder}") * self.dry_fibre, self.binder_dry
-                )
-            self.binder_solids = np.where(here, share, self.binder_solids)
-            self.binder_used = np.where(here, self.binder_dry / share, self.binder_used)
-            self._energy("binder", "binder_preparation", self.binder_used, item=binder, where=here)
+        recipes = {name: self.workshop.binders[name] for name in self.glues if name in self.workshop.binders}
+        stated = {name: recipe.solids for name, recipe in recipes.items() if recipe.solids is not None}
+        default = {
+            name: stated[name] if name in stated else self.central(f"binder.solids.{name}") for name in self.glues
+        }
+        used = np.isin(self.binder.codes, [self.binder.names.index(name) for name in self.glues])
+        blank = np.isnan(mass)
+        guessed, weighed = used & blank, used & ~blank
+        share = np.where(np.isnan(solids), self.binder.spread(default), solids)
+        sure = weighed & (~np.isnan(self.binder.spread(stated)) | ~np.isnan(solids))
+        dose = {name: self.central(f"binder.dose.{name}") for name in self.binder.present(guessed)}
+        self.binder_dry = np.where(weighed, mass * share, 0.0)
+        self.binder_dry = np.where(guessed, self.binder.spread(dose) * self.dry_fibre, self.binder_dry)
+        self.binder_solids = np.where(used, share, 1.0)
+        self.binder_used = np.where(used, self.binder_dry / self.binder_solids, 0.0)
+        for activity, evidence, vector in (
+            ("dry binder", "weighed", np.where(sure, self.binder_dry, 0.0)),
+            ("binder as used", "weighed", np.where(weighed & ~sure, mass, 0.0)),
+            ("estimated binder", "estimated", np.where(guessed, self.dry_fibre, 0.0)),
+        ):
+            lines = [Line("binder", activity, name, evidence, "kg") for name in self.binder.names]
+            self.adder.split(lines, self.binder.codes, vector)
+        self._energy("binder", "binder_preparation", self.binder_used, items=self.binder, where=used)
 
     # -- what came out ---------------------------------------------------------------------------
 
     def _parts(self) -> None:
         frame, workshop = self.frame, self.workshop
-        names = texts(frame, "part")
-        listed = _mapped(names, {name: part.mass_kg for name, part in workshop.parts.items()})
+        names = Coded.of(frame, "part")
+        listed = names.spread({name: part.mass_kg for name, part in workshop.parts.items()})
         mass = _floats(frame, "part_mass_kg")
         mass = np.where(np.isnan(mass), listed, mass)
         self.good = _floats(frame, "good_parts")
@@ -290,8 +351,12 @@ class _Stock:
         self.out_dry = self.good_dry + self.losses["rejects"][0] + self.losses["trim"][0]
         self.in_dry = self.dry_fibre + self.binder_dry + self.own_rejects_dry
 
-    def composition(self) -> list[tuple[str, str, FloatArray]]:
-        """Return (kind, item, share of the dry output) for fibre by grade and binder; unknown for pure own rejects."""
+    def batch_amounts(self) -> BatchAmounts:
+        """Return what the records of each batch come to."""
+        return BatchAmounts(self.dry_fibre, self.binder_dry, self.binder_solids, self.rejects)
+
+    def outputs(self) -> None:
+        """Add what happens to parts and losses, by composition: shares of the dry output by grade and binder."""
         fresh = self.dry_fibre + self.binder_dry
         known = fresh > 0.0
 
@@ -299,56 +364,86 @@ class _Stock:
             divided: FloatArray = np.divide(part, fresh, out=np.zeros(self.size), where=known)
             return divided
 
-        parts = [("fibre", grade, share(dry)) for grade, dry in self.dry.items()]
-        for binder in sorted(set(self.binder) - {"none", ""}):
-            parts.append(("binder", binder, share(np.where(self.binder == binder, self.binder_dry, 0.0))))
+        self._own = np.divide(self.own_rejects_dry, self.in_dry, out=np.zeros(self.size), where=self.in_dry > 0.0)
+        self.put("mass", "own rejects in parts", "", "weighed", "kg", self.good_dry * self._own)
+        self._fates = {loss: self._fates_of(loss) for loss in self.losses}
+        for grade, dry in self.dry.items():
+            self._fibre(grade, share(dry))
+        if self.glues:
+            self._glue(share(self.binder_dry))
         if not known.all():
-            parts.append(("fibre", OWN_REJECTS, np.where(known, 0.0, 1.0)))
-        return parts
+            self._fibre(OWN_REJECTS, np.where(known, 0.0, 1.0))
 
-    def outputs(self) -> None:
-        """Add what happens to parts and losses, by composition."""
-        own = np.divide(self.own_rejects_dry, self.in_dry, out=np.zeros(self.size), where=self.in_dry > 0.0)
-        self.put("mass", "own rejects in parts", "", "weighed", "kg", self.good_dry * own)
-        for kind, item, share in self.composition():
-            in_parts = self.good_dry * share
-            self.put("end_of_life", f"{kind} in parts", item, "weighed", "kg", in_parts)
-            if kind == "fibre":
-                self.put(
-                    "mass", "put to use", item, "weighed", "kg", np.asarray(as_weighed(in_parts, self.mean_moisture))
-                )
-                self.put("mass", "recovered fibre in parts", item, "weighed", "kg", in_parts * (1.0 - own))
-                again = np.asarray(as_weighed(self.own_rejects_dry * share, self.mean_moisture))
-                self.put("mass", "pulped again", item, "weighed", "kg", again)
-            for loss, (dry, known) in self.losses.items():
-                self._loss(kind, item, loss, dry * share, known)
+    def _fibre(self, item: str, share: FloatArray) -> None:
+        """Add the fibre of a grade, or of pulp from own rejects alone, in parts and losses."""
+        in_parts = self.good_dry * share
+        self.put("end_of_life", "fibre in parts", item, "weighed", "kg", in_parts)
+        self.put("mass", "put to use", item, "weighed", "kg", np.asarray(as_weighed(in_parts, self.mean_moisture)))
+        self.put("mass", "recovered fibre in parts", item, "weighed", "kg", in_parts * (1.0 - self._own))
+        again = np.asarray(as_weighed(self.own_rejects_dry * share, self.mean_moisture))
+        self.put("mass", "pulped again", item, "weighed", "kg", again)
+        for loss, (dry, _) in self.losses.items():
+            self._lose(loss, [("fibre", item)], self._fates[loss][1], dry * share)
+            route = self.routes[loss]
+            lines = [Line("mass", "returned", f"{item}|{fate or 'landfill'}", "weighed", "kg") for fate in route.names]
+            self.adder.split(lines, route.codes, np.asarray(as_weighed(dry * share, self.mean_moisture)))
 
-    def _loss(self, kind: str, item: str, loss: str, dry: FloatArray, known: np.ndarray) -> None:
-        route = self.routes[loss]
-        for fate in sorted(set(route)):
-            here = route == fate
-            goes = fate or "landfill"
-            for evidence, rows in (("weighed", here & known), ("estimated", here & ~known)):
-                word = "assumed" if fate == "" and evidence == "weighed" else evidence
-                self.put("end_of_life", f"{kind} in losses", f"{item}|{goes}", word, "kg", dry, rows)
-            if kind == "fibre":
-                returned = np.asarray(as_weighed(dry, self.mean_moisture))
-                self.put("mass", "returned", f"{item}|{goes}", "weighed", "kg", returned, here)
+    def _glue(self, share: FloatArray) -> None:
+        """Add the dry binder in parts and losses."""
+        names, codes = self.binder.names, self.binder.codes
+        lines = [Line("end_of_life", "binder in parts", name, "weighed", "kg") for name in names]
+        self.adder.split(lines, codes, self.good_dry * share)
+        for loss, (dry, _) in self.losses.items():
+            words, places = self._fates[loss]
+            self._lose(loss, [("binder", name) for name in names], codes * len(words) + places, dry * share)
+
+    def _fates_of(self, loss: str) -> tuple[list[tuple[str, str]], np.ndarray]:
+        """Return fate and evidence class of each way that a loss can go, and the way of each batch."""
+        route, (_, known) = self.routes[loss], self.losses[loss]
+        ways = [
+            (fate or "landfill", "estimated" if not is_known else "weighed" if fate else "assumed")
+            for fate in route.names
+            for is_known in (False, True)
+        ]
+        return ways, route.codes * 2 + known
+
+    def _lose(self, loss: str, made_of: Sequence[tuple[str, str]], codes: np.ndarray, dry: FloatArray) -> None:
+        lines = [
+            Line("end_of_life", f"{kind} in losses", f"{item}|{fate}", evidence, "kg")
+            for kind, item in made_of
+            for fate, evidence in self._fates[loss][0]
+        ]
+        self.adder.split(lines, codes, dry)
 
     # -- making ---------------------------------------------------------------------------------------
 
     def _energy(
-        self, stage: str, activity: str, driver: FloatArray, *, item: str = "", where: np.ndarray | None = None
+        self,
+        stage: str,
+        activity: str,
+        driver: FloatArray,
+        *,
+        item: str = "",
+        items: Coded | None = None,
+        where: np.ndarray | None = None,
     ) -> None:
         """Add recorded kWh by evidence class, and the driver of the estimate where nothing was recorded."""
         kwh = _floats(self.frame, f"{activity}_kwh")
-        evidence = texts(self.frame, f"{activity}_kwh_evidence")
-        everywhere = np.ones(self.size, dtype=bool) if where is None else where
+        evidence = Coded.of(self.frame, f"{activity}_kwh_evidence")
         name = activity.replace("_", " ")
-        for word in ("metered", "nameplate"):
-            self.put(stage, name, "electricity", word, "kWh", kwh, everywhere & (evidence == word))
-        blank = everywhere & np.isnan(kwh)
-        self.put(stage, f"estimated {name}", item, "estimated", "kg", driver, blank)
+        blank = np.isnan(kwh)
+        counted = ~blank if where is None else ~blank & where
+        words: list[Line | None] = [
+            Line(stage, name, "electricity", word, "kWh") if word in ("metered", "nameplate") else None
+            for word in evidence.names
+        ]
+        self.adder.split(words, evidence.codes, np.where(counted, kwh, 0.0))
+        missing = np.where(blank if where is None else blank & where, driver, 0.0)
+        if items is None:
+            self.put(stage, f"estimated {name}", item, "estimated", "kg", missing)
+        else:
+            lines = [Line(stage, f"estimated {name}", one, "estimated", "kg") for one in items.names]
+            self.adder.split(lines, items.codes, missing)
 
     def making(self) -> None:
         """Add shredding, pulping, pressing, drying, water, mould pressings and driving."""
@@ -365,15 +460,20 @@ class _Stock:
         known = ~np.isnan(water)
         self.put("making", "water", "", "weighed", "m3", water / 1000.0, known)
         self.put("making", "estimated water", "", "estimated", "kg", pulped, ~known)
-        for part in sorted(set(self.names)):
-            mould = self.workshop.parts[part].mould
-            word = "metered" if self.workshop.moulds[mould].retired else "assumed"
-            self.put("mould", "pressings", mould, word, "1", self.good + self.rejects, self.names == part)
+        lines = [self._pressings(part) for part in self.names.names]
+        self.adder.split(lines, self.names.codes, self.good + self.rejects)
         driven = _floats(self.frame, "transport_km")
         known = ~np.isnan(driven)
         vehicle = self.workshop.vehicle
         self.put("transport", "driving", vehicle, "metered", "km", driven, known)
         self.put("transport", "estimated driving", vehicle, "estimated", "kg", self.weighed, ~known)
+
+    def _pressings(self, part: str) -> Line | None:
+        if part not in self.workshop.parts:
+            return None
+        mould = self.workshop.parts[part].mould
+        word = "metered" if self.workshop.moulds[mould].retired else "assumed"
+        return Line("mould", "pressings", mould, word, "1")
 
     def fill(self) -> None:
         """Add every line."""
@@ -404,17 +504,11 @@ class _Stock:
             self.put("count", name, "", "", unit, vector)
 
 
-def _mapped(names: np.ndarray, values: Mapping[str, float]) -> FloatArray:
-    unique, codes = np.unique(names, return_inverse=True)
-    return np.array([values[name] for name in unique], dtype=float)[codes]
-
-
 def texts(frame: pd.DataFrame, column: str) -> np.ndarray:
-    """Return a column as texts, each distinct one made once."""
-    import pandas as pd
-
-    codes, distinct = pd.factorize(frame[column])
-    return np.asarray(distinct, dtype=object).astype(str)[codes] if len(distinct) else np.full(len(frame), "")
+    """Return a column as texts."""
+    coded = Coded.of(frame, column)
+    listed: np.ndarray = np.array(coded.names or ("",))
+    return np.asarray(listed[coded.codes])
 
 
 def _group(frame: pd.DataFrame) -> tuple[pd.DataFrame, np.ndarray]:
@@ -424,22 +518,28 @@ def _group(frame: pd.DataFrame) -> tuple[pd.DataFrame, np.ndarray]:
     ranks = np.zeros(len(frame), dtype=np.int64)
     labels = []
     for column in GROUP_COLUMNS:
-        if column == "month":
-            months, codes = np.unique(frame["date"].to_numpy().astype("datetime64[M]"), return_inverse=True)
-            names = months.astype(str)
-        else:
-            found, distinct = pd.factorize(frame[column])
-            unsorted = np.asarray(distinct, dtype=object).astype(str)
-            order = np.argsort(unsorted)
-            names, codes = unsorted[order], np.argsort(order)[found]
-        labels.append(names)
-        ranks = ranks * len(names) + codes
-    first, codes = np.unique(ranks, return_inverse=True)
+        coded = Coded.of(frame, column)
+        order = np.argsort(np.array(coded.names, dtype=object))
+        places = np.argsort(order)
+        labels.append(np.array(coded.names, dtype=object)[order])
+        ranks = ranks * max(len(order), 1) + (places[coded.codes] if len(order) else 0)
+    first, codes = _distinct(ranks, int(np.prod([len(names) for names in labels])))
     groups = {}
     for column, names in zip(reversed(GROUP_COLUMNS), reversed(labels), strict=True):
-        first, place = np.divmod(first, len(names))
+        first, place = np.divmod(first, max(len(names), 1))
         groups[column] = names[place]
-    return pd.DataFrame({column: groups[column] for column in GROUP_COLUMNS}).astype(object), codes
+    return pd.DataFrame({column: groups[column] for column in GROUP_COLUMNS}, dtype=object), codes
+
+
+def _distinct(ranks: np.ndarray, most: int) -> tuple[np.ndarray, np.ndarray]:
+    """Return the ranks that occur, in their order, and the place of each among them; all lie below `most`."""
+    if most > 16 * len(ranks) + 1000:
+        found, codes = np.unique(ranks, return_inverse=True)
+        return found, codes
+    found = np.flatnonzero(np.bincount(ranks, minlength=most))
+    places = np.zeros(most, dtype=np.int64)
+    places[found] = np.arange(len(found))
+    return found, places[ranks]
 
 
 @dataclass(frozen=True)
@@ -464,8 +564,7 @@ class BatchAmounts:
 
 def batch_amounts(frame: pd.DataFrame, workshop: Workshop, central: Central) -> BatchAmounts:
     """Return dry fibre, binder and rejects of each batch; arguments as of `take_stock`."""
-    stock = _Stock(frame, workshop, central)
-    return BatchAmounts(stock.dry_fibre, stock.binder_dry, stock.binder_solids, stock.rejects)
+    return _Stock(frame, workshop, central).batch_amounts()
 
 
 def take_stock(frame: pd.DataFrame, workshop: Workshop, central: Central) -> tuple[Inventory, Balance]:
@@ -481,7 +580,9 @@ def take_stock(frame: pd.DataFrame, workshop: Workshop, central: Central) -> tup
         Central value of a factor key, for what a batch leaves blank.
     """
     stock = _Stock(frame, workshop, central)
-    balance = Balance(stock.in_dry, stock.out_dry, np.asarray(unaccounted_share(stock.in_dry, stock.out_dry)))
+    balance = Balance(
+        stock.in_dry, stock.out_dry, np.asarray(unaccounted_share(stock.in_dry, stock.out_dry)), stock.batch_amounts()
+    )
     return stock.inventory(), balance
 
 

@@ -6,15 +6,13 @@ Every rule gives warnings and no error. Each says why the record is doubted and 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from impact.core import FloatArray
 from impact.core.moisture import water_to_evaporate
-from impact.history import history_doubts, warnings_where
-from impact.inventory import batch_amounts
+from impact.history import warnings_where
 from impact.problems import Problem
 from impact.values import Values
 from impact.workshop import Workshop
@@ -31,17 +29,10 @@ LONGEST_RUN_H = dict.fromkeys(ATTENDED, 24.0) | {"drying": 30 * 24.0}
 """Longest run of a device that is believed: a day, for drying a month. A choice of ours. [h]"""
 
 
-def doubts(
-    batches: pd.DataFrame,
-    workshop: Workshop,
-    values: Values,
-    balance: Balance,
-    *,
-    all_batches: pd.DataFrame,
-    latest: date | None,
-    file: str,
+def batch_doubts(
+    batches: pd.DataFrame, workshop: Workshop, values: Values, balance: Balance, file: str
 ) -> list[Problem]:
-    """Return every doubt about some batches, by row.
+    """Return every doubt about single batches, by row.
 
     Parameters
     ----------
@@ -53,10 +44,6 @@ def doubts(
         Factors in reach; their use is noted, so hand in some that serve nothing else.
     balance : Balance
         Dry matter in and out of `batches`.
-    all_batches : DataFrame
-        All batches of the folder, with which each one is compared.
-    latest : date, optional
-        Last day that is believed; None doubts no date for being late.
     file : str
         Name of the file, for the place.
     """
@@ -64,8 +51,7 @@ def doubts(
         *_too_little_heat(batches, workshop, values, balance, file),
         *_too_much_power(batches, workshop, file),
         *_too_long(batches, file),
-        *_odd_doses(batches, workshop, values, balance, file),
-        *history_doubts(batches, all_batches, latest=latest, file=file),
+        *_odd_doses(batches, values, balance, file),
     ]
     return sorted(found, key=lambda problem: problem.row or 0)
 
@@ -178,12 +164,12 @@ def _dose_ranges(binders: Sequence[str], values: Values) -> dict[str, tuple[floa
     return {name: (row.low, row.high) for name, row in rows.items() if row.low < row.high}
 
 
-def _odd_doses(batches: pd.DataFrame, workshop: Workshop, values: Values, balance: Balance, file: str) -> list[Problem]:
+def _odd_doses(batches: pd.DataFrame, values: Values, balance: Balance, file: str) -> list[Problem]:
     """Doubt doses outside the range of the factor tables.
 
     Own rejects bring binder of their own: they count as fibre for the upper end and not for the lower.
     """
-    amounts = batch_amounts(batches, workshop, values.central)
+    amounts = balance.amounts
     ranges = _dose_ranges(sorted(set(batches["binder"].unique()) - {"none", ""}), values)
     low, high = (
         batches["binder"].map({name: ends[end] for name, ends in ranges.items()}).to_numpy(dtype=float)

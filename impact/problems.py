@@ -44,6 +44,8 @@ class Problem:
         Cell of a sheet as its program names it (``F12``).
     level : {"error", "warning"}
         Errors stop the calculation; warnings are printed with it.
+    count : int
+        Problems that this one stands for; more than 1 where not all are listed.
     """
 
     code: str
@@ -56,6 +58,7 @@ class Problem:
     sheet: str | None = None
     level: Level = "error"
     cell: str | None = None
+    count: int = 1
 
     def __str__(self) -> str:
         """Return the problem as one line: place, what was read, what is wrong, what is accepted."""
@@ -76,7 +79,7 @@ class Problem:
 
     def as_dict(self) -> dict[str, Any]:
         """Return the problem as plain data for JSON."""
-        return asdict(self)
+        return {name: value for name, value in asdict(self).items() if name != "count"}
 
 
 def shown(text: str, width: int | None = None) -> str:

@@ -23,6 +23,9 @@ _PAUSE = 0.05
 """Wait before a file that changed while it was read is read again [s]."""
 
 
+_CHANGING = "another program is writing this file; try again when it is done"
+
+
 class NotRegularError(OSError):
     """Raised for what is no regular file, or one that is too large; carries the code of the problem and a reason."""
 
@@ -35,6 +38,34 @@ class NotRegularError(OSError):
 def kind_of(mode: int) -> str:
     """Return what stands in place of a regular file, in words."""
     return next((name for check, name in _KINDS if check(mode)), "something else")
+
+
+def require_regular(path: Path) -> os.stat_result:
+    """Refuse what is no regular file; return what the system says of it. Links to one are followed.
+
+    Raises
+    ------
+    NotRegularError
+        It is a folder, a pipe, a device or a socket (`not-a-file`).
+    OSError
+        There is no such file.
+    """
+    found = path.stat()
+    _refuse_others(found.st_mode)
+    return found
+
+
+def require_unchanged(path: Path, before: os.stat_result) -> None:
+    """Refuse a file that changed while it was read in pieces.
+
+    Raises
+    ------
+    NotRegularError
+        Size or time differ (`changing-file`).
+    """
+    after = path.stat()
+    if (before.st_size, before.st_mtime_ns) != (after.st_size, after.st_mtime_ns):
+        raise NotRegularError("changing-file", _CHANGING)
 
 
 def read_regular(path: Path, *, limit: int | None = None) -> bytes:
@@ -61,7 +92,7 @@ def read_regular(path: Path, *, limit: int | None = None) -> bytes:
         if content is not None:
             return content
         time.sleep(_PAUSE)
-    raise NotRegularError("changing-file", "another program is writing this file; try again when it is done")
+    raise NotRegularError("changing-file", _CHANGING)
 
 
 def _refuse_others(mode: int) -> None:

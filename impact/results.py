@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from impact.cautions import Caution
     from impact.claims import Claims
     from impact.compostability import Finding
+    from impact.counted import Counted
     from impact.factors import Choice, FactorSet
     from impact.inventory import Balance, Inventory
     from impact.names import Names
@@ -291,15 +292,13 @@ class Results:
     factors_used: Mapping[str, Choice]
     settings: Settings
     inventory: Inventory
-    balance: Balance
     stage_matrix: Matrix
     diverted_matrix: Matrix
     lost_matrix: Matrix
     findings: tuple[Finding, ...]
     blends: tuple[Blend, ...]
     cautions: tuple[Caution, ...]
-    batch_records: pd.DataFrame
-    all_batches: pd.DataFrame | None
+    counted: Counted
     factors: FactorSet
     names: Names
     own_values: OwnValues | None = None
@@ -317,6 +316,21 @@ class Results:
             if part.part == name:
                 return part
         raise KeyError(name)
+
+    @property
+    def batch_records(self) -> pd.DataFrame:
+        """The batches that were counted, in canonical columns."""
+        return self.counted.batches
+
+    @property
+    def all_batches(self) -> pd.DataFrame | None:
+        """All batches of the folder; None when the results are of a table of batches alone."""
+        return self.counted.all_batches
+
+    @property
+    def balance(self) -> Balance:
+        """Dry mass balance of each batch that was counted."""
+        return self.counted.balance
 
     @cached_property
     def recycled(self) -> tuple[RecycledContent, ...]:

@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from impact.assessment import paper_of, pressings_made, values_for
+from impact.assessment import paper_of, values_for
 from impact.core import FloatArray
 from impact.core.moisture import unaccounted_share
 from impact.grants import GRADE_MASSES, MASSES, scaled_paper
@@ -95,9 +95,8 @@ def by_site(results: Results) -> tuple[Account, ...]:
         Results of one workshop.
     """
     workshop = results.workshop
-    batches = results.batch_records if results.all_batches is None else results.all_batches
     values = values_for(workshop, results.factors, results.names, seed=0, draws=1)
-    impacts = UnitImpacts(workshop, values, pressings_made(batches, workshop))
+    impacts = UnitImpacts(workshop, values, results.counted.pressings)
     share = results.grant.share if results.grant else 1.0
     found = []
     for site in sorted(set(results.inventory.groups["site"])):

@@ -5,8 +5,10 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -43,9 +45,12 @@ class Column:
     unit : str or None
         Unit in the header's square brackets.
     values : pandas.Series
-        Stripped text with "" for a blank; or numbers, booleans or dates where the file has types.
+        Stripped text with "" for a blank, categories where few texts come again and again; or numbers, booleans or
+        dates where the file has types.
     numbers : numpy.ndarray or None
         The cells of a text column that the file keeps as numbers, NaN elsewhere; None where it keeps text alone.
+    written : callable or None
+        Reads the cells again as text, where `values` were turned into numbers from text.
     """
 
     header: str
@@ -53,6 +58,20 @@ class Column:
     unit: str | None
     values: pd.Series[Any]
     numbers: np.ndarray[Any, np.dtype[np.float64]] | None = None
+    written: Callable[[], pd.Series[Any]] | None = None
+
+    def kept(self, rows: np.ndarray[Any, np.dtype[np.bool_]]) -> Column:
+        """Return the column with some rows only."""
+        written = self.written
+        values = self.values[rows].reset_index(drop=True)
+        numbers = None if self.numbers is None else self.numbers[rows]
+        again = None if written is None else (lambda: written()[rows].reset_index(drop=True))
+        return replace(self, values=values, numbers=numbers, written=again)
+
+    @cached_property
+    def as_written(self) -> Column:
+        """The column with its cells as they stand in the file."""
+        return self if self.written is None else replace(self, values=self.written(), written=None)
 
     @property
     def is_text(self) -> bool:
@@ -72,8 +91,8 @@ class Column:
         """The cells as text, whole numbers without a decimal point, blanks as ""."""
         import pandas as pd
 
-        if self.is_text:
-            return self.values
+        if self.is_text or self.written is not None:
+            return self.as_written.values
         texts = [re.sub(r"\.0$", "", str(value)) for value in self.values]
         return pd.Series(texts, index=self.values.index, dtype="str").mask(self.blank, "")
 
@@ -96,6 +115,8 @@ class Table:
         Whether the workshop states that mark; otherwise it is only what is usual in such a file.
     problems : list of Problem
         Grows as the table is read.
+    records : int
+        Records read, empty ones included.
     """
 
     file: str
@@ -104,6 +125,7 @@ class Table:
     decimal: str = "."
     stated: bool = False
     problems: list[Problem] = field(default_factory=list)
+    records: int = 0
 
     def report(
         self,
@@ -179,8 +201,21 @@ def read_bytes(path: Path, *, accepted: str, limit: int | None = None) -> bytes:
     UnreadableError
         There is no such file, it is a folder or a device, it is too large, or it cannot be read.
     """
-    try:
+    with refusing(path, accepted):
         return read_regular(path, limit=limit)
+
+
+@contextmanager
+def refusing(path: Path, accepted: str) -> Iterator[None]:
+    """Turn what the system says about a file into the problem of one that cannot be read.
+
+    Raises
+    ------
+    UnreadableError
+        There is no such file, it is a folder or a device, it is too large, or it cannot be read.
+    """
+    try:
+        yield
     except FileNotFoundError:
         raise UnreadableError(Problem("missing-file", path.name, "there is no such file", accepted=accepted)) from None
     except NotRegularError as error:
@@ -234,12 +269,32 @@ def _decoded(path: Path, accepted: str, limit: int | None, encoding: str | None)
     return text, [Problem("encoding-assumed", path.name, message, accepted=remedy, level="warning")]
 
 
-def _delimiter(text: str) -> str:
+def delimiter_of(text: str) -> str:
+    """Return the mark that separates the cells of a CSV text, by its first line."""
     header = re.sub(r'"[^"]*"', "", text.lstrip("\r\n").splitlines()[0])
     return max(",;\t", key=header.count)
 
 
-def _records(path: Path, text: str, delimiter: str, width: int) -> pd.DataFrame:
+def header_of(path: Path, text: str, delimiter: str, *, accepted: str) -> tuple[list[str], int]:
+    """Return the cells of the header of a CSV text, and how many of its lines they take.
+
+    Raises
+    ------
+    UnreadableError
+        The header is no row of cells, or an empty one.
+    """
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
+    try:
+        first = next(reader)
+    except csv.Error as error:
+        raise UnreadableError(Problem("bad-csv", path.name, str(error), row=1, accepted=accepted)) from None
+    if not any(cell.strip() for cell in first):
+        reason = "the header row is empty"
+        raise UnreadableError(Problem("missing-header", path.name, reason, row=1, accepted="column names in row 1"))
+    return first, reader.line_num
+
+
+def records_of(path: Path, text: str, delimiter: str, width: int) -> pd.DataFrame:
     """Return the cells of a CSV text, header included, rows that are too long cut to `width` and one cell."""
     import pandas as pd
 
@@ -294,16 +349,10 @@ def read_csv(path: Path, *, accepted: str, records: Records | None = None, limit
     """
     records = records or Records()
     text, doubts = _decoded(path, accepted, limit, records.encoding)
-    delimiter = _delimiter(text)
-    try:
-        first = next(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter))
-    except csv.Error as error:
-        raise UnreadableError(Problem("bad-csv", path.name, str(error), row=1, accepted=accepted)) from None
-    if not any(cell.strip() for cell in first):
-        reason = "the header row is empty"
-        raise UnreadableError(Problem("missing-header", path.name, reason, row=1, accepted="column names in row 1"))
-    cells = _records(path, text, delimiter, len(first)).fillna("")
-    body = cells.iloc[1:].apply(lambda column: column.str.strip())
+    delimiter = delimiter_of(text)
+    first, _ = header_of(path, text, delimiter, accepted=accepted)
+    cells = records_of(path, text, delimiter, len(first)).fillna("")
+    body = cells.iloc[1:].reset_index(drop=True).apply(lambda column: column.str.strip())
     table = _table(path.name, [*first, ""], body)
     table.decimal = records.decimal or ("." if delimiter == "," else "")
     table.stated = records.decimal is not None and delimiter != records.decimal
@@ -321,71 +370,32 @@ def read_rows(path: Path, *, accepted: str, records: Records) -> list[list[str]]
     """
     text, _ = _decoded(path, accepted, None, records.encoding)
     try:
-        return list(csv.reader(io.StringIO(text, newline=""), delimiter=_delimiter(text)))
+        return list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter_of(text)))
     except csv.Error as error:
         raise UnreadableError(Problem("bad-csv", path.name, str(error), accepted=accepted)) from None
 
 
-def read_parquet(path: Path, *, accepted: str) -> Table:
-    """Read a Parquet file; its first record counts as row 2, as in a spreadsheet.
-
-    Parameters
-    ----------
-    path : Path
-        The file.
-    accepted : str
-        What the file should be, for the problem when it cannot be read.
-
-    Raises
-    ------
-    UnreadableError
-        The file cannot be read as a table.
-    """
-    import pandas as pd
-    import pyarrow
-    from pyarrow import parquet
-
-    data = read_bytes(path, accepted=accepted)
-    try:
-        content = parquet.ParquetFile(pyarrow.BufferReader(data)).read()
-        frames = [content.column(index).to_pandas() for index in range(content.num_columns)]
-    except (pyarrow.ArrowException, OSError, ValueError) as error:
-        reason = (
-            f"this is no readable Parquet file: {str(error).splitlines()[0] if str(error) else type(error).__name__}"
-        )
-        raise UnreadableError(Problem("bad-parquet", path.name, reason, accepted=accepted)) from None
-    typed = [_typed(series) for series in frames]
-    body = pd.concat(typed, axis=1, keys=range(len(typed))) if typed else pd.DataFrame()
-    return _table(path.name, content.column_names, body)
-
-
-def _typed(series: pd.Series[Any]) -> pd.Series[Any]:
-    """Return numbers and dates as they are, anything else as stripped text."""
-    import pandas as pd
-
-    is_number = pd.api.types.is_numeric_dtype(series) and not pd.api.types.is_bool_dtype(series)
-    if is_number or pd.api.types.is_datetime64_any_dtype(series):
-        return series
-    return series.astype(object).where(series.notna(), "").map(str).astype("str").str.strip()
-
-
 def _table(file: str, headers: list[str], body: pd.DataFrame) -> Table:
     """Return the table without its empty rows; report cells under no header."""
-    import numpy as np
-
     columns = [
         Column(header.strip(), *split_header(header), body[label])
         for label, header in zip(body.columns, headers, strict=True)
     ]
-    kept = np.zeros(len(body), dtype=bool)
+    return table_of(file, columns, len(body))
+
+
+def table_of(file: str, columns: list[Column], size: int) -> Table:
+    """Return columns of `size` cells as a table without its empty rows; report cells under no header."""
+    import numpy as np
+
+    filled = np.zeros(size, dtype=bool)
     for column in columns:
-        kept |= ~column.blank
-    rows = np.flatnonzero(kept) + 2
-    columns = [
-        Column(column.header, column.name, column.unit, column.values[kept].reset_index(drop=True))
-        for column in columns
-    ]
-    table = Table(file, [column for column in columns if column.header], rows)
+        filled |= ~column.blank
+        if filled.all():
+            break
+    else:
+        columns = [column.kept(filled) for column in columns]
+    table = Table(file, [column for column in columns if column.header], np.flatnonzero(filled) + 2, records=size)
     for column in (column for column in columns if not column.header):
         for index in (~column.blank).nonzero()[0]:
             read = str(column.values.iloc[index])

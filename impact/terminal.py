@@ -126,8 +126,8 @@ def show(problems: list[Problem], *, everything: bool = False) -> None:
     hidden = len(found) - len(shown_lines)
     if hidden:
         click.echo(f"… and {hidden} more line{'s' * (hidden != 1)}; `impact check --all` shows all", err=True)
-    count = len(errors(problems))
-    doubts = len(problems) - count
+    count = sum(problem.count for problem in errors(problems))
+    doubts = sum(problem.count for problem in problems) - count
     click.echo(f"{count} error{'s' * (count != 1)}, {doubts} warning{'s' * (doubts != 1)}", err=True)
 
 
@@ -137,8 +137,8 @@ def stop(problems: list[Problem]) -> NoReturn:
     raise SystemExit(1)
 
 
-def open_folder(folder: Path) -> Folder:
-    """Return a workshop folder; print its problems and end with status 1 when it has errors."""
+def open_folder(folder: Path, *, keep: bool = True) -> Folder:
+    """Return a workshop folder, its rows kept or not; print its problems and end with status 1 when it has errors."""
     from impact.api import read_folder
     from impact.programme import workshops_in
 
@@ -147,7 +147,7 @@ def open_folder(folder: Path) -> Folder:
         names = ", ".join(one.name for one in inner)
         message = "a folder of workshops. Name one of them; `impact check` and `impact totals` take them all"
         raise click.UsageError(f"{folder} is {message}. Workshops: {names}.")
-    opened, problems = read_folder(folder)
+    opened, problems = read_folder(folder, keep=keep)
     if opened is None:
         stop(problems)
     return opened
@@ -177,7 +177,8 @@ def results_of(
 
     days = days_of(period)
     try:
-        return open_folder(folder).assess(seed=seed, draws=draws, period=days, part=part, site=site, grant=grant)
+        opened = open_folder(folder, keep=False)
+        return opened.assess(seed=seed, draws=draws, period=days, part=part, site=site, grant=grant)
     except ProblemsError as error:
         stop(error.problems)
 

@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from impact.assessment import pressings_made, regions_of
+from impact.assessment import regions_of
 from impact.core import FloatArray, Numbers
 from impact.core.plastic import per_service
 from impact.formulas import ATOM, Formula, as_formula
@@ -195,11 +195,10 @@ class FormulaImpacts(UnitImpacts):
         self.settings = Ledger("settings")
         self.steps = Ledger("unit impacts")
         workshop = traced_workshop(results.workshop, self.settings)
-        batches = results.batch_records if results.all_batches is None else results.all_batches
         origin = "good parts and rejects of all batches of the folder, blank rejects counted as none"
         made = {
             name: self.settings.put(f"mould {name}: pressings made", pressings, "pressings", origin)
-            for name, pressings in pressings_made(batches, results.workshop).items()
+            for name, pressings in results.counted.pressings.items()
             if workshop.moulds[name].retired
         }
         self.cells = FormulaValues(results, self.steps)

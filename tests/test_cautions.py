@@ -8,9 +8,11 @@ from typing import Any
 
 import pytest
 
+from impact.assessment import values_for
 from impact.cautions import Caution, cautions
 from impact.factors import FactorSet, read_factors
 from impact.names import Names, read_names
+from impact.tally import tally_of
 from impact.workshop import Drying
 from tests.frames import PLAIN, batches, workshop
 
@@ -30,9 +32,9 @@ def found(
 ) -> dict[str, Caution]:
     shop = workshop(country=country, **changes)
     regions = (country, *names().country_groups[country], "world")
-    listed = cautions(
-        shop, batches([{**PLAIN, "binder": binder, "notes": notes}]), tables or factors(), names(), regions
-    )
+    values = values_for(shop, factors(), names(), seed=0, draws=1)
+    tally, _ = tally_of(batches([{**PLAIN, "binder": binder, "notes": notes}]), shop, values.central)
+    listed = cautions(shop, tally.binders, tables or factors(), names(), regions, sanded=tally.sanded)
     assert len({caution.hazard for caution in listed}) == len(listed)
     return {caution.hazard: caution for caution in listed}
 

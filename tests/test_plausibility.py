@@ -13,10 +13,11 @@ from impact.api import load
 from impact.assessment import values_for
 from impact.demonstration import DEMO
 from impact.factors import FactorSet, read_factors
+from impact.history import history_doubts
 from impact.inventory import take_stock
 from impact.names import read_names
 from impact.ownfactors import read_own_factors
-from impact.plausibility import doubts, is_heated, least_drying_kwh
+from impact.plausibility import batch_doubts, is_heated, least_drying_kwh
 from impact.problems import Problem
 from impact.workshop import Device, Drying, Workshop
 from tests.folders import BATCHES, TOML, swap, write_folder
@@ -34,7 +35,13 @@ def doubted(*rows: Mapping[str, Any], shop: Workshop | None = None, tables: Fact
     shop = shop or workshop()
     values = values_for(shop, tables or factors(), read_names(), seed=0, draws=1)
     balance = take_stock(frame, shop, values.central)[1]
-    found = doubts(frame, shop, values, balance, all_batches=frame, latest=None, file="batches.csv")
+    found = sorted(
+        [
+            *batch_doubts(frame, shop, values, balance, "batches.csv"),
+            *history_doubts(frame, frame, latest=None, file="batches.csv"),
+        ],
+        key=lambda problem: problem.row or 0,
+    )
     assert {problem.level for problem in found} <= {"warning"}
     return found
 

@@ -31,8 +31,8 @@ OWN = "id,value,unit,low,high,source,locator\nwater.supply/world,{value},kgCO2e/
 
 
 @cache
-def factors() -> FactorSet:
-    return read_factors()
+def factors(tables: Path | None = None) -> FactorSet:
+    return read_factors(tables)
 
 
 @pytest.fixture(autouse=True)

@@ -104,7 +104,7 @@ def test_report_long_output_name_is_written_or_refused_in_one_line(tmp_path: Pat
 
 
 def test_main_refused_by_the_system_is_one_line(monkeypatch: pytest.MonkeyPatch) -> None:
-    def refuse(_: Path) -> None:
+    def refuse(_: Path, **__: object) -> None:
         raise PermissionError(13, "Permission denied", "bench\x1b[2J")
 
     monkeypatch.setattr("impact.api.read_folder", refuse)

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from impact.api import Folder, load
+from impact.assessment import assess
 from impact.demonstration import DEMO
 from impact.results import Results
 from impact.sites import Account, account_of, added, by_site, together
@@ -89,7 +90,7 @@ def test_by_site_batches_without_a_site_come_under_a_blank_name() -> None:
     frame = folder().batches.assign(
         site=folder().batches["site"].astype(str).replace("outreach", "").astype("category")
     )
-    found = by_site(replace(folder(), batches=frame).assess(draws=100))
+    found = by_site(assess(folder().workshop, frame, folder().factors, draws=100))
     assert [account.name for account in found] == ["", "bench"]
     assert found[0].paper.collected_kg == pytest.approx(accounts()[1].paper.collected_kg)
 

@@ -235,11 +235,8 @@ class BinderChoice:
 
     def _cautions(self) -> list[Caution]:
         """Return the cautions that the binders of the table bring, tried or not."""
-        import pandas as pd
-
-        shown_binders = pd.DataFrame({"binder": list(self.by_id), "notes": ""})
         workshop, factors, names = self.results.workshop, self.results.factors, self.results.names
-        found = cautions(workshop, shown_binders, factors, names, regions_of(workshop, names))
+        found = cautions(workshop, self.by_id, factors, names, regions_of(workshop, names))
         return [caution for caution in found if caution.hazard in HAZARDS]
 
     def _names(self, known: Mapping[str, str]) -> dict[str, str]:

@@ -34,12 +34,11 @@ def _periods(months: list[str]) -> dict[str, str]:
 
 def periods(results: Results) -> dict[str, dict[str, float]]:
     """Return the paper collected in each month, quarter or year by grade, counted for the grant if there is one. [kg]"""
-    share = results.grant.share if results.grant else 1.0
+    share, by_month = results.grant.share if results.grant else 1.0, results.counted.tally.by_month
     found: dict[str, dict[str, float]] = {}
-    for month, period in _periods(sorted(set(results.inventory.groups["month"]))).items():
+    for month, period in _periods(sorted(by_month)).items():
         by_grade = found.setdefault(period, {})
-        for item, mass in results.inventory.where(month=month).items("mass", "collected").items():
-            grade = item.split("|")[0]
+        for grade, mass in by_month[month].items():
             by_grade[grade] = by_grade.get(grade, 0.0) + mass * share
     return found
 

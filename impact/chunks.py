@@ -1,0 +1,461 @@
+"""Large tables in chunks: blocks of a CSV file or batches of a Parquet file, each turned into columns at once.
+
+A chunk is a `Table` of its own whose rows are numbered as if it stood right below the header. A file of one block is one
+chunk, so that small and large files take the same way.
+"""
+
+from __future__ import annotations
+
+import codecs
+import re
+from collections.abc import Callable, Collection, Iterable, Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Protocol
+
+from impact.problems import Problem
+from impact.regular import require_regular, require_unchanged
+from impact.spellings import fold
+from impact.tables import (
+    Column,
+    Table,
+    UnreadableError,
+    delimiter_of,
+    header_of,
+    records_of,
+    refusing,
+    table_of,
+)
+from impact.units import split_header
+
+if TYPE_CHECKING:
+    import pandas as pd
+    import pyarrow as pa
+
+BOM = codecs.BOM_UTF8
+"""Byte order mark, which some programs put before the text."""
+
+BLOCK = 16_000_000
+"""Bytes of a block of CSV."""
+
+ROWS = 1 << 17
+"""Rows of a batch of Parquet."""
+
+FEW = 1 << 20
+"""Different texts of a column up to which each is kept once."""
+
+_QUOTED = {
+    mark: re.compile(rb'"(?<=[' + mark.encode() + rb'\r\n]")(?:[^"]++|"")*+(?:"|\Z)') for mark in (",", ";", "\t")
+}
+"""A cell in quotes, closed or not, below a line end or behind a delimiter."""
+
+
+class ChunkedFile(Protocol):
+    """A file that is read in blocks, each of which becomes a table."""
+
+    path: Path
+    alone: bool
+    """Whether there is one block and no more."""
+
+    def blocks(self) -> Iterator[Any]:
+        """Yield the blocks in their order; at least one."""
+
+    def table(self, block: Any) -> Table:
+        """Return a block as a table."""
+
+
+class _Torn(bytes):
+    """A last block whose last cell in quotes is not closed; other blocks are cut behind whole records."""
+
+
+class CsvFile:
+    """A CSV file: comma, semicolon or tab, UTF-8, header in row 1.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    accepted : str
+        What the file should be, for the problem when it cannot be read.
+    single, repeated : collection of str
+        Columns that are text whatever stands in them: those whose texts differ from row to row, and those whose few
+        texts come again and again.
+    size : int
+        Bytes of a block.
+
+    Raises
+    ------
+    UnreadableError
+        The file cannot be read as a table.
+    """
+
+    alone = False
+
+    def __init__(
+        self, path: Path, *, accepted: str, single: Collection[str], repeated: Collection[str], size: int = BLOCK
+    ) -> None:
+        self.path = path
+        self.accepted = accepted
+        self.single = frozenset(single)
+        self.repeated = frozenset(repeated)
+        self.size = size
+        with refusing(path, accepted):
+            require_regular(path)
+            with path.open("rb") as stream:
+                head = stream.read(size).removeprefix(BOM)
+        text = head.decode("utf-8", errors="ignore")  # a block may end inside a letter
+        if not text.strip():
+            raise UnreadableError(Problem("empty-file", path.name, "the file is empty", accepted=accepted))
+        self.delimiter = delimiter_of(text)
+        first, lines = header_of(path, text, self.delimiter, accepted=accepted)
+        self.headers = [*first, ""]
+        self.header = "".join(text.splitlines(keepends=True)[:lines])
+
+    @property
+    def is_plain(self) -> bool:
+        """Whether cells are parted by commas and all of the text is UTF-8."""
+        if self.delimiter != ",":
+            return False
+        decoder = codecs.getincrementaldecoder("utf-8")()
+        with self.path.open("rb") as stream:
+            try:
+                while piece := stream.read(self.size):
+                    decoder.decode(piece)
+                decoder.decode(b"", final=True)
+            except UnicodeDecodeError:
+                return False
+        return True
+
+    def blocks(self) -> Iterator[bytes]:
+        """Yield the blocks below the header, each of whole records; at least one, be it empty."""
+        with refusing(self.path, self.accepted), self.path.open("rb") as stream:
+            before = require_regular(self.path)
+            rest = stream.read(self.size).removeprefix(BOM)[len(self.header.encode()) :]
+            yielded = False
+            while True:
+                more = stream.read(self.size)
+                if not more:
+                    break
+                rest += more
+                end = _record_end(rest, self.delimiter)
+                if end:
+                    yield rest[:end]
+                    yielded = True
+                    rest = rest[end:]
+            if rest or not yielded:
+                yield _Torn(rest) if _open_quote(rest, self.delimiter) else rest
+            require_unchanged(self.path, before)
+
+    def table(self, block: bytes) -> Table:
+        """Return a block as a table: columns of plain numbers as numbers, the others as text.
+
+        Raises
+        ------
+        UnreadableError
+            The block is not text, or no rows of cells.
+        """
+        kept = block.rstrip(b"\r\n")
+        below = block.count(b"\n", len(kept)) - bool(kept)
+        if below <= 0 or isinstance(block, _Torn):
+            return self._filled(block)
+        table = self._filled(kept + b"\n" if kept else kept)
+        table.records += below  # empty rows count, and need no reading
+        return table
+
+    def _filled(self, block: bytes) -> Table:
+        columns = self._columns(block)
+        if columns is None:
+            return self._as_text(block)
+        return table_of(self.path.name, columns, len(columns[0].values))
+
+    def _as_text(self, block: bytes) -> Table:
+        """Return a block whose rows may differ in length, all cells as text."""
+        width = len(self.headers) - 1
+        text = (self.header.encode() + block).decode()
+        if "\x00" in text:
+            row = text.count("\n", 0, text.index("\x00")) + 1
+            reason, saved = "this is not a text file", f"{self.accepted}, saved as UTF-8"
+            raise UnreadableError(Problem("binary-file", self.path.name, reason, row=row, accepted=saved))
+        cells = records_of(self.path, text, self.delimiter, width).fillna("")
+        body = cells.iloc[1:].reset_index(drop=True).apply(lambda column: column.str.strip())
+        columns = [
+            Column(header.strip(), *split_header(header), body[label])
+            for label, header in zip(body.columns, self.headers, strict=True)
+        ]
+        return table_of(self.path.name, columns, len(body))
+
+    def _columns(self, block: bytes) -> list[Column] | None:
+        """Return the columns of a block, or None when its rows are not all alike."""
+        import pyarrow as pa
+
+        if not block or isinstance(block, _Torn) or b"\0" in block:
+            return None
+        names = [split_header(header) for header in self.headers[:-1]]
+        types = {}
+        for place, (name, _) in enumerate(names):
+            if fold(name) in self.single:
+                types[str(place)] = pa.string()
+            elif fold(name) in self.repeated:
+                types[str(place)] = pa.dictionary(pa.int32(), pa.string())
+        try:
+            read = self._parsed(block, types)
+            columns = []
+            for place, (header, (name, unit)) in enumerate(zip(self.headers, names, strict=False)):
+                array = _whole(read.column(place))
+                if not _is_sure(array, name):
+                    array = self._again(block, place)
+                written = None if _is_text(array) else self._writer(block, place)
+                columns.append(Column(header.strip(), name, unit, _series(array), written=written))
+        except pa.ArrowInvalid:
+            return None
+        return columns
+
+    def _parsed(self, block: bytes, types: dict[str, pa.DataType], only: list[str] | None = None) -> pa.Table:
+        import pyarrow as pa
+        from pyarrow import csv
+
+        width = len(self.headers) - 1
+        return csv.read_csv(
+            pa.BufferReader(block),
+            csv.ReadOptions(
+                use_threads=False, block_size=len(block) + 1, column_names=[str(place) for place in range(width)]
+            ),
+            csv.ParseOptions(newlines_in_values=b'"' in block, ignore_empty_lines=False),
+            csv.ConvertOptions(
+                column_types=types,
+                null_values=[""],
+                true_values=[],
+                false_values=[],
+                auto_dict_encode=True,
+                auto_dict_max_cardinality=FEW,
+                include_columns=only or [],
+            ),
+        )
+
+    def _again(self, block: bytes, place: int) -> pa.Array:
+        """Return one column of a block as text."""
+        import pyarrow as pa
+
+        name = str(place)
+        return _whole(self._parsed(block, {name: pa.dictionary(pa.int32(), pa.string())}, [name]).column(0))
+
+    def _writer(self, block: bytes, place: int) -> Any:
+        return lambda: _series(self._again(block, place))
+
+
+class ParquetFile:
+    """A Parquet file; its first record counts as row 2, as in a spreadsheet.
+
+    Parameters
+    ----------
+    path, accepted, single
+        As of `CsvFile`.
+    size : int
+        Rows of a block.
+
+    Raises
+    ------
+    UnreadableError
+        The file cannot be read as a table.
+    """
+
+    alone = False
+
+    def __init__(self, path: Path, *, accepted: str, single: Collection[str], size: int = ROWS) -> None:
+        self.path = path
+        self.accepted = accepted
+        self.size = size
+        with refusing(path, accepted):
+            require_regular(path)
+        with self._refusing():
+            schema = self._open([]).schema_arrow
+        self.headers: list[str] = schema.names
+        self.repeated = [
+            field.name
+            for field in schema
+            if str(field.type) in ("string", "large_string") and fold(split_header(field.name)[0]) not in single
+        ]
+
+    def _open(self, repeated: Iterable[str]) -> Any:
+        from pyarrow import parquet
+
+        return parquet.ParquetFile(self.path, read_dictionary=list(repeated))
+
+    def _refusing(self) -> Any:
+        return _refusing_parquet(self.path, self.accepted)
+
+    def blocks(self) -> Iterator[pa.RecordBatch]:
+        """Yield batches of rows; at least one, be it empty."""
+        with self._refusing():
+            file = self._open(self.repeated)
+            yielded = False
+            for batch in file.iter_batches(self.size):
+                yield batch
+                yielded = True
+            if not yielded:
+                yield file.schema_arrow.empty_table().combine_chunks()
+
+    def table(self, block: pa.RecordBatch) -> Table:
+        """Return a block as a table."""
+        with self._refusing():
+            columns = [
+                Column(header.strip(), name, unit, _typed(_whole(block.column(place)), name))
+                for place, header in enumerate(self.headers)
+                for name, unit in (split_header(header),)
+            ]
+        return table_of(self.path.name, columns, block.num_rows)
+
+    def read(self) -> Any:
+        """Return all records as one arrow table."""
+        with self._refusing():
+            return self._open(self.repeated).read()
+
+
+def whole_parquet(path: Path, *, accepted: str, single: Collection[str]) -> Table:
+    """Return all records of a Parquet file as one table; arguments as of `ParquetFile`."""
+    file = ParquetFile(path, accepted=accepted, single=single)
+    return file.table(file.read())
+
+
+class WholeFile:
+    """A file that is read at once: its one block is all of it.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    read : callable
+        Reads it as a table.
+    """
+
+    alone = True
+
+    def __init__(self, path: Path, read: Callable[[], Table]) -> None:
+        self.path = path
+        self.read = read
+
+    def blocks(self) -> Iterator[None]:
+        """Yield the one block."""
+        yield None
+
+    def table(self, block: None) -> Table:
+        """Return the table."""
+        return self.read()
+
+
+class _refusing_parquet:
+    """Turns what arrow says about a Parquet file into the problem of one that cannot be read."""
+
+    def __init__(self, path: Path, accepted: str) -> None:
+        self.path = path
+        self.accepted = accepted
+
+    def __enter__(self) -> None:
+        return None
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: object) -> None:
+        import pyarrow as pa
+
+        if isinstance(error, (pa.ArrowException, OSError, ValueError)):
+            said = str(error).splitlines()[0] if str(error) else type(error).__name__
+            reason = f"this is no readable Parquet file: {said}"
+            problem = Problem("bad-parquet", self.path.name, reason, accepted=self.accepted)
+            raise UnreadableError(problem) from None
+
+
+def _quoted(block: bytes, delimiter: str) -> list[tuple[int, int]]:
+    """Return where cells in quotes start and stop; one that is not closed stops at the end of the block."""
+    if b'"' not in block:
+        return []
+    return [(cell.start() - 1, cell.end() - 1) for cell in _QUOTED[delimiter].finditer(b"\n" + block)]
+
+
+def _open_quote(block: bytes, delimiter: str) -> bool:
+    """Return whether the last cell in quotes is not closed."""
+    cells = _quoted(block, delimiter)
+    return bool(cells) and block[slice(*cells[-1])].count(b'"') % 2 == 1
+
+
+def _record_end(block: bytes, delimiter: str) -> int:
+    """Return where the last whole record of a block ends; 0 when none does."""
+    end = block.rfind(b"\n") + 1
+    for start, stop in reversed(_quoted(block, delimiter)):
+        if start < end - 1 < stop:
+            end = block.rfind(b"\n", 0, start) + 1
+    return end
+
+
+def _whole(column: Any) -> pa.Array:
+    """Return a column as one array."""
+    import pyarrow as pa
+
+    if not isinstance(column, pa.ChunkedArray):
+        return column
+    return column.chunk(0) if column.num_chunks == 1 else column.combine_chunks()
+
+
+def _is_text(array: pa.Array) -> bool:
+    import pyarrow as pa
+
+    return bool(pa.types.is_dictionary(array.type) or pa.types.is_string(array.type))
+
+
+def _is_sure(array: pa.Array, name: str) -> bool:
+    """Return whether the type found for a column is what a person meant: text, finite numbers, a day under `date`."""
+    import pyarrow as pa
+    from pyarrow import compute
+
+    if _is_text(array) or pa.types.is_integer(array.type) or pa.types.is_null(array.type):
+        return True
+    if pa.types.is_floating(array.type):
+        return bool(compute.all(compute.is_finite(array)).as_py() in (True, None))
+    return bool(pa.types.is_date(array.type)) and fold(name) == "date"
+
+
+def _series(array: pa.Array) -> pd.Series[Any]:
+    """Return text as categories or strings, stripped; numbers as floats, days as days."""
+    import pandas as pd
+    import pyarrow as pa
+
+    if _is_text(array):
+        return _stripped(array)
+    if pa.types.is_date(array.type):
+        return pd.Series(array.cast(pa.timestamp("us")).to_numpy(zero_copy_only=False))
+    return pd.Series(array.cast(pa.float64()).to_numpy(zero_copy_only=False))
+
+
+def _stripped(array: pa.Array) -> pd.Series[Any]:
+    import numpy as np
+    import pandas as pd
+    import pyarrow as pa
+    from pyarrow import compute
+
+    if not pa.types.is_dictionary(array.type):
+        return pd.Series(compute.utf8_trim_whitespace(compute.fill_null(array, "")), dtype="str")
+    texts = [str(text).strip() for text in array.dictionary.to_pylist()]
+    codes = compute.fill_null(array.indices, len(texts)).to_numpy(zero_copy_only=False)
+    texts.append("")
+    found = np.flatnonzero(np.bincount(codes, minlength=len(texts)))
+    categories = sorted({texts[code] for code in found})
+    place = {text: at for at, text in enumerate(categories)}
+    again = np.array([place.get(text, -1) for text in texts], dtype=np.int32)
+    return pd.Series(pd.Categorical.from_codes(again[codes], categories=pd.Index(categories, dtype="str")))
+
+
+def _typed(array: pa.Array, name: str) -> pd.Series[Any]:
+    """Return numbers and dates as they are, anything else as stripped text."""
+    import pandas as pd
+    import pyarrow as pa
+
+    if pa.types.is_date(array.type) and fold(name) == "date":
+        return _series(array)
+    if pa.types.is_dictionary(array.type) and not pa.types.is_string(array.type.value_type):
+        array = array.dictionary_decode()
+    if pa.types.is_large_string(array.type):
+        array = array.cast(pa.string())
+    if _is_text(array):
+        return _stripped(array)
+    series: pd.Series[Any] = array.to_pandas()
+    is_number = pd.api.types.is_numeric_dtype(series) and not pd.api.types.is_bool_dtype(series)
+    if is_number or pd.api.types.is_datetime64_any_dtype(series):
+        return series
+    return series.astype(object).where(series.notna(), "").map(str).astype("str").str.strip()

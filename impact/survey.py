@@ -1,0 +1,341 @@
+"""One pass over the batches of a folder: every problem in them, and their tally; the rows are forgotten."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field, replace
+from datetime import date
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from impact.batches import (
+    Selection,
+    chunk_of,
+    lowered,
+    named_twice,
+    nothing_read,
+    open_batches,
+    together,
+)
+from impact.checks import balance_problems
+from impact.chunks import ChunkedFile
+from impact.factors import FactorSet
+from impact.fingerprints import Fingerprints, fingerprints, repeated
+from impact.lanes import in_order
+from impact.names import Names
+from impact.plausibility import batch_doubts
+from impact.problems import Problem, errors
+from impact.progress import track
+from impact.records import Records
+from impact.tables import UnreadableError
+from impact.tally import Tally, pressings_made, summed, tally_of
+from impact.values import MissingFactorError, Values
+from impact.workshop import Workshop
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+KEPT = 200_000
+"""Batches up to which rows are kept even if nobody asked for them, so that they are compared with one another."""
+
+LISTED = 10_000
+"""Problems of each level that are kept; of more, only the number is."""
+
+TOGETHER = 16
+"""Tallies that are added up at once."""
+
+
+@dataclass(frozen=True)
+class Piece:
+    """What one chunk of a file comes to.
+
+    Attributes
+    ----------
+    records : int
+        Rows of the file, empty ones included.
+    problems, doubts, unlikely : tuple of Problem
+        Errors of reading; faults and doubts of the mass balance of the batches that are wanted; other doubts of them.
+    names : ndarray
+        Fingerprints of the batches' names.
+    tally : Tally or None
+        Of the batches that are wanted; None where there is none, or an error.
+    pressings : mapping of str to float
+        Pressings of each mould in all batches of the chunk.
+    parts, sites : frozenset of str
+        Names in all batches.
+    days : tuple of datetime.date or None
+        First and last day of all batches.
+    missing : str or None
+        What the factor tables lack.
+    frame : DataFrame or None
+        The rows, where they are kept.
+    """
+
+    records: int
+    problems: tuple[Problem, ...]
+    doubts: tuple[Problem, ...] = ()
+    unlikely: tuple[Problem, ...] = ()
+    names: Fingerprints | None = None
+    tally: Tally | None = None
+    pressings: dict[str, float] = field(default_factory=dict)
+    parts: frozenset[str] = frozenset()
+    sites: frozenset[str] = frozenset()
+    days: tuple[date, date] | None = None
+    missing: str | None = None
+    frame: pd.DataFrame | None = None
+
+
+@dataclass(frozen=True)
+class Surveyor:
+    """What is needed to survey a chunk; the same for all of a file.
+
+    Attributes
+    ----------
+    workshop : Workshop or None
+        None when it could not be read: then the chunks are checked and not counted.
+    names : Names
+        The catalogue.
+    factors : FactorSet
+        For what a batch leaves blank.
+    records : Records
+        What the workshop says of its records.
+    wanted : Selection
+        The batches to count.
+    keep : bool
+        Whether the rows are kept, however many there are.
+    """
+
+    workshop: Workshop | None
+    names: Names
+    factors: FactorSet
+    records: Records
+    wanted: Selection
+    keep: bool = False
+
+    @cached_property
+    def values(self) -> Values | None:
+        """Central values of the factors; note which ones were asked for."""
+        return self._values()
+
+    @cached_property
+    def apart(self) -> Values | None:
+        """The same for doubts, so that no factor counts as used for their sake."""
+        return self._values()
+
+    def _values(self) -> Values | None:
+        from impact.assessment import values_for
+
+        return None if self.workshop is None else values_for(self.workshop, self.factors, self.names, seed=0, draws=1)
+
+    def piece(self, file: ChunkedFile, block: object) -> Piece:
+        """Return what one block of a file comes to."""
+        chunk = chunk_of(file.table(block), self.workshop, self.names, self.records, alone=file.alone)
+        frame = chunk.frame
+        read = Piece(
+            chunk.records,
+            chunk.problems,
+            names=fingerprints(frame["batch"]),
+            frame=frame,
+        )
+        return read if errors(chunk.problems) else self._counted(read, frame, file.path.name)
+
+    def of_frame(self, frame: pd.DataFrame, file: str) -> Survey:
+        """Return what batches come to that are without errors; `file` is their file's name."""
+        taken = _Taken(keep=False)
+        taken.all(iter([self._counted(Piece(len(frame), ()), frame, file)]))
+        return taken.survey(self, file)
+
+    def _counted(self, read: Piece, frame: pd.DataFrame, name: str) -> Piece:
+        workshop, values, apart = self.workshop, self.values, self.apart
+        if workshop is None or values is None or apart is None or frame.empty:
+            return read
+        read = replace(
+            read,
+            pressings=pressings_made(frame, workshop),
+            parts=frozenset(frame["part"].cat.categories),
+            sites=frozenset(frame["site"].cat.categories) - {""},
+            days=(frame["date"].min().date(), frame["date"].max().date()),
+        )
+        wanted = self.wanted.of(frame)
+        if wanted.empty:
+            return read
+        try:
+            tally, balance = tally_of(wanted, workshop, values.central)
+        except MissingFactorError as error:
+            return replace(read, missing=str(error))
+        return replace(
+            read,
+            tally=tally,
+            doubts=tuple(balance_problems(wanted, balance, name)),
+            unlikely=tuple(batch_doubts(wanted, workshop, apart, balance, name)),
+        )
+
+
+@dataclass(frozen=True)
+class Survey:
+    """What all batches of a file come to; see `Piece`.
+
+    Attributes
+    ----------
+    problems : tuple of Problem
+        Every error of reading, the first `LISTED` of them singly.
+    doubts, unlikely : tuple of Problem
+        Faults and doubts of the mass balance, and other doubts of single batches, listed likewise.
+    tally : Tally or None
+        Of the batches that are wanted; None where there is none.
+    asked : tuple of str
+        Keys of the factors that were asked for.
+    factors : FactorSet or None
+        The factors that were at hand.
+    file : str
+        Name of the file.
+    """
+
+    problems: tuple[Problem, ...]
+    doubts: tuple[Problem, ...] = ()
+    unlikely: tuple[Problem, ...] = ()
+    tally: Tally | None = None
+    pressings: dict[str, float] = field(default_factory=dict)
+    parts: frozenset[str] = frozenset()
+    sites: frozenset[str] = frozenset()
+    days: tuple[date, date] | None = None
+    missing: str | None = None
+    frame: pd.DataFrame | None = None
+    asked: tuple[str, ...] = ()
+    factors: FactorSet | None = None
+    file: str = ""
+
+
+class _Listed:
+    """Problems, of each level the first ones singly and of the rest the number by kind."""
+
+    def __init__(self) -> None:
+        self.kept: list[Problem] = []
+        self.levels: Counter[str] = Counter()
+        self.rest: Counter[tuple[str, str, str]] = Counter()
+
+    def add(self, problems: Iterable[Problem]) -> None:
+        for problem in problems:
+            self.levels[problem.level] += 1
+            if self.levels[problem.level] <= LISTED:
+                self.kept.append(problem)
+            else:
+                self.rest[problem.level, problem.code, problem.file] += 1
+
+    def all(self) -> tuple[Problem, ...]:
+        kept = sorted(self.kept, key=lambda problem: problem.row or 0)
+        more = [
+            Problem(code, file, f"{count} more of this kind are counted and not listed", level=level, count=count)  # type: ignore[arg-type]
+            for (level, code, file), count in sorted(self.rest.items())
+        ]
+        return (*kept, *more)
+
+
+class _Sum:
+    """Adds tallies up in their order, a few at a time, so that few are held."""
+
+    def __init__(self) -> None:
+        self.held: list[Tally] = []
+
+    def add(self, tally: Tally) -> None:
+        self.held.append(tally)
+        if len(self.held) >= TOGETHER:
+            self.held = [summed(self.held)]
+
+    def total(self) -> Tally | None:
+        return summed(self.held) if self.held else None
+
+
+def survey(folder: Path, surveyor: Surveyor, *, size: int | None = None, lanes: int | None = None) -> Survey:
+    """Return what the batches of a workshop folder come to, read once.
+
+    Parameters
+    ----------
+    folder : Path
+        The workshop folder.
+    surveyor : Surveyor
+        What is wanted of the batches.
+    size : int, optional
+        As of `impact.batches.open_batches`.
+    lanes : int, optional
+        Threads; by default one for each processor.
+    """
+    taken = _Taken(keep=surveyor.keep)
+    try:
+        file = open_batches(folder, surveyor.names, size=size)
+        pieces = in_order(lambda block: surveyor.piece(file, block), file.blocks(), lanes=lanes)
+        taken.all(track(pieces, "reading", unit="batches", amount=lambda piece: piece.records))
+        taken.compare_names(file)
+    except UnreadableError as error:
+        return Survey((lowered(error.problem, taken.above),))
+    return taken.survey(surveyor, file.path.name)
+
+
+class _Taken:
+    """Gathers the pieces of a file in their order."""
+
+    def __init__(self, *, keep: bool) -> None:
+        self.keep = keep
+        self.above = 0
+        self.problems, self.doubts, self.unlikely, self.sum = _Listed(), _Listed(), _Listed(), _Sum()
+        self.names: list[Fingerprints] = []
+        self.frames: list[pd.DataFrame] = []
+        self.found = Survey(())
+
+    def all(self, pieces: Iterator[Piece]) -> None:
+        for piece in pieces:
+            self._take(piece)
+
+    def _take(self, piece: Piece) -> None:
+        here = piece.problems if not self.above else [problem for problem in piece.problems if problem.row != 1]
+        self.problems.add(lowered(problem, self.above) for problem in here)
+        self.doubts.add(lowered(problem, self.above) for problem in piece.doubts)
+        self.unlikely.add(lowered(problem, self.above) for problem in piece.unlikely)
+        if piece.names is not None:
+            self.names.append(piece.names)
+        if piece.tally is not None:
+            self.sum.add(piece.tally)
+        if piece.frame is not None and (self.keep or self.above <= KEPT):
+            self.frames.append(piece.frame.assign(row=piece.frame["row"] + self.above) if self.above else piece.frame)
+        else:
+            self.frames.clear()
+        found = self.found
+        days = [one for one in (found.days, piece.days) if one is not None]
+        self.found = replace(
+            found,
+            pressings=_added(found.pressings, piece.pressings),
+            parts=found.parts | piece.parts,
+            sites=found.sites | piece.sites,
+            days=(min(first for first, _ in days), max(last for _, last in days)) if days else None,
+            missing=found.missing or piece.missing,
+        )
+        self.above += piece.records
+
+    def compare_names(self, file: ChunkedFile) -> None:
+        """Look for names that stand twice, and for a file without any."""
+        suspects = repeated([] if file.alone else self.names)
+        if len(suspects):
+            self.problems.add(named_twice(file, suspects))
+        if not errors(self.problems.kept) and not sum(len(names) for names in self.names):
+            self.problems.add([nothing_read(file)])
+
+    def survey(self, surveyor: Surveyor, file: str) -> Survey:
+        """Return what all pieces come to."""
+        values = surveyor.values
+        return replace(
+            self.found,
+            problems=self.problems.all(),
+            doubts=self.doubts.all(),
+            unlikely=self.unlikely.all(),
+            tally=self.sum.total(),
+            frame=together(self.frames) if self.frames else None,
+            asked=tuple(choice.factor.key for choice in values.used.values()) if values else (),
+            factors=surveyor.factors,
+            file=file,
+        )
+
+
+def _added(first: dict[str, float], second: dict[str, float]) -> dict[str, float]:
+    return {name: first.get(name, 0.0) + second.get(name, 0.0) for name in {**first, **second}}

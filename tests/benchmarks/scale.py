@@ -1,0 +1,195 @@
+"""Many batches: `impact totals` and `impact check` next to a plain group-by sum of the same columns of the same file.
+
+Prints ratios of runs taken in turn, the best of each, and the most memory that each took; ends with status 1 if a
+ratio is above its limit. The programmes are invented (see `programme`). Run it as
+`python tests/benchmarks/scale.py`; `--large` adds ten million batches in Parquet, `--cold` the start of the commands.
+
+- `totals` with 10,000 draws on 1,000,000 batches: at most 3 times DuckDB for CSV, 6 times for Parquet;
+- 10,000 draws over 100 draws on the same batches: what the draws cost, at most 2 s more than on 80 batches;
+- ten times the rows: at most 11 times the time, and less than 1.5 GB of memory.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import subprocess
+import sys
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+from time import perf_counter
+from typing import Literal
+
+Format = Literal["csv", "parquet"]
+PROGRAMME = Path(__file__).with_name("programme.py")
+IMPACT = [sys.executable, "-m", "impact.cli"]
+LIMITS: dict[Format, float] = {"csv": 3.0, "parquet": 6.0}
+MOST_MEMORY_MB = 1500.0
+LINEAR = 11.0
+
+SUMS = """\
+import sys, duckdb
+file = sys.argv[1]
+connection = duckdb.connect()
+source = f"read_csv('{file}')" if file.endswith("csv") else f"read_parquet('{file}')"
+columns = connection.execute(f"describe select * from {source}").fetchall()
+parts = [f'sum("{c[0]}")' if c[1] in ("DOUBLE", "BIGINT") else f'count("{c[0]}")' for c in columns]
+query = f"select site, part, binder, {', '.join(parts)} from {source} group by site, part, binder"
+print(len(connection.execute(query).fetchall()))
+"""
+
+LIBRARIES = {
+    "--help": "import click",
+    "check": "import click, numpy, pandas, pint, pyarrow, pydantic",
+    "totals": "import click, numpy, pandas, pint, pyarrow, pydantic",
+    "report": "import click, jinja2, numpy, pandas, pint, pyarrow, pydantic, weasyprint, matplotlib.figure",
+}
+
+
+@dataclass(frozen=True)
+class Cost:
+    """What a command took: seconds by the clock, seconds of both processors, most memory [MB]."""
+
+    seconds: float
+    processor: float
+    memory: float
+
+
+def cost(command: list[str]) -> Cost:
+    """Run a command and return what it took."""
+    start = perf_counter()
+    with subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL) as process:
+        _, status, used = os.wait4(process.pid, 0)
+        process.returncode = os.waitstatus_to_exitcode(status)
+    if process.returncode:
+        raise RuntimeError(f"{' '.join(command)} ended with status {process.returncode}")
+    return Cost(perf_counter() - start, used.ru_utime + used.ru_stime, used.ru_maxrss / 1000.0)
+
+
+def best(commands: dict[str, list[str]], runs: int) -> dict[str, Cost]:
+    """Run commands in turn; return the least seconds of each, and the most memory."""
+    found: dict[str, list[Cost]] = {name: [] for name in commands}
+    for _ in range(runs):
+        for name, command in commands.items():
+            found[name].append(cost(command))
+    return {
+        name: Cost(
+            min(one.seconds for one in costs), min(one.processor for one in costs), max(one.memory for one in costs)
+        )
+        for name, costs in found.items()
+    }
+
+
+def write_programme(folder: Path, rows: int, *, form: Format = "csv") -> Path:
+    """Write a programme in a process of its own, so that this one stays small; return the file of the batches.
+
+    The memory of a process counts from its parent's.
+    """
+    if not (folder / f"batches.{form}").exists():
+        subprocess.run(
+            [sys.executable, str(PROGRAMME), str(folder), str(rows), "--form", form],
+            check=True,
+            stdout=subprocess.DEVNULL,
+        )
+    return folder / f"batches.{form}"
+
+
+def shown(name: str, one: Cost, floor: Cost | None = None, limit: float | None = None) -> bool:
+    """Print what a command took, beside a floor; return whether the ratio of the clock keeps to its limit."""
+    text = f"{name}: {one.seconds:.2f} s, {one.processor:.2f} s of processors, {one.memory:.0f} MB"
+    if floor is None:
+        print(text, flush=True)
+        return True
+    ratio = one.seconds / floor.seconds
+    text += f"; {ratio:.2f} times by the clock, {one.processor / floor.processor:.2f} times by processors"
+    print(text + (f" (limit {limit:g})" if limit else ""), flush=True)
+    return limit is None or ratio <= limit
+
+
+def against_sums(folder: Path, form: Format, rows: int, runs: int) -> bool:
+    """Compare the commands with a group-by sum, and with themselves on 80 batches."""
+    file = write_programme(folder / f"{form}-{rows}", rows, form=form)
+    few = write_programme(folder / f"{form}-80", 80, form=form).parent
+    costs = best(
+        {
+            "sums": [sys.executable, "-c", SUMS, str(file)],
+            "totals": [*IMPACT, "totals", str(file.parent)],
+            "totals, 100 draws": [*IMPACT, "totals", str(file.parent), "--draws", "100"],
+            "check": [*IMPACT, "check", str(file.parent)],
+            "totals, 80 batches": [*IMPACT, "totals", str(few)],
+            "totals, 80 batches, 100 draws": [*IMPACT, "totals", str(few), "--draws", "100"],
+        },
+        runs,
+    )
+    print(f"\n{rows} batches, {form}, {file.stat().st_size / 1e6:.0f} MB")
+    shown("DuckDB", costs["sums"])
+    kept = shown("totals, 10,000 draws", costs["totals"], costs["sums"], LIMITS[form])
+    for name in ("totals, 100 draws", "check"):
+        shown(name, costs[name], costs["sums"])
+    for name in ("totals, 80 batches", "totals, 80 batches, 100 draws"):
+        shown(name, costs[name])
+    rest = costs["totals"].seconds - costs["totals, 80 batches"].seconds
+    print(f"totals beyond those of 80 batches: {rest:.2f} s, {rest / costs['sums'].seconds:.2f} times DuckDB")
+    return kept
+
+
+def in_proportion(folder: Path, rows: int) -> bool:
+    """Compare ten times the rows with the rows, in Parquet."""
+    files = [write_programme(folder / f"parquet-{size}", size, form="parquet") for size in (rows, 10 * rows)]
+    costs = best({str(file): [*IMPACT, "totals", str(file.parent)] for file in files}, 2)
+    sums = best({str(file): [sys.executable, "-c", SUMS, str(file)] for file in files}, 2)
+    print(f"\n{10 * rows} batches over {rows}, parquet, {files[1].stat().st_size / 1e6:.0f} MB")
+    first, second = (costs[str(file)] for file in files)
+    shown("DuckDB", sums[str(files[1])])
+    shown("totals", second, sums[str(files[1])])
+    kept = shown("totals against a tenth of the rows", second, first, LINEAR)
+    return kept and second.memory <= MOST_MEMORY_MB
+
+
+def reports(folder: Path, sizes: tuple[int, ...]) -> None:
+    """Print what a report takes on few and many batches."""
+    print("\nreports")
+    for rows in sizes:
+        place = write_programme(folder / f"csv-{rows}", rows).parent
+        shown(
+            f"report on {rows} batches", cost([*IMPACT, "report", str(place), "-o", str(folder / "r.pdf"), "--force"])
+        )
+
+
+def cold(folder: Path, runs: int) -> None:
+    """Print the commands on 80 batches over the import of their libraries alone."""
+    place = str(write_programme(folder / "csv-80", 80).parent)
+    arguments = {
+        "--help": [],
+        "check": [place],
+        "totals": [place],
+        "report": [place, "-o", str(folder / "r.pdf"), "--force"],
+    }
+    print("\nstart")
+    for name, given in arguments.items():
+        costs = best({"command": [*IMPACT, name, *given], "libraries": [sys.executable, "-c", LIBRARIES[name]]}, runs)
+        shown(f"impact {name}", costs["command"], costs["libraries"])
+
+
+def main() -> int:
+    """Run what is asked for."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--rows", type=int, default=1_000_000)
+    parser.add_argument("--runs", type=int, default=3)
+    parser.add_argument("--large", action="store_true", help="ten times the rows, in Parquet")
+    parser.add_argument("--cold", action="store_true", help="start of the commands, and reports")
+    given = parser.parse_args()
+    with tempfile.TemporaryDirectory() as place:
+        folder = Path(place)
+        within = [against_sums(folder, form, given.rows, given.runs) for form in LIMITS]
+        if given.large:
+            within.append(in_proportion(folder, given.rows))
+        if given.cold:
+            cold(folder, given.runs)
+            reports(folder, (80, 1_000, 100_000))
+    return 0 if all(within) else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())

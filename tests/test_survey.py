@@ -1,0 +1,236 @@
+from __future__ import annotations
+
+import sys
+from dataclasses import replace
+from datetime import date
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from impact.api import load
+from impact.assessment import assess
+from impact.batches import Selection, open_batches, read_batches
+from impact.demonstration import DEMO
+from impact.factors import FactorSet, read_factors
+from impact.fingerprints import fingerprints, repeated
+from impact.lanes import in_order
+from impact.names import Names, read_names
+from impact.records import read_records
+from impact.survey import LISTED, Survey, Surveyor, survey
+from impact.workshop import read_workshop
+from tests.folders import BATCHES, NAMES, read_valid, swap, triples, write_folder
+
+sys.path.append(str(Path(__file__).parent / "benchmarks"))
+
+from programme import programme_table, write_programme
+
+ALL = Selection()
+HEADER = "batch,date,part,corrugated,binder,good parts"
+
+
+@cache
+def names() -> Names:
+    return read_names()
+
+
+@cache
+def factors() -> FactorSet:
+    return read_factors()
+
+
+def surveyed(folder: Path, size: int | None, *, lanes: int | None = None, wanted: Selection = ALL) -> Survey:
+    workshop, _ = read_workshop(folder, names())
+    return survey(folder, Surveyor(workshop, names(), factors(), read_records(folder), wanted), size=size, lanes=lanes)
+
+
+def as_parquet(folder: Path) -> Path:
+    """Return a folder whose batches are those of a CSV file, as Parquet."""
+    texts = pd.read_csv(folder / "batches.csv", dtype=str, keep_default_na=False)
+    texts.to_parquet(folder / "batches.parquet", index=False)
+    (folder / "batches.csv").unlink()
+    return folder
+
+
+def demo_copy(folder: Path) -> Path:
+    folder.mkdir()
+    for name in ("workshop.toml", "parts.csv", "batches.csv"):
+        (folder / name).write_bytes((DEMO / name).read_bytes())
+    return folder
+
+
+def same(first: Survey, second: Survey) -> None:
+    """Hold two surveys to the same sums, counts and problems."""
+    assert first.tally is not None
+    assert second.tally is not None
+    one, two = first.tally.inventory, second.tally.inventory
+    pd.testing.assert_frame_equal(one.groups, two.groups)
+    assert one.lines == two.lines
+    np.testing.assert_allclose(one.amounts, two.amounts, rtol=1e-12)
+    assert replace(first.tally, inventory=two, by_month={}) == replace(second.tally, by_month={})
+    for month, by_grade in first.tally.by_month.items():
+        assert by_grade == pytest.approx(second.tally.by_month[month], rel=1e-12)
+    assert first.pressings == pytest.approx(second.pressings, rel=1e-12)
+    assert (first.problems, first.doubts, first.unlikely) == (second.problems, second.doubts, second.unlikely)
+
+
+@pytest.mark.parametrize("rows", [1, 7, 1000])
+def test_survey_in_chunks_of_rows_gives_the_same_sums(tmp_path: Path, rows: int) -> None:
+    folder = as_parquet(demo_copy(tmp_path / "demo"))
+    same(surveyed(folder, rows), surveyed(folder, None))
+
+
+@pytest.mark.parametrize("size", [1, 700, 20_000])
+def test_survey_in_blocks_of_bytes_gives_the_same_sums(tmp_path: Path, size: int) -> None:
+    folder = demo_copy(tmp_path / "demo")
+    same(surveyed(folder, max(size, 400)), surveyed(folder, None))
+
+
+def test_survey_of_an_invented_programme_equals_its_table_at_once(tmp_path: Path) -> None:
+    folder = write_programme(tmp_path / "many", 3000).parent
+    opened = load(folder)
+    whole = assess(opened.workshop, read_batches(folder, opened.workshop, names())[0], opened.factors, draws=100)
+    chunked = surveyed(folder, 50_000)
+    assert chunked.tally is not None
+    assert chunked.tally.batches == 3000
+    found = replace(opened, survey=chunked).assess(draws=100)
+    assert found.net.value == pytest.approx(whole.net.value, rel=1e-12)
+    assert found.paper.collected_kg == pytest.approx(whole.paper.collected_kg, rel=1e-12)
+    assert [part.part for part in found.parts] == [part.part for part in whole.parts]
+
+
+def test_survey_of_csv_and_parquet_give_the_same_sums(tmp_path: Path) -> None:
+    csv, parquet = (write_programme(tmp_path / form, 2000, form=form).parent for form in ("csv", "parquet"))
+    one, two = surveyed(csv, 40_000).tally, surveyed(parquet, 300).tally
+    assert one is not None
+    assert two is not None
+    assert one.inventory.lines == two.inventory.lines
+    np.testing.assert_allclose(one.inventory.amounts, two.inventory.amounts, rtol=1e-12)
+
+
+def test_survey_with_one_lane_and_with_four_gives_the_same_bits(tmp_path: Path) -> None:
+    folder = write_programme(tmp_path / "many", 2000).parent
+    one, four = (surveyed(folder, 30_000, lanes=lanes).tally for lanes in (1, 4))
+    assert one is not None
+    assert four is not None
+    assert np.array_equal(one.inventory.amounts, four.inventory.amounts)
+
+
+def test_survey_narrowed_counts_what_the_narrowed_table_has(tmp_path: Path) -> None:
+    folder = write_programme(tmp_path / "many", 2000).parent
+    wanted = Selection(part="tool-tray", site="SITE_004", period=(date(2025, 3, 1), date(2026, 6, 30)))
+    found = surveyed(folder, 30_000, wanted=wanted)
+    frame = wanted.of(load(folder).batches)
+    assert found.tally is not None
+    assert found.tally.batches == len(frame) > 0
+    assert sum(found.pressings.values()) > found.tally.inventory.sum_of("count", "good parts")
+
+
+def small(*rows: str) -> str:
+    return "\n".join([HEADER, *rows]) + "\n"
+
+
+@pytest.mark.parametrize("size", [len(HEADER) + 2, 120, None])
+def test_read_batches_faults_keep_their_rows_in_any_block(tmp_path: Path, size: int | None) -> None:
+    rows = ["1,2026-01-05,pot,2,none,30", "", "2,2026-01-06,pot,-2,none,30", "3,2026-01-07,pott,2,none,30"]
+    rows += ["4,2026-01-08,pot,2,none,2.50", "2,2026-01-09,pot,2,none,30", "6,2026-01-09,pot,nan,none,1"]
+    folder = write_folder(tmp_path, batches=small(*rows))
+    _, problems = read_batches(folder, read_valid(folder), NAMES, size=size)
+    assert triples(problems) == [
+        ("batches.csv", 4, "corrugated", "negative-number"),
+        ("batches.csv", 5, "part", "unknown-part"),
+        ("batches.csv", 6, "good parts", "not-whole"),
+        ("batches.csv", 7, "batch", "duplicate-batch"),
+        ("batches.csv", 8, "corrugated", "not-finite"),
+    ]
+    assert [problem.read for problem in problems] == ["-2", "pott", "2.50", "2", "nan"]
+    assert "row 4" in problems[3].message
+
+
+@pytest.mark.parametrize("size", [400, None])
+def test_read_batches_quotes_and_line_breaks_stay_whole_in_any_block(tmp_path: Path, size: int | None) -> None:
+    header = BATCHES.split("\n")[0]
+    row = BATCHES.split("\n")[1]
+    noted = [
+        row.replace("001", f"{place:03d}").replace('"wet, cold day"', '"two\nlines, ""so"""') for place in range(9)
+    ]
+    folder = write_folder(tmp_path, batches="\n".join([header, *noted]) + "\n")
+    frame, problems = read_batches(folder, read_valid(folder), NAMES, size=size)
+    assert problems == []
+    assert frame["notes"].tolist() == ['two\nlines, "so"'] * 9
+    assert frame["row"].tolist() == list(range(2, 11))
+
+
+def test_read_batches_stray_quote_is_a_letter(tmp_path: Path) -> None:
+    folder = write_folder(tmp_path, batches=swap(BATCHES, '"wet, cold day"', 'a 5" tray'))
+    frame, problems = read_batches(folder, read_valid(folder), NAMES)
+    assert problems == []
+    assert frame["notes"].tolist() == ['a 5" tray', ""]
+
+
+def test_read_batches_number_cells_with_one_odd_cell_equal_all_text(tmp_path: Path) -> None:
+    rows = [f"{place},2026-01-05,pot,{place}.5,none,30" for place in range(1, 6)]
+    plain = read_batches(write_folder(tmp_path / "a", batches=small(*rows)), None, NAMES)[0]
+    odd = [row.replace(",3.5,", ",3500 g,") for row in rows]
+    found = read_batches(write_folder(tmp_path / "b", batches=small(*odd)), None, NAMES)[0]
+    pd.testing.assert_frame_equal(found, plain)
+
+
+def test_survey_lists_the_first_problems_and_counts_the_rest(tmp_path: Path) -> None:
+    rows = [f"{place},2026-01-05,pot,2 x,none,30" for place in range(LISTED + 500)]
+    folder = write_folder(tmp_path, batches=small(*rows))
+    problems = survey(
+        folder, Surveyor(read_valid(folder), NAMES, factors(), read_records(folder), Selection()), size=50_000
+    ).problems
+    assert len(problems) == LISTED + 1
+    assert sum(problem.count for problem in problems) == LISTED + 500
+    assert "500 more" in problems[-1].message
+
+
+def test_open_batches_of_another_encoding_are_read_at_once(tmp_path: Path) -> None:
+    rows = [f"{place},2026-01-05,pot,2,none,30" for place in range(50)]
+    folder = write_folder(tmp_path, batches=small(*rows).encode() + "Größe,2026-01-05,pot,2,none,30\n".encode("cp1252"))
+    assert open_batches(folder, NAMES, size=300).alone
+    frame, problems = read_batches(folder, read_valid(folder), NAMES, size=300)
+    assert frame["batch"].iloc[-1] == "Größe"
+    assert [problem.code for problem in problems] == ["encoding-assumed"]
+
+
+@pytest.mark.parametrize("length", [1, 8, 9, 64, 65, 200])
+def test_fingerprints_differ_by_one_letter_and_repeat(length: int) -> None:
+    texts = ["a" * length, "a" * (length - 1) + "b", "a" * length, ""]
+    found = fingerprints(pd.Series(texts, dtype="str"))
+    assert len(found) == 3
+    assert found[0] == found[2] != found[1]
+    assert found[0] == fingerprints(pd.Series(["a" * length, "x" * 300], dtype="str"))[0]
+    assert repeated([found[:2], found[2:]]).tolist() == [found[0]]
+
+
+def test_fingerprints_of_many_names_are_all_different() -> None:
+    column = programme_table(20_000)["batch"].to_pandas()
+    assert len(repeated([fingerprints(column)])) == 0
+
+
+def test_in_order_raises_in_the_place_of_the_thing() -> None:
+    def work(thing: int) -> int:
+        if thing == 3:
+            raise ValueError("three")
+        return thing
+
+    outcomes = in_order(work, range(9), lanes=3)
+    assert [next(outcomes) for _ in range(3)] == [0, 1, 2]
+    with pytest.raises(ValueError, match="three"):
+        next(outcomes)
+
+
+def test_load_without_rows_reads_them_when_asked(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("impact.survey.KEPT", -1)
+    folder = demo_copy(tmp_path / "demo")
+    lean, full = load(folder, keep=False), load(folder)
+    assert lean.survey.frame is None
+    pd.testing.assert_frame_equal(lean.batches, full.batches)
+    results: list[object] = [one.assess(draws=100, part="tool-tray").net for one in (lean, full)]
+    assert results[0] == results[1]
+    assert "not-compared" in {problem.code for problem in lean.assess(draws=100).warnings}
