@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import re
 from collections.abc import Mapping
 from functools import partial
 from typing import Any
@@ -62,7 +63,15 @@ def page(report: Report, sums: Mapping[str, str], *, inline_fonts: bool) -> str:
         data = report.context(sums)
     template = environment.get_template(f"{report.request.reader}.html")
     text: str = template.render(**data, style=Markup(style), fonts=fonts)
-    return alone(text) if inline_fonts else text
+    return alone(text) if inline_fonts else breaking_well(text)
+
+
+def breaking_well(html: str) -> str:
+    """Return a page in which the last word before an inline element is an element of its own.
+
+    WeasyPrint 70 ends a line after its first word where a text fits but for the blank at its end and an element follows.
+    """
+    return re.sub(r"(?<=[\s>])([^\s<>]{1,60} )(?=<span (?:id|class)=)", r"<span>\1</span>", html)
 
 
 def pdf(report: Report, files: Mapping[str, bytes]) -> bytes:

@@ -67,9 +67,9 @@ class Ties:
         return Markup("{} {} {}").format(low, word, high)
 
     def whole(self, name: str, style: str = "digits", *details: int, word: str = "to") -> Markup:
-        """Return a figure with its interval in brackets."""
+        """Return a figure with its interval in brackets, which no line end parts: the layout library breaks badly there."""
         from markupsafe import Markup
 
-        return Markup("{} ({})").format(
+        return Markup('<span class="whole">{} ({})</span>').format(
             self(f"{name}.value", style, *details), self.ends(name, style, *details, word=word)
         )
