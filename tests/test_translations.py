@@ -12,11 +12,11 @@ from babel.messages.frontend import CommandLineInterface
 from babel.messages.pofile import read_po
 
 from impact.api import load
-from impact.demonstration import DEMO
-from impact.report import charts, language
+from impact.report import crossings_chart, language
 from impact.report.language import COMPLETE, translate, translate_count
 from impact.whatif import VARIABLES
 from tests.reports import html_of
+from tests.workshops import tiny
 
 ROOT = Path(__file__).parents[1]
 FOLDER = ROOT / "report_templates" / "translations"
@@ -27,7 +27,7 @@ FILES_OF = {
         *(f"report_templates/sections/{path.name}" for path in (ROOT / "report_templates" / "sections").iterdir()),
         *(
             f"impact/report/{name}.py"
-            for name in ("funder", "charts", "flow", "decisions", "compost", "checklist", "document")
+            for name in ("funder", "charts", "crossings_chart", "flow", "decisions", "compost", "checklist", "document")
         ),
     ),
 }
@@ -98,8 +98,10 @@ def marked(text: str | tuple[str, ...]) -> str | tuple[str, ...]:
     return f"‹{text}›" if isinstance(text, str) else tuple(f"‹{form}›" for form in text)
 
 
-def test_funder_report_every_fixed_text_is_translated_and_no_figure_lost(monkeypatch: pytest.MonkeyPatch) -> None:
-    results = load(DEMO).assess(draws=100)
+def test_funder_report_every_fixed_text_is_translated_and_no_figure_lost(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    results = load(tiny(tmp_path)).assess(draws=100)
     english = html_of(results)
     monkeypatch.setattr(language, "catalogue", {"en": every_message_marked()}.__getitem__)
     translated = html_of(results)
@@ -117,4 +119,4 @@ def every_message_marked() -> dict[str | tuple[str, ...], str | tuple[str, ...]]
 
 
 def test_variables_of_the_charts_are_those_of_the_calculation() -> None:
-    assert {one.name: (one.name.replace("-", " "), one.unit) for one in VARIABLES} == charts.VARIABLES
+    assert {one.name: (one.name.replace("-", " "), one.unit) for one in VARIABLES} == crossings_chart.VARIABLES

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from impact.breakeven import BreakEven, Crossing, breakeven
 from impact.measure import SpreadShare, measure_next
-from impact.report.charts import VARIABLES, crossings_chart
+from impact.report.crossings_chart import VARIABLES, crossings_chart
 from impact.report.figures import Printer
 from impact.report.language import message, translate
 from impact.results import Results

@@ -12,6 +12,7 @@ from impact.cautions import DEFER
 from impact.inventory import STAGES
 from impact.massflow import massflow
 from impact.report import charts, checklist, compost, document, flow
+from impact.report.crossings_chart import VARIABLES
 from impact.report.decisions import DRAWS, decisions
 from impact.report.figures import POUNDS, Printer, places
 from impact.report.language import message, translate
@@ -205,7 +206,7 @@ class Funder:
             "stage_names": self._words(charts.STAGE_NAMES),
             "evidence_names": self._words(EVIDENCE),
             "verdict": partial(verdict_words, language=self.language),
-            "variables": {name: [self._word(text) for text in texts] for name, texts in charts.VARIABLES.items()},
+            "variables": {name: [self._word(text) for text in texts] for name, texts in VARIABLES.items()},
             "sentences": [sentence(part, tie) for part in results.parts],
             "weighty": [assumption for assumption in results.assumptions if assumption.weighty],
             "periods": labels,
