@@ -40,7 +40,7 @@ VERDICTS = {
     ),
     "undecided": (
         message("undecided"),
-        message("In %(chance)s of the draws the moulded part is the lower; it cannot be told apart from plastic: the intervals overlap too far."),
+        message("In %(chance)s of the draws the moulded part is the lower; it cannot be told apart from plastic: fewer than 90 %% of them agree."),
     ),
 }  # fmt: skip
 """What `impact.totals.verdict` says of a part that is compared: in two words, and as a sentence."""
