@@ -251,6 +251,8 @@ class ParquetFile:
         As of `CsvFile`.
     size : int
         Rows of a block.
+    groups : pair of int, optional
+        First row group and the one behind the last; by default all.
 
     Raises
     ------
@@ -260,10 +262,19 @@ class ParquetFile:
 
     alone = False
 
-    def __init__(self, path: Path, *, accepted: str, single: Collection[str], size: int = ROWS) -> None:
+    def __init__(
+        self,
+        path: Path,
+        *,
+        accepted: str,
+        single: Collection[str],
+        size: int = ROWS,
+        groups: tuple[int, int] | None = None,
+    ) -> None:
         self.path = path
         self.accepted = accepted
         self.size = size
+        self.groups = groups
         with refusing(path, accepted):
             require_regular(path)
         with self._refusing():
@@ -288,7 +299,8 @@ class ParquetFile:
         with self._refusing():
             file = self._open(self.repeated)
             yielded = False
-            for batch in file.iter_batches(self.size):
+            groups = None if self.groups is None else list(range(*self.groups))
+            for batch in file.iter_batches(self.size, row_groups=groups):
                 yield batch
                 yielded = True
             if not yielded:
@@ -308,6 +320,19 @@ class ParquetFile:
         """Return all records as one arrow table."""
         with self._refusing():
             return self._open(self.repeated).read()
+
+
+def row_groups(path: Path) -> list[int]:
+    """Return the rows of each row group of a Parquet file; empty for one that cannot be read."""
+    import pyarrow as pa
+    from pyarrow import parquet
+
+    try:
+        require_regular(path)
+        found = parquet.read_metadata(path)
+    except (pa.ArrowException, OSError, ValueError):
+        return []
+    return [found.row_group(place).num_rows for place in range(found.num_row_groups)]
 
 
 def whole_parquet(path: Path, *, accepted: str, single: Collection[str]) -> Table:
