@@ -355,7 +355,7 @@ def _frame(cells: Cells, workshop: Workshop | None, names: Names, records: Recor
         data[name], data[f"{name}_evidence"], data[name.replace("_kwh", "_run_h")] = amounts, evidence, hours
     if isinstance(cells.table, WorkbookTable):
         data["sheet"] = pd.Categorical(cells.table.sheets)
-    return pd.DataFrame(data)
+    return pd.DataFrame(data, copy=False)
 
 
 def _none_where_blank(cells: Cells, name: str) -> np.ndarray[Any, np.dtype[np.float64]]:
