@@ -37,13 +37,13 @@ BOM = codecs.BOM_UTF8
 HEAD = 1 << 20
 """Bytes in which the header is looked for; more where they are blank."""
 
-BLOCK = 32_000_000
+BLOCK = 16_000_000
 """Bytes of a block of CSV."""
 
 PARSED = 1 << 20
 """Bytes that are parsed at once: as much as a processor keeps close by. A block with a longer record is read as text."""
 
-ROWS = 1 << 18
+ROWS = 1 << 17
 """Rows of a batch of Parquet."""
 
 FEW = 1 << 20

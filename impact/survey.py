@@ -47,6 +47,9 @@ LISTED = 10_000
 TOGETHER = 16
 """Tallies that are added up at once."""
 
+AMOUNTS_HELD = 20_000_000
+"""Amounts in tallies that wait to be added up, at most: 160 MB. Many sites make large tallies."""
+
 
 @dataclass(frozen=True)
 class Piece:
@@ -286,7 +289,7 @@ class _Sum:
 
     def add(self, tally: Tally) -> None:
         self.held.append(tally)
-        if len(self.held) >= TOGETHER:
+        if len(self.held) >= TOGETHER or sum(one.inventory.amounts.size for one in self.held) > AMOUNTS_HELD:
             self.held = [summed(self.held)]
 
     def taken(self) -> Tally | None:
