@@ -14,7 +14,7 @@ demo: $(VENV)/ready
 	$(LIBRARIES) $(RUN)/impact demo
 
 test: $(VENV)/ready-dev
-	$(LIBRARIES) $(RUN)/python -m pytest
+	$(LIBRARIES) $(RUN)/python -m pytest -n auto --dist loadfile
 
 lint: $(VENV)/ready-dev
 	$(RUN)/ruff check

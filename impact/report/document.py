@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from impact.ownvalues import Headline
+from impact.report.language import message
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -44,11 +45,17 @@ def periods(results: Results) -> dict[str, dict[str, float]]:
 
 
 INPUTS = (
-    ("binder, as weighed", "binder_kg", "kg"), ("water", "water_l", "L"), ("shredding", "shredding_kwh", "kWh"),
-    ("binder preparation", "binder_preparation_kwh", "kWh"), ("blending", "blending_kwh", "kWh"),
-    ("pressing", "pressing_kwh", "kWh"), ("drying", "drying_kwh", "kWh"), ("transport", "transport_km", "km"),
-    ("people's time", "hours", "h"), ("cost", "cost", ""),
-)  # fmt: skip
+    (message("binder, as weighed"), "binder_kg", "kg"),
+    (message("water"), "water_l", "L"),
+    (message("shredding"), "shredding_kwh", "kWh"),
+    (message("binder preparation"), "binder_preparation_kwh", "kWh"),
+    (message("blending"), "blending_kwh", "kWh"),
+    (message("pressing"), "pressing_kwh", "kWh"),
+    (message("drying"), "drying_kwh", "kWh"),
+    (message("transport"), "transport_km", "km"),
+    (message("people's time"), "hours", "h"),
+    (message("cost"), "cost", ""),
+)
 """What batches may record, its column, its unit; the unit of a cost is the workshop's currency."""
 
 
