@@ -95,6 +95,14 @@ def test_totals_of_two_workers_are_those_of_one_process_to_the_last_bit(
     assert np.array_equal(there.inventory.amounts, here.inventory.amounts)
 
 
+def test_totals_of_a_scheduler_that_runs_already_are_the_same(parts: Path, two: Spread) -> None:
+    from distributed import get_client
+
+    with cluster(scheduler=get_client().scheduler.address) as spread:
+        there = opened(parts, spread)
+    assert np.array_equal(amounts(there), amounts(opened(parts, two)))
+
+
 def test_totals_of_one_small_file_by_workers_compare_the_batches_too(whole: Path, two: Spread) -> None:
     assert opened(whole, two).assess(draws=100).as_totals() == opened(whole).assess(draws=100).as_totals()
 
