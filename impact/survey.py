@@ -373,8 +373,8 @@ class _Taken:
 
     def _take(self, piece: Piece, span: Span) -> None:
         def placed(problems: Iterable[Problem]) -> Iterator[Problem]:
-            if not self.above and span.name == span.path.name:
-                return iter(problems)
+            if span.name == span.path.name:
+                return (lowered(problem, self.above) for problem in problems) if self.above else iter(problems)
             return (replace(lowered(problem, self.above), file=span.name) for problem in problems)
 
         here = piece.problems if not self.above else [problem for problem in piece.problems if problem.row != 1]
