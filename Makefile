@@ -28,7 +28,9 @@ types: $(VENV)/ready-dev
 	$(RUN)/mypy
 
 bench: $(VENV)/ready-dev
-	@for script in startup scale; do $(LIBRARIES) $(RUN)/python "tests/benchmarks/$$script.py" || exit 1; done
+	@status=0; for script in startup scale; do \
+	    $(LIBRARIES) $(RUN)/python "tests/benchmarks/$$script.py" || status=1; \
+	done; exit $$status
 
 # Ten minutes of inputs for the readers; a finding in build/fuzz fails the target. FUZZ_SECONDS=… changes the time.
 fuzz: FUZZ_SECONDS ?= 600

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from impact.breakeven import BreakEven, Crossing, breakeven
 from impact.measure import SpreadShare, measure_next
+from impact.progress import track
 from impact.report.crossings_chart import VARIABLES, crossings_chart
 from impact.report.figures import Printer
 from impact.report.language import message, translate
@@ -63,7 +64,7 @@ def words(crossing: Crossing, printer: Printer) -> str:
 def decisions(results: Results, printer: Printer) -> list[Decision]:
     """Return the break-even points of every part that is compared, and what to measure next."""
     found = []
-    for part in results.parts:
+    for part in track(results.parts, "breaking even", total=len(results.parts), unit="parts"):
         if part.plastic is None:
             continue
         draws = min(results.settings.draws, DRAWS)
