@@ -38,11 +38,19 @@ FOUND = BUILD / "fuzz"
 SHARES = {"b": 18, "p": 16, "q": 4, "r": 13, "xy": 8, "w": 8, "z": 3, "t": 6, "f": 5, "cmnol": 9, "de": 5, "vjk": 5}
 """Of a hundred inputs, how many go to each group of readers; a group shares its part as coverage guides."""
 
+BULKY = "xydeqjk"
+LONG, SHORT = 4000, 400
+"""Most bytes of an input: of readers whose least file is bulky, and of the others, where short ones are read fast."""
+
 LONGEST = 10.0
 """Most that one input may take. [s]"""
 
 LARGEST = 1_000_000
 """Most memory that one input may add to the process. [kB]"""
+
+
+WORKERS = 4
+"""Groups that run at a time."""
 
 
 class TooMuchError(Exception):
@@ -121,7 +129,7 @@ def fuzz(group: str, inputs: int) -> None:
     corpus.mkdir(parents=True, exist_ok=True)
     FOUND.mkdir(parents=True, exist_ok=True)
     seeds = ",".join(str(path) for path in sorted(CORPUS.iterdir()) if path.name[0] in group)
-    options = ["-timeout=120", "-rss_limit_mb=6000", f"-max_len={4000 if set(group) & set('xydeqjk') else 600}"]
+    options = ["-timeout=120", "-rss_limit_mb=6000", f"-max_len={LONG if set(group) & set(BULKY) else SHORT}"]
     options += [f"-dict={CORPUS.parent / 'words.dict'}", f"-artifact_prefix={FOUND}/", f"-seed_inputs={seeds}"]
     atheris.Setup([sys.argv[0], *options, str(corpus)], counted)
     atheris.Fuzz()
@@ -137,7 +145,7 @@ def run(shares: dict[str, int]) -> int:
             return subprocess.run(command, stdout=log, stderr=log, cwd=ROOT, check=False).returncode
 
     BUILD.mkdir(exist_ok=True)
-    with ThreadPoolExecutor(os.cpu_count()) as pool:
+    with ThreadPoolExecutor(WORKERS) as pool:
         ended = dict(zip(shares, pool.map(one, shares), strict=True))
     sums: dict[str, Counter[str]] = {name: Counter() for name in ("COUNTS", "ACCEPTED", "FIGURES")}
     for group in shares:

@@ -6,8 +6,10 @@ goes on to the figures, because that takes most of the time. `tests/test_fuzz.py
 
 from __future__ import annotations
 
+import atexit
 import json
 import math
+import shutil
 import tempfile
 import zlib
 from collections import Counter
@@ -59,6 +61,7 @@ MEMORY = Path("/dev/shm")
 """A folder in memory, where there is one."""
 
 HERE = Path(tempfile.mkdtemp(prefix="impact-fuzz-", dir=MEMORY if MEMORY.is_dir() else None))
+atexit.register(shutil.rmtree, HERE, ignore_errors=True)
 CLOSED = swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2")
 DIMENSIONS = ("mass", "energy", "volume", "length", "time", "power", "life", "force", "span")
 RECORDS = (
