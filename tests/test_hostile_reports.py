@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
-import io
 import json
 import zlib
+from dataclasses import replace
+from functools import cache
 from pathlib import Path
+from types import SimpleNamespace
 
-import pikepdf
 import pytest
 from click.testing import CliRunner
 
 from impact.cli import main
 from impact.report.carried import Carried, NoReportError, read_report
-from impact.report.evidence import RESULTS, SETTINGS
-from impact.report.verification import Disagreement, verify
+from impact.report.evidence import SETTINGS
+from impact.report.verification import Disagreement, Verification, _compare_results, verify
 from tests.fuzz.shapes import PART, STREAM, pdf_of_objects
-from tests.test_verification import small, with_file
+from tests.test_verification import small
 
 SEED = (Path(__file__).parent / "fuzz" / "corpus" / "e-small").read_bytes()[1:]
 PLAIN = pdf_of_objects(SEED)
@@ -82,22 +83,22 @@ def test_verify_hostile_pdf_is_one_line(tmp_path: Path, name: str) -> None:
 
 
 def test_printed_pages_that_another_library_cannot_read_are_one_line() -> None:
-    carried = Carried({}, {"f.a": (0, 70.0, 760.0)}, b"%PDF-1.7 and nothing else")
+    one = Carried({}, {"f.a": (0, 70.0, 760.0)}, b"%PDF-1.7 and nothing else")
     with pytest.raises(NoReportError, match="its pages cannot be read"):
-        carried.printed({"f.a": "12.5"})
+        one.printed({"f.a": "12.5"})
 
 
 def test_printed_page_that_the_other_library_does_not_count_is_one_line() -> None:
-    carried = Carried({}, {"f.a": (3, 70.0, 760.0)}, PLAIN)
+    one = Carried({}, {"f.a": (3, 70.0, 760.0)}, PLAIN)
     with pytest.raises(NoReportError, match="its pages cannot be read"):
-        carried.printed({"f.a": "12.5"})
+        one.printed({"f.a": "12.5"})
 
 
 def test_read_report_of_the_seed_holds_files_and_places() -> None:
     """The hostile ones differ from this by what they are named after."""
-    carried = read_report(PLAIN)
-    assert dict(carried.files) == {"a.toml": b'a = "b"\n\n', "b.csv": b"a,b\n1,2\n"}
-    assert carried.printed({"f.a": "12.5", "f.b": "1,234.5"}) == {"f.a": "12.5", "f.b": "1,234.5"}
+    seed = read_report(PLAIN)
+    assert dict(seed.files) == {"a.toml": b'a = "b"\n\n', "b.csv": b"a,b\n1,2\n"}
+    assert seed.printed({"f.a": "12.5", "f.b": "1,234.5"}) == {"f.a": "12.5", "f.b": "1,234.5"}
 
 
 DEEP = b"[" * 100_000
@@ -112,9 +113,9 @@ BAD_SETTINGS = {
 
 
 @pytest.mark.parametrize("name", BAD_SETTINGS)
-def test_verify_hostile_settings_are_one_line(name: str) -> None:
+def test_verify_hostile_settings_are_one_line(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     with pytest.raises(NoReportError) as caught:
-        verify(with_file(SETTINGS, BAD_SETTINGS[name]))
+        verify_with(monkeypatch, SETTINGS, BAD_SETTINGS[name])
     assert str(caught.value).startswith(f"the attached {SETTINGS} ")
     assert str(caught.value).isprintable()
 
@@ -132,11 +133,12 @@ BAD_RESULTS = {
 
 
 @pytest.mark.parametrize("name", BAD_RESULTS)
-def test_verify_hostile_results_are_disagreements(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("impact.report.verification._compare_pages", lambda *_: ((0, 0), []))
-    found = verify(with_file(RESULTS, BAD_RESULTS[name]))
-    assert found.disagreements
-    assert all(str(one).isprintable() for one in found.disagreements)
+def test_compare_results_hostile_ones_are_disagreements(name: str) -> None:
+    report = SimpleNamespace(document={"a": 1.5, "c": "words"})
+    counted, faults = _compare_results(BAD_RESULTS[name], report)
+    assert counted[0] == 0
+    assert faults
+    assert all(str(one).isprintable() for one in faults)
 
 
 CATALOGUE = "table-catalogue.csv"
@@ -151,27 +153,37 @@ BAD_CATALOGUES = {
 }
 
 
+@cache
+def carried() -> Carried:
+    return read_report(small())
+
+
+def verify_with(monkeypatch: pytest.MonkeyPatch, name: str, content: bytes) -> Verification:
+    """Verify a report in which one attached file is another, without laying it into the PDF."""
+    altered = replace(carried(), files={**carried().files, name: content})
+    monkeypatch.setattr("impact.report.verification.read_report", lambda _: altered)
+    return verify(b"")
+
+
 @pytest.mark.parametrize("name", BAD_CATALOGUES)
-def test_verify_hostile_catalogue_is_a_disagreement(name: str) -> None:
-    found = verify(with_file(CATALOGUE, BAD_CATALOGUES[name]))
+def test_verify_hostile_catalogue_is_a_disagreement(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    found = verify_with(monkeypatch, CATALOGUE, BAD_CATALOGUES[name])
     assert "file" in {one.where for one in found.disagreements}
     assert all(str(one).isprintable() for one in found.disagreements)
 
 
 @pytest.mark.parametrize("table", ["sources.csv", "paper.csv", "pedigree.csv"])
 @pytest.mark.parametrize("content", [b"", b"\xff\xfe\x00", b"id\n" + b"a" * 200_000, b'"'])
-def test_verify_hostile_factor_table_is_a_disagreement(table: str, content: bytes) -> None:
-    found = verify(with_file(f"table-{table}", content))
+def test_verify_hostile_factor_table_is_a_disagreement(
+    table: str, content: bytes, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    found = verify_with(monkeypatch, f"table-{table}", content)
     assert "file" in {one.where for one in found.disagreements}
 
 
-def test_verify_attached_name_that_reaches_for_the_terminal_is_escaped() -> None:
-    with pikepdf.open(io.BytesIO(small())) as pdf:
-        name = "a\x1b[2J\n\u202eb"
-        pdf.attachments[name] = pikepdf.AttachedFileSpec(pdf, b"x", filename=name)
-        out = io.BytesIO()
-        pdf.save(out)
-    found = verify(out.getvalue())
+def test_verify_attached_name_that_reaches_for_the_terminal_is_escaped(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("impact.report.verification._compare_pages", lambda *_: ((0, 0), []))
+    found = verify_with(monkeypatch, "a\x1b[2J\n\u202eb", b"x")
     assert any("\\x1b" in str(one) for one in found.disagreements)
     assert all(str(one).isprintable() for one in found.disagreements)
 
