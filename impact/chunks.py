@@ -456,6 +456,6 @@ def _typed(array: pa.Array, name: str) -> pd.Series[Any]:
         return _stripped(array)
     series: pd.Series[Any] = array.to_pandas()
     is_number = pd.api.types.is_numeric_dtype(series) and not pd.api.types.is_bool_dtype(series)
-    if is_number or pd.api.types.is_datetime64_any_dtype(series):
+    if is_number or (pd.api.types.is_datetime64_any_dtype(series) and fold(name) == "date"):
         return series
     return series.astype(object).where(series.notna(), "").map(str).astype("str").str.strip()

@@ -40,3 +40,25 @@ def test_read_figure_that_is_not_finite_is_a_finding(letter: str, monkeypatch: p
     monkeypatch.setattr("impact.api.Folder.assess", lambda *_, **__: Results())
     with pytest.raises(ValueError, match="Out of range float"):
         targets.read(letter, seed)
+
+
+def test_broken_and_hostile_inputs_of_the_suite_are_distinct_and_over_250() -> None:
+    """Count the inputs of three files whose every case must end in problems or in one line; `HOSTILE` is tried on each file."""
+    from tests import test_broken_folders as folders
+    from tests import test_hostile_reports as reports
+    from tests import test_xlsxtable as workbooks
+
+    inputs = [
+        *(("workshop.toml", old, new) for old, new, *_ in folders.TOML_FAULTS),
+        *(("parts.csv", row, old, new) for row, old, new, *_ in folders.PART_FAULTS),
+        *(("batches.csv", row, old, new) for row, old, new, *_ in folders.BATCH_FAULTS),
+        *((name, content) for content, _ in folders.HOSTILE for name in folders.FILES),
+        *(("batches.xlsx", *case.values[:3]) for case in workbooks.BROKEN_CELLS),
+        *(("batches.xlsx", change) for change, _ in workbooks.HOSTILE_PARTS),
+        *(("report.pdf", content) for content in reports.HOSTILE.values()),
+        *(("settings", content) for content in reports.BAD_SETTINGS.values()),
+        *(("results", content) for content in reports.BAD_RESULTS.values()),
+        *(("catalogue", content) for content in reports.BAD_CATALOGUES.values()),
+    ]
+    assert len(inputs) == len(set(map(repr, inputs)))
+    assert len(inputs) >= 250

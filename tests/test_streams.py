@@ -93,7 +93,7 @@ def test_main_records_larger_than_memory_are_one_line(monkeypatch: pytest.Monkey
 
     from impact.cli import main
 
-    def refuse(_: Path) -> None:
+    def refuse(_: Path, **__: object) -> None:
         raise MemoryError
 
     monkeypatch.setattr("impact.api.read_folder", refuse)
