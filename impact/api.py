@@ -250,7 +250,7 @@ def read_folder(path: Path, *, tables: Path | None = None, keep: bool = True) ->
         reads it again.
     """
     from impact.batches import Selection
-    from impact.survey import Surveyor, survey
+    from impact.survey import Surveyor, survey, unchanged
 
     names = read_names(tables / CATALOGUE if tables else None)
     workshop, problems = read_workshop(path, names)
@@ -258,7 +258,8 @@ def read_folder(path: Path, *, tables: Path | None = None, keep: bool = True) ->
         return None, problems
     shipped = read_factors(tables)
     factors, faults = read_own_factors(path / OWN_FILE, shipped)
-    found = survey(path, Surveyor(workshop, names, factors, read_records(path), Selection(), keep=keep))
+    surveyor = Surveyor(workshop, names, factors, read_records(path), Selection(), keep=keep)
+    found = unchanged(lambda: survey(path, surveyor))
     problems += [*found.problems, *faults]
     if workshop is None or errors(problems):
         return None, problems

@@ -99,7 +99,7 @@ class CsvFile:
         self.repeated = frozenset(repeated)
         self.size = size
         with refusing(path, accepted):
-            require_regular(path)
+            self.before = require_regular(path)
             with path.open("rb") as stream:
                 head = stream.read(size).removeprefix(BOM)
         text = head.decode("utf-8", errors="ignore")  # a block may end inside a letter
@@ -128,7 +128,6 @@ class CsvFile:
     def blocks(self) -> Iterator[bytes]:
         """Yield the blocks below the header, each of whole records; at least one, be it empty."""
         with refusing(self.path, self.accepted), self.path.open("rb") as stream:
-            before = require_regular(self.path)
             rest = stream.read(self.size).removeprefix(BOM)[len(self.header.encode()) :]
             yielded = False
             while True:
@@ -143,7 +142,7 @@ class CsvFile:
                     rest = rest[end:]
             if rest or not yielded:
                 yield _Torn(rest) if _open_quote(rest, self.delimiter) else rest
-            require_unchanged(self.path, before)
+            require_unchanged(self.path, self.before)  # the header was read before, and is of the same file
 
     def table(self, block: bytes) -> Table:
         """Return a block as a table: columns of plain numbers as numbers, the others as text.
@@ -265,7 +264,7 @@ class ParquetFile:
         self.accepted = accepted
         self.size = size
         with refusing(path, accepted):
-            require_regular(path)
+            self.before = require_regular(path)
         with self._refusing():
             schema = self._open([]).schema_arrow
         self.headers: list[str] = schema.names
@@ -293,6 +292,8 @@ class ParquetFile:
                 yielded = True
             if not yielded:
                 yield file.schema_arrow.empty_table().combine_chunks()
+        with refusing(self.path, self.accepted):
+            require_unchanged(self.path, self.before)
 
     def table(self, block: pa.RecordBatch) -> Table:
         """Return a block as a table."""

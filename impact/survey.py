@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import time
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cached_property
@@ -42,6 +43,10 @@ KEPT = 200_000
 
 LISTED = 10_000
 """Problems of each level that are kept; of more, only the number is."""
+
+AGAIN = 9
+PAUSE = 0.05
+"""How often a file that changed meanwhile is read again, and the wait before that. [s]"""
 
 TOGETHER = 16
 """Tallies that are added up at once."""
@@ -271,6 +276,17 @@ def survey(folder: Path, surveyor: Surveyor, *, size: int | None = None, lanes: 
     except UnreadableError as error:
         return Survey((lowered(error.problem, taken.above),))
     return taken.survey(surveyor, file.path.name)
+
+
+def unchanged(read: Callable[[], Survey]) -> Survey:
+    """Return a survey of batches that stayed as they were while they were read; one that did not is made again."""
+    found = read()
+    for _ in range(AGAIN):
+        if all(problem.code != "changing-file" for problem in found.problems):
+            break
+        time.sleep(PAUSE)
+        found = read()
+    return found
 
 
 class _Taken:
