@@ -257,7 +257,7 @@ def read_folder(
         Surveys the files of the batches in other processes, see `impact.cluster`.
     """
     from impact.batches import Selection
-    from impact.survey import Surveyor, survey
+    from impact.survey import Surveyor, survey, unchanged
 
     names = read_names(tables / CATALOGUE if tables else None)
     workshop, problems = read_workshop(path, names)
@@ -266,7 +266,7 @@ def read_folder(
     shipped = read_factors(tables)
     factors, faults = read_own_factors(path / OWN_FILE, shipped)
     surveyor = Surveyor(workshop, names, factors, read_records(path), Selection(), keep=keep)
-    found = survey(path, surveyor, spread=spread)
+    found = unchanged(lambda: survey(path, surveyor, spread=spread))
     problems += [*found.problems, *faults]
     if workshop is None or errors(problems):
         return None, problems

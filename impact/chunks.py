@@ -105,7 +105,7 @@ class CsvFile:
         self.repeated = frozenset(repeated)
         self.size = size
         with refusing(path, accepted):
-            require_regular(path)
+            self.before = require_regular(path)
             with path.open("rb") as stream:
                 head = stream.read(min(size, HEAD))
                 if not head.strip(BOM + b" \r\n"):
@@ -138,7 +138,6 @@ class CsvFile:
     def blocks(self) -> Iterator[bytes]:
         """Yield the blocks below the header, each of whole records; at least one, be it empty."""
         with refusing(self.path, self.accepted), self.path.open("rb") as stream:
-            before = require_regular(self.path)
             rest = stream.read(self.size).removeprefix(BOM)[len(self.header.encode()) :]
             yielded = False
             while True:
@@ -153,7 +152,7 @@ class CsvFile:
                     rest = rest[end:]
             if rest or not yielded:
                 yield _Torn(rest) if _open_quote(rest, self.delimiter) else rest
-            require_unchanged(self.path, before)
+            require_unchanged(self.path, self.before)  # the header was read before, and is of the same file
 
     def table(self, block: bytes) -> Table:
         """Return a block as a table: columns of plain numbers as numbers, the others as text.
@@ -290,7 +289,7 @@ class ParquetFile:
         self.size = size
         self.groups = groups
         with refusing(path, accepted):
-            require_regular(path)
+            self.before = require_regular(path)
         with self._refusing():
             schema = self._open([]).schema_arrow
         self.headers: list[str] = schema.names
@@ -319,6 +318,8 @@ class ParquetFile:
                 yielded = True
             if not yielded:
                 yield file.schema_arrow.empty_table().combine_chunks()
+        with refusing(self.path, self.accepted):
+            require_unchanged(self.path, self.before)
 
     def table(self, block: pa.RecordBatch) -> Table:
         """Return a block as a table."""
@@ -497,6 +498,6 @@ def _typed(array: pa.Array, name: str) -> pd.Series[Any]:
         return _stripped(array)
     series: pd.Series[Any] = array.to_pandas()
     is_number = pd.api.types.is_numeric_dtype(series) and not pd.api.types.is_bool_dtype(series)
-    if is_number or pd.api.types.is_datetime64_any_dtype(series):
+    if is_number or (pd.api.types.is_datetime64_any_dtype(series) and fold(name) == "date"):
         return series
     return series.astype(object).where(series.notna(), "").map(str).astype("str").str.strip()

@@ -34,7 +34,7 @@ def _territory(country: str) -> str:
     """Return the two-letter code of a three-letter one (ISO 3166-1), by the aliases of Unicode CLDR."""
     from babel.core import get_global
 
-    return str(get_global("territory_aliases").get(country, [country])[0])
+    return str(get_global("territory_aliases").get(country, [country])[0]).upper()
 
 
 @cache

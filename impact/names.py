@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -89,6 +89,17 @@ def _tags(tags: str, key: str) -> tuple[str, ...]:
     return tuple(value.strip() for name, _, value in pairs if name.strip() == key)
 
 
+def _rows(stream: Iterable[str]) -> Iterator[dict[str, str]]:
+    """Yield the rows of a catalogue; a report may carry one that was tampered with."""
+    rows = csv.DictReader(stream, restval="")
+    try:
+        if not {"kind", "id", "label", "accepted", "reason", "tags"} <= set(rows.fieldnames or ()):
+            raise ValueError(f"{CATALOGUE} lacks a column")
+        yield from rows
+    except csv.Error as error:
+        raise ValueError(f"{CATALOGUE} cannot be read: {error}") from None
+
+
 def read_names(catalogue: Path | None = None) -> Names:
     """Read the ids from the catalogue that ships with the factor tables.
 
@@ -101,6 +112,8 @@ def read_names(catalogue: Path | None = None) -> Names:
     ------
     OSError
         The file cannot be read.
+    ValueError
+        It is no catalogue.
     """
     path = catalogue or factors_folder() / CATALOGUE
     found: dict[str, dict[str, str]] = {name: {} for name in _FIELDS.values()}
@@ -110,7 +123,7 @@ def read_names(catalogue: Path | None = None) -> Names:
     codes: dict[str, str] = {}
     tags: dict[str, dict[str, str]] = {kind: {} for kind in _TAGGED}
     with path.open(encoding="utf-8", newline="") as stream:
-        for row in csv.DictReader(stream):
+        for row in _rows(stream):
             kind, name = row["kind"], row["id"]
             if kind in _TAGGED:
                 tags[kind][name] = row["tags"]

@@ -22,6 +22,7 @@ CHARACTERS_LIMIT = 200_000_000
 """Most characters in the cells of a sheet together."""
 
 _PLACE = re.compile(r"([A-Z]{1,3})([0-9]{1,7})")
+_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}(?![0-9])", re.ASCII)
 _NUMBER_FORMAT = NumberFormat()
 
 
@@ -230,7 +231,8 @@ class _Reading:
         if self.kind == "e":
             return Cell(plain_text(value), kind="error")
         if self.kind == "d":
-            return Cell(plain_text(value)[:10], kind="day")
+            text = plain_text(value)
+            return Cell(text[:10], kind="day") if _DAY.match(text) else Cell(text)
         return self._number(float(value))
 
     def _number(self, number: float) -> Cell:

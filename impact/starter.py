@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 from dataclasses import dataclass
 from pathlib import Path
@@ -58,14 +59,26 @@ def make_folder(folder: Path, settings: Settings, names: Names) -> None:
         "parts.csv": (FOLDER / "parts.csv").read_bytes(),
         "batches.xlsx": log_sheet(names, parts=[EXAMPLE_PART], units=settings.units),
     }
+    is_new, written = not folder.exists(), []
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for name in FILES:
             write(folder / name, contents[name])
-    except OutputError as error:
-        raise StarterError(str(error)) from None
-    except OSError as error:
+            written.append(folder / name)
+    except (OutputError, OSError) as error:
+        _take_back(written, folder if is_new else None)
+        if isinstance(error, OutputError):
+            raise StarterError(str(error)) from None
         raise StarterError(f"{folder} cannot be written: {error.strerror or error}") from None
+
+
+def _take_back(files: list[Path], folder: Path | None) -> None:
+    """Remove what was written before a fault, so that the folder can be made again."""
+    with contextlib.suppress(OSError):
+        for file in files:
+            file.unlink()
+        if folder is not None:
+            folder.rmdir()
 
 
 def check_new(folder: Path) -> None:

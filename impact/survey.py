@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field, replace
@@ -43,6 +44,10 @@ KEPT = 200_000
 
 LISTED = 10_000
 """Problems of each level that are kept; of more, only the number is."""
+
+AGAIN = 9
+PAUSE = 0.05
+"""How often a file that changed meanwhile is read again, and the wait before that. [s]"""
 
 TOGETHER = 16
 """Tallies that are added up at once."""
@@ -337,6 +342,17 @@ def survey(
     taken.all(track(pieces, "reading", unit="batches", amount=lambda found: found[1].records))
     taken.compare_names(surveyor, spans)
     return taken.survey(surveyor, f"{PARTS}/" if in_parts(folder) else spans[0].name)
+
+
+def unchanged(read: Callable[[], Survey]) -> Survey:
+    """Return a survey of batches that stayed as they were while they were read; one that did not is made again."""
+    found = read()
+    for _ in range(AGAIN):
+        if all(problem.code != "changing-file" for problem in found.problems):
+            break
+        time.sleep(PAUSE)
+        found = read()
+    return found
 
 
 class _Taken:

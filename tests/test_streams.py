@@ -93,7 +93,7 @@ def test_main_records_larger_than_memory_are_one_line(monkeypatch: pytest.Monkey
 
     from impact.cli import main
 
-    def refuse(_: Path) -> None:
+    def refuse(_: Path, **__: object) -> None:
         raise MemoryError
 
     monkeypatch.setattr("impact.api.read_folder", refuse)
@@ -129,21 +129,24 @@ def test_read_folder_of_a_demo_that_is_being_renewed_finds_it_whole(tmp_path: Pa
         "copy_demo(Path(sys.argv[1])); print('ready', flush=True)\n"
         "while True: copy_demo(Path(sys.argv[1]))"
     )
-    folder = tmp_path / "demo"
+    folder, whole = tmp_path / "demo", load(DEMO)
     with subprocess.Popen([sys.executable, "-c", code, folder], cwd=ROOT, stdout=subprocess.PIPE) as renewing:
-        assert renewing.stdout is not None
-        renewing.stdout.readline()
-        for _ in range(3):
-            opened, problems = read_folder(folder)
-            assert opened is not None, problems
-            assert len(opened.batches) == len(load(DEMO).batches)
-        assert renewing.poll() is None
-        renewing.kill()
+        try:
+            assert renewing.stdout is not None
+            renewing.stdout.readline()
+            for _ in range(3):
+                opened, problems = read_folder(folder)
+                assert opened is not None, problems
+                assert opened.survey.days == whole.survey.days
+                assert len(opened.batches) == len(whole.batches)
+            assert renewing.poll() is None
+        finally:
+            renewing.kill()
 
 
 # a report checks the folder and is then made from one more reading, which is the one that it carries
 @pytest.mark.parametrize(("command", "times"), [(("totals",), 1), (("check",), 1), (("report", "-o", "a.html"), 2)])
-def test_main_figures_come_from_one_reading_of_every_file(tmp_path: Path, command: tuple[str, ...], times: int) -> None:
+def test_main_parts_and_factors_are_read_once(tmp_path: Path, command: tuple[str, ...], times: int) -> None:
     folder = write_folder(tmp_path / "bench", batches=CLOSED)
     (folder / "factors.csv").write_text("id,value,unit,source,locator\npart.moisture,0.05,1,scales,today\n")
     code = (
@@ -159,8 +162,41 @@ def test_main_figures_come_from_one_reading_of_every_file(tmp_path: Path, comman
         [sys.executable, "-c", code, *map(str, (folder, *arguments))],
         cwd=tmp_path, env=environment, capture_output=True, text=True, check=False,
     )  # fmt: skip
-    opened = done.stdout.rpartition("OPENED ")[2].split()
-    assert opened == [str(folder / name) for name in sorted([*FILES, "factors.csv"] * times)]
+    opened = [
+        name for name in done.stdout.rpartition("OPENED ")[2].split() if name.endswith(("parts.csv", "factors.csv"))
+    ]
+    assert opened == [str(folder / name) for name in sorted(["parts.csv", "factors.csv"] * times)]
+
+
+@pytest.mark.parametrize("changes", [1, 100])
+def test_read_folder_batches_replaced_behind_their_header_are_read_again_or_refused(
+    tmp_path: Path, changes: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The header is read before the rows; both are of one file, whatever takes its place between."""
+    from impact.chunks import CsvFile
+    from impact.outputs import write
+
+    folder, left, real = write_folder(tmp_path, batches=CLOSED), [changes], CsvFile.blocks
+    header, *rows = CLOSED.splitlines(keepends=True)
+    turned = ",".join(header.rstrip("\n").split(",")[::-1]) + "\n"
+    other = turned + "".join(
+        ",".join(row.replace('"wet, cold day"', "x").rstrip("\n").split(",")[::-1]) + "\n" for row in rows
+    )
+
+    def replaced(file: CsvFile) -> object:
+        if left[0]:
+            left[0] -= 1
+            write(folder / "batches.csv", other.encode(), force=True)
+        return real(file)
+
+    monkeypatch.setattr(CsvFile, "blocks", replaced)
+    monkeypatch.setattr("impact.survey.PAUSE", 0.0)
+    opened, problems = read_folder(folder)
+    if changes == 1:
+        assert opened is not None, problems
+        assert opened.batches["batch"].tolist() == ["001", "002"]
+    else:
+        assert [problem.code for problem in problems] == ["changing-file"]
 
 
 def test_read_regular_file_that_is_replaced_meanwhile_is_one_of_both(tmp_path: Path) -> None:

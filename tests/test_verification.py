@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 import json
 import re
-from functools import cache
 from pathlib import Path
 
 import pikepdf
@@ -17,22 +16,13 @@ from impact.demonstration import DEMO
 from impact.figures import figures, leaves
 from impact.report.carried import NoReportError, read_report
 from impact.report.evidence import RESULTS, SETTINGS, SUMS, USED
-from impact.report.production import Narrowing, produce
+from impact.report.production import produce
 from impact.report.request import Request
 from impact.report.verification import Verification, compare_sums, verify
 from tests.folders import BATCHES, swap, write_folder
+from tests.reports import FEW, small
 
 CLOSED = swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2")
-FEW = Narrowing(draws=100)
-
-
-@cache
-def small() -> bytes:
-    """Return the report of a small invented workshop."""
-    import tempfile
-
-    with tempfile.TemporaryDirectory() as place:
-        return produce(write_folder(Path(place), batches=CLOSED), Request(), FEW, suffix=".pdf")
 
 
 def with_file(name: str, content: bytes | None, report: bytes | None = None) -> bytes:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 
+from impact.problems import shown
 from impact.report.ties import MARK
 
 LARGEST = 500_000_000
@@ -19,6 +21,17 @@ LEFT, DOWN, ACROSS, AROUND = 1.0, 5.0, 2.0, 5.0
 
 class NoReportError(Exception):
     """Raised for a file that is no report of ours; the text is the one line to print."""
+
+
+@contextmanager
+def _no_report(reason: str) -> Iterator[None]:
+    """Turn whatever a damaged file makes the libraries trip over into one line."""
+    try:
+        yield
+    except NoReportError:
+        raise
+    except Exception as error:
+        raise NoReportError(f"{reason}: {shown(str(error)) or type(error).__name__}") from None
 
 
 @dataclass(frozen=True)
@@ -52,11 +65,15 @@ class Carried:
         -------
         dict of str to str
             Without blanks; only for the ids that have a place.
+
+        Raises
+        ------
+        NoReportError
+            When the pages cannot be read.
         """
         import pypdfium2
 
-        document = pypdfium2.PdfDocument(self.content)
-        try:
+        with _no_report("its pages cannot be read"), closing(pypdfium2.PdfDocument(self.content)) as document:
             pages = [page.get_textpage() for page in document]
             found = {}
             for name, text in expected.items():
@@ -66,8 +83,6 @@ class Carried:
                     raw = "" if index is None else pages[page].get_text_range(index, 2 * len(text) + 8)
                     found[name] = _as_long_as(squeezed(text), raw)
             return found
-        finally:
-            document.close()
 
 
 def squeezed(text: str) -> str:
@@ -103,9 +118,8 @@ def read_report(content: bytes) -> Carried:
         When it is no PDF, is locked with a password, carries too much, or carries nothing.
     """
     from pypdf import PdfReader
-    from pypdf.errors import PyPdfError
 
-    try:
+    with _no_report("this is no PDF that can be read"):
         reader = PdfReader(io.BytesIO(content))
         if reader.is_encrypted:
             raise NoReportError("the PDF is encrypted; a report as it was written is not")
@@ -118,8 +132,6 @@ def read_report(content: bytes) -> Carried:
             for name, target in reader.named_destinations.items()
             if name.startswith(MARK)
         }
-    except (PyPdfError, OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError) as error:
-        raise NoReportError(f"this is no PDF that can be read: {error}") from None
     if not files:
         raise NoReportError("the PDF carries no files; only reports that carry their records can be verified")
     return Carried(files, places, content)
@@ -130,7 +142,7 @@ def _files(reader: object) -> dict[str, bytes]:
     files: dict[str, bytes] = {}
     for name, copies in reader.attachments.items():  # type: ignore[attr-defined]
         if len(copies) != 1:
-            raise NoReportError(f"the PDF carries {len(copies)} files called {name}")
+            raise NoReportError(f"the PDF carries {len(copies)} files called {shown(name)}")
         files[name] = copies[0]
         if sum(map(len, files.values())) > LARGEST:
             raise NoReportError(f"the PDF carries more than {LARGEST / 1e6:g} MB")

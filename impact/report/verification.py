@@ -13,7 +13,7 @@ from typing import Any
 
 from impact import __version__
 from impact.figures import leaves
-from impact.problems import ProblemsError, errors
+from impact.problems import ProblemsError, errors, shown
 from impact.report.carried import Carried, NoReportError, read_report, squeezed
 from impact.report.context import NothingToSayError, Report
 from impact.report.evidence import RESULTS, SETTINGS, SUMS, TABLE_PREFIX, TEMPLATE, sums_of
@@ -53,14 +53,13 @@ class Disagreement:
 
     def __str__(self) -> str:
         """Return the disagreement as one line."""
-        return (
-            f"{self.where}: {self.name}: the report has {_short(self.carried)}, its records give {_short(self.found)}"
-        )
+        name = shown(self.name, WIDTH * 2)
+        return f"{self.where}: {name}: the report has {_short(self.carried)}, its records give {_short(self.found)}"
 
 
 def _short(text: str) -> str:
     """Return a text cut to what fits into one line with its name."""
-    return text if len(text) <= WIDTH else f"{text[: WIDTH - 1]}…"
+    return shown(text, WIDTH - 1 if len(text) > WIDTH else None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,10 +152,12 @@ def _settings(carried: Carried) -> dict[str, Any]:
         settings = tomllib.loads(carried.files[SETTINGS].decode())
     except KeyError:
         raise NoReportError(f"the PDF carries no {SETTINGS}, so it is no report that can be verified") from None
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+    except (ValueError, RecursionError) as error:
         raise NoReportError(f"the attached {SETTINGS} cannot be read: {error}") from None
     if settings.get("schema") != SCHEMA:
-        raise NoReportError(f"the attached {SETTINGS} is of the form {settings.get('schema')}; accepted: {SCHEMA}")
+        raise NoReportError(
+            f"the attached {SETTINGS} is of the form {shown(str(settings.get('schema')), WIDTH)}; accepted: {SCHEMA}"
+        )
     return settings
 
 
@@ -203,7 +204,8 @@ def _compare_results(attached: bytes, report: Report) -> tuple[tuple[int, int], 
     try:
         document = json.loads(attached)
         said = leaves(document)
-    except (ValueError, AttributeError) as error:
+        words = dict(_texts(document))
+    except (ValueError, ArithmeticError, AttributeError, TypeError, RecursionError) as error:
         return (0, 0), [Disagreement("file", RESULTS, f"what cannot be read ({error})", "figures")]
     again = json.loads(json.dumps(report.document))
     found = leaves(again)
@@ -213,7 +215,7 @@ def _compare_results(attached: bytes, report: Report) -> tuple[tuple[int, int], 
         if not _same(said, found, name)
     ]
     agree = len(found) - sum(fault.name in found for fault in faults)
-    words, texts = dict(_texts(document)), dict(_texts(again))
+    texts = dict(_texts(again))
     for name in sorted({*words, *texts}):
         if words.get(name) != texts.get(name) and name != ".settings.version":
             faults.append(Disagreement("results", name[1:], repr(words.get(name)), repr(texts.get(name))))

@@ -1,186 +1,94 @@
 """Coverage-guided inputs for the readers: any bytes in place of one file are refused cleanly or give finite figures.
 
-    make fuzz                                            ten minutes, all readers
-    python tests/fuzz/readers.py -max_total_time=60 build/corpus tests/fuzz/corpus
-    python tests/fuzz/readers.py FILE                    one input again
+    make fuzz                                        20,000 inputs, every reader its share of them
+    make fuzz FUZZ_INPUTS=100000
+    python tests/fuzz/readers.py --only xyw 5000     that many for some readers
+    python tests/fuzz/readers.py FILE …              inputs once more, without the fuzzer
 
-The first letter of an input names the reader (`READERS`; any other letter counts round), the rest is the content of its
-file; the other files are those of `tests/folders.py`. The variable `READERS` narrows the run, as in `READERS=tf`. What
-is accepted is calculated for one input in 32, chosen by its checksum, because that takes most of the time. A finding (an exception, a warning of the numbers, a figure that is not finite) is written
-once per place in the code to `build/fuzz`, and the run goes on. Needs the extra `fuzz`.
+`targets.py` says what an input is. Counted is an input whose reader was called and came back; nothing else. A group of
+readers is a process of its own with a fixed share (`SHARES`), so that slow readers get theirs. A finding is an exception, a
+warning of the numbers, a figure that is not finite, `LONGEST` or `LARGEST`: it is written once per place in the code to
+`build/fuzz`, and the run goes on. Needs the extra `fuzz`.
 """
 
 from __future__ import annotations
 
-import atexit
+import contextlib
+import importlib
 import json
-import math
 import os
+import resource
 import shutil
+import subprocess
 import sys
-import tempfile
+import time
 import traceback
 import warnings
-import zlib
 from collections import Counter
-from dataclasses import replace
-from functools import partial
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from types import ModuleType
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+ROOT = Path(__file__).resolve().parents[2]
+sys.path.insert(0, str(ROOT))
 
-import atheris
+CORPUS = Path(__file__).parent / "corpus"
+BUILD = ROOT / "build"
+FOUND = BUILD / "fuzz"
+SHARES = {"b": 18, "p": 16, "q": 4, "r": 13, "xy": 8, "w": 8, "z": 3, "t": 6, "f": 5, "cmnol": 9, "de": 5, "vjk": 5}
+"""Of a hundred inputs, how many go to each group of readers; a group shares its part as coverage guides."""
 
-with atheris.instrument_imports(include=["impact", "tomllib"]):
-    from impact.api import Folder
-    from impact.batches import read_batches
-    from impact.energy import Energy, parse_energy
-    from impact.factors import read_factors
-    from impact.names import read_names
-    from impact.ownfactors import read_own_factors
-    from impact.parts import read_parts
-    from impact.period import PeriodError, parse_period
-    from impact.problems import ProblemsError, errors
-    from impact.spellings import UnitError
-    from impact.totals import as_text
-    from impact.units import parse_money, parse_number, parse_price, parse_quantity, parse_rate, parse_share
-    from impact.workshop_toml import read_toml
+BULKY = "xydeqjk"
+LONG, SHORT = 4000, 400
+"""Most bytes of an input: of readers whose least file is bulky, and of the others, where short ones are read fast."""
 
-from tests.folders import BATCHES, swap, write_folder
+LONGEST = 10.0
+"""Most that one input may take. [s]"""
 
-CLOSED = swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2")
-FOUND = Path("build/fuzz")
-MEMORY = Path("/dev/shm")
-"""A folder in memory, where there is one."""
-
-HERE = Path(tempfile.mkdtemp(prefix="impact-fuzz-", dir=MEMORY if MEMORY.is_dir() else None))
-READERS = {
-    "t": "workshop.toml",
-    "p": "parts.csv",
-    "b": "batches.csv",
-    "f": "factors.csv",
-    "q": "batches.parquet",
-    "c": "one cell",
-}
-DIMENSIONS = ("mass", "energy", "volume", "length", "time", "power", "life", "force", "span")
-CHOSEN = os.environ.get("READERS") or "".join(READERS)
-COUNTS: Counter[str] = Counter()
+LARGEST = 1_000_000
+"""Most memory that one input may add to the process. [kB]"""
 
 
-def _valid() -> Folder:
-    folder = write_folder(HERE / "valid", batches=CLOSED)
-    names = read_names()
-    toml = read_toml(folder / "workshop.toml", names)
-    parts, _ = read_parts(folder / "parts.csv", names, moulds=toml.mould_names)
-    workshop = toml.with_parts(parts)
-    batches, problems = read_batches(folder, workshop, names)
-    assert workshop is not None
-    assert not problems
-    factors = read_factors()
-    return Folder(folder, workshop, batches, factors, factors, names, ())
+WORKERS = 4
+"""Groups that run at a time."""
 
 
-VALID = _valid()
+class TooMuchError(Exception):
+    """Raised for an input that takes too long or too much memory."""
 
 
-def read(reader: str, content: bytes) -> Folder | None:
-    """Return the valid folder with one file read from these bytes; None when they are refused or not calculated."""
-    workshop, names = VALID.workshop, VALID.names
-    target = HERE / reader / READERS[reader]
-    if reader != "c":
-        target.parent.mkdir(exist_ok=True)
-        target.write_bytes(content)
-    if reader == "t":
-        toml = read_toml(target, names)
-        if toml.workshop is None or errors(toml.problems):
-            return _refused(toml.problems)
-        if not is_calculated(content):
-            return None
-        # parts and batches name what this file defines
-        parts, problems = read_parts(VALID.path / "parts.csv", names, moulds=toml.mould_names)
-        workshop = toml.with_parts(parts)
-        batches, more = read_batches(VALID.path, workshop, names)
-        problems += more
-        return _refused(problems) if errors(problems) else replace(VALID, workshop=workshop, batches=batches)
-    if reader == "p":
-        parts, problems = read_parts(target, names, moulds=tuple(workshop.moulds))
-        if errors(problems):
-            return _refused(problems)
-        if not is_calculated(content):
-            return None
-        workshop = replace(workshop, parts=parts)
-        batches, problems = read_batches(VALID.path, workshop, names)
-        return _refused(problems) if errors(problems) else replace(VALID, workshop=workshop, batches=batches)
-    if reader == "c":
-        return read_cell(content.decode(errors="replace"))
-    if reader == "f":
-        factors, problems = read_own_factors(target, VALID.factors)
-        return _refused(problems) if errors(problems) else replace(VALID, factors=factors)
-    batches, problems = read_batches(target.parent, workshop, names)
-    return _refused(problems) if errors(problems) else replace(VALID, batches=batches)
+def load_targets(*, instrumented: bool) -> ModuleType:
+    """Return the targets; instrumented, the calculation reports its coverage as well."""
+    if not instrumented:
+        return importlib.import_module("tests.fuzz.targets")
+    import atheris
+
+    with atheris.instrument_imports(include=["impact", "tomllib"]):
+        for module in ("impact.assessment", "impact.history", "impact.plausibility"):
+            importlib.import_module(module)
+        return importlib.import_module("tests.fuzz.targets")
 
 
-def read_cell(text: str) -> None:
-    """Read one text as every kind of cell, with either decimal mark; what is read is a finite number."""
-    for decimal in ".,":
-        kinds = (
-            *(partial(parse_quantity, text, dimension, decimal=decimal) for dimension in DIMENSIONS),
-            partial(parse_number, text, decimal=decimal),
-            partial(parse_share, text, decimal=decimal),
-            partial(parse_money, text, "EUR", decimal=decimal),
-            partial(parse_energy, text, VALID.workshop.equipment, decimal=decimal),
-            partial(parse_price, text, "EUR"),
-            partial(parse_rate, text, "energy"),
-            partial(parse_period, text),
-        )
-        for kind in kinds:
-            try:
-                found = kind()
-            except (UnitError, PeriodError):
-                continue
-            numbers = (found.kwh,) if isinstance(found, Energy) else (found,) if isinstance(found, float) else found[:1]
-            assert all(math.isfinite(number) for number in numbers if isinstance(number, float)), (kind, found)
-
-
-def is_calculated(content: bytes) -> bool:
-    """Return whether an input goes on from reading to the figures."""
-    return zlib.crc32(content) % 32 == 0
-
-
-def _refused(problems: list[object]) -> None:
-    assert problems, "refused without a word"
-    assert all(map(str, problems))
-
-
-def calculate(folder: Folder) -> None:
-    """Go from the records to both outputs, with few draws."""
-    try:
-        results = folder.assess(draws=2)
-    except ProblemsError as error:
-        _refused(error.problems)
-        return
-    json.dumps(results.as_totals(), allow_nan=False)
-    as_text(results)
-
-
-def one_input(data: bytes) -> None:
+def one_input(targets: ModuleType, group: str, data: bytes) -> None:
     """Read one input; note what it brings to light."""
     if not data:
         return
     letter, content = chr(data[0]), data[1:]
-    if letter not in CHOSEN:
-        letter = CHOSEN[data[0] % len(CHOSEN)]
-    COUNTS[letter] += 1
-    if COUNTS.total() % 1000 == 0:
-        print("inputs:", *(f"{READERS[letter]} {count}" for letter, count in sorted(COUNTS.items())), file=sys.stderr)
+    if letter not in group:
+        letter = group[data[0] % len(group)]
+    started, before = time.process_time(), resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("error")
-            folder = read(letter, content)
-            if folder is not None and is_calculated(content):
-                calculate(folder)
+            targets.read(letter, content)
+        taken = time.process_time() - started
+        grown = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before
+        if taken > LONGEST or grown > LARGEST:
+            raise TooMuchError(f"{taken:.1f} s, {grown / 1e6:.1f} GB")
+    except targets.NotReachedError:
+        return
     except Exception as error:
-        note(letter, data, error)
+        note(letter, letter.encode() + content, error)
 
 
 def note(letter: str, data: bytes, error: Exception) -> None:
@@ -196,7 +104,82 @@ def note(letter: str, data: bytes, error: Exception) -> None:
     print(f"finding: {name}", file=sys.stderr, flush=True)
 
 
-if __name__ == "__main__":
-    atexit.register(shutil.rmtree, HERE, ignore_errors=True)
-    atheris.Setup(sys.argv, one_input)
+def keep_counts(targets: ModuleType, group: str) -> None:
+    """Write how many inputs reached each reader, were accepted, and went on to the figures."""
+    counts = {name: dict(getattr(targets, name)) for name in ("COUNTS", "ACCEPTED", "FIGURES")}
+    (BUILD / f"fuzz-counts-{group}.json").write_text(json.dumps(counts), encoding="utf-8")
+
+
+def fuzz(group: str, inputs: int) -> None:
+    """Run the fuzzer in this process until so many inputs have reached a reader of the group."""
+    import atheris
+
+    targets = load_targets(instrumented=True)
+
+    def counted(data: bytes) -> None:
+        one_input(targets, group, data)
+        reached = targets.COUNTS.total()
+        if reached >= inputs or (reached and reached % 500 == 0):
+            keep_counts(targets, group)
+        if reached >= inputs:
+            shutil.rmtree(targets.HERE, ignore_errors=True)
+            os._exit(0)
+
+    corpus = BUILD / "corpus" / group
+    corpus.mkdir(parents=True, exist_ok=True)
+    FOUND.mkdir(parents=True, exist_ok=True)
+    seeds = ",".join(str(path) for path in sorted(CORPUS.iterdir()) if path.name[0] in group)
+    options = ["-timeout=120", "-rss_limit_mb=6000", f"-max_len={LONG if set(group) & set(BULKY) else SHORT}"]
+    options += [f"-dict={CORPUS.parent / 'words.dict'}", f"-artifact_prefix={FOUND}/", f"-seed_inputs={seeds}"]
+    atheris.Setup([sys.argv[0], *options, str(corpus)], counted)
     atheris.Fuzz()
+
+
+def run(shares: dict[str, int]) -> int:
+    """Run each group in a process of its own, print the counts and return how many things were found."""
+
+    def one(group: str) -> int:
+        (BUILD / f"fuzz-counts-{group}.json").unlink(missing_ok=True)
+        command = [sys.executable, __file__, "--group", group, str(shares[group])]
+        with (BUILD / f"fuzz-{group}.log").open("wb") as log:
+            return subprocess.run(command, stdout=log, stderr=log, cwd=ROOT, check=False).returncode
+
+    BUILD.mkdir(exist_ok=True)
+    with ThreadPoolExecutor(WORKERS) as pool:
+        ended = dict(zip(shares, pool.map(one, shares), strict=True))
+    sums: dict[str, Counter[str]] = {name: Counter() for name in ("COUNTS", "ACCEPTED", "FIGURES")}
+    for group in shares:
+        with contextlib.suppress(FileNotFoundError):
+            for name, counts in json.loads((BUILD / f"fuzz-counts-{group}.json").read_text(encoding="utf-8")).items():
+                sums[name].update(counts)
+    targets = load_targets(instrumented=False)
+    for letter, (name, _) in targets.READERS.items():
+        if sums["COUNTS"][letter]:
+            print(f"{name:28}", *(f"{sums[kind][letter]:9,} {kind.lower()}" for kind in sums))
+    print(f"{sums['COUNTS'].total():,} inputs reached a reader")
+    broken = [f"{group}: ended with {code}, see build/fuzz-{group}.log" for group, code in ended.items() if code]
+    found = sorted(path.name for path in FOUND.iterdir() if path.suffix != ".txt") if FOUND.exists() else []
+    print(*broken, *found, sep="\n")
+    shutil.rmtree(targets.HERE, ignore_errors=True)
+    return len(broken) + len(found)
+
+
+def main(arguments: list[str]) -> int:
+    """Do what the command line says."""
+    match arguments:
+        case ["--group", group, inputs]:
+            fuzz(group, int(inputs))
+        case ["--only", letters, inputs]:
+            return run({letter: int(inputs) // len(letters) for letter in letters})
+        case [inputs] if inputs.isdecimal():
+            return run({group: int(inputs) * share // 100 for group, share in SHARES.items()})
+        case files:
+            targets = load_targets(instrumented=False)
+            for file in files:
+                data = Path(file).read_bytes()
+                targets.read(chr(data[0]), data[1:])
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(min(main(sys.argv[1:]), 1))
