@@ -60,7 +60,7 @@ def assessed(shop: Workshop, frame: pd.DataFrame, **options: Any) -> PartResult:
 @pytest.fixture(autouse=True)
 def _quick(monkeypatch: pytest.MonkeyPatch) -> None:
     """Read the shipped tables once."""
-    monkeypatch.setattr("impact.api.read_factors", factors)
+    monkeypatch.setattr("impact.api.read_factors", lambda _: factors())
 
 
 # -- the records set by hand, apart from the code under test ---------------------------------------------
