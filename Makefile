@@ -14,7 +14,7 @@ demo: $(VENV)/ready
 	$(LIBRARIES) $(RUN)/impact demo
 
 test: $(VENV)/ready-dev
-	$(LIBRARIES) $(RUN)/python -m pytest
+	$(LIBRARIES) $(RUN)/python -m pytest -n auto --dist loadfile
 
 lint: $(VENV)/ready-dev
 	$(RUN)/ruff check
@@ -28,7 +28,9 @@ types: $(VENV)/ready-dev
 	$(RUN)/mypy
 
 bench: $(VENV)/ready-dev
-	@for script in startup scale; do $(LIBRARIES) $(RUN)/python "tests/benchmarks/$$script.py" || exit 1; done
+	@status=0; for script in startup scale; do \
+	    $(LIBRARIES) $(RUN)/python "tests/benchmarks/$$script.py" || status=1; \
+	done; exit $$status
 
 # Inputs for the readers; what is found stands in build/fuzz and fails the target. FUZZ_INPUTS=… changes their number.
 fuzz: FUZZ_INPUTS ?= 20000

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     from impact.batches import Selection
     from impact.counted import Counted
-    from impact.survey import Survey
+    from impact.survey import Spread, Survey
 
 ELSEWHERE = ("claim.", "compost.", "equivalent.", "pedigree.", "safety.")
 """Starts of the keys that are asked for outside the footprint."""
@@ -50,6 +50,8 @@ class Folder:
         The catalogue.
     warnings : tuple of Problem
         What the readers doubted.
+    spread : callable, optional
+        Surveys files in other processes, see `impact.cluster`.
     """
 
     path: Path
@@ -59,6 +61,7 @@ class Folder:
     shipped: FactorSet
     names: Names
     warnings: tuple[Problem, ...]
+    spread: Spread | None = None
 
     @property
     def batches_file(self) -> str:
@@ -171,7 +174,7 @@ class Folder:
         with missing_factors_told(self.workshop):
             if found.missing:
                 raise MissingFactorError(found.missing)
-            for key in found.asked:
+            for key in sorted(found.asked):
                 values.choose(key)
         if found.tally is None:
             raise self._nothing_left()
@@ -204,7 +207,7 @@ class Folder:
         surveyor = Surveyor(self.workshop, self.names, self.factors, read_records(self.path), wanted)
         if self.survey.frame is not None:
             return surveyor.of_frame(self.survey.frame, self.survey.file)
-        return survey(self.path, surveyor)
+        return survey(self.path, surveyor, spread=self.spread)
 
     def narrowed(
         self, *, period: tuple[date, date] | None = None, part: str | None = None, site: str | None = None
@@ -236,7 +239,9 @@ class Folder:
         return f"batches from {first} to {last}, of the parts {', '.join(sorted(self.survey.parts))}"
 
 
-def read_folder(path: Path, *, tables: Path | None = None, keep: bool = True) -> tuple[Folder | None, list[Problem]]:
+def read_folder(
+    path: Path, *, tables: Path | None = None, keep: bool = True, spread: Spread | None = None
+) -> tuple[Folder | None, list[Problem]]:
     """Return a workshop folder, or None, and every problem in its files.
 
     Parameters
@@ -248,6 +253,8 @@ def read_folder(path: Path, *, tables: Path | None = None, keep: bool = True) ->
     keep : bool
         Whether the rows of the batches are kept. Without them a file of any size fits in memory, and `Folder.batches`
         reads it again.
+    spread : callable, optional
+        Surveys the files of the batches in other processes, see `impact.cluster`.
     """
     from impact.batches import Selection
     from impact.survey import Surveyor, survey, unchanged
@@ -259,11 +266,11 @@ def read_folder(path: Path, *, tables: Path | None = None, keep: bool = True) ->
     shipped = read_factors(tables)
     factors, faults = read_own_factors(path / OWN_FILE, shipped)
     surveyor = Surveyor(workshop, names, factors, read_records(path), Selection(), keep=keep)
-    found = unchanged(lambda: survey(path, surveyor))
+    found = unchanged(lambda: survey(path, surveyor, spread=spread))
     problems += [*found.problems, *faults]
     if workshop is None or errors(problems):
         return None, problems
-    return Folder(path, workshop, found, factors, shipped, names, tuple(problems)), problems
+    return Folder(path, workshop, found, factors, shipped, names, tuple(problems), spread), problems
 
 
 def load(path: Path | str, *, tables: Path | None = None, keep: bool = True) -> Folder:

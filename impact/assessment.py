@@ -27,7 +27,7 @@ from impact.plastics import PlasticDraws, equivalent
 from impact.problems import Problem, ProblemsError, errors
 from impact.results import DisposalAccount, Interval, PaperAccount, PartResult, Results, Settings
 from impact.tally import pressings_made, tally_of
-from impact.unitimpacts import LandfillSet, Matrix, UnitImpacts, contributions, summed
+from impact.unitimpacts import LandfillSet, Matrix, UnitImpacts, central_contributions, summed
 from impact.values import FATES, MissingFactorError, Values
 from impact.workshop import Part, Workshop
 
@@ -179,7 +179,7 @@ def _assess(
         missing += problem
     made = summed(known, stages)
     diverted, recycling_lost = impacts.diverted(inventory), impacts.recycling_lost(inventory)
-    disposal, avoided, lost = _disposal(inventory, impacts)
+    disposal, avoided, lost = _disposal(inventory, impacts, diverted, recycling_lost)
     displaced = np.zeros(1 + values.draws) + displaced_plastic(parts, workshop)
     net = np.asarray(net_account(made, avoided, lost, displaced))
     evidence, memory = _shares(known, stages, values)
@@ -252,7 +252,7 @@ def _part(part: Part, inventory: Inventory, stages: Matrix, impacts: UnitImpacts
         difference=Interval.of(difference) if difference is not None else None,
         chance_lower=chance_lower(footprint[1:], plastic.footprint[1:]) if plastic else None,
         no_comparison=reason,
-        by_line=dict(zip(stages.lines, contributions(inventory, stages)[:, 0].tolist(), strict=True)),
+        by_line=dict(zip(stages.lines, central_contributions(inventory, stages).tolist(), strict=True)),
         draws=footprint,
         plastic_draws=plastic.footprint if plastic else None,
     )
@@ -280,11 +280,12 @@ def good_parts_biogenic(inventory: Inventory, impacts: UnitImpacts) -> float:
     return total
 
 
-def _disposal(inventory: Inventory, impacts: UnitImpacts) -> tuple[DisposalAccount, FloatArray, FloatArray]:
+def _disposal(
+    inventory: Inventory, impacts: UnitImpacts, main: Matrix, lost: Matrix
+) -> tuple[DisposalAccount, FloatArray, FloatArray]:
     chosen: LandfillSet = impacts.workshop.landfill_parameters
     other: LandfillSet = "measured" if chosen == "default" else "default"
-    main, second = impacts.diverted(inventory, chosen), impacts.diverted(inventory, other)
-    lost = impacts.recycling_lost(inventory)
+    second = impacts.diverted(inventory, other)
     avoided, lost_total = summed(inventory, main), summed(inventory, lost)
     account = DisposalAccount(
         avoided=Interval.of(avoided),
@@ -299,7 +300,7 @@ def _disposal(inventory: Inventory, impacts: UnitImpacts) -> tuple[DisposalAccou
 
 def _by_grade(inventory: Inventory, matrix: Matrix) -> dict[str, float]:
     found: dict[str, float] = {}
-    for line, amount in zip(matrix.lines, contributions(inventory, matrix)[:, 0].tolist(), strict=True):
+    for line, amount in zip(matrix.lines, central_contributions(inventory, matrix).tolist(), strict=True):
         grade = line.item.split("|")[0]
         found[grade] = found.get(grade, 0.0) + amount
     return found
@@ -317,7 +318,7 @@ def displaced_plastic(parts: Sequence[PartResult], workshop: Workshop) -> Number
 
 def _shares(inventory: Inventory, matrix: Matrix, values: Values) -> tuple[dict[str, float], dict[str, float]]:
     """Return the share of the parts' footprint by evidence class, and the share resting on memory."""
-    added = np.abs(contributions(inventory, matrix)[:, 0]).tolist()
+    added = np.abs(central_contributions(inventory, matrix)).tolist()
     return class_shares(matrix.lines, added), {"made": memory_share(matrix.factors, added, values)}
 
 
@@ -340,7 +341,7 @@ def class_shares(lines: Sequence[Line], added: Sequence[float]) -> dict[str, flo
 
 def _memory_of_diverted(inventory: Inventory, matrices: Mapping[str, Matrix], values: Values) -> dict[str, float]:
     return {
-        name: memory_share(matrix.factors, np.abs(contributions(inventory, matrix)[:, 0]).tolist(), values)
+        name: memory_share(matrix.factors, np.abs(central_contributions(inventory, matrix)).tolist(), values)
         for name, matrix in matrices.items()
     }
 

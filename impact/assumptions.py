@@ -10,7 +10,7 @@ from impact.factors import OWN_FILE
 from impact.inventory import UNRECORDED, Inventory
 from impact.results import Assumption
 from impact.tally import Tally
-from impact.unitimpacts import Matrix, UnitImpacts, contributions
+from impact.unitimpacts import Matrix, UnitImpacts, central_contributions
 from impact.values import FATES
 from impact.workshop import Workshop
 
@@ -146,7 +146,7 @@ def _glue(impacts: UnitImpacts, inventory: Inventory, stages: Matrix) -> Iterato
     }
     if not used:
         return
-    added = np.abs(contributions(inventory, stages)[:, 0])
+    added = np.abs(central_contributions(inventory, stages))
     resting = float(added[[not used.isdisjoint(ids) for ids in stages.factors]].sum())
     share = resting / float(added.sum()) if resting else 0.0
     yield Assumption(

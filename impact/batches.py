@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
@@ -115,15 +115,36 @@ def open_batches(folder: Path, names: Names, *, size: int | None = None) -> Chun
     UnreadableError
         There is no such file, or two, or it cannot be read.
     """
-    path, records = _file_of(folder), read_records(folder)
+    return open_file(_file_of(folder), read_records(folder), names, size=size)
+
+
+def open_file(
+    path: Path, records: Records, names: Names, *, size: int | None = None, groups: tuple[int, int] | None = None
+) -> ChunkedFile:
+    """Return a file of batches; other arguments as of `open_batches`.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    records : Records
+        What the workshop says of its records.
+    groups : pair of int, optional
+        Row groups of a Parquet file, see `impact.chunks.ParquetFile`.
+
+    Raises
+    ------
+    UnreadableError
+        It cannot be read.
+    """
     if path.suffix == ".parquet":
-        return ParquetFile(path, accepted=ACCEPTED, single=SINGLE, size=size or ROWS)
+        return ParquetFile(path, accepted=ACCEPTED, single=SINGLE, size=size or ROWS, groups=groups)
     if path.suffix == ".csv" and records.decimal != "," and records.encoding is None:
         file = CsvFile(path, accepted=ACCEPTED, single=SINGLE, repeated=REPEATED, size=size or BLOCK)
         if file.is_plain:
             return file
     known = [*columns_known(names), *names.excluded_grades]
-    return WholeFile(path, lambda: read_table(folder, records, known))
+    return WholeFile(path, lambda: _table_of(path, records, known))
 
 
 def chunk_of(table: Table, workshop: Workshop | None, names: Names, records: Records, *, alone: bool = False) -> Chunk:
@@ -153,42 +174,51 @@ def chunk_of(table: Table, workshop: Workshop | None, names: Names, records: Rec
     return Chunk(frame, tuple(sorted(table.problems, key=lambda problem: problem.row or 0)), table.records)
 
 
-def nothing_read(file: ChunkedFile) -> Problem:
-    """Return the problem of a table without a batch."""
-    return Problem("no-rows", file.path.name, "there are no batches yet", row=1, accepted="one row per batch")
+def nothing_read(name: str) -> Problem:
+    """Return the problem of a table without a batch; `name` is the file's."""
+    return Problem("no-rows", name, "there are no batches yet", row=1, accepted="one row per batch")
 
 
-def named_twice(file: ChunkedFile, suspects: Fingerprints) -> list[Problem]:
-    """Read the names of the batches once more; return an error for each that stood in the file before.
+def named_twice(files: Iterable[tuple[str, ChunkedFile]], suspects: Fingerprints) -> list[Problem]:
+    """Read the names of the batches once more; return an error for each that stood before.
 
     Parameters
     ----------
-    file : ChunkedFile
-        The file.
+    files : iterable of (str, ChunkedFile)
+        The files and their names.
     suspects : ndarray
         Fingerprints that more than one name has.
     """
+    problems: list[Problem] = []
+    first: dict[str, tuple[str, int]] = {}
+    for name, file in files:
+        for header, text, row in _suspected(file, suspects):
+            earlier, place = first.setdefault(text, (name, row))
+            if (earlier, place) != (name, row):
+                where = f"row {place}" if earlier == name else f"{earlier}, row {place},"
+                problems.append(
+                    Problem(
+                        "duplicate-batch", name, f"this batch stands in {where} already", row=row, column=header,
+                        read=text, accepted="one row per batch, each with its own name",
+                    )
+                )  # fmt: skip
+    return problems
+
+
+def _suspected(file: ChunkedFile, suspects: Fingerprints) -> Iterator[tuple[str, str, int]]:
+    """Yield the header, the text and the row of each name whose fingerprint is suspected."""
     import numpy as np
 
-    problems: list[Problem] = []
-    first: dict[str, int] = {}
     above = 0
     for block in file.blocks():
         table = file.table(block)
-        column = table.pick(["batch"])["batch"]
-        texts = column.text
-        here = np.flatnonzero(~column.blank)
-        for index in here[np.isin(fingerprints(texts), suspects)]:
-            text, row = str(texts.iloc[index]), int(table.rows[index]) + above
-            if first.setdefault(text, row) != row:
-                problems.append(
-                    Problem(
-                        "duplicate-batch", file.path.name, f"this batch stands in row {first[text]} already", row=row,
-                        column=column.header, read=text, accepted="one row per batch, each with its own name",
-                    )
-                )  # fmt: skip
+        column = table.pick(["batch"]).get("batch")
+        if column is not None:
+            texts = column.text
+            here = np.flatnonzero(~column.blank)
+            for index in here[np.isin(fingerprints(texts), suspects)]:
+                yield column.header, str(texts.iloc[index]), int(table.rows[index]) + above
         above += table.records
-    return problems
 
 
 def read_batches(
@@ -225,9 +255,9 @@ def read_batches(
     frame = together([chunk.frame for chunk in chunks])
     problems = [problem for chunk in chunks for problem in chunk.problems]
     if not errors(problems) and frame.empty:
-        problems.append(nothing_read(file))
+        problems.append(nothing_read(file.path.name))
     suspects = repeated([] if file.alone else [fingerprints(frame["batch"])])
-    problems += named_twice(file, suspects) if len(suspects) else []
+    problems += named_twice([(file.path.name, file)], suspects) if len(suspects) else []
     return frame, sorted(problems, key=lambda problem: problem.row or 0)
 
 
@@ -273,7 +303,10 @@ def read_table(folder: Path, records: Records, known: Sequence[str]) -> Table:
     UnreadableError
         When there are two files, or the one cannot be read.
     """
-    path = _file_of(folder)
+    return _table_of(_file_of(folder), records, known)
+
+
+def _table_of(path: Path, records: Records, known: Sequence[str]) -> Table:
     if path.suffix == ".parquet":
         return whole_parquet(path, accepted=ACCEPTED, single=SINGLE)
     if path.suffix == ".xlsx":
@@ -322,7 +355,7 @@ def _frame(cells: Cells, workshop: Workshop | None, names: Names, records: Recor
         data[name], data[f"{name}_evidence"], data[name.replace("_kwh", "_run_h")] = amounts, evidence, hours
     if isinstance(cells.table, WorkbookTable):
         data["sheet"] = pd.Categorical(cells.table.sheets)
-    return pd.DataFrame(data)
+    return pd.DataFrame(data, copy=False)
 
 
 def _none_where_blank(cells: Cells, name: str) -> np.ndarray[Any, np.dtype[np.float64]]:

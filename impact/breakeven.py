@@ -21,7 +21,7 @@ from impact.checks import balance_problems
 from impact.core import FloatArray
 from impact.core.breakeven import first_bracket, first_crossing
 from impact.core.sampling import chance_lower, interval
-from impact.difference import Comparison, NoComparisonError, Records, compare, pressings_elsewhere, stock_of
+from impact.difference import Comparison, NoComparisonError, Records, compare, of_part, pressings_elsewhere, stock_of
 from impact.factors import FactorSet
 from impact.inventory import take_stock
 from impact.names import Names, read_names
@@ -177,7 +177,8 @@ def breakeven(
     elsewhere = pressings_elsewhere(workshop, batches, all_batches)
     try:
         now = comparison_now(records, part, values, elsewhere)
-        crossings = tuple(_crossing(variable, records, part, values, elsewhere, now) for variable in VARIABLES)
+        own, elsewhere = of_part(records, part, values, elsewhere)
+        crossings = tuple(_crossing(variable, own, part, values, elsewhere, now) for variable in VARIABLES)
     except NoComparisonError as error:
         return BreakEven(part, None, None, str(error), ())
     chance = chance_lower(now.footprint[1:], now.plastic.footprint[1:])

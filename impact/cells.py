@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from impact.energy import Energy, PowerSource, parse_energy
@@ -62,11 +64,10 @@ def convert_plain(
     marks = Marks()
     if pd.api.types.is_numeric_dtype(values):
         amounts = values.to_numpy(dtype=float, na_value=np.nan)
-        blank = np.isnan(amounts)
-        with np.errstate(invalid="ignore"):
-            amiss = (amounts < 0.0) | (amounts > most) | (amounts * factor > LARGEST)
-        if not amiss.any():
+        least, largest = _extent(amounts)
+        if not (least < 0.0 or largest > most or largest * factor > LARGEST):
             return amounts * factor, []
+        blank = np.isnan(amounts)
     else:
         is_number = np.zeros(len(values), dtype=bool) if numbers is None else np.isfinite(numbers)
         texts = values.mask(is_number, "") if is_number.any() else values
@@ -86,6 +87,13 @@ def convert_plain(
     ):
         faults += _convert_odd(values, odd, parse, known, result)
     return result, sorted(faults, key=lambda fault: fault[0])
+
+
+def _extent(amounts: FloatArray) -> tuple[float, float]:
+    """Return the least and the largest amount, NaN where there is none."""
+    import numpy as np
+
+    return (float(np.fmin.reduce(amounts)), float(np.fmax.reduce(amounts))) if len(amounts) else (np.nan, np.nan)
 
 
 def _convert_odd(
@@ -178,6 +186,103 @@ def _device_at_start(text: str, devices: Mapping[str, PowerSource]) -> str:
     """Return the device name that a cell starts with, in which marks are part of the name; else nothing."""
     words = text.casefold()
     return next((text[: len(name)] for name in devices if words.startswith(name.casefold())), "")
+
+
+@dataclass(frozen=True)
+class Energies:
+    """A column of energy entries, read.
+
+    Attributes
+    ----------
+    kwh : ndarray
+        Amounts, NaN where blank or faulty. [kWh]
+    known : ndarray
+        How each is known, as a place in `EVIDENCE`.
+    hours : ndarray
+        Time of the run, NaN where the entry gives none. [h]
+    faults : list of (int, UnitError)
+        Position and fault of each cell that is no such entry.
+    """
+
+    kwh: FloatArray
+    known: np.ndarray[Any, np.dtype[np.int8]]
+    hours: FloatArray
+    faults: Faults
+
+    def at(self, codes: np.ndarray[Any, Any]) -> Energies:
+        """Return the column that has these entries at the places that `codes` say."""
+        import numpy as np
+
+        if not len(self.kwh):
+            return replace(self, kwh=np.full(len(codes), np.nan), known=np.full(len(codes), ESTIMATED, dtype=np.int8))
+        faulty = dict(self.faults)
+        places = np.flatnonzero(np.isin(codes, list(faulty))).tolist() if faulty else []
+        faults = [(place, faulty[int(codes[place])]) for place in places]
+        return Energies(self.kwh[codes], self.known[codes], self.hours[codes], faults)
+
+
+def read_energies(
+    values: pd.Series[Any],
+    devices: Mapping[str, PowerSource],
+    unit: str | None,
+    decimal: str,
+    stated: bool,
+    *,
+    numbers: FloatArray | None = None,
+) -> Energies:
+    """Return a column of energy entries.
+
+    Parameters
+    ----------
+    values, decimal, stated, numbers
+        As of `convert_plain`.
+    devices : mapping of str to PowerSource
+        Devices of the folder.
+    unit : str or None
+        Unit of bare numbers; None is kWh.
+
+    Raises
+    ------
+    UnitError
+        The header's unit is unknown, ambiguous or none of energy.
+    """
+    import numpy as np
+
+    nameplate: set[str] = set()
+    hours: dict[str, float] = {}
+
+    def parse(text: str, marks: Marks | None) -> float:
+        device = _device_at_start(text, devices)
+        energy: Energy = parse_energy(device + in_points(text[len(device) :], marks), devices, unit)
+        if energy.evidence == "nameplate":
+            nameplate.add(text)
+        if energy.hours is not None:
+            hours[text] = energy.hours
+        return energy.kwh
+
+    factor = unit_factor(unit or CANONICAL["energy"], "energy")
+    kwh, faults = convert_plain(values, parse, factor=factor, decimal=decimal, stated=stated, numbers=numbers)
+    known = np.where(np.isnan(kwh), ESTIMATED, METERED).astype(np.int8)
+    runs = np.full(len(kwh), np.nan)
+    if nameplate or hours:
+        texts = values.astype(str)
+        known[texts.isin(nameplate).to_numpy(dtype=bool)] = NAMEPLATE
+        runs = texts.map(hours).to_numpy(dtype=float)
+    return Energies(kwh, known, runs, faults)
+
+
+@lru_cache(maxsize=64)
+def _listed_energies(
+    texts: tuple[str, ...],
+    devices: tuple[tuple[str, PowerSource], ...],
+    unit: str | None,
+    decimal: str,
+    stated: bool,
+) -> Energies:
+    """Return the entries of a list, which comes again with every block of a file."""
+    import pandas as pd
+
+    return read_energies(pd.Series(list(texts), dtype="str"), dict(devices), unit, decimal, stated)
 
 
 class Cells:
@@ -325,43 +430,28 @@ class Cells:
         blank: pd.Categorical[Any] = pd.Categorical.from_codes(np.full(self.size, ESTIMATED), categories=classes)
         if column is None:
             return self._nothing(), blank, self._nothing()
-        nameplate: set[str] = set()
-        hours: dict[str, float] = {}
-
-        def parse(text: str, marks: Marks | None) -> float:
-            device = _device_at_start(text, devices or {})
-            entry = device + in_points(text[len(device) :], marks)
-            energy: Energy = parse_energy(entry, devices or {}, column.unit)
-            if energy.evidence == "nameplate":
-                nameplate.add(text)
-            if energy.hours is not None:
-                hours[text] = energy.hours
-            return energy.kwh
-
         try:
-            factor = unit_factor(column.unit or CANONICAL["energy"], "energy")
+            found = self._energies(column, devices or {})
         except UnitError as error:
             self.table.report(
                 error.code, None, column.header, error.reason, read=column.header, accepted=error.accepted
             )
             return self._nothing(), blank, self._nothing()
-        values, faults = self._plain(column, parse, factor=factor)
-        self._report(column, [fault for fault in faults if devices is not None or fault[1].code != "unknown-device"])
-        known = np.where(np.isnan(values), ESTIMATED, METERED)
-        if nameplate:
-            known[column.values.isin(nameplate).to_numpy()] = NAMEPLATE
-        runs = self._looked_up(column, hours) if hours else self._nothing()
-        kinds: pd.Categorical[Any] = pd.Categorical.from_codes(known, categories=classes)
-        return values, kinds, runs
+        self._report(
+            column, [fault for fault in found.faults if devices is not None or fault[1].code != "unknown-device"]
+        )
+        kinds: pd.Categorical[Any] = pd.Categorical.from_codes(found.known, categories=classes, validate=False)
+        return found.kwh, kinds, found.hours
 
-    def _looked_up(self, column: Column, values: Mapping[str, float]) -> FloatArray:
-        """Return the value of each cell's text, NaN for a text without one."""
-        import numpy as np
+    def _energies(self, column: Column, devices: Mapping[str, PowerSource]) -> Energies:
+        import pandas as pd
 
-        texts = column.values.astype("category")
-        listed = np.array([values.get(str(text), np.nan) for text in texts.cat.categories], dtype=float)
-        found: FloatArray = listed[texts.cat.codes.to_numpy()]
-        return found
+        how = (column.unit, self.table.decimal, self.table.stated)
+        if isinstance(column.values.dtype, pd.CategoricalDtype):
+            listed = _listed_energies(tuple(column.values.cat.categories), tuple(devices.items()), *how)
+            return listed.at(column.values.cat.codes.to_numpy())
+        found = read_energies(column.values, devices, *how, numbers=column.numbers)
+        return self._energies(column.as_written, devices) if found.faults and column.written else found
 
     def text(self, name: str) -> pd.Series[Any]:
         """Return a column as stripped text, "" where blank."""
@@ -393,7 +483,9 @@ class Cells:
             self.fault(name, int(index), f"unknown-{kind}", f"unknown {kind}", unknown[codes[index]])
         found = sorted(set(matched))
         places = np.array([found.index(one) for one in matched], dtype=np.int32)
-        return pd.Series(pd.Categorical.from_codes(places[codes], categories=pd.Index(found, dtype="str")))
+        return pd.Series(
+            pd.Categorical.from_codes(places[codes], categories=pd.Index(found, dtype="str"), validate=False)
+        )
 
     def fault(self, name: str, index: int, code: str, message: str, accepted: str) -> None:
         """Report one cell of a column that the table has."""

@@ -50,11 +50,11 @@ def balance_problems(batches: pd.DataFrame, balance: Balance, file: str) -> list
     for name, row, good, share, inflow, outflow, of_nothing, sheet in zip(*columns, *sums, sheets, strict=True):
         refused = of_nothing or share < -REFUSE_EXCESS or share > REFUSE_LOSS
         why = (
-            "parts weighed before they were dry are the usual cause"
+            "parts weighed before they were dry are the usual cause, or a paper column with a wrong unit"
             if share < 0
             else "grams read as kilograms, or trim and rejects that were not recorded"
             if refused
-            else "fines lost with the water, or a reject that was not recorded"
+            else "fines lost with the water, a reject that was not recorded, or a slip in a paper column"
         )
         problems.append(
             Problem(

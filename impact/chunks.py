@@ -34,8 +34,14 @@ if TYPE_CHECKING:
 BOM = codecs.BOM_UTF8
 """Byte order mark, which some programs put before the text."""
 
+HEAD = 1 << 20
+"""Bytes in which the header is looked for; more where they are blank."""
+
 BLOCK = 16_000_000
 """Bytes of a block of CSV."""
+
+PARSED = 1 << 20
+"""Bytes that are parsed at once: as much as a processor keeps close by. A block with a longer record is read as text."""
 
 ROWS = 1 << 17
 """Rows of a batch of Parquet."""
@@ -101,7 +107,10 @@ class CsvFile:
         with refusing(path, accepted):
             self.before = require_regular(path)
             with path.open("rb") as stream:
-                head = stream.read(size).removeprefix(BOM)
+                head = stream.read(min(size, HEAD))
+                if not head.strip(BOM + b" \r\n"):
+                    head += stream.read(size)
+                head = head.removeprefix(BOM)
         text = head.decode("utf-8", errors="ignore")  # a block may end inside a letter
         if not text.strip():
             raise UnreadableError(Problem("empty-file", path.name, "the file is empty", accepted=accepted))
@@ -119,7 +128,8 @@ class CsvFile:
         with self.path.open("rb") as stream:
             try:
                 while piece := stream.read(self.size):
-                    decoder.decode(piece)
+                    if decoder.getstate()[0] or not piece.isascii():
+                        decoder.decode(piece)
                 decoder.decode(b"", final=True)
             except UnicodeDecodeError:
                 return False
@@ -152,9 +162,11 @@ class CsvFile:
         UnreadableError
             The block is not text, or no rows of cells.
         """
+        if isinstance(block, _Torn) or (block[-2:] not in (b"\n\n", b"\r\n") and block.strip(b"\r\n")):
+            return self._filled(block)
         kept = block.rstrip(b"\r\n")
         below = block.count(b"\n", len(kept)) - bool(kept)
-        if below <= 0 or isinstance(block, _Torn):
+        if below <= 0:
             return self._filled(block)
         table = self._filled(kept + b"\n" if kept else kept)
         table.records += below  # empty rows count, and need no reading
@@ -216,7 +228,9 @@ class CsvFile:
         return csv.read_csv(
             pa.BufferReader(block),
             csv.ReadOptions(
-                use_threads=False, block_size=len(block) + 1, column_names=[str(place) for place in range(width)]
+                use_threads=False,
+                block_size=min(PARSED, len(block) + 1),
+                column_names=[str(place) for place in range(width)],
             ),
             csv.ParseOptions(newlines_in_values=b'"' in block, ignore_empty_lines=False),
             csv.ConvertOptions(
@@ -250,6 +264,8 @@ class ParquetFile:
         As of `CsvFile`.
     size : int
         Rows of a block.
+    groups : pair of int, optional
+        First row group and the one behind the last; by default all.
 
     Raises
     ------
@@ -259,10 +275,19 @@ class ParquetFile:
 
     alone = False
 
-    def __init__(self, path: Path, *, accepted: str, single: Collection[str], size: int = ROWS) -> None:
+    def __init__(
+        self,
+        path: Path,
+        *,
+        accepted: str,
+        single: Collection[str],
+        size: int = ROWS,
+        groups: tuple[int, int] | None = None,
+    ) -> None:
         self.path = path
         self.accepted = accepted
         self.size = size
+        self.groups = groups
         with refusing(path, accepted):
             self.before = require_regular(path)
         with self._refusing():
@@ -287,7 +312,8 @@ class ParquetFile:
         with self._refusing():
             file = self._open(self.repeated)
             yielded = False
-            for batch in file.iter_batches(self.size):
+            groups = None if self.groups is None else list(range(*self.groups))
+            for batch in file.iter_batches(self.size, row_groups=groups):
                 yield batch
                 yielded = True
             if not yielded:
@@ -309,6 +335,19 @@ class ParquetFile:
         """Return all records as one arrow table."""
         with self._refusing():
             return self._open(self.repeated).read()
+
+
+def row_groups(path: Path) -> list[int]:
+    """Return the rows of each row group of a Parquet file; empty for one that cannot be read."""
+    import pyarrow as pa
+    from pyarrow import parquet
+
+    try:
+        require_regular(path)
+        found = parquet.read_metadata(path)
+    except (pa.ArrowException, OSError, ValueError):
+        return []
+    return [found.row_group(place).num_rows for place in range(found.num_row_groups)]
 
 
 def whole_parquet(path: Path, *, accepted: str, single: Collection[str]) -> Table:
@@ -439,7 +478,9 @@ def _stripped(array: pa.Array) -> pd.Series[Any]:
     categories = sorted({texts[code] for code in found})
     place = {text: at for at, text in enumerate(categories)}
     again = np.array([place.get(text, -1) for text in texts], dtype=np.int32)
-    return pd.Series(pd.Categorical.from_codes(again[codes], categories=pd.Index(categories, dtype="str")))
+    return pd.Series(
+        pd.Categorical.from_codes(again[codes], categories=pd.Index(categories, dtype="str"), validate=False)
+    )
 
 
 def _typed(array: pa.Array, name: str) -> pd.Series[Any]:

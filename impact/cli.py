@@ -19,7 +19,19 @@ from impact.commands_factors import factors
 from impact.commands_new import new
 from impact.commands_report import demo, report
 from impact.commands_verify import verify
-from impact.terminal import FOLDER, FORCE, JSON, OneLineGroup, narrowing, programme_results_of, results_of, show, write
+from impact.terminal import (
+    FOLDER,
+    FORCE,
+    JSON,
+    OneLineGroup,
+    narrowing,
+    programme_results_of,
+    results_of,
+    show,
+    spread_over,
+    spreading,
+    write,
+)
 
 if TYPE_CHECKING:
     from impact.problems import Problem
@@ -91,16 +103,23 @@ def _write_marked(folder: Path, problems: list[Problem], target: Path, *, force:
 @main.command()
 @FOLDER
 @narrowing
+@spreading
 @JSON
-def totals(folder: Path, as_json: bool, **options: Any) -> None:
+def totals(folder: Path, as_json: bool, workers: int | None, scheduler: str | None, **options: Any) -> None:
     """Print the figures of FOLDER as tables, or as JSON; of a folder of several workshops, by site and together.
 
+    Batches kept in parts, as batches/*.parquet or *.csv, may be read by several processes or machines.
     Example: impact totals my-workshop --period 2026-Q1
     """
     from impact.programme import workshops_in
 
-    several = bool(workshops_in(folder))
-    results = programme_results_of(folder, **options) if several else results_of(folder, **options)
+    if not workshops_in(folder):
+        with spread_over(workers, scheduler) as spread:
+            results: Results | ProgrammeResults = results_of(folder, **options, spread=spread)
+    elif workers or scheduler:
+        raise click.UsageError(f"{folder} is a folder of workshops; --workers and --scheduler are for one workshop.")
+    else:
+        results = programme_results_of(folder, **options)
     click.echo(json.dumps(results.as_totals(), ensure_ascii=False, allow_nan=False) if as_json else _text(results))
 
 

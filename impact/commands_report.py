@@ -46,6 +46,11 @@ LANGUAGES = ("en", "es")
     help="Keep the notes in the records that the PDF carries; else only words that a caution goes by stay.",
 )
 @click.option("--without-people", is_flag=True, help="Leave the column people out of the records that the PDF carries.")
+@click.option(
+    "--template",
+    type=click.Path(path_type=Path),
+    help="A Jinja template of your own in place of ours; verify then compares no pages.",
+)
 @click.option("--sessions", type=click.IntRange(1, 10_000), help="School: sessions in one term; 10 by default.")
 @click.option("--people", type=click.IntRange(1, 10_000), help="School: pupils in each session; 12 by default.")
 @click.option(
@@ -90,12 +95,28 @@ def _asked(options: dict[str, Any]) -> tuple[Request, Narrowing]:
         raise click.UsageError("--sessions, --people and --parts-per-person belong to --for school")
     whole = reader == "funder"
     left_out = ("notes",) * (not options["with_notes"]) + ("people",) * options["without_people"]
-    request = Request(reader, language, None if whole else options["part"], left_out, Term(**term))
+    request = Request(
+        reader, language, None if whole else options["part"], left_out, Term(**term), _own(options["template"])
+    )
     counted = Narrowing(
         options["seed"], options["draws"], days_of(options["period"]), options["part"] if whole else None,
         options["site"], options["grant"],
     )  # fmt: skip
     return request, counted
+
+
+def _own(path: Path | None) -> str | None:
+    """Return the text of a template; end with one line where it cannot be read."""
+    from impact.regular import SETTINGS_LIMIT, NotRegularError, read_regular
+
+    if path is None:
+        return None
+    try:
+        return read_regular(path, limit=SETTINGS_LIMIT).decode("utf-8-sig")
+    except NotRegularError as error:
+        raise click.ClickException(f"{path}: {error.reason}") from None
+    except UnicodeDecodeError:
+        raise click.ClickException(f"{path}: a template is text in UTF-8") from None
 
 
 def _made(folder: Path, request: Request, counted: Narrowing, suffix: str) -> bytes:

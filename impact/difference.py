@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from impact.accounts import resolved
+from impact.accounts import mean_makeup, resolved
 from impact.assessment import plastic_or_reason
 from impact.core import FloatArray
 from impact.inventory import Inventory, take_stock
@@ -91,6 +91,24 @@ def stock_of(records: Records, part: str, values: Values) -> Inventory:
     own = resolved(inventory).where(part=part)
     kept = np.flatnonzero(own.amounts.any(axis=0))
     return Inventory(own.groups, tuple(own.lines[index] for index in kept), own.amounts[:, kept])
+
+
+def of_part(
+    records: Records, part: str, values: Values, made_elsewhere: Mapping[str, float]
+) -> tuple[Records, dict[str, float]]:
+    """Return the records of one part, and the pressings made elsewhere with those of the other parts.
+
+    All records come back where the part is made of nothing but own rejects: what is in it shows in other parts.
+    Arguments as of `compare`.
+    """
+    rows = (records.batches["part"] == part).to_numpy(dtype=bool)
+    own = replace(records, batches=records.batches[rows].reset_index(drop=True))
+    inventory, _ = take_stock(own.batches, own.workshop, values.central)
+    if not mean_makeup(inventory, np.ones(len(inventory.groups), dtype=bool)):
+        return records, dict(made_elsewhere)
+    others = pressings_made(records.batches[~rows], records.workshop)
+    names = {*others, *made_elsewhere}
+    return own, {mould: others.get(mould, 0.0) + made_elsewhere.get(mould, 0.0) for mould in names}
 
 
 def compare(records: Records, part: str, values: Values, *, made_elsewhere: Mapping[str, float]) -> Comparison:

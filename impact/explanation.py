@@ -41,7 +41,7 @@ def chosen(name: str, known: Sequence[str]) -> tuple[list[str], list[str]]:
     """
     if name in known:
         return [name], []
-    under = [one for one in known if one.startswith(f"{name}.")]
+    under = [one for one in known if one.startswith(f"{name}.")] or [one for one in known if one.startswith(name)]
     ends = [f"{name}.{end}" for end in ENDS]
     if under and set(under) <= set(ends):
         return [one for one in ends if one in under], []

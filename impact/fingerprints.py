@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import sys
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +18,11 @@ LONGEST = 64
 """Bytes of a text up to which many are worked out at once."""
 
 _FIRST, _SECOND = np.uint64(0x9E3779B97F4A7C15), np.uint64(0xBF58476D1CE4E5B9)
+
+_KEPT = np.array(
+    [int.from_bytes(b"\xff" * count + b"\0" * (8 - count), sys.byteorder) for count in range(9)], np.uint64
+)
+"""What is kept of eight bytes of which so many belong to a text."""
 
 
 def fingerprints(texts: pd.Series[Any]) -> Fingerprints:
@@ -45,17 +51,16 @@ def fingerprints(texts: pd.Series[Any]) -> Fingerprints:
 
 def _mixed(content: np.ndarray[Any, Any], starts: np.ndarray[Any, Any], lengths: np.ndarray[Any, Any]) -> Fingerprints:
     """Return the fingerprints of short texts, eight bytes of all of them at a time."""
-    words = -(-int(lengths.max()) // 8)
-    cells = np.zeros((len(lengths), words * 8), dtype=np.uint8)
-    columns = np.arange(words * 8)
-    filled = columns < lengths[:, np.newaxis]
-    cells[filled] = content[(starts[:, np.newaxis] + columns)[filled]]
+    padded = np.concatenate([content, np.zeros(8, dtype=np.uint8)])
+    from_here = np.ndarray((len(content) + 1,), dtype=np.uint64, buffer=padded.data, strides=(1,))
     mixed = lengths.astype(np.uint64)
-    for place, word in enumerate(cells.view(np.uint64).T):
+    for place in range(0, int(lengths.max()), 8):
+        left = lengths - place
+        word = from_here[np.minimum(starts + place, len(content))] & _KEPT[np.clip(left, 0, 8)]
         changed = (mixed ^ word) * _FIRST
         changed = (changed ^ (changed >> np.uint64(32))) * _SECOND
         changed ^= changed >> np.uint64(29)
-        mixed = np.where(lengths > place * 8, changed, mixed)
+        mixed = np.where(left > 0, changed, mixed)
     return mixed
 
 

@@ -29,6 +29,10 @@ LONGEST_RUN_H = dict.fromkeys(ATTENDED, 24.0) | {"drying": 30 * 24.0}
 """Longest run of a device that is believed: a day, for drying a month. A choice of ours. [h]"""
 
 
+TIMES_THE_TABLE = 5.0
+"""Recorded drying is doubted above so many times the upper end of the factor table. A choice of ours."""
+
+
 def batch_doubts(
     batches: pd.DataFrame, workshop: Workshop, values: Values, balance: Balance, file: str
 ) -> list[Problem]:
@@ -49,6 +53,7 @@ def batch_doubts(
     """
     found = [
         *_too_little_heat(batches, workshop, values, balance, file),
+        *_too_much_heat(batches, workshop, values, balance, file),
         *_too_much_power(batches, workshop, file),
         *_too_long(batches, file),
         *_odd_doses(batches, values, balance, file),
@@ -118,6 +123,33 @@ def _too_little_heat(
         flags, batches, "drying-below-heat", file, "drying", message,
         read=lambda index: f"{_digits(recorded[index])} kWh",
         accepted=lambda index: f"{_digits(floor[index])} kWh or more, or [drying] pressed_solids as weighed",
+    )  # fmt: skip
+
+
+def _too_much_heat(
+    batches: pd.DataFrame, workshop: Workshop, values: Values, balance: Balance, file: str
+) -> list[Problem]:
+    """Doubt recorded drying far above what the tables have for the folder's dryer, most often hours typed as kWh."""
+    if workshop.drying.dryer is None:
+        return []
+    pressed = workshop.drying.pressed_solids or values.choose("drying.pressed-solids").factor.low
+    moisture = workshop.part_moisture if workshop.part_moisture is not None else values.central("part.moisture")
+    dried = np.where(balance.out_kg > 0.0, balance.out_kg, balance.in_kg)
+    water = water_to_evaporate(dried, solids_in=pressed, solids_out=1.0 - moisture)
+    top = TIMES_THE_TABLE * values.choose(f"drying.energy.{workshop.drying.dryer}").factor.high
+    ceiling = np.asarray(water * top)
+    recorded = _floats(batches, "drying_kwh")
+
+    def message(index: int) -> str:
+        return (
+            f"a {workshop.drying.dryer} takes up to {_digits(ceiling[index] / TIMES_THE_TABLE)} kWh for this by the factor "
+            "table; are these hours, not kWh? Fine if the dryer ran far longer than the parts needed"
+        )
+
+    return warnings_where(
+        (recorded > ceiling) & (ceiling > 0.0), batches, "drying-above-table", file, "drying", message,
+        read=lambda index: f"{_digits(recorded[index])} kWh",
+        accepted=lambda index: f"below {_digits(ceiling[index])} kWh, or a device and a time, such as fan 30 h",
     )  # fmt: skip
 
 

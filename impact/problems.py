@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass, fields
 from typing import Any, Literal
 
 Level = Literal["error", "warning"]
@@ -79,7 +79,7 @@ class Problem:
 
     def as_dict(self) -> dict[str, Any]:
         """Return the problem as plain data for JSON."""
-        return {name: value for name, value in asdict(self).items() if name != "count"}
+        return {one.name: getattr(self, one.name) for one in fields(self) if one.name != "count"}
 
 
 def shown(text: str, width: int | None = None) -> str:

@@ -17,6 +17,13 @@ UNREAD = (".xls", ".xlsm", ".xlsb", ".ods", ".numbers", ".tsv", ".txt")
 """Endings that people use for a table and that are not read."""
 
 
+PARTS = "batches"
+"""Folder in the workshop folder that holds the batches in several files."""
+
+PART_SUFFIXES = (".csv", ".parquet")
+"""What a part of the batches may be kept as."""
+
+
 @dataclass(frozen=True)
 class Records:
     """What a workshop says of its records.
@@ -68,6 +75,8 @@ def choose_file(folder: Path, stem: str) -> tuple[Path, Problem | None]:
         Name of the table.
     """
     found = [f"{stem}{suffix}" for suffix in SUFFIXES[stem] if (folder / f"{stem}{suffix}").exists()]
+    if stem == PARTS and in_parts(folder):
+        return folder / PARTS, _in_parts_problem(found)
     if len(found) > 1:
         message = f"the {stem} are kept {'twice' if len(found) == 2 else 'three times'}, and only one can be right"
         problem = Problem("two-files", " and ".join(found), message, accepted=f"one of {', '.join(found)}")
@@ -79,3 +88,42 @@ def choose_file(folder: Path, stem: str) -> tuple[Path, Problem | None]:
         return folder / f"{stem}.csv", None
     accepted = f"{' or '.join(f'{stem}{suffix}' for suffix in SUFFIXES[stem])}; save it as one of them"
     return folder / other, Problem("unread-kind", other, "this kind of file is not read", accepted=accepted)
+
+
+def in_parts(folder: Path) -> bool:
+    """Return whether a workshop folder holds its batches in several files."""
+    return (folder / PARTS).is_dir()
+
+
+def _in_parts_problem(beside: list[str]) -> Problem:
+    if beside:
+        names = f"{' and '.join(beside)} and {PARTS}/"
+        message = "the batches are kept as one file and in parts, and only one can be right"
+        return Problem("two-files", names, message, accepted=f"{beside[0]} or the folder {PARTS}")
+    message = "batches in parts are read by `impact totals` and `impact check` alone"
+    return Problem("in-parts", f"{PARTS}/", message, accepted="one file batches.csv, .xlsx or .parquet")
+
+
+def part_files(folder: Path) -> tuple[list[Path], list[Problem]]:
+    """Return the files that hold the batches in parts, by name, and a problem for each file that is none of them.
+
+    Names that start with a dot or an underscore are passed over: programs that write tables in parts leave such files.
+
+    Parameters
+    ----------
+    folder : Path
+        The workshop folder.
+    """
+    _, problem = choose_file(folder, PARTS)
+    if problem is not None and problem.code == "two-files":
+        return [], [problem]
+    accepted = f"files ending in {' or '.join(PART_SUFFIXES)}"
+    inside = sorted(path for path in (folder / PARTS).iterdir() if not path.name.startswith((".", "_")))
+    if not inside:
+        return [], [Problem("missing-file", f"{PARTS}/", "the folder holds no file", accepted=accepted)]
+    faults = [
+        Problem("unread-kind", f"{PARTS}/{path.name}", "this kind of file is no part of the batches", accepted=accepted)
+        for path in inside
+        if path.suffix not in PART_SUFFIXES
+    ]
+    return [path for path in inside if path.suffix in PART_SUFFIXES], faults

@@ -169,10 +169,12 @@ def added(papers: Sequence[PaperAccount]) -> PaperAccount:
             if known is None
             else replace(known, **{name: getattr(known, name) + getattr(grade, name) for name in GRADE_MASSES})
         )
-    collected, inflow = masses["collected_kg"], masses["in_kg"]
+    collected, inflow, used = masses["collected_kg"], masses["in_kg"], masses["put_to_use_kg"]
+    ending = sum(paper.put_to_use_kg * paper.landfill_at_end_of_life for paper in papers)
     return PaperAccount(
         **masses,
         landfill_diversion_rate=masses["kept_from_landfill_kg"] / collected if collected > 0.0 else None,
         by_grade=tuple(grades.values()),
+        landfill_at_end_of_life=ending / used if used > 0.0 else papers[0].landfill_at_end_of_life,
         unaccounted_share=float(unaccounted_share(inflow, masses["out_kg"])) if inflow > 0.0 else None,
     )

@@ -228,11 +228,11 @@ class _Writer:
             f"{grams(theirs.value)} g ({interval(theirs)}) for {self.small(plastic.mass_per_service_kg)} of "
             f"{plastic.polymer} over the same service, one plastic part being {self.small(plastic.mass_kg)} and lasting "
             f"{_years(about.plastic_service_life_years)}; chance that the moulded part is lower "
-            f"{self.printer.percent(part.chance_lower)}: {WORDS[verdict(part)]}",
+            f"{self.printer.chance(part.chance_lower)}: {WORDS[verdict(part)]}",
             what=f"footprint of {part.part} from collecting to end of life",
-            amount=f"{grams(made.value)} g CO₂e ({interval(made)}), chance lower {self.printer.percent(part.chance_lower)}",
+            amount=f"{grams(made.value)} g CO₂e ({interval(made)}), chance lower {self.printer.chance(part.chance_lower)}",
             against=f"against {'a plastic part as weighed' if plastic.equivalence == 'measured' else 'an assumed plastic part'}",
-            basis=f"95 % intervals of {self.results.settings.draws} draws",
+            basis=f"95 % intervals of {self.printer.count(self.results.settings.draws)} draws",
         )
 
     def plastic_displaced(self) -> Iterator[Supported]:

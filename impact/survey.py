@@ -17,7 +17,7 @@ from impact.batches import (
     lowered,
     named_twice,
     nothing_read,
-    open_batches,
+    open_file,
     together,
 )
 from impact.checks import balance_problems
@@ -29,7 +29,8 @@ from impact.names import Names
 from impact.plausibility import batch_doubts
 from impact.problems import Problem, errors
 from impact.progress import track
-from impact.records import Records
+from impact.records import PARTS, Records, choose_file, in_parts
+from impact.spans import Span, spans_of
 from impact.tables import UnreadableError
 from impact.tally import Tally, pressings_made, summed, tally_of
 from impact.values import MissingFactorError, Values
@@ -50,6 +51,9 @@ PAUSE = 0.05
 
 TOGETHER = 16
 """Tallies that are added up at once."""
+
+AMOUNTS_HELD = 20_000_000
+"""Amounts in tallies that wait to be added up, at most: 160 MB. Many sites make large tallies."""
 
 
 @dataclass(frozen=True)
@@ -74,8 +78,12 @@ class Piece:
         First and last day of all batches.
     missing : str or None
         What the factor tables lack.
+    asked : frozenset of str
+        Keys of the factors that were asked for, where the piece was made elsewhere.
     frame : DataFrame or None
         The rows, where they are kept.
+    complete : bool
+        False where a file cannot be read any further.
     """
 
     records: int
@@ -89,7 +97,12 @@ class Piece:
     sites: frozenset[str] = frozenset()
     days: tuple[date, date] | None = None
     missing: str | None = None
+    asked: frozenset[str] = frozenset()
     frame: pd.DataFrame | None = None
+    complete: bool = True
+
+
+Pieces = Iterator[tuple[Span, Piece]]
 
 
 @dataclass(frozen=True)
@@ -129,10 +142,42 @@ class Surveyor:
         """The same for doubts, so that no factor counts as used for their sake."""
         return self._values()
 
+    @property
+    def asked(self) -> frozenset[str]:
+        """Keys of the factors that were asked for."""
+        return frozenset(choice.factor.key for choice in self.values.used.values()) if self.values else frozenset()
+
     def _values(self) -> Values | None:
         from impact.assessment import values_for
 
         return None if self.workshop is None else values_for(self.workshop, self.factors, self.names, seed=0, draws=1)
+
+    def pieces(self, span: Span, *, size: int | None = None, lanes: int | None = None) -> Iterator[Piece]:
+        """Yield what the blocks of a span come to, in their order; the last says why no more can be read.
+
+        Parameters
+        ----------
+        span : Span
+            What to read.
+        size, lanes : int, optional
+            As of `survey`.
+        """
+        try:
+            file = open_file(span.path, self.records, self.names, size=size, groups=span.groups)
+            yield from in_order(lambda block: self.piece(file, block), file.blocks(), lanes=lanes)
+        except UnreadableError as error:
+            yield Piece(0, (error.problem,), complete=False)
+
+    def whole(self, span: Span) -> list[Piece]:
+        """Return the same with the tallies of all blocks added up in the last of them, to be sent elsewhere."""
+        found, total = [], _Sum()
+        for piece in self.pieces(span, lanes=1):
+            if piece.tally is not None:
+                total.add(piece.tally)
+            found.append(replace(piece, tally=None))
+        found[-1] = replace(found[-1], tally=total.taken(), asked=self.asked)
+        few = sum(piece.records for piece in found) <= KEPT
+        return found if few else [replace(piece, frame=None) for piece in found]
 
     def piece(self, file: ChunkedFile, block: object) -> Piece:
         """Return what one block of a file comes to."""
@@ -149,7 +194,7 @@ class Surveyor:
     def of_frame(self, frame: pd.DataFrame, file: str) -> Survey:
         """Return what batches come to that are without errors; `file` is their file's name."""
         taken = _Taken(keep=False)
-        taken.all(iter([self._counted(Piece(len(frame), ()), frame, file)]))
+        taken.all(iter([(Span(Path(file), file), self._counted(Piece(len(frame), ()), frame, file))]))
         return taken.survey(self, file)
 
     def _counted(self, read: Piece, frame: pd.DataFrame, name: str) -> Piece:
@@ -190,7 +235,7 @@ class Survey:
         Faults and doubts of the mass balance, and other doubts of single batches, listed likewise.
     tally : Tally or None
         Of the batches that are wanted; None where there is none.
-    asked : tuple of str
+    asked : frozenset of str
         Keys of the factors that were asked for.
     factors : FactorSet or None
         The factors that were at hand.
@@ -208,7 +253,7 @@ class Survey:
     days: tuple[date, date] | None = None
     missing: str | None = None
     frame: pd.DataFrame | None = None
-    asked: tuple[str, ...] = ()
+    asked: frozenset[str] = frozenset()
     factors: FactorSet | None = None
     file: str = ""
 
@@ -241,19 +286,35 @@ class _Listed:
 class _Sum:
     """Adds tallies up in their order, a few at a time, so that few are held."""
 
+    # The order of the sums is part of the result: a float's last bits hang on it. Blocks are added up by span, and
+    # spans after that, wherever each is read.
+
     def __init__(self) -> None:
         self.held: list[Tally] = []
 
     def add(self, tally: Tally) -> None:
         self.held.append(tally)
-        if len(self.held) >= TOGETHER:
+        if len(self.held) >= TOGETHER or sum(one.inventory.amounts.size for one in self.held) > AMOUNTS_HELD:
             self.held = [summed(self.held)]
 
-    def total(self) -> Tally | None:
-        return summed(self.held) if self.held else None
+    def taken(self) -> Tally | None:
+        """Return the sum and begin anew."""
+        held, self.held = self.held, []
+        return summed(held) if held else None
 
 
-def survey(folder: Path, surveyor: Surveyor, *, size: int | None = None, lanes: int | None = None) -> Survey:
+Spread = Callable[[Surveyor, list[Span]], Pieces]
+"""Surveys spans elsewhere, and yields their pieces in order."""
+
+
+def survey(
+    folder: Path,
+    surveyor: Surveyor,
+    *,
+    size: int | None = None,
+    lanes: int | None = None,
+    spread: Spread | None = None,
+) -> Survey:
     """Return what the batches of a workshop folder come to, read once.
 
     Parameters
@@ -266,16 +327,21 @@ def survey(folder: Path, surveyor: Surveyor, *, size: int | None = None, lanes: 
         As of `impact.batches.open_batches`.
     lanes : int, optional
         Threads; by default one for each processor.
+    spread : callable, optional
+        Surveys the spans in other processes, see `impact.cluster`.
     """
+    spans, problems = spans_of(folder)
+    _, fault = choose_file(folder, PARTS)
+    if fault is not None and surveyor.keep:
+        problems = [fault]
+    if problems:
+        return Survey(tuple(problems))
+    here = ((span, piece) for span in spans for piece in surveyor.pieces(span, size=size, lanes=lanes))
+    pieces = here if spread is None else spread(surveyor, spans)
     taken = _Taken(keep=surveyor.keep)
-    try:
-        file = open_batches(folder, surveyor.names, size=size)
-        pieces = in_order(lambda block: surveyor.piece(file, block), file.blocks(), lanes=lanes)
-        taken.all(track(pieces, "reading", unit="batches", amount=lambda piece: piece.records))
-        taken.compare_names(file)
-    except UnreadableError as error:
-        return Survey((lowered(error.problem, taken.above),))
-    return taken.survey(surveyor, file.path.name)
+    taken.all(track(pieces, "reading", unit="batches", amount=lambda found: found[1].records))
+    taken.compare_names(surveyor, spans)
+    return taken.survey(surveyor, f"{PARTS}/" if in_parts(folder) else spans[0].name)
 
 
 def unchanged(read: Callable[[], Survey]) -> Survey:
@@ -290,33 +356,53 @@ def unchanged(read: Callable[[], Survey]) -> Survey:
 
 
 class _Taken:
-    """Gathers the pieces of a file in their order."""
+    """Gathers the pieces of all spans in their order."""
 
     def __init__(self, *, keep: bool) -> None:
         self.keep = keep
         self.above = 0
-        self.problems, self.doubts, self.unlikely, self.sum = _Listed(), _Listed(), _Listed(), _Sum()
+        self.span: Span | None = None
+        self.problems, self.doubts, self.unlikely = _Listed(), _Listed(), _Listed()
+        self.sum, self.sum_of_spans = _Sum(), _Sum()
+        self.complete = True
         self.names: list[Fingerprints] = []
         self.frames: list[pd.DataFrame] = []
         self.found = Survey(())
 
-    def all(self, pieces: Iterator[Piece]) -> None:
-        for piece in pieces:
-            self._take(piece)
+    def all(self, pieces: Pieces) -> None:
+        for span, piece in pieces:
+            if span is not self.span:
+                self._begin(span)
+            self._take(piece, span)
+        self._end_span()
 
-    def _take(self, piece: Piece) -> None:
+    def _begin(self, span: Span) -> None:
+        self._end_span()
+        if self.span is None or self.span.path != span.path:
+            self.above = 0
+        self.span = span
+
+    def _end_span(self) -> None:
+        tally = self.sum.taken()
+        if tally is not None:
+            self.sum_of_spans.add(tally)
+
+    def _take(self, piece: Piece, span: Span) -> None:
+        def placed(problems: Iterable[Problem]) -> Iterator[Problem]:
+            if span.name == span.path.name:
+                return (lowered(problem, self.above) for problem in problems) if self.above else iter(problems)
+            return (replace(lowered(problem, self.above), file=span.name) for problem in problems)
+
         here = piece.problems if not self.above else [problem for problem in piece.problems if problem.row != 1]
-        self.problems.add(lowered(problem, self.above) for problem in here)
-        self.doubts.add(lowered(problem, self.above) for problem in piece.doubts)
-        self.unlikely.add(lowered(problem, self.above) for problem in piece.unlikely)
+        self.problems.add(placed(here))
+        self.doubts.add(placed(piece.doubts))
+        self.unlikely.add(placed(piece.unlikely))
         if piece.names is not None:
             self.names.append(piece.names)
         if piece.tally is not None:
             self.sum.add(piece.tally)
-        if piece.frame is not None and (self.keep or self.above <= KEPT):
-            self.frames.append(piece.frame.assign(row=piece.frame["row"] + self.above) if self.above else piece.frame)
-        else:
-            self.frames.clear()
+        self.complete &= piece.complete
+        self._keep(piece, in_parts=span.name != span.path.name)
         found = self.found
         days = [one for one in (found.days, piece.days) if one is not None]
         self.found = replace(
@@ -326,28 +412,41 @@ class _Taken:
             sites=found.sites | piece.sites,
             days=(min(first for first, _ in days), max(last for _, last in days)) if days else None,
             missing=found.missing or piece.missing,
+            asked=found.asked | piece.asked,
         )
         self.above += piece.records
 
-    def compare_names(self, file: ChunkedFile) -> None:
-        """Look for names that stand twice, and for a file without any."""
-        suspects = repeated([] if file.alone else self.names)
+    def _keep(self, piece: Piece, *, in_parts: bool) -> None:
+        """Keep the rows where they are wanted, or few enough to be compared; those in parts have no one file to point to."""
+        if piece.frame is not None and not in_parts and (self.keep or self.above <= KEPT):
+            self.frames.append(piece.frame.assign(row=piece.frame["row"] + self.above) if self.above else piece.frame)
+        else:
+            self.frames.clear()
+
+    def compare_names(self, surveyor: Surveyor, spans: list[Span]) -> None:
+        """Look for names that stand twice, and for records without any."""
+        files = {span.name: span.path for span in spans}
+        told = any(problem.code == "duplicate-batch" for problem in self.problems.kept)
+        suspects = repeated(self.names if self.complete and not told else [])
         if len(suspects):
-            self.problems.add(named_twice(file, suspects))
+            opened = ((name, open_file(path, surveyor.records, surveyor.names)) for name, path in files.items())
+            try:
+                self.problems.add(named_twice(opened, suspects))
+            except UnreadableError as error:
+                self.problems.add([error.problem])
         if not errors(self.problems.kept) and not sum(len(names) for names in self.names):
-            self.problems.add([nothing_read(file)])
+            self.problems.add([nothing_read(f"{PARTS}/" if len(files) > 1 else next(iter(files)))])
 
     def survey(self, surveyor: Surveyor, file: str) -> Survey:
         """Return what all pieces come to."""
-        values = surveyor.values
         return replace(
             self.found,
             problems=self.problems.all(),
             doubts=self.doubts.all(),
             unlikely=self.unlikely.all(),
-            tally=self.sum.total(),
+            tally=self.sum_of_spans.taken(),
             frame=together(self.frames) if self.frames else None,
-            asked=tuple(choice.factor.key for choice in values.used.values()) if values else (),
+            asked=self.found.asked | surveyor.asked,
             factors=surveyor.factors,
             file=file,
         )

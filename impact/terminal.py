@@ -7,7 +7,8 @@ import functools
 import io
 import os
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from impact.problems import Problem
     from impact.programme import ProgrammeResults
     from impact.results import Results
+    from impact.survey import Spread
 
 FOLDER = click.argument("folder", type=click.Path(path_type=Path))
 JSON = click.option("--json", "as_json", is_flag=True, help="Print one JSON document and nothing else.")
@@ -137,7 +139,7 @@ def stop(problems: list[Problem]) -> NoReturn:
     raise SystemExit(1)
 
 
-def open_folder(folder: Path, *, keep: bool = True) -> Folder:
+def open_folder(folder: Path, *, keep: bool = True, spread: Spread | None = None) -> Folder:
     """Return a workshop folder, its rows kept or not; print its problems and end with status 1 when it has errors."""
     from impact.api import read_folder
     from impact.programme import workshops_in
@@ -147,7 +149,7 @@ def open_folder(folder: Path, *, keep: bool = True) -> Folder:
         names = ", ".join(one.name for one in inner)
         message = "a folder of workshops. Name one of them; `impact check` and `impact totals` take them all"
         raise click.UsageError(f"{folder} is {message}. Workshops: {names}.")
-    opened, problems = read_folder(folder, keep=keep)
+    opened, problems = read_folder(folder, keep=keep, spread=spread)
     if opened is None:
         stop(problems)
     return opened
@@ -163,6 +165,32 @@ def days_of(period: str | None) -> tuple[date, date] | None:
         raise click.UsageError(str(error)) from None
 
 
+def spreading(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add the options that have the batches read by several processes."""
+    options = (
+        click.option("--workers", type=click.IntRange(1, 1000), help="Read the batches with as many processes here."),
+        click.option("--scheduler", help="Read the batches with the workers of a Dask scheduler, tcp://HOST:PORT."),
+    )
+    return functools.reduce(lambda wrapped, option: option(wrapped), reversed(options), command)
+
+
+@contextmanager
+def spread_over(workers: int | None, scheduler: str | None) -> Iterator[Spread | None]:
+    """Give what surveys files elsewhere, None where nobody asked for that; end with one line when it fails."""
+    if workers is None and scheduler is None:
+        yield None
+        return
+    if workers is not None and scheduler is not None:
+        raise click.UsageError("--workers starts processes here, --scheduler uses those of others: name one of them.")
+    from impact.cluster import ClusterError, cluster
+
+    try:
+        with cluster(workers=workers, scheduler=scheduler) as spread:
+            yield spread
+    except ClusterError as error:
+        raise click.ClickException(str(error)) from None
+
+
 def results_of(
     folder: Path,
     period: str | None,
@@ -171,13 +199,14 @@ def results_of(
     grant: str | None,
     seed: int | None,
     draws: int | None,
+    spread: Spread | None = None,
 ) -> Results:
     """Return the results of a folder, narrowed as the options say; end with status 1 or 2 when that fails."""
     from impact.problems import ProblemsError
 
     days = days_of(period)
     try:
-        opened = open_folder(folder, keep=False)
+        opened = open_folder(folder, keep=False, spread=spread)
         return opened.assess(seed=seed, draws=draws, period=days, part=part, site=site, grant=grant)
     except ProblemsError as error:
         stop(error.problems)

@@ -401,6 +401,13 @@ def contributions(inventory: Inventory, matrix: Matrix) -> FloatArray:
     return added
 
 
+def central_contributions(inventory: Inventory, matrix: Matrix) -> FloatArray:
+    """Return what each line of the matrix adds by the central values alone. [kgCO2e]"""
+    position = {line: index for index, line in enumerate(inventory.lines)}
+    added: FloatArray = inventory.total()[[position[line] for line in matrix.lines]] * matrix.impacts[:, 0]
+    return added
+
+
 def summed(inventory: Inventory, matrix: Matrix, accounts: Sequence[str] | None = None) -> FloatArray:
     """Return the sum of all lines of the matrix, or of those of some accounts, as one product. [kgCO2e]"""
     position = {line: index for index, line in enumerate(inventory.lines)}

@@ -7,6 +7,7 @@ from functools import cache
 from typing import TYPE_CHECKING, Any, NoReturn
 
 from impact.problems import choices
+from impact.sizes import ratio
 from impact.spellings import CANONICAL, unit_name
 from impact.spellings import UnitError as UnitError
 
@@ -62,6 +63,9 @@ def _pair_factor(unit: str, canonical_unit: str) -> float:
             if name not in _TABLE_UNITS:
                 accepted = choices(name, _TABLE_UNITS)
                 raise UnitError(f'"{name}" is not a known unit', read=unit, accepted=accepted, code="unknown-unit")
+    known = ratio(unit, canonical_unit)
+    if known is not None:
+        return known
     import pint
 
     try:
@@ -99,8 +103,9 @@ def unit_factor(text: str, dimension: str) -> float:
     UnitError
         The spelling is unknown, ambiguous or of another dimension.
     """
-    units = registry()
-    return float(units.Quantity(1.0, unit_name(text, dimension)).to(CANONICAL[dimension]).magnitude)
+    name = unit_name(text, dimension)
+    known = ratio(name, CANONICAL[dimension])
+    return known if known is not None else float(registry().Quantity(1.0, name).to(CANONICAL[dimension]).magnitude)
 
 
 def split_header(header: str) -> tuple[str, str | None]:

@@ -363,7 +363,7 @@ def read_workshop(folder: Path, names: Names) -> tuple[Workshop | None, list[Pro
     from impact.workshop_toml import read_toml
 
     if not folder.is_dir():
-        accepted = "a folder that holds workshop.toml, parts.csv and batches.csv"
+        accepted = "a folder that holds workshop.toml, parts.csv and batches.csv or .xlsx; `impact new` makes one"
         name = folder.name or str(folder)
         return None, [Problem("missing-folder", name, "there is no such folder", accepted=accepted)]
     toml = read_toml(folder / "workshop.toml", names)

@@ -177,7 +177,7 @@ def test_stages_chart_no_part_with_a_footprint_is_drawn_empty() -> None:
 
 def test_months_chart_many_grades_sums_the_smallest() -> None:
     by_grade = {f"grade {index}": [10.0 - index, 5.0] for index in range(9)}
-    shown = charts.largest_grades(by_grade)
+    shown = charts.largest_grades(by_grade, "en")
     assert len(shown) == charts.GRADES_SHOWN
     assert shown["4 other grades"] == [5.0 + 4.0 + 3.0 + 2.0, 20.0]
     with lettering(as_paths=False):

@@ -16,6 +16,7 @@ from impact.assessment import assess
 from impact.claimrules import RULES, rules_for, thresholds
 from impact.demonstration import DEMO
 from impact.factors import read_factors
+from impact.report.figures import Printer
 from impact.results import Results
 from impact.supported import Supported
 from impact.totals import verdict
@@ -226,9 +227,8 @@ def test_claims_comparison_is_worded_by_the_chance(plastic_kg: float | None, out
     assert claim.text.startswith("Estimate for our own use, carbon only, not reviewed: ")
     assert words in claim.text
     assert "50.0\u00a0g that lasts 2\u00a0years" in claim.text
-    assert (
-        f"chance that the moulded part is lower {found.parts[0].chance_lower:.0%}".replace("%", "\u00a0%") in claim.text
-    )
+    chance = Printer.chance(Printer(us=False), found.parts[0].chance_lower)
+    assert f"chance that the moulded part is lower {chance}" in claim.text
 
 
 def test_claims_part_for_wet_use_is_not_compared() -> None:

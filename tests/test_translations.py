@@ -11,13 +11,25 @@ from babel.messages.catalog import Catalog
 from babel.messages.frontend import CommandLineInterface
 from babel.messages.pofile import read_po
 
+from impact.api import load
+from impact.report import crossings_chart, language
 from impact.report.language import COMPLETE, translate, translate_count
+from impact.whatif import VARIABLES
+from tests.reports import html_of
+from tests.workshops import tiny
 
 ROOT = Path(__file__).parents[1]
 FOLDER = ROOT / "report_templates" / "translations"
 FILES_OF = {
     "binder": ("report_templates/binder.html", "impact/report/choice.py", "impact/report/binder_chart.py"),
-    "funder": ("report_templates/funder.html", "impact/report/funder.py"),
+    "funder": (
+        "report_templates/funder.html",
+        *(f"report_templates/sections/{path.name}" for path in (ROOT / "report_templates" / "sections").iterdir()),
+        *(
+            f"impact/report/{name}.py"
+            for name in ("funder", "charts", "crossings_chart", "flow", "decisions", "compost", "checklist", "document")
+        ),
+    ),
 }
 """Files whose messages belong to one report alone."""
 
@@ -79,3 +91,32 @@ def test_translate_unknown_message_stays_as_it_is() -> None:
 @pytest.mark.parametrize(("count", "form"), [(1, "%(n)s alumno"), (2, "%(n)s alumnos"), (0, "%(n)s alumnos")])
 def test_translate_count_takes_the_form_of_the_number(count: int, form: str) -> None:
     assert translate_count("es", "%(n)s pupil", "%(n)s pupils", count) == form
+
+
+def marked(text: str | tuple[str, ...]) -> str | tuple[str, ...]:
+    """Return a message, or its singular and plural, in brackets that no report has."""
+    return f"‹{text}›" if isinstance(text, str) else tuple(f"‹{form}›" for form in text)
+
+
+def test_funder_report_every_fixed_text_is_translated_and_no_figure_lost(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    results = load(tiny(tmp_path)).assess(draws=100)
+    english = html_of(results)
+    monkeypatch.setattr(language, "catalogue", {"en": every_message_marked()}.__getitem__)
+    translated = html_of(results)
+    figures = r'<span id="f\.[^"]*">[^<]*</span>'
+    assert re.findall(figures, translated.replace("‹", "").replace("›", "")) == re.findall(figures, english)
+    fixed = re.findall(r"<(?:h1|h2|caption|figcaption)>(.*?)</", translated, flags=re.DOTALL)
+    fixed += re.findall(r'(?:alt|data-head|aria-label)="([^"]*)"', translated)
+    assert len(fixed) > 40
+    assert [text for text in fixed if not text.startswith("‹")] == []
+    assert translated.replace("‹", "").replace("›", "").count("%(") == 0
+
+
+def every_message_marked() -> dict[str | tuple[str, ...], str | tuple[str, ...]]:
+    return {message.id: marked(message.id) for message in catalogue("messages.pot") if message.id}
+
+
+def test_variables_of_the_charts_are_those_of_the_calculation() -> None:
+    assert {one.name: (one.name.replace("-", " "), one.unit) for one in VARIABLES} == crossings_chart.VARIABLES

@@ -1,6 +1,8 @@
 from __future__ import annotations
 
 import math
+import subprocess
+import sys
 
 import numpy as np
 import pandas as pd
@@ -8,8 +10,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from impact import spellings
 from impact.cells import convert_column
 from impact.energy import Energy, parse_energy
+from impact.sizes import SIZES, Dimension, ratio
 from impact.spellings import CANONICAL, UnitError, accepted_units, fold, unit_name
 from impact.units import (
     LARGEST,
@@ -22,6 +26,7 @@ from impact.units import (
     registry,
     split_header,
     to_canonical,
+    unit_factor,
 )
 from impact.workshop import Device
 
@@ -410,3 +415,45 @@ def test_convert_column_nothing_recorded_is_nan_without_fault(values: pd.Series[
 def test_convert_column_unknown_header_unit_is_refused() -> None:
     with pytest.raises(UnitError, match="not a known unit of mass"):
         convert_column(pd.Series(["1"], dtype="str"), "mass", "stone")
+
+
+@pytest.mark.parametrize("dimension", list(SIZES))
+def test_sizes_equal_those_of_the_registry(dimension: Dimension) -> None:
+    base = ("kilogram", "meter", "second", "kgCO2e", "mol")
+    canonical = " * ".join(f"{unit} ** {power}" for unit, power in zip(base, dimension, strict=True)) or "1"
+    for names, size in SIZES[dimension].items():
+        for name in names.split():
+            expected = registry().Quantity(1.0, name).to(canonical).magnitude
+            assert size == pytest.approx(expected, rel=1e-15), name
+
+
+@pytest.mark.parametrize("dimension", list(CANONICAL))
+def test_unit_factor_of_every_spelling_is_that_of_the_registry(dimension: str) -> None:
+    for unit, words in spellings._SPELLINGS[dimension].items():
+        expected = registry().Quantity(1.0, unit).to(CANONICAL[dimension]).magnitude
+        for word in words.split(","):
+            assert unit_factor(word.strip(), dimension) == pytest.approx(expected, rel=4e-16)
+
+
+@pytest.mark.parametrize(
+    ("unit", "other"),
+    [("lbCO2e/MWh", "kgCO2e/kWh"), ("kgCO2e/kg/km", "kgCO2e/kg/km"), ("1/year", "1/year"), ("kg*m**-3", "g / cm^3")],
+)
+def test_ratio_of_products_is_that_of_the_registry(unit: str, other: str) -> None:
+    expected = registry().Quantity(1.0, unit).to(other).magnitude
+    assert ratio(unit, other) == pytest.approx(expected, rel=4e-16)
+
+
+@pytest.mark.parametrize(("unit", "other"), [("kg", "L"), ("furlong", "m"), ("kg/", "kg"), ("2 kg", "kg")])
+def test_ratio_of_what_is_not_listed_is_none(unit: str, other: str) -> None:
+    assert ratio(unit, other) is None
+
+
+def test_totals_of_the_demo_builds_no_registry() -> None:
+    code = (
+        "import sys; from impact.api import load; from impact.demonstration import DEMO; "
+        "load(DEMO, keep=False).assess(draws=100).as_totals(); "
+        "print(*sorted({name.split('.')[0] for name in sys.modules} & {'dask', 'matplotlib', 'pint', 'scipy'}))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.split() == []

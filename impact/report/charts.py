@@ -11,7 +11,6 @@ from impact.report.drawing import (
     TEXT,
     WIDTH,
     apart,
-    figure,
     mark_numbers,
     panel,
     shortened,
@@ -19,24 +18,27 @@ from impact.report.drawing import (
     text_width,
 )  # fmt: skip
 from impact.report.figures import Printer
-from impact.report.palette import INK, MOULDED, PAPER, PLASTIC, PLASTIC_COLOURS, RULE, SOFT, STAGE_COLOURS
+from impact.report.language import message, translate
+from impact.report.palette import INK, PAPER, PLASTIC_COLOURS, RULE, SOFT, STAGE_COLOURS
 from impact.results import Interval, PartResult
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from impact.breakeven import Crossing
-
 PLASTIC_STAGES = ("material", "freight", "end_of_life")
 STAGE_NAMES = {
-    "paper": "paper",
-    "binder": "binder",
-    "making": "making and drying",
-    "mould": "mould",
-    "transport": "transport",
-    "end_of_life": "end of life",
+    "paper": message("paper"),
+    "binder": message("binder"),
+    "making": message("making and drying"),
+    "mould": message("mould"),
+    "transport": message("transport"),
+    "end_of_life": message("end of life"),
 }
-PLASTIC_NAMES = {"material": "plastic part, formed", "freight": "its freight", "end_of_life": "its end of life"}
+PLASTIC_NAMES = {
+    "material": message("plastic part, formed"),
+    "freight": message("its freight"),
+    "end_of_life": message("its end of life"),
+}
 
 PARTS_SHOWN = 12
 """Parts that the stages chart has room for."""
@@ -67,16 +69,17 @@ class _Bar:
     named: frozenset[str]
 
 
-def _bars(parts: Sequence[PartResult]) -> list[_Bar]:
+def _bars(parts: Sequence[PartResult], language: str) -> list[_Bar]:
     """Return the bars from the top down; each piece is named at the longest bar that has it. [g CO2e]"""
     bars = []
     for part in parts:
         if part.footprint is not None:
-            stack = _stack(part.stages, STAGE_NAMES, STAGE_COLOURS)
+            stack = _stack(part.stages, STAGE_NAMES, STAGE_COLOURS, language)
             bars.append(_Bar(part.part, stack, part.footprint, False, frozenset()))
         if part.footprint is not None and part.plastic is not None:
-            stack = _stack(part.plastic.stages, PLASTIC_NAMES, PLASTIC_COLOURS)
-            bars.append(_Bar(f"{part.plastic.polymer} part", stack, part.plastic.footprint, True, frozenset()))
+            stack = _stack(part.plastic.stages, PLASTIC_NAMES, PLASTIC_COLOURS, language)
+            name = translate(language, "%(polymer)s part") % {"polymer": part.plastic.polymer}
+            bars.append(_Bar(name, stack, part.plastic.footprint, True, frozenset()))
     known: set[str] = set()
     for index in sorted(range(len(bars)), key=lambda index: -sum(abs(value) for _, _, value in bars[index].stack)):
         new = frozenset(name for name, _, value in bars[index].stack if value != 0.0) - known
@@ -85,9 +88,10 @@ def _bars(parts: Sequence[PartResult]) -> list[_Bar]:
     return bars
 
 
-def _stack(stages: Mapping[str, float], names: Mapping[str, str], colours: Sequence[str]) -> Stack:
+def _stack(stages: Mapping[str, float], names: Mapping[str, str], colours: Sequence[str], language: str) -> Stack:
     return [
-        (name, colour, 1000.0 * stages[stage]) for (stage, name), colour in zip(names.items(), colours, strict=True)
+        (translate(language, name), colour, 1000.0 * stages[stage])
+        for (stage, name), colour in zip(names.items(), colours, strict=True)
     ]
 
 
@@ -104,7 +108,7 @@ def _places(bars: Sequence[_Bar]) -> tuple[list[float], float]:
 def stages_chart(parts: Sequence[PartResult], printer: Printer) -> str:
     """Return bars of the footprint by stage for each part, its plastic part below, with 95 % intervals. [g CO2e]"""
     shown = shown_parts(parts)
-    bars = _bars(shown)
+    bars = _bars(shown, printer.language)
     places, depth = _places(bars)
     names = [shortened(bar.name, NAME_LETTERS) for bar in bars]
     left = max((text_width(name) for name in names), default=0.5) + 0.15
@@ -124,8 +128,9 @@ def stages_chart(parts: Sequence[PartResult], printer: Printer) -> str:
     axes.axvline(0.0, color=RULE, linewidth=0.8)
     mark_numbers(axes, printer, x=True)
     left_out = sum(part.footprint is not None for part in parts) - len(shown)
-    more = f"; {left_out} more in the table" if left_out else ""
-    axes.set_xlabel(f"g CO₂e per good part, over its service life; line: 95 % interval{more}")
+    more = translate(printer.language, "; %(n)s more in the table") % {"n": left_out} if left_out else ""
+    said = translate(printer.language, "g CO₂e per good part, over its service life; line: 95 %% interval%(more)s")
+    axes.set_xlabel(said % {"more": more})
     return svg(drawn)
 
 
@@ -182,14 +187,15 @@ GRADES_SHOWN = len(STAGE_COLOURS)
 """Grades that the months chart tells apart; the smallest beyond go together."""
 
 
-def largest_grades(by_grade: Mapping[str, Sequence[float]]) -> dict[str, list[float]]:
+def largest_grades(by_grade: Mapping[str, Sequence[float]], language: str) -> dict[str, list[float]]:
     """Return the masses by grade, the smallest grades summed where there are more than `GRADES_SHOWN`."""
     ordered = sorted(by_grade.items(), key=lambda pair: -sum(pair[1]))
     if len(ordered) <= GRADES_SHOWN:
         return {grade: list(masses) for grade, masses in ordered}
     kept, rest = ordered[: GRADES_SHOWN - 1], ordered[GRADES_SHOWN - 1 :]
     together = [sum(masses) for masses in zip(*(masses for _, masses in rest), strict=True)]
-    return {**{grade: list(masses) for grade, masses in kept}, f"{len(rest)} other grades": together}
+    others = translate(language, "%(n)s other grades") % {"n": len(rest)}
+    return {**{grade: list(masses) for grade, masses in kept}, others: together}
 
 
 COLUMN, COLUMN_SHARE, TALL = 0.75, 0.7, 1.9
@@ -198,7 +204,7 @@ COLUMN, COLUMN_SHARE, TALL = 0.75, 0.7, 1.9
 
 def months_chart(months: Sequence[str], by_grade: Mapping[str, Sequence[float]], printer: Printer) -> str:
     """Return stacked columns of the paper collected in each month by grade, labelled beside the last column."""
-    shown = largest_grades(by_grade)
+    shown = largest_grades(by_grade, printer.language)
     names = [f"{shortened(grade, NAME_LETTERS)} {printer.digits(sum(masses))}" for grade, masses in shown.items()]
     left, beside = 0.5, max((text_width(name) for name in names), default=0.5) + 0.4
     right = max(beside, WIDTH - left - COLUMN * len(months))
@@ -216,7 +222,8 @@ def months_chart(months: Sequence[str], by_grade: Mapping[str, Sequence[float]],
         _above(axes, place, total, printer.digits(total))
     _name_grades(axes, names, middles, [masses[-1] for masses in shown.values()])
     axes.set_xticks(range(len(months)), months)
-    drawn.text(0.005, 0.99, f"collected, {printer.mass_unit}", fontsize=SMALL, color=SOFT, va="top")
+    unit = f"{translate(printer.language, 'collected')}, {printer.mass_unit}"
+    drawn.text(0.005, 0.99, unit, fontsize=SMALL, color=SOFT, va="top")
     axes.tick_params(axis="x", length=0)
     axes.locator_params(axis="y", nbins=5)
     mark_numbers(axes, printer, y=True)
@@ -241,59 +248,3 @@ def _name_grades(axes: Axes, names: Sequence[str], middles: Sequence[float], las
             axes.plot([column, start], [middle, spot], color=RULE, linewidth=0.6, clip_on=False)
         axes.plot([start], [spot], "s", color=colour, markersize=5, clip_on=False)
         axes.text(start + 0.08 * per_inch, spot, name, fontsize=TEXT, va="center")
-
-
-def crossings_chart(crossings: Sequence[Crossing], printer: Printer) -> str:
-    """Return a panel for each variable: both footprints with their bands, today's point, the break-even. [g CO2e]"""
-    drawn = figure(2.45)
-    panels = drawn.subplots(
-        2, 3, gridspec_kw={"left": 0.06, "right": 0.925, "top": 0.86, "bottom": 0.155, "hspace": 1.0, "wspace": 0.52}
-    )
-    for axes, crossing in zip(panels.flat, crossings, strict=True):
-        _crossing(axes, crossing, printer)
-    drawn.text(0.005, 0.995, "g CO₂e per good part", fontsize=SMALL, color=SOFT, va="top")
-    return svg(drawn)
-
-
-def _crossing(axes: Axes, crossing: Crossing, printer: Printer) -> None:
-    curve = crossing.curve
-    ends = []
-    for name, band, colour, style in (
-        ("moulded", curve.moulded, MOULDED, "-"),
-        ("plastic", curve.plastic, PLASTIC, "--"),
-    ):
-        centre, low, high = 1000.0 * band
-        axes.fill_between(curve.points, low, high, color=colour, alpha=0.18, linewidth=0)
-        axes.plot(curve.points, centre, style, color=colour, linewidth=1.4)
-        ends.append((float(centre[-1]), name))
-    bottom, top = axes.get_ylim()
-    axes.set_ylim(min(0.0, bottom), top)
-    axes.set_xlim(curve.points[0], curve.points[-1])
-    _name_lines(axes, sorted(ends))
-    axes.axvline(crossing.now, color=RULE, linewidth=0.8, linestyle=":")
-    near_end = crossing.now > (curve.points[0] + 3.0 * curve.points[-1]) / 4.0
-    axes.annotate(
-        "now", (crossing.now, 0.99), xycoords=("data", "axes fraction"), fontsize=SMALL, va="top",
-        ha="right" if near_end else "left", xytext=(-2 if near_end else 2, 0), textcoords="offset points",
-    )  # fmt: skip
-    if crossing.at is not None and curve.points[0] <= crossing.at.value <= curve.points[-1]:
-        import numpy as np
-
-        height = 1000.0 * float(np.interp(crossing.at.value, curve.points, curve.moulded[0]))
-        axes.plot([crossing.at.value], [height], "o", color=INK, markersize=4)
-    axes.set_title(crossing.variable.replace("-", " "), fontsize=TEXT, loc="left", pad=4)
-    axes.set_xlabel(crossing.unit.replace("CO2e", "CO₂e"), labelpad=1)
-    axes.locator_params(axis="x", nbins=4)
-    axes.locator_params(axis="y", nbins=4)
-    mark_numbers(axes, printer, x=True, y=True)
-
-
-def _name_lines(axes: Axes, ends: Sequence[tuple[float, str]]) -> None:
-    """Write the names of two lines at their right ends, one above the other."""
-    low, high = axes.get_ylim()
-    size = 0.125 * (high - low) / 0.82  # a line of text over the height of a panel, in inches
-    for (_, name), spot in zip(ends, apart([end for end, _ in ends], [size, size], low, high), strict=True):
-        axes.annotate(
-            name, (1.0, spot), xycoords=("axes fraction", "data"), fontsize=SMALL, va="center", xytext=(3, 0),
-            textcoords="offset points", annotation_clip=False,
-        )  # fmt: skip

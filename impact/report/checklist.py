@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from impact.report.language import message, translate
+
 
 @dataclass(frozen=True, slots=True)
 class Item:
@@ -30,103 +32,154 @@ class Item:
 
 ISO_14067 = (
     Item(
-        "Functional or declared unit, reference flow", "parts", "one good part over its service life; mass as weighed"
-    ),
-    Item(
-        "System boundary, inputs and outputs that are elementary flows",
-        "method",
-        "stages named; use is nil; infrastructure and travel of people left out",
-    ),
-    Item(
-        "Cut-off criteria",
+        message("Functional or declared unit, reference flow"),
         "parts",
-        "recycled-content (cut-off) rule for collected paper; nothing else is cut off by size",
+        message("one good part over its service life; mass as weighed"),
     ),
     Item(
-        "Unit processes of importance", "parts", "footprint by stage; the stages that weigh most are seen in the chart"
-    ),
-    Item("Where the data come from", "quality", "class of evidence of every amount; the records are attached"),
-    Item(
-        "Greenhouse gases counted",
+        message("System boundary, inputs and outputs that are elementary flows"),
         "method",
-        "CO₂, CH₄ and N₂O where the account is ours; published factors in CO₂e hold what their publisher counted",
+        message("stages named; use is nil; infrastructure and travel of people left out"),
     ),
-    Item("Characterization factors", "method", "100-year warming potentials, the set named"),
-    Item("Allocation chosen and why", "method", "rejects to good parts, moulds by pressings, a shared run by batches"),
     Item(
-        "Timing of emissions and removals",
+        message("Cut-off criteria"),
+        "parts",
+        message("recycled-content (cut-off) rule for collected paper; nothing else is cut off by size"),
+    ),
+    Item(
+        message("Unit processes of importance"),
+        "parts",
+        message("footprint by stage; the stages that weigh most are seen in the chart"),
+    ),
+    Item(
+        message("Where the data come from"),
+        "quality",
+        message("class of evidence of every amount; the records are attached"),
+    ),
+    Item(
+        message("Greenhouse gases counted"),
+        "method",
+        message(
+            "CO₂, CH₄ and N₂O where the account is ours; published factors in CO₂e hold what their publisher counted"
+        ),
+    ),
+    Item(message("Characterization factors"), "method", message("100-year warming potentials, the set named")),
+    Item(
+        message("Allocation chosen and why"),
+        "method",
+        message("rejects to good parts, moulds by pressings, a shared run by batches"),
+    ),
+    Item(
+        message("Timing of emissions and removals"),
         "account",
-        "landfill decay over the years named; no discounting, no delay credit",
+        message("landfill decay over the years named; no discounting, no delay credit"),
     ),
-    Item("Quality of the data", "quality", "evidence words, shares from memory, own values"),
-    Item("Sensitivity and uncertainty", "decisions", "break-even points, shares of the spread, 95 % intervals"),
+    Item(message("Quality of the data"), "quality", message("evidence words, shares from memory, own values")),
     Item(
-        "Treatment of electricity", "method", "grid of the place, life-cycle basis, losses; no purchased certificates"
-    ),
-    Item(
-        "Life-cycle interpretation, conclusions, limits",
+        message("Sensitivity and uncertainty"),
         "decisions",
-        "with what may not be said, and the note on the first page",
+        message("break-even points, shares of the spread, 95 % intervals"),
     ),
-    Item("Value choices disclosed", "quality", "everything assumed, each with what would replace it"),
     Item(
-        "Use and end-of-life assumptions", "quality", "fates assumed or stated; the part's own end of life is counted"
+        message("Treatment of electricity"),
+        "method",
+        message("grid of the place, life-cycle basis, losses; no purchased certificates"),
     ),
-    Item("Period for which the figure stands", "made", "first to last batch"),
-    Item("Product category rules followed", "", "none is followed: none was found for such parts"),
     Item(
-        "Fossil and biogenic emissions and removals apart",
+        message("Life-cycle interpretation, conclusions, limits"),
+        "decisions",
+        message("with what may not be said, and the note on the first page"),
+    ),
+    Item(message("Value choices disclosed"), "quality", message("everything assumed, each with what would replace it")),
+    Item(
+        message("Use and end-of-life assumptions"),
+        "quality",
+        message("fates assumed or stated; the part's own end of life is counted"),
+    ),
+    Item(message("Period for which the figure stands"), "made", message("first to last batch")),
+    Item(message("Product category rules followed"), "", message("none is followed: none was found for such parts")),
+    Item(
+        message("Fossil and biogenic emissions and removals apart"),
         "parts",
-        "biogenic carbon held is shown and not subtracted; biogenic CO₂ of decay and fire stands outside the sums",
+        message(
+            "biogenic carbon held is shown and not subtracted; biogenic CO₂ of decay and fire stands outside the sums"
+        ),
     ),
     Item(
-        "Direct land-use change, aircraft",
+        message("Direct land-use change, aircraft"),
         "",
-        "not counted apart: published factors hold them or not, as their publisher chose",
+        message("not counted apart: published factors hold them or not, as their publisher chose"),
     ),
-    Item("Critical review", "summary", "none was made; no comparison is asserted in public"),
+    Item(message("Critical review"), "summary", message("none was made; no comparison is asserted in public")),
 )
 
 GHG_PROTOCOL = (
     Item(
-        "Contact, and who made the inventory",
+        message("Contact, and who made the inventory"),
         "",
-        "the workshop's name only: put a contact into the letter that goes with this report",
+        message("the workshop's name only: put a contact into the letter that goes with this report"),
     ),
     Item(
-        "Product studied, unit of analysis, reference flow",
+        message("Product studied, unit of analysis, reference flow"),
         "parts",
-        "every part by name, per good part over its service life",
+        message("every part by name, per good part over its service life"),
     ),
-    Item("Kind of inventory", "method", "from collected paper to the end of life of the part"),
+    Item(message("Kind of inventory"), "method", message("from collected paper to the end of life of the part")),
     Item(
-        "Version and date of the inventory",
+        message("Version and date of the inventory"),
         "evidence",
-        "version, seed and draws in the attached settings; date on the cover if the workshop states one",
+        message("version, seed and draws in the attached settings; date on the cover if the workshop states one"),
     ),
-    Item("Statement on limits of use and comparison", "summary", "on the first page, under the table"),
-    Item("Life-cycle stages and map of the processes", "method", "stages named; the flow diagram shows the paper"),
-    Item("Processes left out, with the reason", "parts", "infrastructure, travel of people"),
-    Item("Time boundary", "account", "landfill over the years named"),
-    Item("Land-use change", "", "not counted: the paper is waste"),
-    Item("Allocation methods", "method", "as above, and recycled content for collected paper"),
-    Item("Data sources, quality, and efforts to better it", "quality", "with what to measure next for every part"),
-    Item("Uncertainty, in words", "quality", "and in figures throughout"),
-    Item("Source of the warming potentials", "factors", "row and citation"),
-    Item("Total per unit of analysis", "parts", "all stages, with interval"),
-    Item("Share of each stage", "parts", "grams of each stage beside the total"),
-    Item("Biogenic and other emissions and removals apart", "parts", "as above"),
-    Item("Carbon in the product that is not released", "parts", "biogenic CO₂ held; no storage credit"),
     Item(
-        "Cradle-to-gate result apart",
-        "parts",
-        "the total less transport to the end and end of life, by the stage table",
+        message("Statement on limits of use and comparison"), "summary", message("on the first page, under the table")
     ),
-    Item("Assurance", "", "none by a third party; the file can be worked out again by anyone"),
-    Item("Reduction target, base inventory", "made", "the workshop's target if it has one; no base inventory"),
+    Item(
+        message("Life-cycle stages and map of the processes"),
+        "method",
+        message("stages named; the flow diagram shows the paper"),
+    ),
+    Item(message("Processes left out, with the reason"), "parts", message("infrastructure, travel of people")),
+    Item(message("Time boundary"), "account", message("landfill over the years named")),
+    Item(message("Land-use change"), "", message("not counted: the paper is waste")),
+    Item(message("Allocation methods"), "method", message("as above, and recycled content for collected paper")),
+    Item(
+        message("Data sources, quality, and efforts to better it"),
+        "quality",
+        message("with what to measure next for every part"),
+    ),
+    Item(message("Uncertainty, in words"), "quality", message("and in figures throughout")),
+    Item(message("Source of the warming potentials"), "factors", message("row and citation")),
+    Item(message("Total per unit of analysis"), "parts", message("all stages, with interval")),
+    Item(message("Share of each stage"), "parts", message("grams of each stage beside the total")),
+    Item(message("Biogenic and other emissions and removals apart"), "parts", message("as above")),
+    Item(
+        message("Carbon in the product that is not released"), "parts", message("biogenic CO₂ held; no storage credit")
+    ),
+    Item(
+        message("Cradle-to-gate result apart"),
+        "parts",
+        message("the total less transport to the end and end of life, by the stage table"),
+    ),
+    Item(message("Assurance"), "", message("none by a third party; the file can be worked out again by anyone")),
+    Item(
+        message("Reduction target, base inventory"),
+        "made",
+        message("the workshop's target if it has one; no base inventory"),
+    ),
 )
 
 STANDARDS = (
-    ("ISO 14067:2018, clause 7", ISO_14067),
-    ("GHG Protocol, Product Life Cycle Accounting and Reporting Standard (2011), chapter 13", GHG_PROTOCOL),
+    (message("ISO 14067:2018, clause 7"), ISO_14067),
+    (message("GHG Protocol, Product Life Cycle Accounting and Reporting Standard (2011), chapter 13"), GHG_PROTOCOL),
 )
+
+
+def standards(language: str) -> list[tuple[str, list[Item]]]:
+    """Return the items of each standard in a language."""
+    return [
+        (
+            translate(language, name),
+            [Item(translate(language, one.asked), one.section, translate(language, one.said)) for one in items],
+        )
+        for name, items in STANDARDS
+    ]

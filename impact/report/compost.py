@@ -7,16 +7,28 @@ from typing import TYPE_CHECKING, Any
 
 from impact.blend import Blend, Greens, Span
 from impact.compostability import ROUTES
-from impact.compostrules import Reason
+from impact.compostrules import BLOCKED, OPEN, UNKNOWN, Reason
 from impact.report.figures import Printer
+from impact.report.language import message, translate
 from impact.report.ties import Ties
 from impact.results import Results
 
 if TYPE_CHECKING:
     from markupsafe import Markup
 
-GREENS = ("grass-clippings", "food-waste", "coffee-grounds", "cattle-manure")
+GREENS = {
+    "grass-clippings": message("grass clippings"),
+    "food-waste": message("food waste"),
+    "coffee-grounds": message("coffee grounds"),
+    "cattle-manure": message("cattle manure"),
+}
 """Greens that the printed table shows; the others are in the JSON."""
+
+OUTCOMES = {
+    BLOCKED: message("blocked"),
+    OPEN: message("no blocker found, untested"),
+    UNKNOWN: message("unknown"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +73,7 @@ def finding_rows(results: Results, printer: Printer) -> list[FindingRow]:
                 part,
                 binder,
                 printer.percent(of_pair[0].binder_share, 1),
-                tuple(by_route[route] for route in ROUTES),
+                tuple(translate(printer.language, OUTCOMES[by_route[route]]) for route in ROUTES),
                 "–" if wall is None else f"{wall:g}\u00a0mm",
                 ", ".join(str(number) for number in sorted(numbers[statement] for statement in said) if number <= own),
             )
@@ -86,13 +98,15 @@ def asked(results: Results) -> list[str]:
 def _span(span: Span, name: str, tie: Ties) -> Markup | str:
     from markupsafe import Markup
 
+    out_of_reach = translate(tie.printer.language, "out of reach")
     if span.value is None:
-        return "out of reach"
+        return out_of_reach
     if span.value == 0.0 and span.high == 0.0:
         return "0"
     low = "?" if span.low is None else tie(f"{name}.low")
-    high = "out of reach" if span.high is None else tie(f"{name}.high")
-    return Markup("{} ({} to {})").format(tie(f"{name}.value"), low, high)
+    high = out_of_reach if span.high is None else tie(f"{name}.high")
+    between = translate(tie.printer.language, "to")
+    return Markup("{} ({} {} {})").format(tie(f"{name}.value"), low, between, high)
 
 
 def _cell(greens: Greens, name: str, tie: Ties) -> tuple[Markup | str, Markup | str]:
@@ -104,8 +118,10 @@ def _cell(greens: Greens, name: str, tie: Ties) -> tuple[Markup | str, Markup | 
         return mass, ""
     moist = tie(f"{name}.moisture.value", "percent")
     if greens.water.value < 0.005:
-        return mass, Markup("{} moist, no water").format(moist)
-    return mass, Markup("{} moist, water {}").format(moist, tie(f"{name}.water_kg.value", "fixed", 2))
+        return mass, Markup(translate(tie.printer.language, "%(moist)s moist, no water")) % {"moist": moist}
+    water = tie(f"{name}.water_kg.value", "fixed", 2)
+    said = Markup(translate(tie.printer.language, "%(moist)s moist, water %(water)s"))
+    return mass, said % {"moist": moist, "water": water}
 
 
 Cells = list[tuple["Markup | str", "Markup | str"]]
@@ -127,11 +143,11 @@ def context(results: Results, printer: Printer, tie: Ties) -> dict[str, Any]:
     numbers, own = numbered(results)
     return {
         "finding_rows": finding_rows(results, printer),
-        "common_reasons": f"{own + 1} to {len(numbers)}",
+        "common_reasons": (own + 1, len(numbers)),
         "finding_reasons": reasons(results),
         "finding_asked": asked(results),
         "blend_rows": blend_rows(results, tie),
-        "blend_greens": [name.replace("-", " ") for name in GREENS],
+        "blend_greens": [translate(printer.language, name) for name in GREENS.values()],
         "not_counted": sorted({name for blend in results.blends for name in blend.not_counted}),
         "capped": sorted({name for blend in results.blends for name in blend.capped}),
     }

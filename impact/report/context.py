@@ -13,7 +13,6 @@ from impact.report.figures import Printer
 from impact.report.request import Request
 from impact.report.ties import Ties
 from impact.results import Results
-from impact.totals import verdict
 
 
 class NothingToSayError(Exception):
@@ -67,7 +66,6 @@ class Report:
             "p": printer,
             "f": tie,
             "page_size": paper_size(workshop.country),
-            "verdict": verdict,
             "sums": sums,
             **self.content.data(printer, tie),
         }

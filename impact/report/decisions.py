@@ -6,12 +6,22 @@ from dataclasses import dataclass
 
 from impact.breakeven import BreakEven, Crossing, breakeven
 from impact.measure import SpreadShare, measure_next
-from impact.report.charts import crossings_chart
+from impact.progress import track
+from impact.report.crossings_chart import VARIABLES, crossings_chart
 from impact.report.figures import Printer
+from impact.report.language import message, translate
 from impact.results import Results
 
 DRAWS = 2000
 """Most draws that the charts of a report are worth; the command uses all."""
+
+ANSWERS = {
+    "always lower": message("%(name)s: always lower from %(low)s to %(high)s %(unit)s"),
+    "never lower": message("%(name)s: never lower from %(low)s to %(high)s %(unit)s"),
+    "below": message("%(name)s: lower below %(at)s %(unit)s (now %(now)s)"),
+    "above": message("%(name)s: lower above %(at)s %(unit)s (now %(now)s)"),
+}
+"""What is said of a variable that does not cross, or of the side on which the moulded part is lower."""
 
 SHOWN = 3
 """Inputs named for each part."""
@@ -42,16 +52,19 @@ class Decision:
 
 def words(crossing: Crossing, printer: Printer) -> str:
     """Return where one variable breaks even, in words."""
-    name = crossing.variable.replace("-", " ")
-    if crossing.at is None:
-        return f"{name}: {crossing.answer} from {printer.digits(crossing.low)} to {printer.digits(crossing.high)} {crossing.unit}"
-    return f"{name}: lower {crossing.lower_side} {printer.digits(crossing.at.value)} {crossing.unit} (now {printer.digits(crossing.now)})"
+    name, unit = (translate(printer.language, text) for text in VARIABLES[crossing.variable])
+    figures = {"low": crossing.low, "high": crossing.high, "now": crossing.now}
+    if crossing.at is not None:
+        figures["at"] = crossing.at.value
+    printed = {key: printer.digits(value) for key, value in figures.items()}
+    said = ANSWERS[crossing.lower_side or crossing.answer]
+    return translate(printer.language, said) % {"name": name, "unit": unit, **printed}
 
 
 def decisions(results: Results, printer: Printer) -> list[Decision]:
     """Return the break-even points of every part that is compared, and what to measure next."""
     found = []
-    for part in results.parts:
+    for part in track(results.parts, "breaking even", total=len(results.parts), unit="parts"):
         if part.plastic is None:
             continue
         draws = min(results.settings.draws, DRAWS)
@@ -59,10 +72,11 @@ def decisions(results: Results, printer: Printer) -> list[Decision]:
         seed, names, all_batches = results.settings.seed, results.names, results.all_batches
         points = breakeven(*records, seed=seed, draws=draws, names=names, all_batches=all_batches)
         spread = measure_next(*records, seed=seed, draws=draws, names=names, all_batches=all_batches)
-        alternative = f"{part.part} against its plastic part: " + "; ".join(
-            words(crossing, printer) for crossing in points.crossings
-        )
+        alternative = translate(printer.language, "%(part)s against its plastic part: %(crossings)s.") % {
+            "part": part.part,
+            "crossings": "; ".join(words(crossing, printer) for crossing in points.crossings),
+        }
         found.append(
-            Decision(part.part, points, crossings_chart(points.crossings, printer), f"{alternative}.", spread[:SHOWN])
+            Decision(part.part, points, crossings_chart(points.crossings, printer), alternative, spread[:SHOWN])
         )
     return found

@@ -5,12 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from impact.ownvalues import Headline
+from impact.report.language import message
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from impact.report.decisions import Decision
-    from impact.results import PartResult, Results
+    from impact.results import GradeAccount, PartResult, Results
 
 SCHEMA = "impact-report/1"
 COLUMNS = 12
@@ -44,11 +45,17 @@ def periods(results: Results) -> dict[str, dict[str, float]]:
 
 
 INPUTS = (
-    ("binder, as weighed", "binder_kg", "kg"), ("water", "water_l", "L"), ("shredding", "shredding_kwh", "kWh"),
-    ("binder preparation", "binder_preparation_kwh", "kWh"), ("blending", "blending_kwh", "kWh"),
-    ("pressing", "pressing_kwh", "kWh"), ("drying", "drying_kwh", "kWh"), ("transport", "transport_km", "km"),
-    ("people's time", "hours", "h"), ("cost", "cost", ""),
-)  # fmt: skip
+    (message("binder, as weighed"), "binder_kg", "kg"),
+    (message("water"), "water_l", "L"),
+    (message("shredding"), "shredding_kwh", "kWh"),
+    (message("binder preparation"), "binder_preparation_kwh", "kWh"),
+    (message("blending"), "blending_kwh", "kWh"),
+    (message("pressing"), "pressing_kwh", "kWh"),
+    (message("drying"), "drying_kwh", "kWh"),
+    (message("transport"), "transport_km", "km"),
+    (message("people's time"), "hours", "h"),
+    (message("cost"), "cost", ""),
+)
 """What batches may record, its column, its unit; the unit of a cost is the workshop's currency."""
 
 
@@ -110,13 +117,37 @@ def _details(results: Results, part: PartResult) -> dict[str, Any]:
     }
 
 
+ALIKE = 0.1
+"""Relative difference below which two figures of one kilogram are called about even. A choice of ours."""
+
+
 def disposal_by_grade(results: Results) -> list[dict[str, Any]]:
-    """Return the account of disposal by grade. [kgCO2e]"""
+    """Return the account of disposal by grade [kgCO2e], and what one kilogram as weighed does either way. [kgCO2e/kg]"""
     account = results.disposal
+    papers = {grade.grade: grade for grade in results.paper.by_grade}
     return [
-        {"grade": grade, "avoided_kgco2e": avoided, "lost_recycling_kgco2e": account.lost_by_grade[grade]}
+        _disposal_row(grade, avoided, account.lost_by_grade[grade], papers[grade])
         for grade, avoided in account.avoided_by_grade.items()
     ]
+
+
+def _disposal_row(grade: str, avoided: float, lost: float, paper: GradeAccount) -> dict[str, Any]:
+    recycled = paper.taken_from_recycling_kg
+    disposed = paper.collected_kg - recycled
+    kept = avoided / disposed if disposed > 0.0 else None
+    made_again = lost / recycled if recycled > 0.0 else None
+    better = None
+    if kept is not None and made_again is not None:
+        even = abs(kept - made_again) <= ALIKE * max(abs(kept), abs(made_again))
+        better = "even" if even else "recycled" if made_again > kept else "kept"
+    return {
+        "grade": grade,
+        "avoided_kgco2e": avoided,
+        "lost_recycling_kgco2e": lost,
+        "avoided_per_kg": kept,
+        "lost_per_kg": made_again,
+        "better": better,
+    }
 
 
 def factors_used(results: Results) -> list[dict[str, Any]]:

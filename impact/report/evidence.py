@@ -26,6 +26,9 @@ PERSONAL = ("notes", "people")
 """Columns that a workshop can leave out of what a report carries."""
 
 SETTINGS, RESULTS, USED, SUMS = "settings.toml", "results.json", "factors-used.csv", "SHA256SUMS"
+TEMPLATE = "template.html"
+"""Name of an attached template of the workshop's own."""
+
 TABLE_PREFIX = "table-"
 """Start of the names of the attached factor tables."""
 
@@ -34,6 +37,7 @@ KINDS = {
     ".toml": ("application/toml", "Source"),
     ".csv": ("text/csv", "Source"),
     ".json": ("application/json", "Data"),
+    ".html": ("text/html", "Supplement"),
     "": ("text/plain", "Supplement"),
 }
 """Media type and relation to the report of an attached file, by the end of its name."""
@@ -46,6 +50,7 @@ DESCRIPTIONS = {
     SETTINGS: "How the report was made",
     RESULTS: "Every figure of the report",
     USED: "Factor rows that the figures use, with citations",
+    TEMPLATE: "Template of the workshop's own, by which the pages are laid out",
     SUMS: "SHA-256 sums of the other files",
 }
 

@@ -7,6 +7,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from impact.conventions import Marks, long_date, marks
+from impact.report.language import translate
 
 if TYPE_CHECKING:
     from impact.results import Interval
@@ -109,7 +110,11 @@ class Printer:
         """Return a share of draws; draws prove neither never nor always."""
         if share is None:
             return "–"
-        return "under 1\u00a0%" if share < 0.005 else "over 99\u00a0%" if share > 0.995 else self.percent(share)
+        if share < 0.005:
+            return translate(self.language, "under %(share)s") % {"share": self.percent(0.01)}
+        if share > 0.995:
+            return translate(self.language, "over %(share)s") % {"share": self.percent(0.99)}
+        return self.percent(share)
 
     def grams(self, kgco2e: float, decimals: int | None = None) -> str:
         """Return grams of CO2e without the unit: to three digits, or to some decimals where a column lines up."""

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 from impact.report.drawing import POINT, SMALL, TEXT, WIDTH, apart, panel, svg, text_width
 from impact.report.figures import Printer
+from impact.report.language import message, translate
 from impact.report.palette import INK, KEPT, LANDFILL, OTHER, PAPER, RULE, SOFT
 
 if TYPE_CHECKING:
@@ -16,25 +18,30 @@ if TYPE_CHECKING:
 Flow = Mapping[str, Mapping[str, float]]
 
 COMING = {
-    "landfill_kg": ("landfill", LANDFILL),
-    "incineration_kg": ("incineration", OTHER),
-    "recycling_kg": ("recycling", OTHER),
-    "composting_kg": ("composting", OTHER),
-    "earlier_rejects_kg": ("rejects of before", OTHER),
-    "beyond_weighed_kg": ("more found than weighed in", OTHER),
+    "landfill_kg": (message("landfill"), LANDFILL),
+    "incineration_kg": (message("incineration"), OTHER),
+    "recycling_kg": (message("recycling"), OTHER),
+    "composting_kg": (message("composting"), OTHER),
+    "earlier_rejects_kg": (message("rejects of before"), OTHER),
+    "beyond_weighed_kg": (message("more found than weighed in"), OTHER),
 }
 GOING = {
-    "good_parts_kg": ("in good parts", KEPT),
-    "landfill_kg": ("rejects and trim to landfill", LANDFILL),
-    "incineration_kg": ("rejects and trim to incineration", OTHER),
-    "recycling_kg": ("rejects and trim to recycling", OTHER),
-    "composting_kg": ("rejects and trim to composting", OTHER),
-    "waiting_kg": ("waiting to be pulped again", OTHER),
-    "unaccounted_kg": ("not accounted for: fines, scales", OTHER),
+    "good_parts_kg": (message("in good parts"), KEPT),
+    "landfill_kg": (message("rejects and trim to landfill"), LANDFILL),
+    "incineration_kg": (message("rejects and trim to incineration"), OTHER),
+    "recycling_kg": (message("rejects and trim to recycling"), OTHER),
+    "composting_kg": (message("rejects and trim to composting"), OTHER),
+    "waiting_kg": (message("waiting to be pulped again"), OTHER),
+    "unaccounted_kg": (message("not accounted for: fines, scales"), OTHER),
 }
-LATER = {"landfill_kg": ("landfill", LANDFILL), "elsewhere_kg": ("elsewhere", KEPT)}
+LATER = {"landfill_kg": (message("landfill"), LANDFILL), "elsewhere_kg": (message("elsewhere"), KEPT)}
 ROWS = {"in": COMING, "out": GOING, "later": LATER}
 """Name and colour of each flow, from the top down."""
+
+GOOD = message("Of %(pulped)s pulped, %(good)s is in good parts.")
+GOOD_AND_LATER = message("Of %(pulped)s pulped, %(good)s is in good parts, which go in the end to: %(later)s.")
+REST = message("The rest: %(out)s.")
+BEFORE = message("Where it would have gone, or came from: %(in)s.")
 
 TALL = 1.7
 """Height of the whole mass. [in]"""
@@ -77,7 +84,8 @@ def _pieces(flow: Flow, side: str, printer: Printer, decimals: int, top: float, 
         if flow[side][name] <= 0.0:
             continue
         height = flow[side][name] * scale
-        pieces.append(_Piece(f"{words} {printer.mass_with_unit(flow[side][name], decimals)}", colour, top, height))
+        label = f"{translate(printer.language, words)} {printer.mass_with_unit(flow[side][name], decimals)}"
+        pieces.append(_Piece(label, colour, top, height))
         top += height + gap
     return pieces
 
@@ -120,12 +128,14 @@ def flow_chart(flow: Flow, printer: Printer, decimals: int) -> str:
     spots = apart([piece.middle for piece in later], [PITCH] * len(later), HEAD, height)
     for piece, spot in zip(later, spots, strict=True):
         _label(axes, piece, spot, right + NODE, 1)
-    _heading(axes, left - 0.13, "would have gone to", side="right")
-    _heading(axes, shop + NODE / 2.0, "pulped", printer.mass_with_unit(total_kg(flow), decimals))
+    _heading(axes, left - 0.13, translate(printer.language, "would have gone to"), side="right")
+    _heading(
+        axes, shop + NODE / 2.0, translate(printer.language, "pulped"), printer.mass_with_unit(total_kg(flow), decimals)
+    )
     if later:
         good = printer.mass_with_unit(flow["out"]["good_parts_kg"], decimals)
-        _heading(axes, out + NODE / 2.0, GOING["good_parts_kg"][0], good)
-        _heading(axes, right + NODE / 2.0, "parts go in the end to")
+        _heading(axes, out + NODE / 2.0, translate(printer.language, GOING["good_parts_kg"][0]), good)
+        _heading(axes, right + NODE / 2.0, translate(printer.language, "parts go in the end to"))
     return svg(drawn)
 
 
@@ -200,16 +210,17 @@ def flow_alternative(flow: Flow, printer: Printer, decimals: int) -> str:
     def mass(side: str, name: str) -> str:
         return printer.mass_with_unit(flow[side][name], decimals)
 
+    said = partial(translate, printer.language)
     listed = [(side, name) for side, name in rows(flow) if (side, name) != ("out", "good_parts_kg")]
     words = {
-        side: ", ".join(f"{ROWS[side][name][0]} {mass(side, name)}" for where, name in listed if where == side)
+        side: ", ".join(f"{said(ROWS[side][name][0])} {mass(side, name)}" for where, name in listed if where == side)
         for side in ROWS
     }
-    parts = f"{mass('out', 'good_parts_kg')} is in good parts"
-    if words["later"]:
-        parts += f", which go in the end to: {words['later']}"
-    others = f" The rest: {words['out']}." if words["out"] else ""
-    return (
-        f"Of {printer.mass_with_unit(total_kg(flow), decimals)} pulped, {parts}.{others} "
-        f"Where it would have gone, or came from: {words['in']}."
-    )
+    figures = {
+        "pulped": printer.mass_with_unit(total_kg(flow), decimals),
+        "good": mass("out", "good_parts_kg"),
+        **words,
+    }
+    parts = GOOD_AND_LATER if words["later"] else GOOD
+    sentences = [parts, *([REST] if words["out"] else []), BEFORE]
+    return " ".join(said(sentence) % figures for sentence in sentences)

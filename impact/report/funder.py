@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from impact.blend import SIZE
@@ -10,8 +12,10 @@ from impact.cautions import DEFER
 from impact.inventory import STAGES
 from impact.massflow import massflow
 from impact.report import charts, checklist, compost, document, flow
+from impact.report.crossings_chart import VARIABLES
 from impact.report.decisions import DRAWS, decisions
 from impact.report.figures import POUNDS, Printer, places
+from impact.report.language import message, translate
 from impact.report.request import Request
 from impact.report.ties import Ties
 from impact.totals import verdict
@@ -25,11 +29,35 @@ if TYPE_CHECKING:
 REGISTER_ROWS = 200
 """Batches that the register prints one by one; above that it sums by month, and the attached records hold each."""
 
-GRAMMAR = {
-    "lower than plastic": "has the lower footprint in this estimate",
-    "higher than plastic": "has the higher footprint in this estimate: here plastic would have caused less",
-    "undecided": "cannot be told apart from plastic: the intervals overlap too far",
+VERDICTS = {
+    "lower than plastic": (
+        message("lower than plastic"),
+        message("In %(chance)s of the draws the moulded part is the lower; it has the lower footprint in this estimate."),
+    ),
+    "higher than plastic": (
+        message("higher than plastic"),
+        message("In %(chance)s of the draws the moulded part is the lower; it has the higher footprint in this estimate: here plastic would have caused less."),
+    ),
+    "undecided": (
+        message("undecided"),
+        message("In %(chance)s of the draws the moulded part is the lower; it cannot be told apart from plastic: fewer than 90 %% of them agree."),
+    ),
+}  # fmt: skip
+"""What `impact.totals.verdict` says of a part that is compared: in two words, and as a sentence."""
+
+MADE = message("%(part)s: %(made)s g CO₂e for %(mass)s. No comparison is made: %(why)s.")
+COMPARED = message("%(part)s: %(made)s g CO₂e for %(mass)s, against %(plastic)s g for %(plastic_mass)s of %(polymer)s over the same service.")  # fmt: skip
+
+COLLECTED = message("Paper collected by period and grade, %(start)s to %(end)s; most of it was %(grade)s.")
+
+EVIDENCE = {
+    "metered": message("metered"),
+    "weighed": message("weighed"),
+    "nameplate": message("nameplate"),
+    "estimated": message("estimated"),
+    "assumed": message("assumed"),
 }
+"""How an amount is known."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +70,7 @@ class FactorLine:
     number: int
 
 
-def factor_lines(results: Results) -> tuple[list[FactorLine], list[str]]:
+def factor_lines(results: Results, language: str) -> tuple[list[FactorLine], list[str]]:
     """Return every factor used, and the citations that their numbers point to."""
     numbers: dict[str, int] = {}
     lines: list[FactorLine] = []
@@ -57,47 +85,58 @@ def factor_lines(results: Results) -> tuple[list[FactorLine], list[str]]:
     for source in numbers:
         known = results.factors.sources.get(source)
         if known is None:
-            citations.append(f"{source} (the workshop's own source)")
+            citations.append(translate(language, "%(source)s (the workshop's own source)") % {"source": source})
             continue
-        licence = f" Licence: {known.licence}." if known.licence else ""
+        licence = ""
+        if known.licence:
+            licence = " " + translate(language, "Licence: %(licence)s.") % {"licence": known.licence}
         page = f" {known.page}" if known.page.startswith("http") else ""
         citations.append(f"{known.citation.rstrip('.')}.{licence}{page}")
     return lines, citations
 
 
-def sentence(part: PartResult, printer: Printer, tie: Ties) -> Markup:
+def verdict_words(part: PartResult, language: str) -> str:
+    """Return in a language how a part stands beside its plastic part."""
+    if part.chance_lower is None:
+        return translate(language, "not compared: %(why)s") % {"why": part.no_comparison}
+    return translate(language, VERDICTS[verdict(part)][0])
+
+
+def sentence(part: PartResult, tie: Ties) -> Markup:
     """Return the comparison of one part in words, with both masses, both lives and the chance."""
     from markupsafe import Markup
 
-    name = f"parts.{part.part}"
+    name, language = f"parts.{part.part}", tie.printer.language
     if part.footprint is None:
         return Markup("{}: {}.").format(part.part, part.no_comparison)
-    made = Markup("{}: {} g CO₂e for {}").format(
-        part.part, tie.whole(f"{name}.footprint_kgco2e", "grams"), tie(f"{name}.mass_kg", "small_mass")
-    )
+    made: dict[str, Markup | str] = {
+        "part": part.part,
+        "made": tie.whole(f"{name}.footprint_kgco2e", "grams"),
+        "mass": tie(f"{name}.mass_kg", "small_mass"),
+    }
     if part.plastic is None or part.chance_lower is None:
-        return Markup("{}. No comparison is made: {}.").format(made, part.no_comparison)
-    against = Markup(", against {} g for {} of {} over the same service").format(
-        tie.whole(f"{name}.plastic.footprint_kgco2e", "grams"),
-        tie(f"{name}.plastic.mass_per_service_kg", "small_mass"),
-        part.plastic.polymer,
-    )
-    chance = Markup("In {} of the draws the moulded part is the lower; it {}.").format(
-        tie(f"{name}.chance_lower", "chance"), GRAMMAR[verdict(part)]
-    )
-    return Markup("{}{}. {}").format(made, against, chance)
+        return Markup(translate(language, MADE)) % {**made, "why": part.no_comparison}
+    against = {
+        "plastic": tie.whole(f"{name}.plastic.footprint_kgco2e", "grams"),
+        "plastic_mass": tie(f"{name}.plastic.mass_per_service_kg", "small_mass"),
+        "polymer": part.plastic.polymer,
+        "chance": tie(f"{name}.chance_lower", "chance"),
+    }
+    said = (translate(language, text) for text in (COMPARED, VERDICTS[verdict(part)][1]))
+    return Markup(" ".join(said)) % {**made, **against}
 
 
 def alternative(parts: tuple[PartResult, ...], printer: Printer) -> str:
     """Return what the stages chart shows, in words."""
     words = [
-        f"{part.part} {printer.grams(part.footprint.value)} g, {verdict(part)}"
+        f"{part.part} {printer.grams(part.footprint.value)} g, {verdict_words(part, printer.language)}"
         for part in parts
         if part.footprint is not None
     ]
-    return (
-        "Footprint of each moulded part by life-cycle stage above that of its plastic part: " + "; ".join(words) + "."
-    )
+    return translate(
+        printer.language,
+        "Footprint of each moulded part by life-cycle stage above that of its plastic part: %(parts)s.",
+    ) % {"parts": "; ".join(words)}
 
 
 def own_lines(results: Results) -> list[tuple[str, str, str, str | None]]:
@@ -133,7 +172,7 @@ class Funder:
     """
 
     def __init__(self, results: Results, request: Request) -> None:
-        self.results = results
+        self.results, self.language = results, request.language
         self.decisions = decisions(results, Printer.of(results.workshop, request.language))
         self.periods = document.periods(results)
         self.flow = massflow(results)
@@ -159,19 +198,22 @@ class Funder:
         results = self.results
         labels = list(self.periods)
         by_grade = self._by_grade(printer)
-        lines, citations = factor_lines(results)
+        lines, citations = factor_lines(results, self.language)
         largest = next(iter(by_grade), "")
         places = decimals(results)
         return {
             "stages": STAGES,
-            "stage_names": charts.STAGE_NAMES,
-            "sentences": [sentence(part, printer, tie) for part in results.parts],
+            "stage_names": self._words(charts.STAGE_NAMES),
+            "evidence_names": self._words(EVIDENCE),
+            "verdict": partial(verdict_words, language=self.language),
+            "variables": {name: [self._word(text) for text in texts] for name, texts in VARIABLES.items()},
+            "sentences": [sentence(part, tie) for part in results.parts],
             "weighty": [assumption for assumption in results.assumptions if assumption.weighty],
             "periods": labels,
             "grades": list(by_grade),
             "months_chart": charts.months_chart(labels, by_grade, printer),
-            "months_alternative": f"Paper collected by period and grade, {labels[0]} to {labels[-1]}; most of it was {largest}.",
-            "flow_rows": [(side, name, flow.ROWS[side][name][0]) for side, name in flow.rows(self.flow)],
+            "months_alternative": self._word(COLLECTED) % {"start": labels[0], "end": labels[-1], "grade": largest},
+            "flow_rows": [(side, name, self._word(flow.ROWS[side][name][0])) for side, name in flow.rows(self.flow)],
             "flow_chart": flow.flow_chart(self.flow, printer, places["kd"]),
             "flow_alternative": flow.flow_alternative(self.flow, printer, places["kd"]),
             "stages_chart": charts.stages_chart(results.parts, printer),
@@ -185,9 +227,15 @@ class Funder:
             "decisions": self.decisions,
             "decision_draws": min(results.settings.draws, DRAWS),
             "defer": DEFER,
-            "standards": checklist.STANDARDS,
+            "standards": checklist.standards(self.language),
             **places,
         }
+
+    def _word(self, text: str) -> str:
+        return translate(self.language, text)
+
+    def _words(self, known: Mapping[str, str]) -> dict[str, str]:
+        return {name: self._word(text) for name, text in known.items()}
 
     def _by_grade(self, printer: Printer) -> dict[str, list[float]]:
         """Return the paper of each month by grade, the largest grade first, in the report's unit."""

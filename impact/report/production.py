@@ -15,6 +15,7 @@ from impact.report.evidence import (
     SETTINGS,
     SUMS,
     TABLE_PREFIX,
+    TEMPLATE,
     USED,
     as_json,
     as_toml,
@@ -63,7 +64,8 @@ def settings_of(report: Report, narrowing: Narrowing) -> dict[str, Any]:
     return {
         "schema": SCHEMA,
         "version": settings.version,
-        "report": {name: value for name, value in request.items() if name != "term"},
+        "report": {name: value for name, value in request.items() if name not in ("term", "template")},
+        "own_template": report.request.template is not None,
         "term": asdict(report.request.term),
         "counted": {name: value for name, value in counted.items() if value is not None},
         "libraries": {name: version(name) for name in LIBRARIES},
@@ -128,6 +130,8 @@ def evidence(
         USED: used_rows(report.results),
         **tables,
     }
+    if report.request.template is not None:
+        files[TEMPLATE] = report.request.template.encode()
     return {**files, SUMS: sums_file(sums_of(files))}
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import re
 from collections.abc import Mapping
 from functools import partial
 from typing import Any
@@ -10,20 +11,23 @@ from typing import Any
 from impact.fonts import face_rule, font_faces
 from impact.places import templates_folder
 from impact.report.alone import alone
-from impact.report.archive import pdf_of
+from impact.report.archive import RenderError, pdf_of
 from impact.report.context import Report
 from impact.report.drawing import lettering
 from impact.report.evidence import attached, sums_of
 from impact.report.language import translate, translate_count
 
+OWN = "the template"
+"""Name of a template of the workshop's own, as messages have it."""
 
-def _environment() -> Any:
-    from jinja2 import FileSystemLoader, StrictUndefined, select_autoescape
+
+def _environment(own: str | None) -> Any:
+    from jinja2 import ChoiceLoader, DictLoader, FileSystemLoader, StrictUndefined, select_autoescape
     from jinja2.sandbox import SandboxedEnvironment
 
     return SandboxedEnvironment(
         extensions=["jinja2.ext.i18n"],
-        loader=FileSystemLoader(str(templates_folder())),
+        loader=ChoiceLoader([DictLoader({} if own is None else {OWN: own}), FileSystemLoader(str(templates_folder()))]),
         autoescape=select_autoescape(default_for_string=True, default=True),
         undefined=StrictUndefined,
         trim_blocks=True,
@@ -46,11 +50,16 @@ def page(report: Report, sums: Mapping[str, str], *, inline_fonts: bool) -> str:
         Checksums of the files that the report carries; empty when it carries none.
     inline_fonts : bool
         Whether the page holds its typeface and can stand alone, or names its files for the layout library.
+
+    Raises
+    ------
+    RenderError
+        When a template of the workshop's own cannot be used.
     """
     from markupsafe import Markup
 
     language = report.request.language
-    environment = _environment()
+    environment = _environment(report.request.template)
     environment.filters["picture"] = _picture
     environment.install_gettext_callables(
         partial(translate, language), partial(translate_count, language), newstyle=True
@@ -60,9 +69,49 @@ def page(report: Report, sums: Mapping[str, str], *, inline_fonts: bool) -> str:
     fonts = Markup("" if inline_fonts else "\n".join(files))
     with lettering(as_paths=inline_fonts):
         data = report.context(sums)
-    template = environment.get_template(f"{report.request.reader}.html")
-    text: str = template.render(**data, style=Markup(style), fonts=fonts)
-    return alone(text) if inline_fonts else text
+    data |= {"style": Markup(style), "fonts": fonts}
+    if report.request.template is None:
+        text: str = environment.get_template(f"{report.request.reader}.html").render(**data)
+    else:
+        text = _by_own(environment, data)
+    return alone(text) if inline_fonts else breaking_well(text)
+
+
+def _by_own(environment: Any, data: Mapping[str, Any]) -> str:
+    """Return the page by a template of the workshop's own; whatever goes wrong in it is one line with its place."""
+    from jinja2 import TemplateError, TemplateSyntaxError
+
+    try:
+        text: str = environment.get_template(OWN).render(**data)
+    except TemplateSyntaxError as error:
+        raise RenderError(f"{OWN}, line {error.lineno}: {error.message}") from None
+    except (
+        TemplateError,
+        ArithmeticError,
+        LookupError,
+        TypeError,
+        ValueError,
+        AttributeError,
+        RecursionError,
+    ) as error:
+        places, step = [], error.__traceback__
+        while step is not None:
+            if step.tb_frame.f_code.co_filename == "<template>":
+                places.append(step.tb_lineno)
+            step = step.tb_next
+        place = f", line {places[0]}" if places else ""
+        raise RenderError(
+            f"{OWN}{place}: {str(error).splitlines()[0] if str(error) else type(error).__name__}"
+        ) from None
+    return text
+
+
+def breaking_well(html: str) -> str:
+    """Return a page in which the last word before an inline element is an element of its own.
+
+    WeasyPrint 70 ends a line after its first word where a text fits but for the blank at its end and an element follows.
+    """
+    return re.sub(r"(?<=[\s>])([^\s<>]{1,60} )(?=<span (?:id|class)=)", r"<span>\1</span>", html)
 
 
 def pdf(report: Report, files: Mapping[str, bytes]) -> bytes:

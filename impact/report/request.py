@@ -33,6 +33,8 @@ class Request:
         Columns of the batches that may tell of people and stay out of the attached records: ``notes``, ``people``.
     term : Term
         For a school.
+    template : str or None
+        Text of a template of the workshop's own in place of the one for the reader.
     """
 
     reader: Reader = "funder"
@@ -40,6 +42,7 @@ class Request:
     part: str | None = None
     leave_out: tuple[str, ...] = ("notes",)
     term: Term = field(default=Term())
+    template: str | None = None
 
     def as_dict(self) -> dict[str, Any]:
         """Return the request as plain values."""

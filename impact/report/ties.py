@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
+from impact.report.language import translate
+
 if TYPE_CHECKING:
     from markupsafe import Markup
 
@@ -23,7 +25,7 @@ class Ties:
     values : mapping of str to float or None
         Every figure by name; None for one that cannot be given.
     printer : Printer
-        Its methods are the styles.
+        Its methods are the styles; its language that of the word between two ends.
     """
 
     def __init__(self, values: Mapping[str, float | None], printer: Printer) -> None:
@@ -59,17 +61,17 @@ class Ties:
         text = "–" if value is None else getattr(self.printer, style)(value, *details)
         return Markup('<span id="{}">{}</span>').format(self.mark(name), text)
 
-    def ends(self, name: str, style: str = "digits", *details: int, word: str = "to") -> Markup:
+    def ends(self, name: str, style: str = "digits", *details: int) -> Markup:
         """Return the two ends of an interval."""
         from markupsafe import Markup
 
         low, high = (self(f"{name}.{end}", style, *details) for end in ("low", "high"))
-        return Markup("{} {} {}").format(low, word, high)
+        return Markup("{} {} {}").format(low, translate(self.printer.language, "to"), high)
 
-    def whole(self, name: str, style: str = "digits", *details: int, word: str = "to") -> Markup:
-        """Return a figure with its interval in brackets."""
+    def whole(self, name: str, style: str = "digits", *details: int) -> Markup:
+        """Return a figure with its interval in brackets, which no line end parts: the layout library breaks badly there."""
         from markupsafe import Markup
 
-        return Markup("{} ({})").format(
-            self(f"{name}.value", style, *details), self.ends(name, style, *details, word=word)
+        return Markup('<span class="whole">{} ({})</span>').format(
+            self(f"{name}.value", style, *details), self.ends(name, style, *details)
         )

@@ -16,7 +16,7 @@ from impact.figures import leaves
 from impact.problems import ProblemsError, errors, shown
 from impact.report.carried import Carried, NoReportError, read_report, squeezed
 from impact.report.context import NothingToSayError, Report
-from impact.report.evidence import RESULTS, SETTINGS, SUMS, TABLE_PREFIX, sums_of
+from impact.report.evidence import RESULTS, SETTINGS, SUMS, TABLE_PREFIX, TEMPLATE, sums_of
 from impact.report.production import SCHEMA, compose_from, evidence, request_in
 from impact.report.render import page
 from impact.report.ties import MARK
@@ -69,7 +69,8 @@ class Verification:
     Attributes
     ----------
     files, results, pages : tuple of int, int
-        How many agree, of how many: files with their checksums, attached results, printed figures.
+        How many agree, of how many: files with their checksums, attached results, printed figures; these are not
+        compared where the pages come from a template of the workshop's own, which is never run here.
     disagreements : tuple of Disagreement
         Everything that does not.
     version : str
@@ -134,7 +135,8 @@ def verify(content: bytes) -> Verification:
         if name not in (RESULTS, SUMS) and made.get(name) != carried.files.get(name):
             faults.append(_file_fault(name, name in carried.files, name in made))
     results, unlike = _compare_results(carried.files.get(RESULTS, b""), report)
-    pages, misprinted = _compare_pages(carried, report)
+    own = bool(settings.get("own_template"))
+    pages, misprinted = ((0, 0), []) if own else _compare_pages(carried, report)
     return Verification(files, results, pages, (*faults, *unlike, *misprinted), made_by)
 
 
@@ -166,7 +168,8 @@ def _again(carried: Carried, settings: Mapping[str, Any]) -> tuple[Report, dict[
     request, narrowing = request_in(settings)
     report = compose_from(records, tables, request, narrowing)
     made = evidence(report, records, tables, narrowing)
-    return report, {**made, SETTINGS: carried.files[SETTINGS]}
+    kept = {name: carried.files[name] for name in (SETTINGS, TEMPLATE) if name in carried.files}
+    return report, {**made, **kept}
 
 
 def compare_sums(files: Mapping[str, bytes]) -> tuple[tuple[int, int], list[Disagreement]]:

@@ -81,7 +81,9 @@ def _energy(rng: np.random.Generator, rows: int, mean_kwh: float, device: str) -
     return pa.DictionaryArray.from_arrays(codes, pa.array(entries)).cast(pa.string())
 
 
-def programme_table(rows: int, *, seed: int = SEED, first: int = 0, total: int | None = None) -> pa.Table:
+def programme_table(
+    rows: int, *, seed: int = SEED, first: int = 0, total: int | None = None, sites: int = SITES
+) -> pa.Table:
     """Return the batches of an invented programme.
 
     Parameters
@@ -94,9 +96,11 @@ def programme_table(rows: int, *, seed: int = SEED, first: int = 0, total: int |
         Number of the first batch, for tables written in pieces.
     total : int, optional
         Batches of all pieces; they are spread evenly over `DAYS`.
+    sites : int
+        Number of sites.
     """
     rng = np.random.default_rng([seed, first])
-    site = rng.integers(0, SITES, rows)
+    site = rng.integers(0, sites, rows)
     part = (site + rng.integers(0, 2, rows)) % len(PARTS)
     binder = (site // 4 + rng.integers(0, 2, rows)) % len(BINDERS)
     nominal = np.array(list(PARTS.values()))[part] / 1000.0
@@ -153,8 +157,20 @@ def programme_table(rows: int, *, seed: int = SEED, first: int = 0, total: int |
     return pa.table(columns)
 
 
-def write_programme(folder: Path, rows: int, *, form: Format = "csv", seed: int = SEED, piece: int = 1_000_000) -> Path:
-    """Write a workshop folder with an invented programme of `rows` batches; return the file of the batches."""
+def write_programme(
+    folder: Path,
+    rows: int,
+    *,
+    form: Format = "csv",
+    seed: int = SEED,
+    piece: int = 1_000_000,
+    sites: int = SITES,
+    parts: int = 1,
+) -> Path:
+    """Write a workshop folder with an invented programme of `rows` batches; return the file of the batches.
+
+    With several `parts`, the batches are as many Parquet files in the folder ``batches``, which is returned.
+    """
     folder.mkdir(parents=True, exist_ok=True)
     (folder / "workshop.toml").write_text(TOML, encoding="utf-8")
     lines = [
@@ -163,11 +179,19 @@ def write_programme(folder: Path, rows: int, *, form: Format = "csv", seed: int 
     ]
     (folder / "parts.csv").write_text(PARTS_HEADER + "".join(lines), encoding="utf-8")
     path = folder / f"batches.{form}"
+    if parts > 1:
+        path = folder / "batches"
+        path.mkdir(exist_ok=True)
+        piece = -(-rows // parts)
     schema = programme_table(1, seed=seed).schema
     tables = (
-        programme_table(min(piece, rows - first), seed=seed, first=first, total=rows) for first in range(0, rows, piece)
+        programme_table(min(piece, rows - first), seed=seed, first=first, total=rows, sites=sites)
+        for first in range(0, rows, piece)
     )
-    if form == "csv":
+    if parts > 1:
+        for place, table in enumerate(tables):
+            pyarrow.parquet.write_table(table, path / f"{place:04d}.parquet")
+    elif form == "csv":
         with path.open("wb") as stream:
             stream.write((",".join(schema.names) + "\n").encode())
             for table in tables:
@@ -194,5 +218,7 @@ if __name__ == "__main__":
     parser.add_argument("folder", type=Path)
     parser.add_argument("rows", type=int)
     parser.add_argument("--form", choices=("csv", "parquet"), default="csv")
+    parser.add_argument("--sites", type=int, default=SITES)
+    parser.add_argument("--parts", type=int, default=1)
     given = parser.parse_args()
-    print(write_programme(given.folder, given.rows, form=given.form))
+    print(write_programme(given.folder, given.rows, form=given.form, sites=given.sites, parts=given.parts))

@@ -2,7 +2,8 @@
 
 Prints ratios of runs taken in turn, the best of each, and the most memory that each took; ends with status 1 if a
 ratio is above its limit. The programmes are invented (see `programme`). Run it as
-`python tests/benchmarks/scale.py`; `--large` adds ten million batches in Parquet, `--cold` the start of the commands.
+`python tests/benchmarks/scale.py`; `--large` adds ten million batches in Parquet, `--cluster` batches in parts by several
+processes and 50,000 sites, `--cold` the start of the commands and reports. A limit that is missed is printed as OVER.
 
 - `totals` with 10,000 draws on 1,000,000 batches: at most 3 times DuckDB for CSV, 6 times for Parquet;
 - 10,000 draws over 100 draws on the same batches: what the draws cost, at most 2 s more than on 80 batches;
@@ -81,18 +82,16 @@ def best(commands: dict[str, list[str]], runs: int) -> dict[str, Cost]:
     }
 
 
-def write_programme(folder: Path, rows: int, *, form: Format = "csv") -> Path:
+def write_programme(folder: Path, rows: int, *, form: Format = "csv", sites: int = 500, parts: int = 1) -> Path:
     """Write a programme in a process of its own, so that this one stays small; return the file of the batches.
 
     The memory of a process counts from its parent's.
     """
-    if not (folder / f"batches.{form}").exists():
-        subprocess.run(
-            [sys.executable, str(PROGRAMME), str(folder), str(rows), "--form", form],
-            check=True,
-            stdout=subprocess.DEVNULL,
-        )
-    return folder / f"batches.{form}"
+    path = folder / ("batches" if parts > 1 else f"batches.{form}")
+    if not path.exists():
+        given = [str(folder), str(rows), "--form", form, "--sites", str(sites), "--parts", str(parts)]
+        subprocess.run([sys.executable, str(PROGRAMME), *given], check=True, stdout=subprocess.DEVNULL)
+    return path
 
 
 def shown(name: str, one: Cost, floor: Cost | None = None, limit: float | None = None) -> bool:
@@ -103,8 +102,9 @@ def shown(name: str, one: Cost, floor: Cost | None = None, limit: float | None =
         return True
     ratio = one.seconds / floor.seconds
     text += f"; {ratio:.2f} times by the clock, {one.processor / floor.processor:.2f} times by processors"
-    print(text + (f" (limit {limit:g})" if limit else ""), flush=True)
-    return limit is None or ratio <= limit
+    within = limit is None or ratio <= limit
+    print(text + (f" (limit {limit:g} by the clock: {'kept' if within else 'OVER'})" if limit else ""), flush=True)
+    return within
 
 
 def against_sums(folder: Path, form: Format, rows: int, runs: int) -> bool:
@@ -144,7 +144,26 @@ def in_proportion(folder: Path, rows: int) -> bool:
     shown("DuckDB", sums[str(files[1])])
     shown("totals", second, sums[str(files[1])])
     kept = shown("totals against a tenth of the rows", second, first, LINEAR)
-    return kept and second.memory <= MOST_MEMORY_MB
+    small = second.memory <= MOST_MEMORY_MB
+    print(f"memory: {second.memory:.0f} MB (limit {MOST_MEMORY_MB:.0f}: {'kept' if small else 'OVER'})")
+    return kept and small
+
+
+def cluster(folder: Path, rows: int, workers: tuple[int, ...]) -> None:
+    """Print what as many processes take on a programme in 16 parts, and what starting them costs."""
+    many = write_programme(folder / f"parts-{rows}", rows, form="parquet", parts=16).parent
+    few = write_programme(folder / "parts-160", 160, form="parquet", parts=16).parent
+    print(f"\n{rows} batches in 16 Parquet files")
+    shown("one process", cost([*IMPACT, "totals", str(many)]))
+    for count in workers:
+        for name, place in (("", many), (", 160 batches", few)):
+            shown(f"--workers {count}{name}", cost([*IMPACT, "totals", str(place), "--workers", str(count)]))
+
+
+def schools(folder: Path, rows: int) -> None:
+    """Print what a programme of 50,000 sites takes, of which each has as many batches as there are."""
+    place = write_programme(folder / f"schools-{rows}", rows, form="parquet", sites=50_000).parent
+    shown(f"\n{rows} batches of 50,000 sites, parquet", cost([*IMPACT, "totals", str(place)]))
 
 
 def reports(folder: Path, sizes: tuple[int, ...]) -> None:
@@ -178,6 +197,7 @@ def main() -> int:
     parser.add_argument("--rows", type=int, default=1_000_000)
     parser.add_argument("--runs", type=int, default=3)
     parser.add_argument("--large", action="store_true", help="ten times the rows, in Parquet")
+    parser.add_argument("--cluster", action="store_true", help="batches in parts, by several processes")
     parser.add_argument("--cold", action="store_true", help="start of the commands, and reports")
     given = parser.parse_args()
     with tempfile.TemporaryDirectory() as place:
@@ -185,6 +205,9 @@ def main() -> int:
         within = [against_sums(folder, form, given.rows, given.runs) for form in LIMITS]
         if given.large:
             within.append(in_proportion(folder, given.rows))
+        if given.cluster:
+            cluster(folder, given.rows, (1, 2))
+            schools(folder, given.rows)
         if given.cold:
             cold(folder, given.runs)
             reports(folder, (80, 1_000, 100_000))

@@ -1,0 +1,85 @@
+"""Templates of a workshop's own: run in a sandbox, never by the verification, each fault one line."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from impact.cli import main
+from impact.report.carried import read_report
+from impact.report.evidence import TEMPLATE
+from impact.report.verification import verify
+from tests.workshops import tiny
+
+PLAIN = """{% extends "base.html" %}{% block title %}Ours{% endblock %}
+{% block body %}<h1>Ours</h1><p>Paper: {{ f("paper.collected_kg", "mass") }} kg, by <img src="http://example.org/x.png" alt="x"> us.</p>{% endblock %}"""
+
+
+def run(folder: Path, template: str, target: str) -> tuple[int, str]:
+    path = folder.parent / "own.html"
+    path.write_text(template, encoding="utf-8")
+    arguments = ["report", str(folder), "--template", str(path), "-o", str(folder.parent / target), "--draws", "100"]
+    done = CliRunner().invoke(main, arguments)
+    assert done.exception is None or isinstance(done.exception, SystemExit), done.exc_info
+    return done.exit_code, done.output
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    place = tmp_path / "bench"
+    place.mkdir()
+    return tiny(place)
+
+
+def test_report_by_an_own_template_has_its_words_and_the_figures(folder: Path) -> None:
+    assert run(folder, PLAIN, "own-out.html")[0] == 0
+    page = (folder.parent / "own-out.html").read_text(encoding="utf-8")
+    assert "<h1>Ours</h1>" in page
+    assert 'id="f.paper.collected_kg"' in page
+
+
+def test_report_by_an_own_template_carries_it_and_is_compared_without_pages(folder: Path) -> None:
+    assert run(folder, PLAIN, "own.pdf")[0] == 0
+    content = (folder.parent / "own.pdf").read_bytes()
+    assert read_report(content).files[TEMPLATE] == PLAIN.encode()
+    found = verify(content)
+    assert found.disagreements == ()
+    assert found.pages == (0, 0)
+    assert found.results[0] == found.results[1] > 100
+    done = CliRunner().invoke(main, ["verify", str(folder.parent / "own.pdf")])
+    assert "are not compared" in done.output
+
+
+@pytest.mark.parametrize(
+    ("template", "words"),
+    [
+        ("a\n{% if %}", "line 2"),
+        ("a\n{{ nothing }}", "line 2: 'nothing' is undefined"),
+        ('{{ f("no.such.figure") }}', "no.such.figure"),
+        ("{{ ''.__class__.__mro__ }}", "unsafe"),
+        ("{{ results.__init__.__globals__ }}", "unsafe"),
+        ("{% include '/etc/passwd' %}", "/etc/passwd"),
+        ("{% include '../pyproject.toml' %}", "pyproject"),
+        ("{{ 1 / 0 }}", "division"),
+        ("{% for i in range(10000000) %}{% endfor %}", "Range too big"),
+    ],
+    ids=["syntax", "undefined", "figure", "class", "globals", "absolute", "outside", "arithmetic", "long"],
+)
+def test_report_by_a_faulty_template_is_one_line(folder: Path, template: str, words: str) -> None:
+    status, output = run(folder, template, "own-out.html")
+    assert status == 1
+    assert words in output
+    assert len(output.strip().splitlines()) == 1
+    assert not (folder.parent / "own-out.html").exists()
+
+
+def test_report_by_a_template_that_is_no_file_or_no_text_is_one_line(folder: Path) -> None:
+    for path in (folder, folder / "none.html"):
+        done = CliRunner().invoke(main, ["report", str(folder), "--template", str(path), "-o", "x.html"])
+        assert done.exit_code == 1
+        assert len(done.output.strip().splitlines()) == 1
+    (folder / "raw.html").write_bytes(b"\xff\xfe\xfa")
+    done = CliRunner().invoke(main, ["report", str(folder), "--template", str(folder / "raw.html"), "-o", "x.html"])
+    assert "UTF-8" in done.output
