@@ -17,6 +17,8 @@ import contextlib
 import importlib
 import json
 import os
+import random
+import re
 import resource
 import shutil
 import subprocess
@@ -48,6 +50,13 @@ LONGEST = 10.0
 LARGEST = 1_000_000
 """Most memory that one input may add to the process. [kB]"""
 
+
+NUMBER = re.compile(rb"[0-9]+(?:[.,][0-9]+)*")
+NUMBERS = (
+    b"0", b"1", b"2", b"3.5", b"0.001", b"0.5", b"7", b"12", b"30", b"99", b"1000", b"1e-9", b"1e6", b"1e300", b"0.9999999",
+    b"00", b"1.0000000000000001", b"2026", b"1,5", b"-0", b"100 %",
+)  # fmt: skip
+"""What stands for a number, and what takes its place."""
 
 WORKERS = 4
 """Groups that run at a time."""
@@ -104,6 +113,18 @@ def note(letter: str, data: bytes, error: Exception) -> None:
     print(f"finding: {name}", file=sys.stderr, flush=True)
 
 
+def mutated(data: bytes, largest: int, seed: int) -> bytes:
+    """Return an input changed as the fuzzer does it, or with one number in it replaced, which leaves most files valid."""
+    import atheris
+
+    chance = random.Random(seed)
+    found = list(NUMBER.finditer(data, 1))
+    if not found or chance.random() < 0.6:
+        return bytes(atheris.Mutate(data, largest))
+    one = chance.choice(found)
+    return (data[: one.start()] + chance.choice(NUMBERS) + data[one.end() :])[:largest]
+
+
 def keep_counts(targets: ModuleType, group: str) -> None:
     """Write how many inputs reached each reader, were accepted, and went on to the figures."""
     counts = {name: dict(getattr(targets, name)) for name in ("COUNTS", "ACCEPTED", "FIGURES")}
@@ -131,7 +152,7 @@ def fuzz(group: str, inputs: int) -> None:
     seeds = ",".join(str(path) for path in sorted(CORPUS.iterdir()) if path.name[0] in group)
     options = ["-timeout=120", "-rss_limit_mb=6000", f"-max_len={LONG if set(group) & set(BULKY) else SHORT}"]
     options += [f"-dict={CORPUS.parent / 'words.dict'}", f"-artifact_prefix={FOUND}/", f"-seed_inputs={seeds}"]
-    atheris.Setup([sys.argv[0], *options, str(corpus)], counted)
+    atheris.Setup([sys.argv[0], *options, str(corpus)], counted, custom_mutator=mutated)
     atheris.Fuzz()
 
 

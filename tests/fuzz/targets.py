@@ -1,7 +1,6 @@
 """What an input of the fuzzer does: the first letter names a reader, the rest is the content of its file.
 
-Every reader refuses the content with problems, or accepts it; one accepted input in `CALCULATED`, chosen by its checksum,
-goes on to the figures, because that takes most of the time. `tests/test_fuzz.py` runs the collected inputs in the suite.
+Every reader refuses the content with problems, or accepts it; an accepted file goes on to the figures. `tests/test_fuzz.py` runs the collected inputs in the suite.
 """
 
 from __future__ import annotations
@@ -50,9 +49,6 @@ from impact.units import parse_money, parse_number, parse_price, parse_quantity,
 from impact.workshop_toml import read_toml
 from tests.folders import BATCHES, swap, write_folder
 from tests.fuzz.shapes import parquet_of_columns, pdf_of_objects, workbook_of_cells, workbook_of_parts
-
-CALCULATED = 32
-"""One in so many of the inputs that are accepted is calculated."""
 
 MARKED = 16
 """One in so many workbooks is copied and marked."""
@@ -159,7 +155,7 @@ def batches(name: str, content: bytes, *, letter: str) -> Folder | None:
             assert marked_log(home, problems)
     if refused(problems):
         return None
-    return VALID if chosen(content, CALCULATED) else _surveyed(home)
+    return _surveyed(home)
 
 
 def parts(name: str, content: bytes, *, letter: str) -> Folder | None:
@@ -169,8 +165,6 @@ def parts(name: str, content: bytes, *, letter: str) -> Folder | None:
     found, problems = read_parts(home / name, VALID.names, moulds=tuple(VALID.workshop.moulds))
     if refused(problems):
         return None
-    if chosen(content, CALCULATED):
-        return VALID
     return _surveyed(VALID.path, workshop=replace(VALID.workshop, parts=found))
 
 
@@ -184,8 +178,6 @@ def settings(content: bytes) -> Folder | None:
     if refused(toml.problems) or toml.workshop is None:
         assert toml.problems, "refused without a word"
         return None
-    if chosen(content, CALCULATED):
-        return VALID
     found, problems = read_parts(VALID.path / "parts.csv", VALID.names, moulds=toml.mould_names)
     return None if refused(problems) else _surveyed(VALID.path, workshop=toml.with_parts(found))
 
@@ -360,7 +352,7 @@ READERS: dict[str, tuple[str, Callable[[bytes], Folder | None]]] = {
 
 
 def read(letter: str, content: bytes) -> None:
-    """Hand content to a reader, and what it accepts, now and then, on to the figures; count how far it came.
+    """Hand content to a reader, and what it accepts, on to the figures; count how far it came.
 
     Raises
     ------
@@ -376,7 +368,7 @@ def read(letter: str, content: bytes) -> None:
         raise
     COUNTS[letter] += 1
     ACCEPTED[letter] += folder is not None
-    if folder is not None and folder is not VALID and not chosen(content, CALCULATED):
+    if folder is not None and folder is not VALID:
         calculate(folder)
         FIGURES[letter] += 1
 
