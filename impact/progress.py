@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import logging
 import sys
 from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from time import monotonic
 from typing import TYPE_CHECKING, TypeVar
 
@@ -87,4 +89,34 @@ def track(
             yield thing
             bar.advance(amount(thing))
     finally:
+        bar.end()
+
+
+class _Counter(logging.Handler):
+    """Moves a bar by one for every page that the layout library says it begins."""
+
+    def __init__(self, bar: _Bar) -> None:
+        super().__init__()
+        self.bar = bar
+
+    def emit(self, record: logging.LogRecord) -> None:
+        if "Page" in str(record.msg):
+            self.bar.advance(1.0)
+
+
+@contextmanager
+def laying_out() -> Iterator[None]:
+    """Show how fast the layout library makes pages, some of which it makes twice; only as `track` does."""
+    if not sys.stderr.isatty():
+        yield
+        return
+    bar, log = _Bar("laying out", None, "pages"), logging.getLogger("weasyprint.progress")
+    counter, level = _Counter(bar), log.level
+    log.addHandler(counter)
+    log.setLevel(logging.INFO)
+    try:
+        yield
+    finally:
+        log.removeHandler(counter)
+        log.setLevel(level)
         bar.end()

@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import Any
 
 from impact.fonts import font_faces
+from impact.progress import laying_out
 
 RELATIONSHIPS = ("Source", "Data", "Alternative", "Supplement", "Unspecified")
 # Attached files carry no time of their own; every one gets the first that a ZIP archive can hold, so that bytes repeat.
@@ -138,21 +139,22 @@ def pdf_of(html: str, attachments: Sequence[Attached] = ()) -> bytes:
         _end_clearly(pdf)
 
     document = HTML(string=html, url_fetcher=OwnFilesOnly())
-    pdf: bytes = document.write_pdf(
-        pdf_variant="pdf/a-3a",
-        pdf_identifier=identifier(html, files),
-        finisher=finish,
-        attachments=[
-            Attachment(
-                file_obj=BytesIO(file.content),
-                name=file.name,
-                description=file.description,
-                created=UNDATED,
-                modified=UNDATED,
-            )
-            for file in files
-        ],
-    )
+    with laying_out():
+        pdf: bytes = document.write_pdf(
+            pdf_variant="pdf/a-3a",
+            pdf_identifier=identifier(html, files),
+            finisher=finish,
+            attachments=[
+                Attachment(
+                    file_obj=BytesIO(file.content),
+                    name=file.name,
+                    description=file.description,
+                    created=UNDATED,
+                    modified=UNDATED,
+                )
+                for file in files
+            ],
+        )
     return pdf
 
 
