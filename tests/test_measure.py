@@ -49,6 +49,7 @@ def small_case(scale: float, size: int) -> dict[str, float]:
     return {source.name: share for source, share in shares_by_input(terms).items()}
 
 
+@pytest.mark.filterwarnings("ignore:unique with argument:FutureWarning")  # the library's own, with pandas 2.2
 def test_shares_by_input_small_case_matches_sobol_indices_of_an_outside_library() -> None:
     problem = {
         "num_vars": len(SIGMAS), "names": list(SIGMAS), "dists": ["lognorm"] * len(SIGMAS),
