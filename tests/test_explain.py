@@ -196,10 +196,16 @@ def test_chosen_name_of_a_figure_an_interval_a_start_and_nothing() -> None:
 
 
 def test_explain_unknown_figure_is_wrong_usage_and_names_the_nearest() -> None:
-    done = run(str(DEMO), "net_kgco2")
+    done = run(str(DEMO), "nett_kgco2e")
     assert done.exit_code == 2
-    assert 'there is no figure "net_kgco2"' in done.output
+    assert 'there is no figure "nett_kgco2e"' in done.output
     assert 'did you mean "net_kgco2e"?' in done.output
+
+
+def test_explain_start_of_a_word_lists_what_begins_so() -> None:
+    done = run(str(DEMO), "net_kgco2")
+    assert done.exit_code == 0
+    assert "net_kgco2e.value" in done.output
 
 
 def test_explain_without_a_figure_lists_all_and_a_start_lists_what_is_under_it() -> None:
