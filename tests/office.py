@@ -1,4 +1,4 @@
-"""Files opened by an office program, as a user opens them."""
+"""Programs that some tests need, and files opened by an office program as a user opens them."""
 
 from __future__ import annotations
 
@@ -10,14 +10,20 @@ from pathlib import Path
 import pytest
 
 
-def convert(source: Path, kind: str, folder: Path) -> Path:
-    """Convert a workbook with the office program that is installed; skip where none is, except in CI."""
-    program = shutil.which("soffice")
-    if program is None:
-        reason = "soffice (LibreOffice Calc) is not installed: nothing here can open a workbook as a user does"
+def found(program: str, without: str) -> str:
+    """Return where a program is; skip where it is not installed, except in CI, where it has to be."""
+    path = shutil.which(program)
+    if path is None:
+        reason = f"{program} is not installed: {without}"
         if os.environ.get("CI"):
             pytest.fail(reason)
         pytest.skip(reason)
+    return path
+
+
+def convert(source: Path, kind: str, folder: Path) -> Path:
+    """Convert a workbook with the office program that is installed; skip where none is, except in CI."""
+    program = found("soffice", "nothing here can open a workbook as a user does")
     command = [
         program, f"-env:UserInstallation={(folder / 'profile').as_uri()}", "--headless", "--convert-to", kind,
         "--outdir", str(folder / "out"), str(source),

@@ -5,7 +5,6 @@ Checker, not ours: axe-core, with its rules for WCAG 2.0 to 2.2 at levels A and 
 
 from __future__ import annotations
 
-import os
 import re
 import shutil
 from collections.abc import Iterator
@@ -25,6 +24,7 @@ from impact.places import templates_folder
 from impact.report.request import Request
 from impact.results import Results
 from tests.folders import BATCHES, PARTS, TOML, swap, write_folder
+from tests.office import found as program_found
 from tests.reports import html_of
 
 READERS = ("funder", "school", "binder")
@@ -56,19 +56,9 @@ RULES = {
 PLACES = {"runOnly": ["target-size", "scrollable-region-focusable", "region"], "resultTypes": ["violations"]}
 
 
-def program() -> str:
-    found = shutil.which("chromium")
-    if found is None:
-        reason = "chromium is not installed: nothing here can show a page"
-        if os.environ.get("CI") == "true":
-            pytest.fail(reason)
-        pytest.skip(reason)
-    return found
-
-
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
-    path = program()
+    path = program_found("chromium", "nothing here can show a page")
     with sync_playwright() as driver:
         started = driver.chromium.launch(executable_path=path, args=list(FLAGS))
         yield started
@@ -341,7 +331,7 @@ def test_program_without_a_browser_fails_in_continuous_integration_and_is_skippe
     monkeypatch.setattr(shutil, "which", lambda _: None)
     monkeypatch.setenv("CI", "true")
     with pytest.raises(pytest.fail.Exception, match="chromium is not installed"):
-        program()
+        program_found("chromium", "nothing here can show a page")
     monkeypatch.delenv("CI")
     with pytest.raises(pytest.skip.Exception, match="chromium is not installed"):
-        program()
+        program_found("chromium", "nothing here can show a page")

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import io
-import os
-import shutil
 import subprocess
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -26,6 +24,7 @@ from impact.workbook import HOLDS, record_header, workbook
 from impact.workshop import Drying, FateSplit, Grant, Mould, Recipe
 from tests.folders import BATCHES, TOML, swap, write_folder
 from tests.frames import PLAIN, batches, part, workshop
+from tests.office import found as program_found
 
 DEMO = Path(impact.__file__).parent / "demo"
 CLOSED = swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2")
@@ -142,19 +141,9 @@ class Recomputed:
     """What was written, and what the spreadsheet program made of it."""
 
 
-def spreadsheet() -> str:
-    found = shutil.which("soffice")
-    if found is None:
-        reason = "soffice (LibreOffice Calc) is not installed: nothing here can recompute a workbook"
-        if os.environ.get("CI") == "true":
-            pytest.fail(reason)
-        pytest.skip(reason)
-    return found
-
-
 @pytest.fixture(scope="module")
 def recomputed(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Recomputed]:
-    program = spreadsheet()
+    program = program_found("soffice", "nothing here can recompute a workbook")
     folder = tmp_path_factory.mktemp("workbooks")
     runs = {
         "demo": load(DEMO).assess(draws=100),

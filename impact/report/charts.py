@@ -25,7 +25,6 @@ from impact.results import Interval, PartResult
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-PLASTIC_STAGES = ("material", "freight", "end_of_life")
 STAGE_NAMES = {
     "paper": message("paper"),
     "binder": message("binder"),

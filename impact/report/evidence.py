@@ -22,9 +22,6 @@ if TYPE_CHECKING:
     from impact.results import Results
     from impact.tables import Column, Table
 
-PERSONAL = ("notes", "people")
-"""Columns that a workshop can leave out of what a report carries."""
-
 SETTINGS, RESULTS, USED, SUMS = "settings.toml", "results.json", "factors-used.csv", "SHA256SUMS"
 TEMPLATE = "template.html"
 """Name of an attached template of the workshop's own."""
@@ -63,7 +60,7 @@ def records_of(folder: Path, *, leave_out: Sequence[str]) -> dict[str, bytes]:
     folder : Path
         The workshop folder, without errors.
     leave_out : sequence of str
-        Which of `PERSONAL` are left out. Of the notes the words stay that a caution goes by.
+        Which of the columns notes and people are left out. Of the notes the words stay that a caution goes by.
     """
     from impact import batches, parts
     from impact.names import read_names

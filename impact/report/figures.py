@@ -132,7 +132,3 @@ class Printer:
     def gram_interval(self, interval: Interval) -> str:
         """Return an interval in grams of CO2e, ends only."""
         return f"{self.grams(interval.low)} to {self.grams(interval.high)}"
-
-    def kilogram_interval(self, interval: Interval) -> str:
-        """Return an interval in kilograms of CO2e, ends only, one decimal."""
-        return f"{self.account(interval.low)} to {self.account(interval.high)}"
