@@ -10,7 +10,10 @@ from pathlib import Path
 from impact.demonstration import DEMO, FILES
 from tests.folders import BATCHES, swap, write_folder
 
-TINY_BATCHES = swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2")
+TINY_BATCHES = (
+    swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2")
+    + "003,2026-01-19,pot,1.3,280,,8 %,,pva-glue,0.2,50 %,12,0.01,,blender 13 min,0,0.5 kWh,37,2,landfill,40 g,own rejects,,5,3,4,2.50,school,\n"
+)
 COPIES = 63
 """Times that the large workshop repeats the 80 batches of the demo, each time some days later."""
 
