@@ -23,9 +23,9 @@ def resolved(inventory: Inventory) -> Inventory:
     if not unknown:
         return inventory
     columns = {line: inventory.amounts[:, index].copy() for index, line in enumerate(inventory.lines)}
-    parts = inventory.groups["part"].to_numpy()
+    parts = inventory.groups["part"]
     for part in dict.fromkeys(parts):
-        rows = parts == part
+        rows = parts.where(part)
         makeup = (
             mean_makeup(inventory, rows)
             or mean_makeup(inventory, np.ones(len(parts), dtype=bool))

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     from impact.batches import Selection
     from impact.counted import Counted
-    from impact.survey import Spread, Survey
+    from impact.survey import Spread, Survey, Surveyor
 
 ELSEWHERE = ("claim.", "compost.", "equivalent.", "pedigree.", "safety.")
 """Starts of the keys that are asked for outside the footprint."""
@@ -73,8 +73,8 @@ class Folder:
         """All batches, in canonical columns; read now where the rows were not kept."""
         from impact.batches import read_batches
 
-        if self.survey.frame is not None:
-            return self.survey.frame
+        if self.survey.batches is not None:
+            return self.survey.batches.frame()
         frame, problems = read_batches(self.path, self.workshop, self.names)
         if errors(problems):
             raise ProblemsError(problems)
@@ -126,33 +126,41 @@ class Folder:
             raise ValueError("an assessment needs at least one draw")
         seed = DEFAULT_SEED if seed is None else seed
         values = values_for(self.workshop, self.factors, self.names, seed=seed, draws=draws)
-        surveyed = self._surveyed(Selection(period, part, site))
+        wanted = Selection(period, part, site)
+        surveyed = self._surveyed(wanted)
         results = assess_counted(
             self.workshop,
-            self._counted(surveyed, Selection(period, part, site), values),
+            self._counted(surveyed, wanted, values),
             values,
             self.names,
             period=period,
             warnings=self.warnings,
         )
         own = own_values(self, results, seed=seed, draws=draws, period=period, part=part, site=site, grant=grant)
-        found = (*results.warnings, *self._doubts(results, surveyed.unlikely, today), *self._unused(results))
+        found = (*results.warnings, *self._doubts(wanted, surveyed.unlikely, today), *self._unused(results))
         whole = replace(results, warnings=found, own_values=own)
         return whole if chosen is None else counted_for(whole, chosen)
 
-    def _doubts(self, results: Results, unlikely: Sequence[Problem], today: date | None) -> list[Problem]:
-        """Return the doubts about the batches of some results: those of single batches, and those beside the others."""
-        from impact.history import history_doubts, latest_believed
+    def _doubts(self, wanted: Selection, unlikely: Sequence[Problem], today: date | None) -> list[Problem]:
+        """Return the doubts about the batches that are wanted: those of single batches, and those beside the others."""
+        from impact.history import Beside, history_doubts, latest_believed
+        from impact.spans import spans_of
+        from impact.survey import read_again
 
-        frame, file = self.survey.frame, self.survey.file
-        if frame is None:
-            message = (
-                f"{results.batches} batches are too many to be compared with one another; each was looked at alone"
-            )
-            return [*unlikely, Problem("not-compared", file, message, level="warning")]
-        latest = latest_believed(self.workshop.report_date, today)
-        beside = history_doubts(results.batch_records, frame, latest=latest, file=file)
-        return sorted([*unlikely, *beside], key=lambda problem: problem.row or 0)
+        beside, surveyor = Beside(self.survey.compared), self._surveyor(wanted)
+        spans, _ = spans_of(self.path)
+        found = history_doubts(
+            beside,
+            wanted.flags(beside.batches),
+            latest=latest_believed(self.workshop.report_date, today),
+            again=lambda places: read_again(spans, surveyor, places),
+        )
+        return sorted([*unlikely, *found], key=lambda problem: problem.row or 0)
+
+    def _surveyor(self, wanted: Selection) -> Surveyor:
+        from impact.survey import Surveyor
+
+        return Surveyor(self.workshop, self.names, self.factors, read_records(self.path), wanted)
 
     def _unused(self, results: Results) -> list[Problem]:
         """Return a warning for each own factor that nothing asked for, most often because its id or place is mistyped."""
@@ -168,6 +176,7 @@ class Folder:
     def _counted(self, found: Survey, wanted: Selection, values: Values) -> Counted:
         """Return the batches that are wanted; the factors that they ask for are noted in `values`."""
         from impact.assessment import missing_factors_told
+        from impact.batchtable import BatchTable
         from impact.counted import Counted
         from impact.inventory import take_stock
 
@@ -182,10 +191,15 @@ class Folder:
             found.tally,
             self.survey.pressings,
             found.doubts,
-            rows=lambda: wanted.of(self.batches),
+            rows=lambda: self._wanted(wanted),
             all_rows=lambda: self.batches,
-            weigh=lambda frame: take_stock(frame, self.workshop, values.central)[1],
+            weigh=lambda frame: take_stock(BatchTable.of(frame), self.workshop, values.central)[1],
         )
+
+    def _wanted(self, wanted: Selection) -> pd.DataFrame:
+        from impact.batchtable import BatchTable
+
+        return self.batches[wanted.flags(BatchTable.of(self.batches))].reset_index(drop=True)
 
     def _surveyed(self, wanted: Selection) -> Survey:
         """Return the survey of the batches that are wanted; the file is read again where they are not all.
@@ -196,7 +210,7 @@ class Folder:
             When no batch has that part or site.
         """
         from impact.batches import Selection
-        from impact.survey import Surveyor, survey
+        from impact.survey import survey
 
         if wanted == Selection() and self.survey.factors is self.factors:
             return self.survey
@@ -204,10 +218,7 @@ class Folder:
             wanted.require(self.survey.parts, self.survey.sites)
         except ValueError as error:
             raise ProblemsError([Problem("unknown-name", "batches", str(error))]) from None
-        surveyor = Surveyor(self.workshop, self.names, self.factors, read_records(self.path), wanted)
-        if self.survey.frame is not None:
-            return surveyor.of_frame(self.survey.frame, self.survey.file)
-        return survey(self.path, surveyor, spread=self.spread)
+        return survey(self.path, self._surveyor(wanted), spread=self.spread)
 
     def narrowed(
         self, *, period: tuple[date, date] | None = None, part: str | None = None, site: str | None = None

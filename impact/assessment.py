@@ -11,6 +11,7 @@ import numpy as np
 
 from impact.accounts import paper_account, resolved
 from impact.assumptions import assumptions
+from impact.batchtable import BatchTable
 from impact.blend import blends
 from impact.cautions import cautions
 from impact.checks import balance_problems
@@ -102,12 +103,13 @@ def assess(
         raise ValueError("an assessment needs at least one batch and one draw")
     names = names or read_names()
     values = values_for(workshop, factors, names, seed=seed, draws=draws)
+    table = BatchTable.of(batches)
     with missing_factors_told(workshop):
-        tally, balance = tally_of(batches, workshop, values.central)
+        tally, balance = tally_of(table, workshop, values.central)
     counted = Counted(
         tally,
-        pressings_made(batches if all_batches is None else all_batches, workshop),
-        balance_problems(batches, balance, batches_file),
+        pressings_made(table if all_batches is None else BatchTable.of(all_batches), workshop),
+        balance_problems(table, balance, batches_file),
         rows=lambda: batches,
         all_rows=lambda: all_batches,
         weigh=lambda _: balance,

@@ -6,9 +6,10 @@ from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
-from impact.cells import EVIDENCE, Cells
+from impact.batchtable import SINGLE, BatchTable, Days, joined
+from impact.cells import Cells
 from impact.chunks import BLOCK, ROWS, ChunkedFile, CsvFile, ParquetFile, WholeFile, whole_parquet
 from impact.days import read_days
 from impact.fingerprints import Fingerprints, fingerprints, repeated
@@ -17,14 +18,15 @@ from impact.problems import Problem, choices, errors
 from impact.records import Records, choose_file, read_records
 from impact.spellings import fold
 from impact.tables import Table, UnreadableError, read_csv
+from impact.texts import Coded
 from impact.workshop import Workshop
 from impact.xlsxtable import WorkbookTable, read_xlsx
 
 if TYPE_CHECKING:
-    import numpy as np
     import pandas as pd
 
-    Flags = np.ndarray[Any, np.dtype[np.bool_]]
+    from impact.core import FloatArray
+    from impact.texts import Flags
 
 ENERGY = {
     "shredding": "shredding_kwh",
@@ -52,9 +54,6 @@ COUNTS = {"good parts": "good_parts", "rejects": "rejects", "people": "people"}
 REQUIRED = ("batch", "date", "part", "binder", "good parts")
 OTHERS = ("own rejects", "fate", "rejects to", "trim to", "cost", "site", "notes")
 OWN_REJECTS = "own rejects"
-SINGLE = ("batch", "notes")
-"""Columns of text that differs from row to row."""
-
 REPEATED = ("part", "site", "fate", "binder", "rejects to", "trim to")
 """Columns of few texts that come again and again."""
 
@@ -67,7 +66,7 @@ class Chunk:
 
     Attributes
     ----------
-    frame : pandas.DataFrame
+    batches : BatchTable
         One row per batch in canonical units; only to be used when no problem is an error.
     problems : tuple of Problem
         Every error, by row.
@@ -75,7 +74,7 @@ class Chunk:
         Rows of the file, empty ones included.
     """
 
-    frame: pd.DataFrame
+    batches: BatchTable
     problems: tuple[Problem, ...]
     records: int
 
@@ -85,7 +84,7 @@ class Chunk:
             return self
         return replace(
             self,
-            frame=self.frame.assign(row=self.frame["row"] + records),
+            batches=self.batches.below(records),
             problems=tuple(lowered(problem, records) for problem in self.problems if problem.row != 1),
         )
 
@@ -169,9 +168,11 @@ def chunk_of(table: Table, workshop: Workshop | None, names: Names, records: Rec
     if not cells.columns.keys() & {OWN_REJECTS, *names.grades}:
         accepted = "a column for each grade, such as " + ", ".join(sorted(names.grades)[:5])
         table.report("missing-column", None, None, "no column holds paper", read=None, accepted=accepted)
-    frame = _frame(cells, workshop, names, records)
-    _check(cells, frame, alone=alone)
-    return Chunk(frame, tuple(sorted(table.problems, key=lambda problem: problem.row or 0)), table.records)
+    batches = _batches(cells, workshop, names, records)
+    _check(cells, batches, alone=alone)
+    return Chunk(
+        _without_binder(batches), tuple(sorted(table.problems, key=lambda problem: problem.row or 0)), table.records
+    )
 
 
 def nothing_read(name: str) -> Problem:
@@ -217,7 +218,7 @@ def _suspected(file: ChunkedFile, suspects: Fingerprints) -> Iterator[tuple[str,
             texts = column.text
             here = np.flatnonzero(~column.blank)
             for index in here[np.isin(fingerprints(texts), suspects)]:
-                yield column.header, str(texts.iloc[index]), int(table.rows[index]) + above
+                yield column.header, texts[int(index)], int(table.rows[index]) + above
         above += table.records
 
 
@@ -250,29 +251,15 @@ def read_batches(
             chunks.append(chunk.below(above))
             above += chunk.records
     except UnreadableError as error:
-        nothing = _frame(Cells(_nothing(), {}), workshop, names, records)
-        return nothing, [lowered(error.problem, above)]
-    frame = together([chunk.frame for chunk in chunks])
+        nothing = _batches(Cells(_nothing(), {}), workshop, names, records)
+        return nothing.frame(), [lowered(error.problem, above)]
+    frame = joined([chunk.batches for chunk in chunks]).frame()
     problems = [problem for chunk in chunks for problem in chunk.problems]
     if not errors(problems) and frame.empty:
         problems.append(nothing_read(file.path.name))
-    suspects = repeated([] if file.alone else [fingerprints(frame["batch"])])
+    suspects = repeated([] if file.alone else [fingerprints(chunk.batches.texts("batch")) for chunk in chunks])
     problems += named_twice([(file.path.name, file)], suspects) if len(suspects) else []
     return frame, sorted(problems, key=lambda problem: problem.row or 0)
-
-
-def together(frames: list[pd.DataFrame]) -> pd.DataFrame:
-    """Return the frames of all chunks as one, with one set of categories."""
-    import pandas as pd
-
-    filled = [frame for frame in frames if len(frame)] or frames[:1]
-    if len(filled) == 1:
-        return filled[0]
-    for column in map(str, filled[0].select_dtypes("category")):
-        united = sorted(set().union(*(frame[column].cat.categories for frame in filled)))
-        categories = pd.Index(EVIDENCE if column.endswith("_evidence") else united, dtype="str")
-        filled = [frame.assign(**{column: frame[column].cat.set_categories(categories)}) for frame in filled]
-    return pd.concat(filled, ignore_index=True)
 
 
 def columns_known(names: Names) -> list[str]:
@@ -321,23 +308,21 @@ def _file_of(folder: Path) -> Path:
     return path
 
 
-def _frame(cells: Cells, workshop: Workshop | None, names: Names, records: Records) -> pd.DataFrame:
-    """Return the canonical frame; report every cell that cannot be read."""
-    import pandas as pd
-
+def _batches(cells: Cells, workshop: Workshop | None, names: Names, records: Records) -> BatchTable:
+    """Return the batches in canonical columns; report every cell that cannot be read."""
     fates = {fate: label for fate, label in names.fates.items() if fate != OWN_REJECTS}
     losses = {**fates, OWN_REJECTS: ""}
     data: dict[str, Any] = {
         "row": cells.table.rows,
-        "batch": cells.text("batch"),
+        "batch": cells.text("batch").written(),
         "date": _dates(cells, records.dates),
         "part": cells.ids("part", None if workshop is None else workshop.parts, "part"),
-        "site": cells.text("site").astype("category"),
+        "site": cells.text("site").coded(),
         "fate": cells.ids("fate", fates, "fate"),
         "binder": cells.ids("binder", names.binders, "binder"),
         "rejects_to": cells.ids("rejects to", losses, "fate"),
         "trim_to": cells.ids("trim to", losses, "fate"),
-        "notes": cells.text("notes"),
+        "notes": cells.text("notes").written(),
     }
     for grade in names.grades:
         if grade in cells.columns:
@@ -354,34 +339,31 @@ def _frame(cells: Cells, workshop: Workshop | None, names: Names, records: Recor
         amounts, evidence, hours = cells.energy(column, None if workshop is None else workshop.equipment)
         data[name], data[f"{name}_evidence"], data[name.replace("_kwh", "_run_h")] = amounts, evidence, hours
     if isinstance(cells.table, WorkbookTable):
-        data["sheet"] = pd.Categorical(cells.table.sheets)
-    return pd.DataFrame(data, copy=False)
+        data["sheet"] = Coded.of(cells.table.sheets)
+    return BatchTable(data)
 
 
-def _none_where_blank(cells: Cells, name: str) -> np.ndarray[Any, np.dtype[np.float64]]:
+def _none_where_blank(cells: Cells, name: str) -> FloatArray:
     """Return a column of masses in which a blank means that there was none. [kg]"""
     import numpy as np
 
-    values = cells.quantity(name, "mass")
     if name not in cells.columns:
         return np.zeros(cells.size)
-    return np.where(cells.columns[name].blank, 0.0, values)
+    values, blank = cells.quantity(name, "mass"), cells.columns[name].blank
+    return np.where(blank, 0.0, values) if blank.any() else values
 
 
-def _dates(cells: Cells, order: str | None) -> pd.Series[Any]:
-    import pandas as pd
-
+def _dates(cells: Cells, order: str | None) -> Days:
     column = cells.columns.get("date")
-    if column is not None and not column.is_text and pd.api.types.is_datetime64_any_dtype(column.values):
-        days_known: pd.Series[Any] = column.values.dt.tz_localize(None).dt.normalize().astype("datetime64[us]")
-        return days_known
-    days, faults = read_days(cells.text("date").astype("str"), order)
+    if column is not None and column.is_days:
+        return cast("Days", column.values)
+    days, faults = read_days(cells.text("date").coded(), order)
     for index, (code, message, accepted) in faults:
         cells.fault("date", index, code, message, accepted)
     return days
 
 
-def _check(cells: Cells, frame: pd.DataFrame, *, alone: bool) -> None:
+def _check(cells: Cells, batches: BatchTable, *, alone: bool) -> None:
     """Report what only shows when the cells of a batch are put together."""
     import numpy as np
 
@@ -389,40 +371,51 @@ def _check(cells: Cells, frame: pd.DataFrame, *, alone: bool) -> None:
         hint = "a binder, or none where none was used" if name == "binder" else f"a value for {name}"
         cells.demand(name, np.ones(cells.size, dtype=bool), hint)
     if alone:
-        _named_twice_here(cells, frame)
-    for index in _positions(_without_paper(cells, frame)):
+        _named_twice_here(cells, batches)
+    for index in _positions(_without_paper(cells, batches)):
         accepted = "the paper of this batch, or its own rejects"
         cells.fault("good parts", index, "no-paper", "parts were made of no paper", accepted)
-    for index in _positions(frame["moisture"].ge(1.0)):
+    for index in _positions(batches.floats("moisture") >= 1.0):
         cells.fault("moisture", index, "bad-share", "paper cannot be all water", "less than 100 %")
-    none = frame["binder"].eq("none")
-    for index in _positions(none & frame["binder_kg"].gt(0.0)):
+    for index in _positions(batches.coded("binder").where("none") & (batches.floats("binder_kg") > 0.0)):
         message = "a mass is given although the binder is none"
         cells.fault("binder mass", index, "binder-none", message, "0 or blank, or the binder's name")
-    frame.loc[none & frame["binder_kg"].isna(), "binder_kg"] = 0.0
 
 
-def _named_twice_here(cells: Cells, frame: pd.DataFrame) -> None:
-    if not len(repeated([fingerprints(frame["batch"])])):
+def _without_binder(batches: BatchTable) -> BatchTable:
+    """Return the batches, those without a binder with a mass of 0 of it."""
+    import numpy as np
+
+    mass = batches.floats("binder_kg")
+    none = batches.coded("binder").where("none") & np.isnan(mass)
+    return (
+        replace(batches, columns={**batches.columns, "binder_kg": np.where(none, 0.0, mass)}) if none.any() else batches
+    )
+
+
+def _named_twice_here(cells: Cells, batches: BatchTable) -> None:
+    if not len(repeated([fingerprints(batches.texts("batch"))])):
         return
     first: dict[str, int] = {}
-    for index, name in enumerate(frame["batch"].tolist()):
+    for index, name in enumerate(batches.texts("batch").tolist()):
         if name and first.setdefault(name, index) != index:
             message = f"this batch stands in {cells.table.row_name(first[name])} already"
             cells.fault("batch", index, "duplicate-batch", message, "one row per batch, each with its own name")
 
 
-def _positions(flags: pd.Series[Any]) -> list[int]:
-    return [int(index) for index in flags.to_numpy(dtype=bool).nonzero()[0]]
+def _positions(flags: Flags) -> list[int]:
+    return [int(index) for index in flags.nonzero()[0]]
 
 
-def _without_paper(cells: Cells, frame: pd.DataFrame) -> pd.Series[Any]:
+def _without_paper(cells: Cells, batches: BatchTable) -> Flags:
     """Return which batches made parts of nothing; none of them where paper may stand in a column that is not known."""
-    feed = frame[[name for name in frame.columns.astype(str) if name.startswith("paper.") or name == "own_rejects_kg"]]
-    made = frame["good_parts"].fillna(0.0) + frame["rejects"].fillna(0.0)
-    found: pd.Series[Any] = feed.eq(0.0).all(axis=1) & made.gt(0.0)
+    import numpy as np
+
+    found = (batches.floats("good_parts") > 0.0) | (batches.floats("rejects") > 0.0)
+    for mass in (*batches.papers.values(), batches.floats("own_rejects_kg")):
+        found = found & (mass == 0.0)
     doubt = {"unknown-column", "missing-column", "excluded-grade"} & {problem.code for problem in cells.table.problems}
-    return found & (not doubt)
+    return np.zeros(cells.size, dtype=bool) if doubt else found
 
 
 @dataclass(frozen=True)
@@ -441,17 +434,24 @@ class Selection:
     part: str | None = None
     site: str | None = None
 
-    def of(self, frame: pd.DataFrame) -> pd.DataFrame:
+    def of(self, batches: BatchTable) -> BatchTable:
         """Return the selected rows of a table of batches."""
-        kept = frame
+        kept = self.flags(batches)
+        return batches if kept.all() else batches.kept(kept)
+
+    def flags(self, batches: BatchTable) -> Flags:
+        """Return which rows of a table of batches are selected."""
+        import numpy as np
+
+        kept = np.ones(len(batches), dtype=bool)
         for column, wanted in (("part", self.part), ("site", self.site)):
             if wanted is not None:
-                alike = [name for name in kept[column].unique() if fold(str(name)) == fold(wanted)]
-                kept = kept[kept[column].isin(alike)]
+                coded = batches.coded(column)
+                kept &= coded.where_any(name for name in coded.names if fold(name) == fold(wanted))
         if self.period is not None:
-            start, end = (day.isoformat() for day in self.period)
-            kept = kept[kept["date"].between(start, end)]
-        return kept if kept is frame else kept.reset_index(drop=True)
+            first, last = (np.datetime64(day, "D") for day in self.period)
+            kept &= (batches.days >= first) & (batches.days <= last)
+        return kept
 
     def require(self, parts: Collection[str], sites: Collection[str]) -> None:
         """Refuse a part or a site that no batch has.
@@ -480,4 +480,4 @@ def filter_batches(
     """
     wanted = Selection(period, part, site)
     wanted.require(*({str(name) for name in frame[column].unique()} for column in ("part", "site")))
-    return wanted.of(frame).reset_index(drop=True)
+    return frame[wanted.flags(BatchTable.of(frame))].reset_index(drop=True)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from impact.batchtable import BatchTable
 from impact.core import FloatArray, Numbers
 from impact.inventory import batch_amounts
 from impact.unitimpacts import UnitImpacts
@@ -81,7 +82,7 @@ class Records:
         self.solids = batches["binder_solids"].to_numpy(dtype=float)
         self.kwh = batches["binder_preparation_kwh"].to_numpy(dtype=float)
         self.kwh_evidence = batches["binder_preparation_kwh_evidence"].astype(str).to_numpy()
-        amounts = batch_amounts(batches, impacts.workshop, self.values.central)
+        amounts = batch_amounts(BatchTable.of(batches), impacts.workshop, self.values.central)
         self.fibre, self.dry_binder = amounts.dry_fibre_kg, amounts.dry_binder_kg
 
     def use_of(self, binder: str) -> BinderUse:

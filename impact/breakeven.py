@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from impact.assessment import DEFAULT_DRAWS, DEFAULT_SEED, values_for
+from impact.batchtable import BatchTable
 from impact.checks import balance_problems
 from impact.core import FloatArray
 from impact.core.breakeven import first_bracket, first_crossing
@@ -200,8 +201,9 @@ def comparison_now(records: Records, part: str, values: Values, elsewhere: Mappi
     if part not in set(records.batches["part"].astype(str)):
         raise ValueError(f"no batch made the part {part!r}")
     try:
-        _, balance = take_stock(records.batches, records.workshop, values.central)
-        faults = errors(balance_problems(records.batches, balance, "batches.csv"))
+        batches = BatchTable.of(records.batches)
+        _, balance = take_stock(batches, records.workshop, values.central)
+        faults = errors(balance_problems(batches, balance, "batches.csv"))
         if faults:
             raise ProblemsError(faults)
         return compare(records, part, values, made_elsewhere=elsewhere)

@@ -3,48 +3,37 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
-from functools import lru_cache
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from impact.batchtable import EVIDENCE
 from impact.energy import Energy, PowerSource, parse_energy
-from impact.marks import Marks, normalised, plain_amounts, settle
+from impact.marks import Marks, normalised, plain_amount, settle
 from impact.problems import choices
 from impact.spellings import CANONICAL, fold
 from impact.tables import Column, Table
+from impact.texts import Coded, Texts
 from impact.units import LARGEST, UnitError, parse_money, parse_number, parse_quantity, parse_share, refuse, unit_factor
 
 if TYPE_CHECKING:
     import numpy as np
-    import pandas as pd
 
     Flags = np.ndarray[Any, np.dtype[np.bool_]]
     FloatArray = np.ndarray[Any, np.dtype[np.float64]]
 
 Faults = list[tuple[int, UnitError]]
-EVIDENCE = ("metered", "nameplate", "estimated")
 METERED, NAMEPLATE, ESTIMATED = range(3)
 Parse = Callable[[str, Marks | None], float]
 """Reads one cell under the marks of its column; None for a cell that is a number already."""
 
 
-def convert_plain(
-    values: pd.Series[Any],
-    parse: Parse,
-    *,
-    factor: float = 1.0,
-    most: float = LARGEST,
-    decimal: str = ".",
-    stated: bool = False,
-    numbers: FloatArray | None = None,
-) -> tuple[FloatArray, Faults]:
-    """Return a column as floats, NaN where blank, with a `UnitError` for each faulty position.
+@dataclass(frozen=True)
+class Manner:
+    """How the cells of a column are read.
 
-    Parameters
+    Attributes
     ----------
-    values : pandas.Series
-        Text, or numbers.
     parse : callable
         Reads one cell that is not a plain number, or raises `UnitError`.
     factor : float
@@ -53,63 +42,115 @@ def convert_plain(
         Largest plain number that needs no second look.
     decimal, stated : str, bool
         Decimal mark of the file and whether the workshop states it, as in `impact.marks.settle`.
-    numbers : numpy.ndarray, optional
-        The cells of a text column that the file keeps as numbers; NaN elsewhere.
+    """
+
+    parse: Parse
+    factor: float = 1.0
+    most: float = LARGEST
+    decimal: str = "."
+    stated: bool = False
+
+    def is_regular(self, amounts: FloatArray) -> Flags:
+        """Return which plain numbers need no second look; none that is NaN."""
+        import numpy as np
+
+        with np.errstate(invalid="ignore"):
+            flags: Flags = (amounts >= 0.0) & (amounts <= self.most) & (amounts * self.factor <= LARGEST)
+        return flags
+
+
+def convert(column: Column, manner: Manner) -> tuple[FloatArray, Faults]:
+    """Return a column as floats, NaN where blank, with a `UnitError` for each faulty position.
+
+    Each spelling is read once. Cells that were read as numbers are read again as written where one is at fault.
+
+    Parameters
+    ----------
+    column : Column
+        Text, or numbers.
+    manner : Manner
+        How its cells are read.
     """
     import numpy as np
-    import pandas as pd
 
-    result = np.full(len(values), np.nan)
-    is_number = np.ones(len(values), dtype=bool)
-    marks = Marks()
-    if pd.api.types.is_numeric_dtype(values):
-        amounts = values.to_numpy(dtype=float, na_value=np.nan)
-        least, largest = _extent(amounts)
-        if not (least < 0.0 or largest > most or largest * factor > LARGEST):
-            return amounts * factor, []
-        blank = np.isnan(amounts)
-    else:
-        is_number = np.zeros(len(values), dtype=bool) if numbers is None else np.isfinite(numbers)
-        texts = values.mask(is_number, "") if is_number.any() else values
-        marks, plain = settle(texts, decimal, stated=stated)
-        amounts = plain_amounts(texts, plain)
-        if numbers is not None:
-            amounts = np.where(is_number, numbers, amounts)
-        blank = values.eq("").to_numpy(dtype=bool)
-    with np.errstate(invalid="ignore"):
-        regular = (amounts >= 0.0) & (amounts <= most)
-        regular &= amounts * factor <= LARGEST
-    result[regular] = amounts[regular] * factor
-    faults: Faults = []
-    for odd, known in (
-        (np.flatnonzero(~regular & ~blank & ~is_number), marks),
-        (np.flatnonzero(~regular & ~blank & is_number), None),
-    ):
-        faults += _convert_odd(values, odd, parse, known, result)
+    if isinstance(column.values, np.ndarray):
+        amounts, faults = _of_numbers(column.values, column.values, manner)
+        return convert(column.as_written, manner) if faults and column.written else (amounts, faults)
+    texts = column.values.coded()
+    if column.numbers is None:
+        distinct, faulty = _of_spellings(texts.names, manner)
+        return _at(texts.codes, distinct, faulty)
+    typed = np.isfinite(column.numbers)
+    untyped = texts.kept(~typed).ordered()
+    distinct, faulty = _of_spellings(untyped.names, manner)
+    result = np.full(len(texts), np.nan)
+    result[~typed], spelled = _at(untyped.codes, distinct, faulty)
+    places = np.flatnonzero(typed)
+    result[typed], numbered = _of_numbers(column.numbers[typed], [texts[place] for place in places.tolist()], manner)
+    elsewhere = np.flatnonzero(~typed)
+    faults = [(int(elsewhere[at]), error) for at, error in spelled]
+    faults += [(int(places[at]), error) for at, error in numbered]
     return result, sorted(faults, key=lambda fault: fault[0])
 
 
-def _extent(amounts: FloatArray) -> tuple[float, float]:
-    """Return the least and the largest amount, NaN where there is none."""
+def _of_numbers(
+    values: np.ndarray[Any, Any], cells: Sequence[str] | np.ndarray[Any, Any], manner: Manner
+) -> tuple[FloatArray, Faults]:
+    """Return cells that the file keeps as numbers; those that are not regular are parsed as they are spelled."""
     import numpy as np
 
-    return (float(np.fmin.reduce(amounts)), float(np.fmax.reduce(amounts))) if len(amounts) else (np.nan, np.nan)
+    amounts = np.asarray(values, dtype=float)
+    if not len(amounts):
+        return amounts, []
+    least, largest = float(np.fmin.reduce(amounts)), float(np.fmax.reduce(amounts))
+    if not (least < 0.0 or largest > manner.most or largest * manner.factor > LARGEST):
+        return (amounts if manner.factor == 1.0 else amounts * manner.factor), []
+    regular = manner.is_regular(amounts)
+    result = np.where(regular, amounts * manner.factor, np.nan)
+    odd = np.flatnonzero(~regular & ~np.isnan(amounts))
+    spelled = {str(cells[at]) for at in odd.tolist()}
+    outcomes = {text: _attempt(manner.parse, text, None) for text in spelled}
+    faults: Faults = []
+    for at in odd.tolist():
+        outcome = outcomes[str(cells[at])]
+        if isinstance(outcome, UnitError):
+            faults.append((at, outcome))
+        else:
+            result[at] = outcome
+    return result, faults
 
 
-def _convert_odd(
-    values: pd.Series[Any], odd: np.ndarray[Any, Any], parse: Parse, marks: Marks | None, result: FloatArray
-) -> Faults:
-    """Write the cells at the positions `odd` into `result`; return those that are faulty."""
+def _of_spellings(spellings: Sequence[str], manner: Manner) -> tuple[FloatArray, dict[int, UnitError]]:
+    """Return the amount of each spelling of a column, NaN for a blank, and what is wrong with those that are none."""
     import numpy as np
-    import pandas as pd
 
-    codes, spellings = pd.factorize(values.iloc[odd])  # so that each spelling is parsed once
-    outcomes = [_attempt(parse, str(spelling), marks) for spelling in spellings]
-    amounts = np.array([math.nan if isinstance(outcome, UnitError) else outcome for outcome in outcomes], dtype=float)
-    result[odd] = amounts[codes]
-    faulty = np.flatnonzero(np.isnan(result[odd]))
-    faults = [(int(odd[at]), outcomes[codes[at]]) for at in faulty]
-    return [(index, fault) for index, fault in faults if isinstance(fault, UnitError)]
+    marks, plain = settle(spellings, manner.decimal, stated=manner.stated)
+    amounts = np.array(
+        [plain_amount(text) if is_plain else math.nan for text, is_plain in zip(spellings, plain, strict=True)]
+    )
+    regular = manner.is_regular(amounts)
+    amounts = amounts * manner.factor
+    faulty: dict[int, UnitError] = {}
+    for place in np.flatnonzero(~regular).tolist():
+        if not spellings[place]:
+            continue
+        outcome = _attempt(manner.parse, spellings[place], marks)
+        if isinstance(outcome, UnitError):
+            amounts[place], faulty[place] = math.nan, outcome
+        else:
+            amounts[place] = outcome
+    return amounts, faulty
+
+
+def _at(
+    codes: np.ndarray[Any, Any], distinct: FloatArray, faulty: Mapping[int, UnitError]
+) -> tuple[FloatArray, Faults]:
+    """Return the amounts of distinct cells, and their faults, at the places that codes say."""
+    import numpy as np
+
+    places = np.flatnonzero(np.isin(codes, list(faulty))).tolist() if faulty else []
+    amounts = distinct[codes] if len(distinct) else np.full(len(codes), np.nan)
+    return amounts, [(place, faulty[int(codes[place])]) for place in places]
 
 
 def _attempt(parse: Parse, text: str, marks: Marks | None) -> float | UnitError:
@@ -122,50 +163,6 @@ def _attempt(parse: Parse, text: str, marks: Marks | None) -> float | UnitError:
 def in_points(text: str, marks: Marks | None) -> str:
     """Return a cell with its numbers written with decimal points; one that is a number is so already."""
     return text if marks is None else normalised(text, marks)
-
-
-def convert_column(
-    values: pd.Series[Any],
-    dimension: str,
-    header_unit: str | None = None,
-    *,
-    decimal: str = ".",
-    stated: bool = False,
-    numbers: FloatArray | None = None,
-) -> tuple[FloatArray, Faults]:
-    """Return a column of quantities in the canonical unit of `dimension`, NaN where blank.
-
-    Parameters
-    ----------
-    values : pandas.Series
-        Text, or numbers.
-    dimension : str
-        As in `impact.units.parse_quantity`.
-    header_unit : str or None
-        Unit of bare numbers; None is the canonical unit.
-    decimal, stated, numbers
-        As in `convert_plain`.
-
-    Returns
-    -------
-    numpy.ndarray
-        Amounts.
-    list of (int, UnitError)
-        Position and fault of each cell that is no such quantity.
-
-    Raises
-    ------
-    UnitError
-        The header's unit is unknown, ambiguous or of another dimension.
-    """
-    return convert_plain(
-        values,
-        lambda text, marks: parse_quantity(in_points(text, marks), dimension, header_unit),
-        factor=unit_factor(header_unit or CANONICAL[dimension], dimension),
-        decimal=decimal,
-        stated=stated,
-        numbers=numbers,
-    )
 
 
 def parse_count(text: str) -> float:
@@ -209,37 +206,45 @@ class Energies:
     hours: FloatArray
     faults: Faults
 
-    def at(self, codes: np.ndarray[Any, Any]) -> Energies:
-        """Return the column that has these entries at the places that `codes` say."""
-        import numpy as np
 
-        if not len(self.kwh):
-            return replace(self, kwh=np.full(len(codes), np.nan), known=np.full(len(codes), ESTIMATED, dtype=np.int8))
-        faulty = dict(self.faults)
-        places = np.flatnonzero(np.isin(codes, list(faulty))).tolist() if faulty else []
-        faults = [(place, faulty[int(codes[place])]) for place in places]
-        return Energies(self.kwh[codes], self.known[codes], self.hours[codes], faults)
-
-
-def read_energies(
-    values: pd.Series[Any],
-    devices: Mapping[str, PowerSource],
-    unit: str | None,
-    decimal: str,
-    stated: bool,
-    *,
-    numbers: FloatArray | None = None,
-) -> Energies:
-    """Return a column of energy entries.
+class _EnergyReader:
+    """Reads energy entries, and notes how each spelling is known and how long its run was.
 
     Parameters
     ----------
-    values, decimal, stated, numbers
-        As of `convert_plain`.
     devices : mapping of str to PowerSource
         Devices of the folder.
     unit : str or None
         Unit of bare numbers; None is kWh.
+    """
+
+    def __init__(self, devices: Mapping[str, PowerSource], unit: str | None) -> None:
+        self.devices = devices
+        self.unit = unit
+        self.nameplate: set[str] = set()
+        self.hours: dict[str, float] = {}
+
+    def parse(self, text: str, marks: Marks | None) -> float:
+        device = _device_at_start(text, self.devices)
+        energy: Energy = parse_energy(device + in_points(text[len(device) :], marks), self.devices, self.unit)
+        if energy.evidence == "nameplate":
+            self.nameplate.add(text)
+        if energy.hours is not None:
+            self.hours[text] = energy.hours
+        return energy.kwh
+
+
+def read_energies(column: Column, devices: Mapping[str, PowerSource], decimal: str, stated: bool) -> Energies:
+    """Return a column of energy entries.
+
+    Parameters
+    ----------
+    column : Column
+        Text, or numbers.
+    devices : mapping of str to PowerSource
+        Devices of the folder.
+    decimal, stated : str, bool
+        As of `Manner`.
 
     Raises
     ------
@@ -248,41 +253,19 @@ def read_energies(
     """
     import numpy as np
 
-    nameplate: set[str] = set()
-    hours: dict[str, float] = {}
-
-    def parse(text: str, marks: Marks | None) -> float:
-        device = _device_at_start(text, devices)
-        energy: Energy = parse_energy(device + in_points(text[len(device) :], marks), devices, unit)
-        if energy.evidence == "nameplate":
-            nameplate.add(text)
-        if energy.hours is not None:
-            hours[text] = energy.hours
-        return energy.kwh
-
-    factor = unit_factor(unit or CANONICAL["energy"], "energy")
-    kwh, faults = convert_plain(values, parse, factor=factor, decimal=decimal, stated=stated, numbers=numbers)
+    reader = _EnergyReader(devices, column.unit)
+    factor = unit_factor(column.unit or CANONICAL["energy"], "energy")
+    kwh, faults = convert(column, Manner(reader.parse, factor, decimal=decimal, stated=stated))
     known = np.where(np.isnan(kwh), ESTIMATED, METERED).astype(np.int8)
-    runs = np.full(len(kwh), np.nan)
-    if nameplate or hours:
-        texts = values.astype(str)
-        known[texts.isin(nameplate).to_numpy(dtype=bool)] = NAMEPLATE
-        runs = texts.map(hours).to_numpy(dtype=float)
-    return Energies(kwh, known, runs, faults)
-
-
-@lru_cache(maxsize=64)
-def _listed_energies(
-    texts: tuple[str, ...],
-    devices: tuple[tuple[str, PowerSource], ...],
-    unit: str | None,
-    decimal: str,
-    stated: bool,
-) -> Energies:
-    """Return the entries of a list, which comes again with every block of a file."""
-    import pandas as pd
-
-    return read_energies(pd.Series(list(texts), dtype="str"), dict(devices), unit, decimal, stated)
+    hours = np.full(len(kwh), np.nan)
+    if reader.nameplate or reader.hours:
+        texts = column.text.coded()
+        by_plate = texts.where_any(reader.nameplate)
+        if column.numbers is not None:
+            by_plate &= ~np.isfinite(column.numbers)
+        known[by_plate] = NAMEPLATE
+        hours = texts.spread(reader.hours)
+    return Energies(kwh, known, hours, faults)
 
 
 class Cells:
@@ -305,32 +288,10 @@ class Cells:
         for index, error in faults:
             self.table.report(error.code, index, column.header, error.reason, read=error.read, accepted=error.accepted)
 
-    def _plain(
+    def _read(
         self, column: Column, parse: Parse, *, factor: float = 1.0, most: float = LARGEST
     ) -> tuple[FloatArray, Faults]:
-        decimal, stated = self.table.decimal, self.table.stated
-        return self._converted(
-            column,
-            lambda cells: convert_plain(
-                cells, parse, factor=factor, most=most, decimal=decimal, stated=stated, numbers=column.numbers
-            ),
-        )
-
-    def _converted(
-        self, column: Column, convert: Callable[[pd.Series[Any]], tuple[FloatArray, Faults]]
-    ) -> tuple[FloatArray, Faults]:
-        """Return what `convert` makes of a column, each distinct text converted once, cells at fault as written."""
-        import numpy as np
-        import pandas as pd
-
-        if not isinstance(column.values.dtype, pd.CategoricalDtype):
-            values, faults = convert(column.values)
-            return self._converted(column.as_written, convert) if faults and column.written else (values, faults)
-        codes = column.values.cat.codes.to_numpy()
-        distinct, faults = convert(pd.Series(column.values.cat.categories))
-        faulty = dict(faults)
-        places = np.flatnonzero(np.isin(codes, list(faulty))) if faulty else ()
-        return distinct[codes] if len(distinct) else self._nothing(), [(int(at), faulty[codes[at]]) for at in places]
+        return convert(column, Manner(parse, factor, most, self.table.decimal, self.table.stated))
 
     def _nothing(self) -> FloatArray:
         import numpy as np
@@ -347,16 +308,11 @@ class Cells:
         if column is None:
             return self._nothing()
         try:
-            values, faults = self._converted(
+            factor = unit_factor(column.unit or CANONICAL[dimension], dimension)
+            values, faults = self._read(
                 column,
-                lambda cells: convert_column(
-                    cells,
-                    dimension,
-                    column.unit,
-                    decimal=self.table.decimal,
-                    stated=self.table.stated,
-                    numbers=column.numbers,
-                ),
+                lambda text, marks: parse_quantity(in_points(text, marks), dimension, column.unit),
+                factor=factor,
             )
         except UnitError as error:
             self.table.report(
@@ -374,7 +330,7 @@ class Cells:
         percent = column.unit == "%"
         if column.unit not in (None, "%", "1"):
             self._unit_refused(column, f"{column.name} or {column.name} [%]")
-        values, faults = self._plain(
+        values, faults = self._read(
             column,
             lambda text, marks: parse_share(in_points(text, marks), percent=percent),
             factor=0.01 if percent else 1.0,
@@ -392,13 +348,14 @@ class Cells:
             return self._nothing()
         if column.unit is not None:
             self._unit_refused(column, column.name)
-        values, faults = self._plain(column, lambda text, marks: parse_count(in_points(text, marks)))
-        for index in np.flatnonzero(np.isfinite(values) & (values != np.floor(values))):
-            read, accepted = str(column.as_written.values.iloc[index]), "a whole number, 0 or more"
+        values, faults = self._read(column, lambda text, marks: parse_count(in_points(text, marks)))
+        broken = np.isfinite(values) & (values != np.floor(values))
+        values = np.where(broken, np.nan, values) if broken.any() else values
+        for index in np.flatnonzero(broken):
+            read, accepted = str(column.as_written.values[int(index)]), "a whole number, 0 or more"
             faults.append(
                 (int(index), UnitError("this cannot be a fraction", read=read, accepted=accepted, code="not-whole"))
             )
-            values[index] = np.nan
         self._report(column, faults)
         return values
 
@@ -409,13 +366,11 @@ class Cells:
             return self._nothing()
         if column.unit is not None and column.unit.casefold() != currency.casefold():
             self._unit_refused(column, f"{column.name}, in {currency or 'the currency of workshop.toml'}")
-        values, faults = self._plain(column, lambda text, marks: parse_money(in_points(text, marks), currency))
+        values, faults = self._read(column, lambda text, marks: parse_money(in_points(text, marks), currency))
         self._report(column, faults)
         return values
 
-    def energy(
-        self, name: str, devices: Mapping[str, PowerSource] | None
-    ) -> tuple[FloatArray, pd.Categorical[Any], FloatArray]:
+    def energy(self, name: str, devices: Mapping[str, PowerSource] | None) -> tuple[FloatArray, Coded, FloatArray]:
         """Return a column of energy in kWh, NaN where blank or faulty, how each amount is known, and the hours of the run.
 
         The hours are NaN where the entry gives no time.
@@ -423,74 +378,53 @@ class Cells:
         Unknown devices are not reported where `devices` is None, that is where the list could not be read.
         """
         import numpy as np
-        import pandas as pd
 
         column = self.columns.get(name)
-        classes = pd.Index(EVIDENCE)
-        blank: pd.Categorical[Any] = pd.Categorical.from_codes(np.full(self.size, ESTIMATED), categories=classes)
+        nothing = self._nothing(), Coded(EVIDENCE, np.full(self.size, ESTIMATED)), self._nothing()
         if column is None:
-            return self._nothing(), blank, self._nothing()
+            return nothing
         try:
-            found = self._energies(column, devices or {})
+            found = read_energies(column, devices or {}, self.table.decimal, self.table.stated)
         except UnitError as error:
             self.table.report(
                 error.code, None, column.header, error.reason, read=column.header, accepted=error.accepted
             )
-            return self._nothing(), blank, self._nothing()
+            return nothing
         self._report(
             column, [fault for fault in found.faults if devices is not None or fault[1].code != "unknown-device"]
         )
-        kinds: pd.Categorical[Any] = pd.Categorical.from_codes(found.known, categories=classes, validate=False)
-        return found.kwh, kinds, found.hours
+        return found.kwh, Coded(EVIDENCE, found.known), found.hours
 
-    def _energies(self, column: Column, devices: Mapping[str, PowerSource]) -> Energies:
-        import pandas as pd
-
-        how = (column.unit, self.table.decimal, self.table.stated)
-        if isinstance(column.values.dtype, pd.CategoricalDtype):
-            listed = _listed_energies(tuple(column.values.cat.categories), tuple(devices.items()), *how)
-            return listed.at(column.values.cat.codes.to_numpy())
-        found = read_energies(column.values, devices, *how, numbers=column.numbers)
-        return self._energies(column.as_written, devices) if found.faults and column.written else found
-
-    def text(self, name: str) -> pd.Series[Any]:
+    def text(self, name: str) -> Texts:
         """Return a column as stripped text, "" where blank."""
-        import pandas as pd
-
         column = self.columns.get(name)
         if column is None:
-            return pd.Series([""] * self.size, dtype="str")
+            return Coded.all("", self.size)
         if column.unit is not None:
             self._unit_refused(column, column.name)
         return column.text
 
-    def ids(self, name: str, known: Mapping[str, object] | None, kind: str) -> pd.Series[Any]:
-        """Return a column of known ids as written in the tables, "" where blank or unknown, as categories.
+    def ids(self, name: str, known: Mapping[str, object] | None, kind: str) -> Coded:
+        """Return a column of known ids as written in the tables, "" where blank or unknown.
 
         Nothing is reported as unknown where `known` is None, that is where the list could not be read.
         """
         import numpy as np
-        import pandas as pd
 
-        texts = self.text(name).astype("category")
-        if known is None or not self.size:
+        texts = self.text(name).coded()
+        if known is None:
             return texts
         names = {fold(one): one for one in known}
-        distinct, codes = texts.cat.categories, texts.cat.codes.to_numpy()
-        matched = [names.get(fold(text), "") for text in distinct]
-        unknown = {code: choices(text, known) for code, text in enumerate(distinct) if text and not matched[code]}
-        for index in np.flatnonzero(np.isin(codes, list(unknown))) if unknown else ():
-            self.fault(name, int(index), f"unknown-{kind}", f"unknown {kind}", unknown[codes[index]])
-        found = sorted(set(matched))
-        places = np.array([found.index(one) for one in matched], dtype=np.int32)
-        return pd.Series(
-            pd.Categorical.from_codes(places[codes], categories=pd.Index(found, dtype="str"), validate=False)
-        )
+        matched = [names.get(fold(text), "") for text in texts.names]
+        unknown = {code: choices(text, known) for code, text in enumerate(texts.names) if text and not matched[code]}
+        for index in np.flatnonzero(np.isin(texts.codes, list(unknown))) if unknown else ():
+            self.fault(name, int(index), f"unknown-{kind}", f"unknown {kind}", unknown[int(texts.codes[index])])
+        return texts.renamed(lambda text: names.get(fold(text), ""))
 
     def fault(self, name: str, index: int, code: str, message: str, accepted: str) -> None:
         """Report one cell of a column that the table has."""
         column = self.columns[name]
-        read = str(column.as_written.values.iloc[index])
+        read = str(column.as_written.values[index])
         self.table.report(code, index, column.header, message, read=read, accepted=accepted)
 
     def demand(self, name: str, missing: Flags, accepted: str) -> None:

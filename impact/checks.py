@@ -9,8 +9,7 @@ import numpy as np
 from impact.problems import Problem
 
 if TYPE_CHECKING:
-    import pandas as pd
-
+    from impact.batchtable import BatchTable
     from impact.inventory import Balance
 
 WARN_BEYOND = 0.15
@@ -24,7 +23,7 @@ REFUSE_LOSS = 0.9
 """Share of the inflow that was not found again from which a batch is refused."""
 
 
-def balance_problems(batches: pd.DataFrame, balance: Balance, file: str) -> list[Problem]:
+def balance_problems(batches: BatchTable, balance: Balance, file: str) -> list[Problem]:
     """Return a problem for each batch whose dry mass balance does not close.
 
     Beyond 15 % either way is a warning. Parts that hold over 25 % more than went in are an error, most
@@ -33,7 +32,7 @@ def balance_problems(batches: pd.DataFrame, balance: Balance, file: str) -> list
 
     Parameters
     ----------
-    batches : DataFrame
+    batches : BatchTable
         Batches in canonical columns.
     balance : Balance
         Their balance, row by row.
@@ -43,9 +42,10 @@ def balance_problems(batches: pd.DataFrame, balance: Balance, file: str) -> list
     made_of_nothing = (balance.in_kg <= 0.0) & (balance.out_kg > 0.0)
     doubtful = (np.abs(balance.unaccounted) > WARN_BEYOND) | made_of_nothing
     places = np.flatnonzero(doubtful)
-    columns = [batches[name].to_numpy()[places].tolist() for name in ("batch", "row", "good_parts")]
+    doubted = batches.kept(places)
+    columns = [doubted.texts("batch").tolist(), doubted.rows.tolist(), doubted.floats("good_parts").tolist()]
     sums = [column[places].tolist() for column in (balance.unaccounted, balance.in_kg, balance.out_kg, made_of_nothing)]
-    sheets = batches["sheet"].iloc[places].astype(str).tolist() if "sheet" in batches else [None] * len(places)
+    sheets = doubted.texts("sheet").tolist() if "sheet" in batches else [None] * len(places)
     problems = []
     for name, row, good, share, inflow, outflow, of_nothing, sheet in zip(*columns, *sums, sheets, strict=True):
         refused = of_nothing or share < -REFUSE_EXCESS or share > REFUSE_LOSS

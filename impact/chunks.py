@@ -12,6 +12,8 @@ from collections.abc import Callable, Collection, Iterable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
+import numpy as np
+
 from impact.problems import Problem
 from impact.regular import require_regular, require_unchanged
 from impact.spellings import fold
@@ -19,16 +21,16 @@ from impact.tables import (
     Column,
     Table,
     UnreadableError,
+    columns_of,
     delimiter_of,
     header_of,
-    records_of,
     refusing,
     table_of,
 )
+from impact.texts import Coded, Texts, Written
 from impact.units import split_header
 
 if TYPE_CHECKING:
-    import pandas as pd
     import pyarrow as pa
 
 BOM = codecs.BOM_UTF8
@@ -180,19 +182,13 @@ class CsvFile:
 
     def _as_text(self, block: bytes) -> Table:
         """Return a block whose rows may differ in length, all cells as text."""
-        width = len(self.headers) - 1
         text = (self.header.encode() + block).decode()
         if "\x00" in text:
             row = text.count("\n", 0, text.index("\x00")) + 1
             reason, saved = "this is not a text file", f"{self.accepted}, saved as UTF-8"
             raise UnreadableError(Problem("binary-file", self.path.name, reason, row=row, accepted=saved))
-        cells = records_of(self.path, text, self.delimiter, width).fillna("")
-        body = cells.iloc[1:].reset_index(drop=True).apply(lambda column: column.str.strip())
-        columns = [
-            Column(header.strip(), *split_header(header), body[label])
-            for label, header in zip(body.columns, self.headers, strict=True)
-        ]
-        return table_of(self.path.name, columns, len(body))
+        columns = columns_of(self.path, text, self.delimiter, self.headers[:-1])
+        return table_of(self.path.name, columns, len(columns[0].values))
 
     def _columns(self, block: bytes) -> list[Column] | None:
         """Return the columns of a block, or None when its rows are not all alike."""
@@ -215,7 +211,7 @@ class CsvFile:
                 if not _is_sure(array, name):
                     array = self._again(block, place)
                 written = None if _is_text(array) else self._writer(block, place)
-                columns.append(Column(header.strip(), name, unit, _series(array), written=written))
+                columns.append(Column(header.strip(), name, unit, _values(array), written=written))
         except pa.ArrowInvalid:
             return None
         return columns
@@ -252,7 +248,7 @@ class CsvFile:
         return _whole(self._parsed(block, {name: pa.dictionary(pa.int32(), pa.string())}, [name]).column(0))
 
     def _writer(self, block: bytes, place: int) -> Any:
-        return lambda: _series(self._again(block, place))
+        return lambda: _values(self._again(block, place))
 
 
 class ParquetFile:
@@ -451,53 +447,61 @@ def _is_sure(array: pa.Array, name: str) -> bool:
     return bool(pa.types.is_date(array.type)) and fold(name) == "date"
 
 
-def _series(array: pa.Array) -> pd.Series[Any]:
-    """Return text as categories or strings, stripped; numbers as floats, days as days."""
-    import pandas as pd
+def _values(array: pa.Array) -> Texts | np.ndarray[Any, Any]:
+    """Return text as `impact.texts` has it, stripped; numbers as floats, days as days."""
     import pyarrow as pa
+
+    from impact.arrow import numbers_of
 
     if _is_text(array):
         return _stripped(array)
     if pa.types.is_date(array.type):
-        return pd.Series(array.cast(pa.timestamp("us")).to_numpy(zero_copy_only=False))
-    return pd.Series(array.cast(pa.float64()).to_numpy(zero_copy_only=False))
+        return _days(array)
+    return numbers_of(array.cast(pa.float64()), np.nan)
 
 
-def _stripped(array: pa.Array) -> pd.Series[Any]:
-    import numpy as np
-    import pandas as pd
+def _days(array: pa.Array) -> np.ndarray[Any, Any]:
+    import pyarrow as pa
+
+    from impact.arrow import numbers_of
+
+    since_1970 = array.cast(pa.date32()).cast(pa.int32()).cast(pa.int64())
+    return numbers_of(since_1970, int(np.datetime64("NaT").astype(np.int64))).view("datetime64[D]")
+
+
+def _stripped(array: pa.Array) -> Texts:
     import pyarrow as pa
     from pyarrow import compute
 
+    from impact.arrow import numbers_of, texts_of
+
     if not pa.types.is_dictionary(array.type):
-        return pd.Series(compute.utf8_trim_whitespace(compute.fill_null(array, "")), dtype="str")
-    texts = [str(text).strip() for text in array.dictionary.to_pylist()]
-    codes = compute.fill_null(array.indices, len(texts)).to_numpy(zero_copy_only=False)
-    texts.append("")
-    found = np.flatnonzero(np.bincount(codes, minlength=len(texts)))
-    categories = sorted({texts[code] for code in found})
-    place = {text: at for at, text in enumerate(categories)}
-    again = np.array([place.get(text, -1) for text in texts], dtype=np.int32)
-    return pd.Series(
-        pd.Categorical.from_codes(again[codes], categories=pd.Index(categories, dtype="str"), validate=False)
-    )
+        return Written(compute.utf8_trim_whitespace(texts_of(array)))
+    texts = [str(text) for text in array.dictionary.to_pylist()]
+    found = Coded((*texts, ""), numbers_of(array.indices, len(texts)))
+    present = set(found.present())  # the dictionary of a file may hold texts that these rows do not
+    return Coded(tuple(text if text in present else "" for text in found.names), found.codes).renamed(str.strip)
 
 
-def _typed(array: pa.Array, name: str) -> pd.Series[Any]:
+def _typed(array: pa.Array, name: str) -> Texts | np.ndarray[Any, Any]:
     """Return numbers and dates as they are, anything else as stripped text."""
-    import pandas as pd
     import pyarrow as pa
+    from pyarrow import compute
 
-    if pa.types.is_date(array.type) and fold(name) == "date":
-        return _series(array)
-    if pa.types.is_dictionary(array.type) and not pa.types.is_string(array.type.value_type):
+    from impact.arrow import numbers_of
+
+    kind = pa.types
+    if kind.is_dictionary(array.type) and not kind.is_string(array.type.value_type):
         array = array.dictionary_decode()
-    if pa.types.is_large_string(array.type):
+    if kind.is_large_string(array.type) or kind.is_string_view(array.type):
         array = array.cast(pa.string())
     if _is_text(array):
         return _stripped(array)
-    series: pd.Series[Any] = array.to_pandas()
-    is_number = pd.api.types.is_numeric_dtype(series) and not pd.api.types.is_bool_dtype(series)
-    if is_number or (pd.api.types.is_datetime64_any_dtype(series) and fold(name) == "date"):
-        return series
-    return series.astype(object).where(series.notna(), "").map(str).astype("str").str.strip()
+    if kind.is_integer(array.type) or kind.is_floating(array.type):
+        whole = kind.is_integer(array.type) and not array.null_count
+        return numbers_of(array if whole else array.cast(pa.float64()), np.nan)
+    if fold(name) == "date" and kind.is_date(array.type):
+        return _days(array)
+    if fold(name) == "date" and kind.is_timestamp(array.type):
+        return _days(compute.floor_temporal(compute.local_timestamp(array) if array.type.tz else array, unit="day"))
+    return Coded.of("" if value is None else str(value).strip() for value in array.to_pylist())

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import re
 from datetime import date, timedelta
-from typing import TYPE_CHECKING, Any
 
-if TYPE_CHECKING:
-    import pandas as pd
+import numpy as np
+
+from impact.batchtable import Days
+from impact.texts import Coded
 
 DAY_FIRST, MONTH_FIRST = "day first", "month first"
 SETTLE = f'[records] dates = "{DAY_FIRST}" or "{MONTH_FIRST}" in workshop.toml'
@@ -24,40 +25,29 @@ _YEAR_LAST = re.compile(r"([0-9]{1,2})([-/. ])([0-9]{1,2})\2([0-9]{4}|[0-9]{2})"
 Fault = tuple[str, str, str]
 
 
-def read_days(texts: pd.Series[Any], order: str | None) -> tuple[pd.Series[Any], list[tuple[int, Fault]]]:
+def read_days(texts: Coded, order: str | None) -> tuple[Days, list[tuple[int, Fault]]]:
     """Return a column of text as days, missing where blank or faulty.
 
     Parameters
     ----------
-    texts : pandas.Series
+    texts : Coded
         Stripped text, "" for a blank.
     order : str or None
         What the workshop says of its dates: ``day first``, ``month first`` or nothing.
 
     Returns
     -------
-    pandas.Series
+    ndarray of datetime64
         Days.
     list of (int, (str, str, str))
         Position of each faulty cell with code, message and what is accepted.
     """
-    import pandas as pd
-
-    iso = texts.where(texts.str.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}"), "")
-    days: pd.Series[Any] = pd.to_datetime(iso, format="%Y-%m-%d", errors="coerce").astype("datetime64[us]")
-    odd = (texts.ne("") & days.isna()).to_numpy().nonzero()[0]
-    outcomes = {text: _outcome(text, order) for text in texts.iloc[odd].unique()}
-    faults = []
-    read: dict[int, pd.Timestamp] = {}
-    for index in odd:
-        outcome = outcomes[texts.iloc[index]]
-        if isinstance(outcome, date):
-            read[int(index)] = pd.Timestamp(outcome)
-        else:
-            faults.append((int(index), outcome))
-    if read:
-        days.iloc[list(read)] = list(read.values())
-    return days, faults
+    outcomes = [None if not text else _outcome(text, order) for text in texts.names]
+    read = [str(outcome) if isinstance(outcome, date) else "NaT" for outcome in outcomes] or ["NaT"]
+    days: Days = np.array(read, dtype="datetime64[D]")[texts.codes]
+    faulty = {code: outcome for code, outcome in enumerate(outcomes) if isinstance(outcome, tuple)}
+    places = np.flatnonzero(np.isin(texts.codes, list(faulty))).tolist() if faulty else []
+    return days, [(place, faulty[int(texts.codes[place])]) for place in places]
 
 
 def _outcome(text: str, order: str | None) -> date | Fault:

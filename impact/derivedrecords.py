@@ -9,13 +9,12 @@ from typing import TYPE_CHECKING, cast
 
 import numpy as np
 
+from impact.batchtable import BatchTable
 from impact.core.derivation import Equation, Node, constant, total
 from impact.factors import Choice
-from impact.inventory import OWN_REJECTS, SPLIT, Inventory, Line, records_behind, texts
+from impact.inventory import OWN_REJECTS, SPLIT, Inventory, Line, records_behind
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from impact.results import Results
 
 RECORDS = Equation("sum over records")
@@ -209,27 +208,20 @@ class Behind:
 
     def __init__(self, results: Results, central: Callable[[str], float], choose: Callable[[str], Choice]) -> None:
         self.workshop = results.workshop
-        self.frame: pd.DataFrame = results.batch_records
+        self.batches = BatchTable.of(results.batch_records)
         self.choose = choose
-        self.marks = records_behind(self.frame, self.workshop, central)
-        self.grades = {
-            name.removeprefix("paper.").removesuffix("_kg"): self._column(name) > 0.0
-            for name in self.frame.columns
-            if name.startswith("paper.")
-        }
-        self.binders = texts(self.frame, "binder")
-        self.blank = {kind: np.isnan(self._column(kind[0])) for kind in (*PULP, REJECTS, TRIM)}
-
-    def _column(self, name: str) -> np.ndarray:
-        return self.frame[name].to_numpy(dtype=float)
+        self.marks = records_behind(self.batches, self.workshop, central)
+        self.grades = {grade: mass > 0.0 for grade, mass in self.batches.papers.items()}
+        self.binder = self.batches.coded("binder")
+        self.blank = {kind: np.isnan(self.batches.floats(kind[0])) for kind in (*PULP, REJECTS, TRIM)}
 
     def having(self, column: str, value: str) -> np.ndarray:
         """Return which records have a value in a column of texts."""
-        return np.asarray(texts(self.frame, column) == value)
+        return self.batches.coded(column).where(value)
 
     def records(self, line: Line) -> np.ndarray:
         """Return the records behind a line; those of own rejects alone count where their make-up is taken over."""
-        found = self.marks.get(line, np.zeros(len(self.frame), dtype=bool))
+        found = self.marks.get(line, np.zeros(len(self.batches), dtype=bool))
         if line.account == "end_of_life":
             where = line.activity.split(" ", 1)[1]
             _, stroke, fate = line.item.partition("|")
@@ -252,5 +244,5 @@ class Behind:
         if kind in (SOLIDS, DOSE):
             stated = {name for name, one in self.workshop.binders.items() if one.solids is not None}
             skipped = {"none", ""} | (stated if kind == SOLIDS else set())
-            return [key + binder for binder in sorted(set(self.binders[blank]) - skipped)]
+            return [key + binder for binder in sorted(set(self.binder.present(blank)) - skipped)]
         return [key] if blank.any() else []

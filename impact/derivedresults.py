@@ -15,6 +15,7 @@ from impact.assessment import (
     memory_share,
     regions_of,
 )
+from impact.batchtable import BatchTable
 from impact.blend import blends
 from impact.compostability import binder_share, recipes
 from impact.core.derivation import Equation, Node, as_node, centre, over_draws, total
@@ -90,7 +91,7 @@ class _Account:
                 made, f"pressings of {mould}", "1", records=int(of[mould]), of=len(frame), evidence="metered",
                 read="good parts and rejects, over all batches of the folder",
             )
-            for mould, made in pressings_made(frame, results.workshop).items()
+            for mould, made in pressings_made(BatchTable.of(frame), results.workshop).items()
         }  # fmt: skip
 
     def interval(self, node: Node) -> Interval:

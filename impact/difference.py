@@ -10,6 +10,7 @@ import numpy as np
 
 from impact.accounts import mean_makeup, resolved
 from impact.assessment import plastic_or_reason
+from impact.batchtable import BatchTable
 from impact.core import FloatArray
 from impact.inventory import Inventory, take_stock
 from impact.plastics import PlasticDraws
@@ -87,7 +88,7 @@ class Comparison:
 
 def stock_of(records: Records, part: str, values: Values) -> Inventory:
     """Return the inventory of one part, parts of mere own rejects given their make-up, zero lines left out."""
-    inventory, _ = take_stock(records.batches, records.workshop, values.central)
+    inventory, _ = take_stock(BatchTable.of(records.batches), records.workshop, values.central)
     own = resolved(inventory).where(part=part)
     kept = np.flatnonzero(own.amounts.any(axis=0))
     return Inventory(own.groups, tuple(own.lines[index] for index in kept), own.amounts[:, kept])
@@ -103,10 +104,10 @@ def of_part(
     """
     rows = (records.batches["part"] == part).to_numpy(dtype=bool)
     own = replace(records, batches=records.batches[rows].reset_index(drop=True))
-    inventory, _ = take_stock(own.batches, own.workshop, values.central)
-    if not mean_makeup(inventory, np.ones(len(inventory.groups), dtype=bool)):
+    inventory, _ = take_stock(BatchTable.of(own.batches), own.workshop, values.central)
+    if not mean_makeup(inventory, np.ones(len(inventory.amounts), dtype=bool)):
         return records, dict(made_elsewhere)
-    others = pressings_made(records.batches[~rows], records.workshop)
+    others = pressings_made(BatchTable.of(records.batches[~rows]), records.workshop)
     names = {*others, *made_elsewhere}
     return own, {mould: others.get(mould, 0.0) + made_elsewhere.get(mould, 0.0) for mould in names}
 
@@ -136,7 +137,7 @@ def compare(records: Records, part: str, values: Values, *, made_elsewhere: Mapp
     good = inventory.sum_of("count", "good parts")
     if good <= 0.0:
         raise NoComparisonError(f"{part} has no good part in these batches")
-    made = pressings_made(records.batches, records.workshop)
+    made = pressings_made(BatchTable.of(records.batches), records.workshop)
     pressings = {mould: made.get(mould, 0.0) + made_elsewhere.get(mould, 0.0) for mould in {*made, *made_elsewhere}}
     impacts = UnitImpacts(records.workshop, values, pressings, grid_kgco2e_per_kwh=records.grid_kgco2e_per_kwh)
     plastic, reason, _ = plastic_or_reason(records.workshop.parts[part], impacts)
@@ -151,5 +152,8 @@ def pressings_elsewhere(
     """Return the pressings of each mould in the batches of `all_batches` that are not among `batches`."""
     if all_batches is None:
         return {}
-    here = pressings_made(batches, workshop)
-    return {mould: made - here.get(mould, 0.0) for mould, made in pressings_made(all_batches, workshop).items()}
+    here = pressings_made(BatchTable.of(batches), workshop)
+    return {
+        mould: made - here.get(mould, 0.0)
+        for mould, made in pressings_made(BatchTable.of(all_batches), workshop).items()
+    }

@@ -5,12 +5,11 @@ from __future__ import annotations
 import hashlib
 import sys
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
-if TYPE_CHECKING:
-    import pandas as pd
+from impact.texts import Texts
 
 Fingerprints = np.ndarray[Any, np.dtype[np.uint64]]
 
@@ -25,7 +24,7 @@ _KEPT = np.array(
 """What is kept of eight bytes of which so many belong to a text."""
 
 
-def fingerprints(texts: pd.Series[Any]) -> Fingerprints:
+def fingerprints(texts: Texts) -> Fingerprints:
     """Return the fingerprint of each text that is not blank; equal texts have equal ones.
 
     Of ten million different texts any two share one with a chance of about 3 in a million, so whoever finds a pair
@@ -33,35 +32,41 @@ def fingerprints(texts: pd.Series[Any]) -> Fingerprints:
     """
     import pyarrow as pa
 
-    array = pa.array(texts, type=pa.large_string())
-    if isinstance(array, pa.ChunkedArray):
-        array = array.combine_chunks()
+    array = texts.written().array
     if not len(array):
         return np.zeros(0, dtype=np.uint64)
     _, places, data = array.buffers()
-    ends = np.frombuffer(places, dtype=np.int64)[array.offset : array.offset + len(array) + 1]
+    width = np.int64 if pa.types.is_large_string(array.type) else np.int32
+    ends = np.frombuffer(places, dtype=width)[array.offset : array.offset + len(array) + 1]
     content = np.frombuffer(data, dtype=np.uint8) if data is not None else np.zeros(0, dtype=np.uint8)
     lengths = np.diff(ends)
-    found = _mixed(content, ends[:-1], np.where(lengths > LONGEST, 0, lengths))
+    found = _of_short(content, ends[:-1], np.where(lengths > LONGEST, 0, lengths))
     for index in np.flatnonzero(lengths > LONGEST):
         digest = hashlib.blake2b(content[ends[index] : ends[index + 1]].tobytes(), digest_size=8).digest()
         found[index] = np.frombuffer(digest, dtype=np.uint64)[0]
     return found[lengths > 0]
 
 
-def _mixed(content: np.ndarray[Any, Any], starts: np.ndarray[Any, Any], lengths: np.ndarray[Any, Any]) -> Fingerprints:
+def _of_short(
+    content: np.ndarray[Any, Any], starts: np.ndarray[Any, Any], lengths: np.ndarray[Any, Any]
+) -> Fingerprints:
     """Return the fingerprints of short texts, eight bytes of all of them at a time."""
     padded = np.concatenate([content, np.zeros(8, dtype=np.uint8)])
     from_here = np.ndarray((len(content) + 1,), dtype=np.uint64, buffer=padded.data, strides=(1,))
-    mixed = lengths.astype(np.uint64)
+    found = lengths.astype(np.uint64)
     for place in range(0, int(lengths.max()), 8):
         left = lengths - place
         word = from_here[np.minimum(starts + place, len(content))] & _KEPT[np.clip(left, 0, 8)]
-        changed = (mixed ^ word) * _FIRST
-        changed = (changed ^ (changed >> np.uint64(32))) * _SECOND
-        changed ^= changed >> np.uint64(29)
-        mixed = np.where(left > 0, changed, mixed)
-    return mixed
+        found = np.where(left > 0, mixed(found, word), found)
+    return found
+
+
+def mixed(first: Fingerprints, second: Fingerprints) -> Fingerprints:
+    """Return fingerprints of pairs of words of 64 bits."""
+    changed = (first ^ second) * _FIRST
+    changed = (changed ^ (changed >> np.uint64(32))) * _SECOND
+    changed ^= changed >> np.uint64(29)
+    return changed
 
 
 def repeated(pieces: Sequence[Fingerprints]) -> Fingerprints:

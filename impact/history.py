@@ -8,21 +8,19 @@ References
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 from datetime import date
-from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from impact.batchtable import BatchTable, Days, joined
 from impact.core import FloatArray
+from impact.doubts import warnings_where
+from impact.fingerprints import mixed, repeated
+from impact.inventory import Balance
 from impact.problems import Problem
 from impact.proportions import above_exactly
-
-if TYPE_CHECKING:
-    import pandas as pd
-
-Flags = np.ndarray[Any, np.dtype[np.bool_]]
-Words = Callable[[int], str]
+from impact.texts import Codes, Flags
 
 ROBUST_DEVIATIONS = 4.0
 """Robust deviations above the median from which a part is doubted; [1]_ labels from 3.5, we choose 4. [-]"""
@@ -59,47 +57,93 @@ def latest_believed(report_date: date | None, today: date | None) -> date | None
     return None if today is None else date(today.year + 1, 12, 31)
 
 
-def warnings_where(
-    flags: Flags, batches: pd.DataFrame, code: str, file: str, column: str | Words, message: Words, *,
-    read: Words, accepted: Words,
-) -> list[Problem]:  # fmt: skip
-    """Return a warning for each flagged batch, its words made from the place of the batch in the table."""
-    places = np.flatnonzero(flags)
-    rows, names = (batches[column].iloc[places].tolist() for column in ("row", "batch"))
-    return [
-        Problem(
-            code, file, f"batch {name}: {message(index)}", row=int(row),
-            column=column if isinstance(column, str) else column(index), read=read(index), accepted=accepted(index),
-            level="warning",
-        )
-        for index, row, name in zip(places.tolist(), rows, names, strict=True)
-    ]  # fmt: skip
+def compared(batches: BatchTable, balance: Balance) -> BatchTable:
+    """Return what is kept of batches so that others can be compared with them: some 40 bytes each, and the name.
 
-
-def history_doubts(
-    batches: pd.DataFrame, all_batches: pd.DataFrame, *, latest: date | None, file: str
-) -> list[Problem]:
-    """Return the doubts about some batches that show beside all batches of the folder.
+    The column `alike` is a fingerprint of day, count and dry masses: batches that are the same in all have the same.
 
     Parameters
     ----------
-    batches : DataFrame
-        Batches to look at, in canonical columns.
-    all_batches : DataFrame
+    batches : BatchTable
+        Batches in canonical columns.
+    balance : Balance
+        Their dry mass balance.
+    """
+    alike = batches.days.astype(np.int64).view(np.uint64)
+    for amounts in (batches.floats("good_parts"), balance.in_kg, balance.out_kg):
+        alike = mixed(alike, np.ascontiguousarray(amounts).view(np.uint64))
+    kept = {name: batches.columns[name] for name in ("batch", "part_mass_kg", "good_parts", "rejects")}
+    return BatchTable(
+        {
+            **kept,
+            "row": batches.rows.astype(np.int32),
+            "date": batches.days,
+            **{name: batches.coded(name).ordered().packed() for name in ("part", "site")},
+            "alike": alike,
+        }
+    )
+
+
+class Beside:
+    """All batches of a folder, of which each has what `compared` keeps.
+
+    Parameters
+    ----------
+    pieces : sequence of (str, BatchTable)
+        The batches by block, in the order of the records, with the name of the block's file.
+    """
+
+    def __init__(self, pieces: Sequence[tuple[str, BatchTable]]) -> None:
+        self.files = [file for file, _ in pieces]
+        self.names = [piece.texts("batch") for _, piece in pieces]
+        self.starts = np.cumsum([0, *(len(piece) for _, piece in pieces)])
+        without = [
+            BatchTable({name: column for name, column in piece.columns.items() if name != "batch"})
+            for _, piece in pieces
+        ]
+        self.batches = joined(without) if without else BatchTable({})
+
+    def named(self, places: Codes) -> Iterator[tuple[str, int, str]]:
+        """Yield file, row and name of the batches at some places."""
+        rows = self.batches.rows[places].tolist()
+        pieces = (np.searchsorted(self.starts, places, side="right") - 1).tolist()
+        for place, row, piece in zip(places.tolist(), rows, pieces, strict=True):
+            yield self.files[piece], row, self.names[piece][place - int(self.starts[piece])]
+
+    def where(self, place: int, beside: str) -> tuple[str, str]:
+        """Return the name of a batch and its place in words, the file only where it is not `beside`."""
+        ((file, row, name),) = self.named(np.array([place]))
+        return name, f"row {row}" if file == beside else f"{file}, row {row}"
+
+    def file(self, place: int) -> str:
+        """Return the file of a batch."""
+        return self.files[int(np.searchsorted(self.starts, place, side="right")) - 1]
+
+
+def history_doubts(
+    beside: Beside, chosen: Flags, *, latest: date | None, again: Callable[[Codes], BatchTable]
+) -> list[Problem]:
+    """Return the doubts about some batches that show beside all batches of the folder, by file and row.
+
+    Parameters
+    ----------
+    beside : Beside
         All batches of the folder.
+    chosen : ndarray of bool
+        Which of them to look at.
     latest : date, optional
         Last day that is believed.
-    file : str
-        Name of the file, for the place.
+    again : callable
+        Reads the batches at some places, in their order, with all columns: those that may have been kept twice.
     """
-    chosen = np.isin(all_batches["row"].to_numpy(), batches["row"].to_numpy())
-    return [
-        *_heavy(all_batches, chosen, file),
-        *_more_rejects(all_batches, chosen, file),
-        *_out_of_order(all_batches, chosen, file),
-        *_twice(all_batches, chosen, file),
-        *_far_dates(all_batches, chosen, latest, file),
+    found = [
+        *_heavy(beside, chosen),
+        *_more_rejects(beside, chosen),
+        *_out_of_order(beside, chosen),
+        *_twice(beside, chosen, again),
+        *_far_dates(beside, chosen, latest),
     ]
+    return sorted(found, key=lambda problem: (problem.file, problem.row or 0))
 
 
 def robust_limits(values: FloatArray) -> tuple[float, float]:
@@ -112,18 +156,19 @@ def robust_limits(values: FloatArray) -> tuple[float, float]:
     return median, median + ROBUST_DEVIATIONS * max(deviation, LEAST_DEVIATION * median)
 
 
-def _heavy(frame: pd.DataFrame, chosen: Flags, file: str) -> list[Problem]:
-    mass = frame["part_mass_kg"].to_numpy(dtype=float)
-    weighed = ~np.isnan(mass)
-    median, limit = np.full(len(frame), np.inf), np.full(len(frame), np.inf)
-    for places in frame.groupby("part", observed=True).indices.values():
-        known = places[weighed[places]]
+def _heavy(beside: Beside, chosen: Flags) -> list[Problem]:
+    mass, parts = beside.batches.floats("part_mass_kg"), beside.batches.coded("part")
+    limits: dict[str, tuple[float, float]] = {}
+    for part in parts.present():
+        known = mass[parts.where(part)]
+        known = known[~np.isnan(known)]
         if len(known) >= LEAST_WEIGHED:
-            median[known], limit[known] = robust_limits(mass[known])
+            limits[part] = robust_limits(known)
+    limit = parts.spread({part: upper for part, (_, upper) in limits.items()})
     return warnings_where(
-        weighed & chosen & (mass > limit), frame, "heavy-part", file, "part mass",
+        chosen & (mass > limit), beside, "heavy-part", "part mass",
         lambda index: (
-            f"heavier than this part is elsewhere in the records, where the middle is {median[index] * 1000.0:.3g} g; most often "
+            f"heavier than this part is elsewhere in the records, where the middle is {limits[parts[index]][0] * 1000.0:.3g} g; most often "
             "weighed before it was dry, fine if the part was changed"
         ),
         read=lambda index: f"{mass[index] * 1000.0:.3g} g",
@@ -131,22 +176,24 @@ def _heavy(frame: pd.DataFrame, chosen: Flags, file: str) -> list[Problem]:
     )  # fmt: skip
 
 
-def _more_rejects(frame: pd.DataFrame, chosen: Flags, file: str) -> list[Problem]:
+def _more_rejects(beside: Beside, chosen: Flags) -> list[Problem]:
     """Doubt batches whose rejects are above those of all earlier ones of the part, by the exact test [2]_."""
-    rejects = frame["rejects"].to_numpy(dtype=float)
-    known = ~np.isnan(rejects)
-    order = np.lexsort((frame["row"].to_numpy(), frame["date"].to_numpy()))
-    order = order[known[order]]
-    counts = frame.iloc[order][["part"]].assign(k=rejects[order])
-    counts["n"] = counts["k"] + frame["good_parts"].to_numpy(dtype=float)[order]
-    sums = counts.groupby("part", observed=True)[["k", "n"]].cumsum()
-    k, n = counts["k"].to_numpy(), counts["n"].to_numpy()
-    before_k, before_n = sums["k"].to_numpy() - k, sums["n"].to_numpy() - n
-    jumps = chosen[order] & (before_n > 0.0) & (k * before_n > before_k * n)
-    p = np.ones(len(k))
-    p[jumps] = above_exactly(k[jumps], n[jumps], before_k[jumps], before_n[jumps])
+    batches = beside.batches
+    parts, k = batches.coded("part"), batches.floats("rejects")
+    n = k + batches.floats("good_parts")
+    order = in_time(batches.days)
+    order = order[~np.isnan(k)[order]]
+    before_k, before_n = np.zeros(len(batches)), np.zeros(len(batches))
+    of = parts.codes[order]
+    for code in range(len(parts.names)):
+        places = order[of == code]
+        before_k[places] = np.cumsum(k[places]) - k[places]
+        before_n[places] = np.cumsum(n[places]) - n[places]
+    jumps = np.flatnonzero(chosen & (k * before_n > before_k * n))
+    p = np.ones(len(batches))
+    p[jumps] = above_exactly(k[jumps], n[jumps], before_k[jumps], before_n[jumps], below=REJECTS_LEVEL)
     return warnings_where(
-        p < REJECTS_LEVEL, frame.iloc[order], "more-rejects", file, "rejects",
+        p < REJECTS_LEVEL, beside, "more-rejects", "rejects",
         lambda index: (
             f"{k[index]:g} of {n[index]:g} parts failed, and {before_k[index]:g} of {before_n[index]:g} before; by chance alone "
             f"this happens in {p[index]:.1g} of cases. Fine if recipe, mould or people changed: say so in the notes"
@@ -156,55 +203,85 @@ def _more_rejects(frame: pd.DataFrame, chosen: Flags, file: str) -> list[Problem
     )  # fmt: skip
 
 
-def _out_of_order(frame: pd.DataFrame, chosen: Flags, file: str) -> list[Problem]:
+def in_time(days: Days) -> Codes:
+    """Return the places of days in the order of time; equal days keep their order."""
+    since = days.astype(np.int64)
+    since = since - since.min() if len(since) else since
+    narrow = since.astype(np.uint16) if len(since) and since.max() < 1 << 16 else since  # sorted in one pass
+    return np.argsort(narrow, kind="stable")
+
+
+def _out_of_order(beside: Beside, chosen: Flags) -> list[Problem]:
     """Doubt dates before that of the row above; each site keeps its own order."""
-    above = frame.groupby("site", observed=True)[["date", "row"]].shift(1)
-    dates = frame["date"]
-    flags = chosen & (dates < above["date"]).to_numpy()
+    days, sites = beside.batches.days, beside.batches.coded("site").packed()
+    order = np.argsort(sites.codes, kind="stable")
+    later, earlier = order[1:], order[:-1]
+    falls = (sites.codes[later] == sites.codes[earlier]) & (days[later] < days[earlier])
+    above = dict(zip(later[falls].tolist(), earlier[falls].tolist(), strict=True))
+    flags = np.zeros(len(days), dtype=bool)
+    flags[later[falls]] = True
+
+    def message(index: int) -> str:
+        _, where = beside.where(above[index], beside.file(index))
+        return (
+            f"before the day of {where}, {days[above[index]]}, which stands above it; most often a slip in the month or year of "
+            "one of the two, fine if it was entered late"
+        )
+
     return warnings_where(
-        flags, frame, "date-order", file, "date",
-        lambda index: (
-            f"before the day of row {above['row'].iloc[index]:.0f}, {above['date'].iloc[index]:%Y-%m-%d}, which stands above it; "
-            "most often a slip in the month or year of one of the two, fine if it was entered late"
-        ),
-        read=lambda index: f"{dates.iloc[index]:%Y-%m-%d}",
+        flags & chosen, beside, "date-order", "date", message,
+        read=lambda index: f"{days[index]}",
         accepted=lambda index: "rows by date",
     )  # fmt: skip
 
 
-def _twice(frame: pd.DataFrame, chosen: Flags, file: str) -> list[Problem]:
+def _twice(beside: Beside, chosen: Flags, again: Callable[[Codes], BatchTable]) -> list[Problem]:
     """Doubt batches of the same day, part and amounts, all of them; ids and notes may differ."""
-    columns = [name for name in frame.columns if name not in ("row", "batch", "notes")]
-    amounts = frame.select_dtypes("number").drop(columns="row")
-    sums = frame[["date"]].assign(total=amounts.sum(axis=1).to_numpy())
-    places = np.flatnonzero(sums.duplicated(keep=False).to_numpy())
-    alike = frame.iloc[places]
-    first = np.arange(len(frame))
-    if len(places):
-        kinds = alike.groupby(columns, dropna=False, observed=True, sort=False).ngroup().to_numpy()
-        start = np.unique(kinds, return_index=True)[1]
-        first[places] = places[start[kinds]]
-    rows, names = frame["row"].to_numpy(), frame["batch"].to_numpy()
+    alike = beside.batches.columns["alike"]
+    suspects = np.flatnonzero(np.isin(alike, repeated([alike])))
+    first: dict[int, int] = {}
+    if len(suspects):
+        seen: dict[tuple[object, ...], int] = {}
+        for place, cells in zip(suspects.tolist(), _all_but_names(again(suspects)), strict=True):
+            before = seen.setdefault(cells, place)
+            if before != place:
+                first[place] = before
+    flags = np.zeros(len(alike), dtype=bool)
+    flags[list(first)] = True
+
+    def message(index: int) -> str:
+        name, where = beside.where(first[index], beside.file(index))
+        return (
+            f"same day and same amounts as batch {name} in {where}; most often one batch entered twice, fine if two pressings were "
+            "alike to the gram"
+        )
+
     return warnings_where(
-        chosen & (first < np.arange(len(frame))), frame, "batch-twice", file, "batch",
-        lambda index: (
-            f"same day and same amounts as batch {names[first[index]]} in row {rows[first[index]]}; most often one batch entered "
-            "twice, fine if two pressings were alike to the gram"
-        ),
-        read=lambda index: str(names[index]),
+        flags & chosen, beside, "batch-twice", "batch", message,
+        read=lambda index: beside.where(index, beside.file(index))[0],
         accepted=lambda index: "each batch once",
     )  # fmt: skip
 
 
-def _far_dates(frame: pd.DataFrame, chosen: Flags, latest: date | None, file: str) -> list[Problem]:
-    dates = frame["date"]
-    flags = (dates < EARLIEST.isoformat()).to_numpy()
+def _all_but_names(batches: BatchTable) -> Iterator[tuple[object, ...]]:
+    """Yield what is recorded of each batch but its name, row, sheet and notes; None where nothing is."""
+    columns = []
+    for name, column in batches.columns.items():
+        if name not in ("row", "batch", "notes", "sheet"):
+            values = column.tolist()
+            columns.append([None if value != value else value for value in values])
+    return zip(*columns, strict=True)
+
+
+def _far_dates(beside: Beside, chosen: Flags, latest: date | None) -> list[Problem]:
+    days = beside.batches.days
+    flags = days < np.datetime64(EARLIEST)
     if latest is not None:
-        flags = flags | (dates > latest.isoformat()).to_numpy()
+        flags = flags | (days > np.datetime64(latest))
     end = f" to {latest}" if latest is not None else ""
     return warnings_where(
-        flags & chosen, frame, "far-date", file, "date",
+        flags & chosen, beside, "far-date", "date",
         lambda index: "far from the days that a record can be of; most often a slip in the year",
-        read=lambda index: f"{dates.iloc[index]:%Y-%m-%d}",
+        read=lambda index: f"{days[index]}",
         accepted=lambda index: f"a day from {EARLIEST}{end}",
     )  # fmt: skip

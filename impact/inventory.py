@@ -14,12 +14,13 @@ from typing import TYPE_CHECKING, cast
 
 import numpy as np
 
+from impact.batchtable import BatchTable, concatenated
 from impact.core import FloatArray
 from impact.core.moisture import as_weighed, dry_mass, unaccounted_share
+from impact.texts import Coded, Codes
+from impact.vectors import filled, only, per, recorded
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from impact.workshop import Workshop
 
 STAGES = ("paper", "binder", "making", "mould", "transport", "end_of_life")
@@ -31,6 +32,7 @@ UNRECORDED = "unrecorded"
 SPLIT = "split"
 
 Central = Callable[[str], float]
+Groups = Mapping[str, Coded]
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -62,24 +64,25 @@ class Inventory:
 
     Attributes
     ----------
-    groups : DataFrame
-        Site, part and binder of each row of `amounts`.
+    groups : mapping of str to Coded
+        Site, part and binder of each row of `amounts`, in whose order the rows are.
     lines : tuple of Line
         The columns of `amounts`.
     amounts : ndarray, shape (groups, lines)
         Amounts in the unit of each line.
     """
 
-    groups: pd.DataFrame
+    groups: Groups
     lines: tuple[Line, ...]
     amounts: FloatArray
 
     def where(self, **wanted: str) -> Inventory:
         """Return the inventory of the groups whose columns have the wanted values."""
-        mask = np.ones(len(self.groups), dtype=bool)
+        mask = np.ones(len(self.amounts), dtype=bool)
         for column, value in wanted.items():
-            mask &= (self.groups[column] == value).to_numpy()
-        return Inventory(self.groups[mask], self.lines, self.amounts[mask])
+            mask &= self.groups[column].where(value)
+        groups = {column: coded.kept(mask) for column, coded in self.groups.items()}
+        return Inventory(groups, self.lines, self.amounts[mask])
 
     def total(self) -> FloatArray:
         """Return the sum over all groups, one amount per line."""
@@ -110,56 +113,18 @@ class Inventory:
 
 def merged(inventories: Sequence[Inventory]) -> Inventory:
     """Return the sum of inventories, added in their order: same groups are added, lines are united."""
-    import pandas as pd
-
     lines = tuple(sorted({line for inventory in inventories for line in inventory.lines}))
     position = {line: index for index, line in enumerate(lines)}
-    together = pd.concat([inventory.groups for inventory in inventories], ignore_index=True)
-    by = list(together.columns)
-    codes = together.groupby(by, sort=True).ngroup().to_numpy()
-    groups = together.drop_duplicates().sort_values(by).reset_index(drop=True)
-    amounts = np.zeros((len(groups), len(lines)))
+    together = {column: concatenated([one.groups[column] for one in inventories]) for column in GROUP_COLUMNS}
+    groups, codes = _grouped(together)
+    amounts = np.zeros((len(groups[GROUP_COLUMNS[0]]), len(lines)))
     above = 0
     for inventory in inventories:
-        rows = codes[above : above + len(inventory.groups)]
+        rows = codes[above : above + len(inventory.amounts)]
         above += len(rows)
         places = np.array([position[line] for line in inventory.lines], dtype=np.int64)
         amounts[np.ix_(rows, places)] += inventory.amounts
     return Inventory(groups, lines, amounts)
-
-
-@dataclass(frozen=True)
-class Coded:
-    """A column of texts: the distinct ones, and the place of each batch's text among them."""
-
-    names: tuple[str, ...]
-    codes: np.ndarray
-
-    @classmethod
-    def of(cls, frame: pd.DataFrame, column: str) -> Coded:
-        """Return a column of a frame."""
-        import pandas as pd
-
-        series = frame[column]
-        if isinstance(series.dtype, pd.CategoricalDtype):
-            return cls(tuple(series.cat.categories.astype(str)), series.cat.codes.to_numpy().astype(np.int64))
-        codes, distinct = pd.factorize(series)
-        return cls(tuple(str(text) for text in distinct), codes.astype(np.int64))
-
-    def where(self, name: str) -> np.ndarray:
-        """Return which batches have a text."""
-        return self.codes == self.names.index(name) if name in self.names else np.zeros(len(self.codes), dtype=bool)
-
-    def present(self, rows: np.ndarray | None = None) -> list[str]:
-        """Return the texts of the batches, or of some of them, sorted."""
-        codes = self.codes if rows is None else self.codes[rows]
-        return sorted(self.names[code] for code in np.flatnonzero(np.bincount(codes, minlength=len(self.names))))
-
-    def spread(self, values: Mapping[str, float]) -> FloatArray:
-        """Return the value of each batch's text; NaN for texts without one."""
-        listed = np.array([values.get(name, np.nan) for name in self.names] or [np.nan], dtype=float)
-        spread: FloatArray = listed[self.codes]
-        return spread
 
 
 class _Adder:
@@ -174,7 +139,7 @@ class _Adder:
     def add(self, line: Line, vector: FloatArray, where: np.ndarray | None = None) -> None:
         """Add a vector to one line, of all batches or of some."""
         if where is not None:
-            vector = np.where(where, vector, 0.0)
+            vector = only(vector, where)
         self._put(line, np.asarray(np.bincount(self.codes, weights=vector, minlength=self.groups), dtype=np.float64))
 
     def split(self, lines: Sequence[Line | None], codes: np.ndarray, vector: FloatArray) -> None:
@@ -231,29 +196,31 @@ class Balance:
     unaccounted: FloatArray
     amounts: BatchAmounts
 
+    @property
+    def dried_kg(self) -> FloatArray:
+        """Dry matter that was dried: what came out, else what went in. [kg]"""
+        return dried(self.in_kg, self.out_kg)
 
-def _grades(frame: pd.DataFrame) -> list[str]:
-    return [name.removeprefix("paper.").removesuffix("_kg") for name in frame.columns if name.startswith("paper.")]
 
-
-def _floats(frame: pd.DataFrame, column: str) -> FloatArray:
-    return frame[column].to_numpy(dtype=float)
+def dried(in_kg: FloatArray, out_kg: FloatArray) -> FloatArray:
+    """Return the dry matter that was dried: what came out, else what went in. [kg]"""
+    return out_kg + only(in_kg, out_kg == 0.0)
 
 
 class _Stock:
     """Works out the vectors of one table of batches and adds them up."""
 
-    def __init__(self, frame: pd.DataFrame, workshop: Workshop, central: Central, adder: type[_Adder] = _Adder) -> None:
-        self.frame = frame
+    def __init__(self, batches: BatchTable, workshop: Workshop, central: Central, adder: type[_Adder] = _Adder) -> None:
+        self.batches = batches
         self.workshop = workshop
         self.central = central
-        self.size = len(frame)
-        self.group_frame, codes = _group(frame)
-        self.adder = adder(codes, len(self.group_frame))
+        self.size = len(batches)
+        self.groups, codes = _grouped({column: batches.coded(column) for column in GROUP_COLUMNS})
+        self.adder = adder(codes, len(self.groups[GROUP_COLUMNS[0]]))
         self.part_moisture = workshop.part_moisture if workshop.part_moisture is not None else central("part.moisture")
-        self.binder = Coded.of(frame, "binder")
+        self.binder = batches.coded("binder")
         self.glues = [name for name in self.binder.present() if name not in ("none", "")]
-        self.routes = {loss: Coded.of(frame, f"{loss}_to") for loss in ("rejects", "trim")}
+        self.routes = {loss: batches.coded(f"{loss}_to") for loss in ("rejects", "trim")}
         self.dry: dict[str, FloatArray] = {}
         self._paper()
         self._binder_dry()
@@ -274,51 +241,56 @@ class _Stock:
     # -- what went in ---------------------------------------------------------------------------
 
     def _paper(self) -> None:
-        moisture = _floats(self.frame, "moisture")
-        known = ~np.isnan(moisture)
-        fates = Coded.of(self.frame, "fate")
-        weighed, water = np.zeros(self.size), np.zeros(self.size)
-        for grade in _grades(self.frame):
-            mass = _floats(self.frame, f"paper.{grade}_kg")
+        moisture = self.batches.floats("moisture")
+        blank = np.isnan(moisture)
+        fates = self.batches.coded("fate")
+        ways = fates.codes * 2 + blank
+        weighed, water, dry_fibre = (np.zeros(self.size) for _ in range(3))
+        for grade, mass in self.batches.papers.items():
             if not mass.any():
                 continue
-            wet = np.where(known, moisture, self.central(f"paper.moisture.{grade}"))
-            self.dry[grade] = np.asarray(dry_mass(mass, wet))
-            weighed, water = weighed + mass, water + mass * wet
-            for account, activity, vector in (
-                ("mass", "collected", mass),
-                ("diverted", "dry paper", np.where(known, self.dry[grade], 0.0)),
-                ("diverted", "paper as weighed", np.where(known, 0.0, mass)),
-            ):
-                lines = [Line(account, activity, f"{grade}|{fate or SPLIT}", "weighed", "kg") for fate in fates.names]
-                self.adder.split(lines, fates.codes, vector)
+            wet = filled(moisture, self.central(f"paper.moisture.{grade}"))
+            dry = np.asarray(dry_mass(mass, wet))
+            self.dry[grade] = dry
+            weighed, water, dry_fibre = weighed + mass, water + mass * wet, dry_fibre + dry
+            items = [f"{grade}|{fate or SPLIT}" for fate in fates.names]
+            self.adder.split([Line("mass", "collected", item, "weighed", "kg") for item in items], fates.codes, mass)
+            lines = [
+                Line("diverted", activity, item, "weighed", "kg")
+                for item in items
+                for activity in ("dry paper", "paper as weighed")
+            ]
+            self.adder.split(lines, ways, only(dry, ~blank) + only(mass, blank))
         self.weighed = weighed
-        self.mean_moisture = np.divide(water, weighed, out=np.full(self.size, self.part_moisture), where=weighed > 0.0)
-        self.dry_fibre = np.sum([np.zeros(self.size), *self.dry.values()], axis=0)
-        self.own_rejects_dry = np.asarray(dry_mass(_floats(self.frame, "own_rejects_kg"), self.part_moisture))
+        nothing = weighed == 0.0
+        self.mean_moisture = (water + only(self.part_moisture, nothing)) / (weighed + nothing)
+        self.dry_fibre = dry_fibre
+        self.own_rejects_dry = np.asarray(dry_mass(self.batches.floats("own_rejects_kg"), self.part_moisture))
         self.put("mass", "dry fibre", "", "weighed", "kg", self.dry_fibre)
 
     def _binder_dry(self) -> None:
-        mass, solids = _floats(self.frame, "binder_kg"), _floats(self.frame, "binder_solids")
+        mass, solids = self.batches.floats("binder_kg"), self.batches.floats("binder_solids")
         recipes = {name: self.workshop.binders[name] for name in self.glues if name in self.workshop.binders}
         stated = {name: recipe.solids for name, recipe in recipes.items() if recipe.solids is not None}
         default = {
             name: stated[name] if name in stated else self.central(f"binder.solids.{name}") for name in self.glues
         }
-        used = np.isin(self.binder.codes, [self.binder.names.index(name) for name in self.glues])
+        used = self.binder.where_any(self.glues)
         blank = np.isnan(mass)
         guessed, weighed = used & blank, used & ~blank
-        share = np.where(np.isnan(solids), self.binder.spread(default), solids)
-        sure = weighed & (~np.isnan(self.binder.spread(stated)) | ~np.isnan(solids))
+        unused = dict.fromkeys(set(self.binder.names) - set(self.glues), 1.0)
+        share = filled(solids, self.binder.spread(default | unused))
+        sure = weighed & (self.binder.where_any(stated) | ~np.isnan(solids))
         dose = {name: self.central(f"binder.dose.{name}") for name in self.binder.present(guessed)}
-        self.binder_dry = np.where(weighed, mass * share, 0.0)
-        self.binder_dry = np.where(guessed, self.binder.spread(dose) * self.dry_fibre, self.binder_dry)
-        self.binder_solids = np.where(used, share, 1.0)
-        self.binder_used = np.where(used, self.binder_dry / self.binder_solids, 0.0)
+        doses = self.binder.spread(dict.fromkeys(self.binder.names, 0.0) | dose)
+        known = recorded(mass)
+        self.binder_dry = only(known * share, weighed) + only(doses * self.dry_fibre, guessed)
+        self.binder_solids = only(share, used) + ~used
+        self.binder_used = only(self.binder_dry / self.binder_solids, used)
         for activity, evidence, vector in (
-            ("dry binder", "weighed", np.where(sure, self.binder_dry, 0.0)),
-            ("binder as used", "weighed", np.where(weighed & ~sure, mass, 0.0)),
-            ("estimated binder", "estimated", np.where(guessed, self.dry_fibre, 0.0)),
+            ("dry binder", "weighed", only(self.binder_dry, sure)),
+            ("binder as used", "weighed", only(known, weighed & ~sure)),
+            ("estimated binder", "estimated", only(self.dry_fibre, guessed)),
         ):
             lines = [Line("binder", activity, name, evidence, "kg") for name in self.binder.names]
             self.adder.split(lines, self.binder.codes, vector)
@@ -327,19 +299,18 @@ class _Stock:
     # -- what came out ---------------------------------------------------------------------------
 
     def _parts(self) -> None:
-        frame, workshop = self.frame, self.workshop
-        names = Coded.of(frame, "part")
+        batches, workshop = self.batches, self.workshop
+        names = batches.coded("part")
         listed = names.spread({name: part.mass_kg for name, part in workshop.parts.items()})
-        mass = _floats(frame, "part_mass_kg")
-        mass = np.where(np.isnan(mass), listed, mass)
-        self.good = _floats(frame, "good_parts")
-        rejects, trim = _floats(frame, "rejects"), _floats(frame, "trim_kg")
+        mass = filled(batches.floats("part_mass_kg"), listed)
+        self.good = batches.floats("good_parts")
+        rejects, trim = batches.floats("rejects"), batches.floats("trim_kg")
         rejects_known, trim_known = ~np.isnan(rejects), ~np.isnan(trim)
         if not rejects_known.all():
             rate = self.central("estimate.reject-rate")
-            rejects = np.where(rejects_known, rejects, self.good * rate / (1.0 - rate))
+            rejects = filled(rejects, self.good * rate / (1.0 - rate))
         if not trim_known.all():
-            trim = np.where(trim_known, trim, self.good * mass * self.central("estimate.trim"))
+            trim = filled(trim, self.good * mass * self.central("estimate.trim"))
         self.rejects = rejects
         keep = 1.0 - self.part_moisture
         self.good_dry = self.good * mass * keep
@@ -360,19 +331,15 @@ class _Stock:
         fresh = self.dry_fibre + self.binder_dry
         known = fresh > 0.0
 
-        def share(part: FloatArray) -> FloatArray:
-            divided: FloatArray = np.divide(part, fresh, out=np.zeros(self.size), where=known)
-            return divided
-
-        self._own = np.divide(self.own_rejects_dry, self.in_dry, out=np.zeros(self.size), where=self.in_dry > 0.0)
+        self._own = per(self.own_rejects_dry, self.in_dry)
         self.put("mass", "own rejects in parts", "", "weighed", "kg", self.good_dry * self._own)
         self._fates = {loss: self._fates_of(loss) for loss in self.losses}
         for grade, dry in self.dry.items():
-            self._fibre(grade, share(dry))
+            self._fibre(grade, per(dry, fresh))
         if self.glues:
-            self._glue(share(self.binder_dry))
+            self._glue(per(self.binder_dry, fresh))
         if not known.all():
-            self._fibre(OWN_REJECTS, np.where(known, 0.0, 1.0))
+            self._fibre(OWN_REJECTS, (~known).astype(float))
 
     def _fibre(self, item: str, share: FloatArray) -> None:
         """Add the fibre of a grade, or of pulp from own rejects alone, in parts and losses."""
@@ -428,17 +395,17 @@ class _Stock:
         where: np.ndarray | None = None,
     ) -> None:
         """Add recorded kWh by evidence class, and the driver of the estimate where nothing was recorded."""
-        kwh = _floats(self.frame, f"{activity}_kwh")
-        evidence = Coded.of(self.frame, f"{activity}_kwh_evidence")
+        kwh = self.batches.floats(f"{activity}_kwh")
+        evidence = self.batches.coded(f"{activity}_kwh_evidence")
         name = activity.replace("_", " ")
         blank = np.isnan(kwh)
-        counted = ~blank if where is None else ~blank & where
+        amounts = recorded(kwh) if where is None else only(recorded(kwh), where)
         words: list[Line | None] = [
             Line(stage, name, "electricity", word, "kWh") if word in ("metered", "nameplate") else None
             for word in evidence.names
         ]
-        self.adder.split(words, evidence.codes, np.where(counted, kwh, 0.0))
-        missing = np.where(blank if where is None else blank & where, driver, 0.0)
+        self.adder.split(words, evidence.codes, amounts)
+        missing = only(driver, blank if where is None else blank & where)
         if items is None:
             self.put(stage, f"estimated {name}", item, "estimated", "kg", missing)
         else:
@@ -451,22 +418,20 @@ class _Stock:
         self._energy("paper", "shredding", self.dry_fibre)
         self._energy("making", "blending", pulped)
         self._energy("making", "pressing", pulped)
-        dried = np.where(self.out_dry > 0.0, self.out_dry, self.in_dry)
+        through = dried(self.in_dry, self.out_dry)
         drying = self.workshop.drying
-        self._energy("making", "drying", dried, item=drying.dryer or UNRECORDED)
+        self._energy("making", "drying", through, item=drying.dryer or UNRECORDED)
         if drying.heated_room:
-            self.put("making", "heat from the room", drying.heating, "estimated", "kg", dried)
-        water = _floats(self.frame, "water_l")
-        known = ~np.isnan(water)
-        self.put("making", "water", "", "weighed", "m3", water / 1000.0, known)
-        self.put("making", "estimated water", "", "estimated", "kg", pulped, ~known)
+            self.put("making", "heat from the room", drying.heating, "estimated", "kg", through)
+        water = self.batches.floats("water_l")
+        self.put("making", "water", "", "weighed", "m3", recorded(water) / 1000.0)
+        self.put("making", "estimated water", "", "estimated", "kg", pulped, np.isnan(water))
         lines = [self._pressings(part) for part in self.names.names]
         self.adder.split(lines, self.names.codes, self.good + self.rejects)
-        driven = _floats(self.frame, "transport_km")
-        known = ~np.isnan(driven)
+        driven = self.batches.floats("transport_km")
         vehicle = self.workshop.vehicle
-        self.put("transport", "driving", vehicle, "metered", "km", driven, known)
-        self.put("transport", "estimated driving", vehicle, "estimated", "kg", self.weighed, ~known)
+        self.put("transport", "driving", vehicle, "metered", "km", recorded(driven))
+        self.put("transport", "estimated driving", vehicle, "estimated", "kg", self.weighed, np.isnan(driven))
 
     def _pressings(self, part: str) -> Line | None:
         if part not in self.workshop.parts:
@@ -486,7 +451,7 @@ class _Stock:
         self.fill()
         lines = tuple(sorted(self.adder.columns))
         amounts = np.column_stack([self.adder.columns[line] for line in lines]) if lines else np.zeros((0, 0))
-        return Inventory(self.group_frame, lines, amounts)
+        return Inventory(self.groups, lines, amounts)
 
     def counts(self) -> None:
         """Add counts of batches, parts and rejects, dry masses, hours and cost."""
@@ -498,37 +463,24 @@ class _Stock:
             ("dry mass in", self.in_dry, "kg"),
             ("dry mass out", self.out_dry, "kg"),
             ("dry binder", self.binder_dry, "kg"),
-            ("hours", np.nan_to_num(_floats(self.frame, "hours")), "h"),
-            ("cost", np.nan_to_num(_floats(self.frame, "cost")), "1"),
+            ("hours", recorded(self.batches.floats("hours")), "h"),
+            ("cost", recorded(self.batches.floats("cost")), "1"),
         ):
             self.put("count", name, "", "", unit, vector)
 
 
-def texts(frame: pd.DataFrame, column: str) -> np.ndarray:
-    """Return a column as texts."""
-    coded = Coded.of(frame, column)
-    listed: np.ndarray = np.array(coded.names or ("",))
-    return np.asarray(listed[coded.codes])
-
-
-def _group(frame: pd.DataFrame) -> tuple[pd.DataFrame, np.ndarray]:
-    """Return the groups of batches, in the order of their columns, and the group of each batch."""
-    import pandas as pd
-
-    ranks = np.zeros(len(frame), dtype=np.int64)
-    labels = []
-    for column in GROUP_COLUMNS:
-        coded = Coded.of(frame, column)
-        order = np.argsort(np.array(coded.names, dtype=object))
-        places = np.argsort(order)
-        labels.append(np.array(coded.names, dtype=object)[order])
-        ranks = ranks * max(len(order), 1) + (places[coded.codes] if len(order) else 0)
-    first, codes = _distinct(ranks, int(np.prod([len(names) for names in labels])))
+def _grouped(columns: Groups) -> tuple[Groups, Codes]:
+    """Return the groups of rows, in the order of their columns, and the group of each row."""
+    ordered = {name: column.ordered() for name, column in columns.items()}
+    ranks = np.zeros(len(next(iter(columns.values()))), dtype=np.int64)
+    for column in ordered.values():
+        ranks = ranks * max(len(column.names), 1) + column.codes
+    first, codes = _distinct(ranks, int(np.prod([max(len(column.names), 1) for column in ordered.values()])))
     groups = {}
-    for column, names in zip(reversed(GROUP_COLUMNS), reversed(labels), strict=True):
-        first, place = np.divmod(first, max(len(names), 1))
-        groups[column] = names[place]
-    return pd.DataFrame({column: groups[column] for column in GROUP_COLUMNS}, dtype=object), codes
+    for name, column in reversed(ordered.items()):
+        first, place = np.divmod(first, max(len(column.names), 1))
+        groups[name] = Coded(column.names, place)
+    return {name: groups[name] for name in columns}, codes
 
 
 def _distinct(ranks: np.ndarray, most: int) -> tuple[np.ndarray, np.ndarray]:
@@ -562,32 +514,32 @@ class BatchAmounts:
     rejects: FloatArray
 
 
-def batch_amounts(frame: pd.DataFrame, workshop: Workshop, central: Central) -> BatchAmounts:
+def batch_amounts(batches: BatchTable, workshop: Workshop, central: Central) -> BatchAmounts:
     """Return dry fibre, binder and rejects of each batch; arguments as of `take_stock`."""
-    return _Stock(frame, workshop, central).batch_amounts()
+    return _Stock(batches, workshop, central).batch_amounts()
 
 
-def take_stock(frame: pd.DataFrame, workshop: Workshop, central: Central) -> tuple[Inventory, Balance]:
+def take_stock(batches: BatchTable, workshop: Workshop, central: Central) -> tuple[Inventory, Balance]:
     """Return the inventory of a table of batches and the dry mass balance of each batch.
 
     Parameters
     ----------
-    frame : DataFrame
+    batches : BatchTable
         Batches in canonical columns, see `impact.batches`.
     workshop : Workshop
         The folder's settings: parts, moulds, recipes, drying.
     central : callable
         Central value of a factor key, for what a batch leaves blank.
     """
-    stock = _Stock(frame, workshop, central)
+    stock = _Stock(batches, workshop, central)
     balance = Balance(
         stock.in_dry, stock.out_dry, np.asarray(unaccounted_share(stock.in_dry, stock.out_dry)), stock.batch_amounts()
     )
     return stock.inventory(), balance
 
 
-def records_behind(frame: pd.DataFrame, workshop: Workshop, central: Central) -> dict[Line, np.ndarray]:
+def records_behind(batches: BatchTable, workshop: Workshop, central: Central) -> dict[Line, np.ndarray]:
     """Return, for each line, which batches bring something to it; arguments as of `take_stock`."""
-    stock = _Stock(frame, workshop, central, _Marker)
+    stock = _Stock(batches, workshop, central, _Marker)
     stock.fill()
     return cast(_Marker, stock.adder).marks

@@ -3,17 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
 
 from impact.units import refuse
-
-if TYPE_CHECKING:
-    import numpy as np
-    import pandas as pd
-
-    Flags = np.ndarray[Any, np.dtype[np.bool_]]
 
 SETTLE = '[records] decimal = "point" or "comma" in workshop.toml'
 """What settles a number that can be read in two ways."""
@@ -26,8 +19,8 @@ _GROUPED = re.compile(rf"([0-9]{{1,3}}([.,{_GROUPERS}])[0-9]{{3}}(?:\2[0-9]{{3}}
 _EITHER = re.compile(r"[1-9][0-9]{0,2}([.,])[0-9]{3}")
 _DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _OTHER = {".": ",", ",": "."}
-_PLAIN = {".": r"[0-9]{1,15}(?:\.[0-9]*)?", ",": r"[0-9]{1,15}(?:,[0-9]*)?"}
-_CERTAIN = r"[0-9]{1,15}|[0-9]{1,15}[.,](?:[0-9]{0,2}|[0-9]{4,})|(?:0[0-9]{0,14}|[0-9]{4,15})?[.,][0-9]+"
+_PLAIN = {".": re.compile(r"[0-9]{1,15}(?:\.[0-9]*)?"), ",": re.compile(r"[0-9]{1,15}(?:,[0-9]*)?")}
+_CERTAIN = re.compile(r"[0-9]{1,15}|[0-9]{1,15}[.,](?:[0-9]{0,2}|[0-9]{4,})|(?:0[0-9]{0,14}|[0-9]{4,15})?[.,][0-9]+")
 """Numbers with one mark that can only be decimal: no group of three digits follows one to three others."""
 
 
@@ -114,11 +107,7 @@ def _shown(spellings: Iterable[str]) -> tuple[set[str], set[str]]:
     return decimals, groups
 
 
-def _matches(values: pd.Series[Any], pattern: str) -> Flags:
-    return values.str.fullmatch(pattern).to_numpy(dtype=bool)
-
-
-def settle(values: pd.Series[Any], decimal: str, *, stated: bool) -> tuple[Marks, Flags]:
+def settle(spellings: Sequence[str], decimal: str, *, stated: bool) -> tuple[Marks, list[bool]]:
     """Return what the marks of a column mean, and which of its cells are plain numbers under that.
 
     A number that can be read in one way only is read so. One that can be read in two ways is settled by what the
@@ -126,32 +115,36 @@ def settle(values: pd.Series[Any], decimal: str, *, stated: bool) -> tuple[Marks
 
     Parameters
     ----------
-    values : pandas.Series
-        Text.
+    spellings : sequence of str
+        The cells of the column, each spelling once.
     decimal : {".", ",", ""}
         Decimal mark of the file; "" where nothing is known.
     stated : bool
         Whether the workshop states it; then the other mark parts thousands. Otherwise it is only what is usual.
     """
-    plain = _matches(values, _PLAIN[decimal] if decimal else _CERTAIN)
-    decimals, groups = _shown(values[~plain].unique())
+    plain = [_PLAIN[decimal].fullmatch(text) is not None for text in spellings] if decimal else _certain(spellings)
+    decimals, groups = _shown(text for text, is_plain in zip(spellings, plain, strict=True) if not is_plain)
     if decimal and _OTHER[decimal] not in decimals and decimal not in groups:
         groups |= {_OTHER[decimal]} if stated else set()
         return Marks(frozenset({decimal, *decimals}), frozenset(groups)), plain
     if decimal:
-        plain = _matches(values, _CERTAIN)
+        plain = _certain(spellings)
     decimals |= {decimal} if stated else set()
-    decimals |= {mark for mark in _OTHER if values[plain].str.contains(mark, regex=False).any()}
+    certain = [text for text, is_plain in zip(spellings, plain, strict=True) if is_plain]
+    decimals |= {mark for mark in _OTHER if any(mark in text for text in certain)}
     sole = decimals - groups
     if len(decimals) == 1 and sole:
-        plain = plain | _matches(values, _PLAIN[sole.pop()])
+        pattern = _PLAIN[sole.pop()]
+        plain = [
+            is_plain or pattern.fullmatch(text) is not None for text, is_plain in zip(spellings, plain, strict=True)
+        ]
     return Marks(frozenset(decimals), frozenset(groups)), plain
 
 
-def plain_amounts(values: pd.Series[Any], plain: Flags) -> np.ndarray[Any, np.dtype[np.float64]]:
-    """Return the plain numbers of a column, NaN elsewhere."""
-    import numpy as np
+def _certain(spellings: Sequence[str]) -> list[bool]:
+    return [_CERTAIN.fullmatch(text) is not None for text in spellings]
 
-    amounts = np.full(len(values), np.nan)
-    amounts[plain] = values[plain].str.replace(",", ".", regex=False).astype(float).to_numpy()
-    return amounts
+
+def plain_amount(text: str) -> float:
+    """Return a plain number, whichever mark stands before its decimals."""
+    return float(text.replace(",", "."))

@@ -12,14 +12,14 @@ import numpy as np
 
 from impact.core import FloatArray
 from impact.core.moisture import water_to_evaporate
-from impact.history import warnings_where
+from impact.doubts import InFile, warnings_where
 from impact.problems import Problem
 from impact.values import Values
+from impact.vectors import recorded
 from impact.workshop import Workshop
 
 if TYPE_CHECKING:
-    import pandas as pd
-
+    from impact.batchtable import BatchTable
     from impact.inventory import Balance
 
 ATTENDED = ("shredding", "binder_preparation", "blending", "pressing")
@@ -33,14 +33,12 @@ TIMES_THE_TABLE = 5.0
 """Recorded drying is doubted above so many times the upper end of the factor table. A choice of ours."""
 
 
-def batch_doubts(
-    batches: pd.DataFrame, workshop: Workshop, values: Values, balance: Balance, file: str
-) -> list[Problem]:
+def batch_doubts(batches: BatchTable, workshop: Workshop, values: Values, balance: Balance, file: str) -> list[Problem]:
     """Return every doubt about single batches, by row.
 
     Parameters
     ----------
-    batches : DataFrame
+    batches : BatchTable
         Batches to look at, in canonical columns.
     workshop : Workshop
         The folder's settings.
@@ -59,12 +57,6 @@ def batch_doubts(
         *_odd_doses(batches, values, balance, file),
     ]
     return sorted(found, key=lambda problem: problem.row or 0)
-
-
-def _floats(frame: pd.DataFrame, column: str) -> FloatArray:
-    if column not in frame.columns:
-        return np.full(len(frame), np.nan)
-    return frame[column].to_numpy(dtype=float)
 
 
 def _digits(number: float) -> str:
@@ -104,14 +96,14 @@ def least_drying_kwh(workshop: Workshop, values: Values, dried_kg: FloatArray) -
 
 
 def _too_little_heat(
-    batches: pd.DataFrame, workshop: Workshop, values: Values, balance: Balance, file: str
+    batches: BatchTable, workshop: Workshop, values: Values, balance: Balance, file: str
 ) -> list[Problem]:
     """Doubt recorded drying below the latent heat, in workshops whose dryer makes its own heat; 0 says "none used"."""
     if not is_heated(workshop.drying.dryer, values):
         return []
-    recorded = _floats(batches, "drying_kwh")
-    floor = least_drying_kwh(workshop, values, np.where(balance.out_kg > 0.0, balance.out_kg, balance.in_kg))
-    flags = (recorded > 0.0) & (recorded < floor)
+    drying = batches.floats("drying_kwh")
+    floor = least_drying_kwh(workshop, values, balance.dried_kg)
+    flags = (drying > 0.0) & (drying < floor)
 
     def message(index: int) -> str:
         return (
@@ -120,25 +112,25 @@ def _too_little_heat(
         )
 
     return warnings_where(
-        flags, batches, "drying-below-heat", file, "drying", message,
-        read=lambda index: f"{_digits(recorded[index])} kWh",
+        flags, InFile(batches, file), "drying-below-heat", "drying", message,
+        read=lambda index: f"{_digits(drying[index])} kWh",
         accepted=lambda index: f"{_digits(floor[index])} kWh or more, or [drying] pressed_solids as weighed",
     )  # fmt: skip
 
 
 def _too_much_heat(
-    batches: pd.DataFrame, workshop: Workshop, values: Values, balance: Balance, file: str
+    batches: BatchTable, workshop: Workshop, values: Values, balance: Balance, file: str
 ) -> list[Problem]:
     """Doubt recorded drying far above what the tables have for the folder's dryer, most often hours typed as kWh."""
     if workshop.drying.dryer is None:
         return []
     pressed = workshop.drying.pressed_solids or values.choose("drying.pressed-solids").factor.low
     moisture = workshop.part_moisture if workshop.part_moisture is not None else values.central("part.moisture")
-    dried = np.where(balance.out_kg > 0.0, balance.out_kg, balance.in_kg)
+    dried = balance.dried_kg
     water = water_to_evaporate(dried, solids_in=pressed, solids_out=1.0 - moisture)
     top = TIMES_THE_TABLE * values.choose(f"drying.energy.{workshop.drying.dryer}").factor.high
     ceiling = np.asarray(water * top)
-    recorded = _floats(batches, "drying_kwh")
+    drying = batches.floats("drying_kwh")
 
     def message(index: int) -> str:
         return (
@@ -147,43 +139,48 @@ def _too_much_heat(
         )
 
     return warnings_where(
-        (recorded > ceiling) & (ceiling > 0.0), batches, "drying-above-table", file, "drying", message,
-        read=lambda index: f"{_digits(recorded[index])} kWh",
+        (drying > ceiling) & (ceiling > 0.0), InFile(batches, file), "drying-above-table", "drying", message,
+        read=lambda index: f"{_digits(drying[index])} kWh",
         accepted=lambda index: f"below {_digits(ceiling[index])} kWh, or a device and a time, such as fan 30 h",
     )  # fmt: skip
 
 
-def _too_much_power(batches: pd.DataFrame, workshop: Workshop, file: str) -> list[Problem]:
+def _too_much_power(batches: BatchTable, workshop: Workshop, file: str) -> list[Problem]:
     """Doubt steps that took more than all devices of the folder could draw in the hours of the batch."""
     power_kw = sum(device.power_w for device in workshop.equipment.values()) / 1000.0
-    hours = _floats(batches, "hours")
-    used = np.nan_to_num(np.column_stack([_floats(batches, f"{step}_kwh") for step in ATTENDED]))
-    together = used.sum(axis=1)
+    hours = batches.floats("hours")
+    if np.isnan(hours).all():
+        return []
+    used = [recorded(batches.floats(f"{step}_kwh")) for step in ATTENDED]
+    together = np.sum(used, axis=0)
     most = power_kw * hours
     flags = (most > 0.0) & (together > most)
-    largest = used.argmax(axis=1)
+
+    def largest(index: int) -> int:
+        return int(np.argmax([kwh[index] for kwh in used]))
+
     return warnings_where(
-        flags, batches, "power-times-time", file, lambda index: ATTENDED[largest[index]].replace("_", " "),
+        flags, InFile(batches, file), "power-times-time", lambda index: ATTENDED[largest(index)].replace("_", " "),
         lambda index: (
             f"shredding, cooking, blending and pressing took {_digits(together[index])} kWh, and all devices of the folder together "
             f"draw {_digits(power_kw)} kW, {_digits(most[index])} kWh in the {hours[index]:g} h of the batch; fine if a device is not "
             "listed or ran longer than somebody worked"
         ),
-        read=lambda index: f"{_digits(used[index, largest[index]])} kWh",
+        read=lambda index: f"{_digits(used[largest(index)][index])} kWh",
         accepted=lambda index: f"{_digits(most[index])} kWh or less in all, or the device under [equipment]",
     )  # fmt: skip
 
 
-def _too_long(batches: pd.DataFrame, file: str) -> list[Problem]:
+def _too_long(batches: BatchTable, file: str) -> list[Problem]:
     """Doubt runs of a device beyond a day, of drying beyond a month."""
     return [problem for step in LONGEST_RUN_H for problem in _too_long_in(step, batches, file)]
 
 
-def _too_long_in(step: str, batches: pd.DataFrame, file: str) -> list[Problem]:
-    run, longest = _floats(batches, f"{step}_run_h"), LONGEST_RUN_H[step]
+def _too_long_in(step: str, batches: BatchTable, file: str) -> list[Problem]:
+    run, longest = batches.floats(f"{step}_run_h"), LONGEST_RUN_H[step]
     limit = "a month" if step == "drying" else "a day"
     return warnings_where(
-        run > longest, batches, "long-run", file, step.replace("_", " "),
+        run > longest, InFile(batches, file), "long-run", step.replace("_", " "),
         lambda index: f"one run of over {limit}; most often minutes read as hours, fine if it really ran that long",
         read=lambda index: f"{run[index]:g} h",
         accepted=lambda index: f"{longest:g} h or less",
@@ -196,28 +193,26 @@ def _dose_ranges(binders: Sequence[str], values: Values) -> dict[str, tuple[floa
     return {name: (row.low, row.high) for name, row in rows.items() if row.low < row.high}
 
 
-def _odd_doses(batches: pd.DataFrame, values: Values, balance: Balance, file: str) -> list[Problem]:
+def _odd_doses(batches: BatchTable, values: Values, balance: Balance, file: str) -> list[Problem]:
     """Doubt doses outside the range of the factor tables.
 
     Own rejects bring binder of their own: they count as fibre for the upper end and not for the lower.
     """
-    amounts = balance.amounts
-    ranges = _dose_ranges(sorted(set(batches["binder"].unique()) - {"none", ""}), values)
-    low, high = (
-        batches["binder"].map({name: ends[end] for name, ends in ranges.items()}).to_numpy(dtype=float)
-        for end in (0, 1)
-    )
+    amounts, binder = balance.amounts, batches.coded("binder")
+    ranges = _dose_ranges(sorted(set(binder.present()) - {"none", ""}), values)
+    low, high = (binder.spread({name: ends[end] for name, ends in ranges.items()}) for end in (0, 1))
     dry, fresh = amounts.dry_binder_kg, amounts.dry_fibre_kg
     pulp = np.maximum(balance.in_kg - dry, 0.0)
-    weighed = ~np.isnan(_floats(batches, "binder_kg")) & (pulp > 0.0)
+    mass = batches.floats("binder_kg")
+    weighed = ~np.isnan(mass) & (pulp > 0.0)
     flags = weighed & ((dry > high * pulp) | ((fresh > 0.0) & (dry < low * fresh)))
     return warnings_where(
-        flags, batches, "binder-dose", file, "binder mass",
+        flags, InFile(batches, file), "binder-dose", "binder mass",
         lambda index: (
             f"at {amounts.binder_solids[index]:.0%} solids this is {dry[index] / pulp[index]:.1%} of the fibre, both dry, and the "
-            f"factor tables have {low[index]:.0%} to {high[index]:.0%} for {batches['binder'].iloc[index]}; most often wet paste taken "
+            f"factor tables have {low[index]:.0%} to {high[index]:.0%} for {binder[index]}; most often wet paste taken "
             "for dry binder or the other way round, fine if the recipe is so"
         ),
-        read=lambda index: f"{float(batches['binder_kg'].iloc[index]):.3g} kg",
+        read=lambda index: f"{mass[index]:.3g} kg",
         accepted=lambda index: f"{low[index]:.0%} to {high[index]:.0%} of the fibre, or binder solids as they are",
     )  # fmt: skip

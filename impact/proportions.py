@@ -7,6 +7,7 @@ References
 .. [2] R. G. Newcombe, "Two-sided confidence intervals for the single proportion: comparison of seven methods",
    Statistics in Medicine 17 (1998) 857-872.
 .. [3] R. A. Fisher, "The Design of Experiments", Oliver and Boyd, 1935, ch. 2.
+.. [4] M. Abramowitz and I. A. Stegun (eds), "Handbook of Mathematical Functions", 1964, eq. 6.1.41 (from memory).
 """
 
 from __future__ import annotations
@@ -137,12 +138,22 @@ TAIL_ENDS = 1e-12
 """Share of the sum so far below which the rest of a tail is left out."""
 
 
+TABLED = 1 << 12
+"""Counts up to which the logarithms of factorials are tabled."""
+
+
 def _log_factorial(counts: FloatArray) -> FloatArray:
-    """Return the logarithm of the factorial of each count; far quicker to have than a library of such functions."""
-    return np.array([math.lgamma(count + 1.0) for count in counts.tolist()])
+    """Return the logarithm of the factorial of each count: by table, for large ones by Stirling's series [4]_."""
+    table = np.concatenate([[0.0], np.cumsum(np.log(np.arange(1.0, TABLED + 1.0)))])
+    large = np.maximum(counts, float(TABLED))
+    series = large * np.log(large) - large + 0.5 * np.log(2.0 * np.pi * large) + 1.0 / (12.0 * large)
+    small = counts <= TABLED
+    return np.where(small, table[np.where(small, counts, 0.0).astype(np.int64)], series)
 
 
-def above_exactly(count: FloatArray, total: FloatArray, other_count: FloatArray, other_total: FloatArray) -> FloatArray:
+def above_exactly(
+    count: FloatArray, total: FloatArray, other_count: FloatArray, other_total: FloatArray, *, below: float = 1.0
+) -> FloatArray:
     """Return the p-values of the exact test that each first proportion is not above the second [3]_. [-]
 
     The same as `exact_test` with ``greater``, for many pairs at once: the upper tail of the hypergeometric
@@ -154,12 +165,30 @@ def above_exactly(count: FloatArray, total: FloatArray, other_count: FloatArray,
         First samples: how many of how many.
     other_count, other_total : ndarray
         Second samples.
+    below : float
+        Level of interest. A p-value whose first term is at least as large is 1 in the answer. [-]
     """
+    hits, seen = count + other_count, total + other_total
+    first = np.flatnonzero(_least_term(count, total, hits, seen) < math.log(below)) if below < 1.0 else slice(None)
+    found = np.ones(len(count))
+    found[first] = _tail(count[first], total[first], hits[first], seen[first])
+    return found
+
+
+def _least_term(count: FloatArray, total: FloatArray, hits: FloatArray, seen: FloatArray) -> FloatArray:
+    """Return a logarithm below that of the first term: every factor of a falling product taken as its last."""
+    rest = total - count
+    choices = _log_factorial(total) - _log_factorial(count) - _log_factorial(rest)
+    hit = count * np.log((hits - count + 1.0) / seen)
+    return np.asarray(choices + hit + rest * np.log((seen - hits - rest + 1.0) / (seen - total + 1.0)))
+
+
+def _tail(count: FloatArray, total: FloatArray, hits: FloatArray, seen: FloatArray) -> FloatArray:
+    """Return the upper tail of the hypergeometric distribution: the chance of `count` or more hits in `total` drawn."""
 
     def log_ways(whole: FloatArray, part: FloatArray) -> FloatArray:
         return _log_factorial(whole) - _log_factorial(part) - _log_factorial(whole - part)
 
-    hits, seen = count + other_count, total + other_total
     misses = seen - hits
     term = np.exp(log_ways(hits, count) + log_ways(misses, total - count) - log_ways(seen, total))
     found, reached = term.copy(), count.copy()

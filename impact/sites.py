@@ -99,7 +99,7 @@ def by_site(results: Results) -> tuple[Account, ...]:
     impacts = UnitImpacts(workshop, values, results.counted.pressings)
     share = results.grant.share if results.grant else 1.0
     found = []
-    for site in sorted(set(results.inventory.groups["site"])):
+    for site in results.inventory.groups["site"].present():
         there = results.inventory.where(site=site)
         found.append(_account(site, results, there, scaled_paper(paper_of(there, impacts), share)))
     return tuple(found)

@@ -4,26 +4,19 @@ from __future__ import annotations
 
 import time
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING
 
-from impact.batches import (
-    Selection,
-    chunk_of,
-    lowered,
-    named_twice,
-    nothing_read,
-    open_file,
-    together,
-)
+from impact.batches import Chunk, Selection, chunk_of, lowered, named_twice, nothing_read, open_file
+from impact.batchtable import BatchTable, joined
 from impact.checks import balance_problems
 from impact.chunks import ChunkedFile
 from impact.factors import FactorSet
 from impact.fingerprints import Fingerprints, fingerprints, repeated
+from impact.history import compared
 from impact.lanes import in_order
 from impact.names import Names
 from impact.plausibility import batch_doubts
@@ -33,14 +26,9 @@ from impact.records import PARTS, Records, choose_file, in_parts
 from impact.spans import Span, spans_of
 from impact.tables import UnreadableError
 from impact.tally import Tally, pressings_made, summed, tally_of
+from impact.texts import Codes
 from impact.values import MissingFactorError, Values
 from impact.workshop import Workshop
-
-if TYPE_CHECKING:
-    import pandas as pd
-
-KEPT = 200_000
-"""Batches up to which rows are kept even if nobody asked for them, so that they are compared with one another."""
 
 LISTED = 10_000
 """Problems of each level that are kept; of more, only the number is."""
@@ -80,8 +68,10 @@ class Piece:
         What the factor tables lack.
     asked : frozenset of str
         Keys of the factors that were asked for, where the piece was made elsewhere.
-    frame : DataFrame or None
+    batches : BatchTable or None
         The rows, where they are kept.
+    compared : BatchTable or None
+        What is kept of the batches to compare them with others, see `impact.history.compared`.
     complete : bool
         False where a file cannot be read any further.
     """
@@ -98,7 +88,8 @@ class Piece:
     days: tuple[date, date] | None = None
     missing: str | None = None
     asked: frozenset[str] = frozenset()
-    frame: pd.DataFrame | None = None
+    batches: BatchTable | None = None
+    compared: BatchTable | None = None
     complete: bool = True
 
 
@@ -122,7 +113,7 @@ class Surveyor:
     wanted : Selection
         The batches to count.
     keep : bool
-        Whether the rows are kept, however many there are.
+        Whether the rows are kept.
     """
 
     workshop: Workshop | None
@@ -176,40 +167,36 @@ class Surveyor:
                 total.add(piece.tally)
             found.append(replace(piece, tally=None))
         found[-1] = replace(found[-1], tally=total.taken(), asked=self.asked)
-        few = sum(piece.records for piece in found) <= KEPT
-        return found if few else [replace(piece, frame=None) for piece in found]
+        return found
 
     def piece(self, file: ChunkedFile, block: object) -> Piece:
         """Return what one block of a file comes to."""
-        chunk = chunk_of(file.table(block), self.workshop, self.names, self.records, alone=file.alone)
-        frame = chunk.frame
+        chunk = self.chunk(file, block)
         read = Piece(
             chunk.records,
             chunk.problems,
-            names=fingerprints(frame["batch"]),
-            frame=frame,
+            names=fingerprints(chunk.batches.texts("batch")),
+            batches=chunk.batches if self.keep else None,
         )
-        return read if errors(chunk.problems) else self._counted(read, frame, file.path.name)
+        return read if errors(chunk.problems) else self._counted(read, chunk.batches, file.path.name)
 
-    def of_frame(self, frame: pd.DataFrame, file: str) -> Survey:
-        """Return what batches come to that are without errors; `file` is their file's name."""
-        taken = _Taken(keep=False)
-        taken.all(iter([(Span(Path(file), file), self._counted(Piece(len(frame), ()), frame, file))]))
-        return taken.survey(self, file)
+    def chunk(self, file: ChunkedFile, block: object) -> Chunk:
+        """Return the batches of one block of a file."""
+        return chunk_of(file.table(block), self.workshop, self.names, self.records, alone=file.alone)
 
-    def _counted(self, read: Piece, frame: pd.DataFrame, name: str) -> Piece:
+    def _counted(self, read: Piece, batches: BatchTable, name: str) -> Piece:
         workshop, values, apart = self.workshop, self.values, self.apart
-        if workshop is None or values is None or apart is None or frame.empty:
+        if workshop is None or values is None or apart is None or not len(batches):
             return read
         read = replace(
             read,
-            pressings=pressings_made(frame, workshop),
-            parts=frozenset(frame["part"].cat.categories),
-            sites=frozenset(frame["site"].cat.categories) - {""},
-            days=(frame["date"].min().date(), frame["date"].max().date()),
+            pressings=pressings_made(batches, workshop),
+            parts=frozenset(batches.coded("part").present()),
+            sites=frozenset(batches.coded("site").present()) - {""},
+            days=(batches.days.min().astype(date), batches.days.max().astype(date)),
         )
-        wanted = self.wanted.of(frame)
-        if wanted.empty:
+        wanted = self.wanted.of(batches)
+        if not len(wanted):
             return read
         try:
             tally, balance = tally_of(wanted, workshop, values.central)
@@ -220,6 +207,7 @@ class Surveyor:
             tally=tally,
             doubts=tuple(balance_problems(wanted, balance, name)),
             unlikely=tuple(batch_doubts(wanted, workshop, apart, balance, name)),
+            compared=compared(wanted, balance),
         )
 
 
@@ -235,6 +223,10 @@ class Survey:
         Faults and doubts of the mass balance, and other doubts of single batches, listed likewise.
     tally : Tally or None
         Of the batches that are wanted; None where there is none.
+    batches : BatchTable or None
+        The rows, where they were to be kept.
+    compared : tuple of (str, BatchTable)
+        By block, its file and what is kept of the batches that are wanted to compare them with one another.
     asked : frozenset of str
         Keys of the factors that were asked for.
     factors : FactorSet or None
@@ -252,7 +244,8 @@ class Survey:
     sites: frozenset[str] = frozenset()
     days: tuple[date, date] | None = None
     missing: str | None = None
-    frame: pd.DataFrame | None = None
+    batches: BatchTable | None = None
+    compared: tuple[tuple[str, BatchTable], ...] = ()
     asked: frozenset[str] = frozenset()
     factors: FactorSet | None = None
     file: str = ""
@@ -338,10 +331,38 @@ def survey(
         return Survey(tuple(problems))
     here = ((span, piece) for span in spans for piece in surveyor.pieces(span, size=size, lanes=lanes))
     pieces = here if spread is None else spread(surveyor, spans)
-    taken = _Taken(keep=surveyor.keep)
+    taken = _Taken()
     taken.all(track(pieces, "reading", unit="batches", amount=lambda found: found[1].records))
     taken.compare_names(surveyor, spans)
     return taken.survey(surveyor, f"{PARTS}/" if in_parts(folder) else spans[0].name)
+
+
+def read_again(spans: Sequence[Span], surveyor: Surveyor, places: Codes) -> BatchTable:
+    """Return batches at some places among all of the spans, in that order, read once more with all their columns.
+
+    Parameters
+    ----------
+    spans : sequence of Span
+        Files without errors.
+    surveyor : Surveyor
+        What is needed to read them.
+    places : ndarray of int
+        Places, from 0, ascending; at least one.
+
+    Raises
+    ------
+    UnreadableError
+        A file changed since, and cannot be read any more.
+    """
+    found, above = [], 0
+    for span in spans:
+        file = open_file(span.path, surveyor.records, surveyor.names, groups=span.groups)
+        for block in file.blocks():
+            batches = surveyor.chunk(file, block).batches
+            here = places[(places >= above) & (places < above + len(batches))] - above
+            found.append(batches.kept(here))
+            above += len(batches)
+    return joined(found)
 
 
 def unchanged(read: Callable[[], Survey]) -> Survey:
@@ -358,15 +379,15 @@ def unchanged(read: Callable[[], Survey]) -> Survey:
 class _Taken:
     """Gathers the pieces of all spans in their order."""
 
-    def __init__(self, *, keep: bool) -> None:
-        self.keep = keep
+    def __init__(self) -> None:
         self.above = 0
         self.span: Span | None = None
         self.problems, self.doubts, self.unlikely = _Listed(), _Listed(), _Listed()
         self.sum, self.sum_of_spans = _Sum(), _Sum()
         self.complete = True
         self.names: list[Fingerprints] = []
-        self.frames: list[pd.DataFrame] = []
+        self.batches: list[BatchTable] = []
+        self.compared: list[tuple[str, BatchTable]] = []
         self.found = Survey(())
 
     def all(self, pieces: Pieces) -> None:
@@ -402,7 +423,10 @@ class _Taken:
         if piece.tally is not None:
             self.sum.add(piece.tally)
         self.complete &= piece.complete
-        self._keep(piece, in_parts=span.name != span.path.name)
+        if piece.batches is not None:
+            self.batches.append(piece.batches.below(self.above))
+        if piece.compared is not None:
+            self.compared.append((span.name, piece.compared.below(self.above)))
         found = self.found
         days = [one for one in (found.days, piece.days) if one is not None]
         self.found = replace(
@@ -415,13 +439,6 @@ class _Taken:
             asked=found.asked | piece.asked,
         )
         self.above += piece.records
-
-    def _keep(self, piece: Piece, *, in_parts: bool) -> None:
-        """Keep the rows where they are wanted, or few enough to be compared; those in parts have no one file to point to."""
-        if piece.frame is not None and not in_parts and (self.keep or self.above <= KEPT):
-            self.frames.append(piece.frame.assign(row=piece.frame["row"] + self.above) if self.above else piece.frame)
-        else:
-            self.frames.clear()
 
     def compare_names(self, surveyor: Surveyor, spans: list[Span]) -> None:
         """Look for names that stand twice, and for records without any."""
@@ -445,7 +462,8 @@ class _Taken:
             doubts=self.doubts.all(),
             unlikely=self.unlikely.all(),
             tally=self.sum_of_spans.taken(),
-            frame=together(self.frames) if self.frames else None,
+            batches=joined(self.batches) if self.batches else None,
+            compared=tuple(self.compared),
             asked=self.found.asked | surveyor.asked,
             factors=surveyor.factors,
             file=file,

@@ -5,23 +5,25 @@ from __future__ import annotations
 import csv
 import io
 import re
+from array import array
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from itertools import chain
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+import numpy as np
+
+from impact.core import FloatArray
 from impact.encoding import UndecodableError, decode
 from impact.problems import Level, Problem, choices
 from impact.records import Records
 from impact.regular import SETTINGS_LIMIT, NotRegularError, read_regular
 from impact.spellings import fold
+from impact.texts import Coded, Flags, Texts
 from impact.units import split_header
-
-if TYPE_CHECKING:
-    import numpy as np
-    import pandas as pd
 
 
 class UnreadableError(Exception):
@@ -44,10 +46,9 @@ class Column:
         Header without its unit.
     unit : str or None
         Unit in the header's square brackets.
-    values : pandas.Series
-        Stripped text with "" for a blank, categories where few texts come again and again; or numbers, booleans or
-        dates where the file has types.
-    numbers : numpy.ndarray or None
+    values : Texts or ndarray
+        Stripped text with "" for a blank; or numbers or days where the file has types, blank where NaN or NaT.
+    numbers : ndarray or None
         The cells of a text column that the file keeps as numbers, NaN elsewhere; None where it keeps text alone.
     written : callable or None
         Reads the cells again as text, where `values` were turned into numbers from text.
@@ -56,17 +57,19 @@ class Column:
     header: str
     name: str
     unit: str | None
-    values: pd.Series[Any]
-    numbers: np.ndarray[Any, np.dtype[np.float64]] | None = None
-    written: Callable[[], pd.Series[Any]] | None = None
+    values: Texts | np.ndarray[Any, Any]
+    numbers: FloatArray | None = None
+    written: Callable[[], Texts] | None = None
 
-    def kept(self, rows: np.ndarray[Any, np.dtype[np.bool_]]) -> Column:
+    def kept(self, rows: Flags) -> Column:
         """Return the column with some rows only."""
-        written = self.written
-        values = self.values[rows].reset_index(drop=True)
-        numbers = None if self.numbers is None else self.numbers[rows]
-        again = None if written is None else (lambda: written()[rows].reset_index(drop=True))
-        return replace(self, values=values, numbers=numbers, written=again)
+        written, values = self.written, self.values
+        return replace(
+            self,
+            values=values[rows] if isinstance(values, np.ndarray) else values.kept(rows),
+            numbers=None if self.numbers is None else self.numbers[rows],
+            written=None if written is None else (lambda: written().kept(rows)),
+        )
 
     @cached_property
     def as_written(self) -> Column:
@@ -74,27 +77,28 @@ class Column:
         return self if self.written is None else replace(self, values=self.written(), written=None)
 
     @property
-    def is_text(self) -> bool:
-        """Whether the cells are text."""
-        import pandas as pd
-
-        return not (pd.api.types.is_numeric_dtype(self.values) or pd.api.types.is_datetime64_any_dtype(self.values))
+    def is_days(self) -> bool:
+        """Whether the cells are days."""
+        return isinstance(self.values, np.ndarray) and self.values.dtype.kind == "M"
 
     @property
-    def blank(self) -> np.ndarray[Any, np.dtype[np.bool_]]:
+    def blank(self) -> Flags:
         """Which cells hold nothing."""
-        empty = self.values.eq("") if self.is_text else self.values.isna()
-        return empty.to_numpy(dtype=bool)
+        if not isinstance(self.values, np.ndarray):
+            return self.values.blank
+        if self.values.dtype.kind not in "fM":
+            return np.zeros(len(self.values), dtype=bool)
+        blank: Flags = np.isnat(self.values) if self.is_days else np.isnan(self.values)
+        return blank
 
     @property
-    def text(self) -> pd.Series[Any]:
+    def text(self) -> Texts:
         """The cells as text, whole numbers without a decimal point, blanks as ""."""
-        import pandas as pd
-
-        if self.is_text or self.written is not None:
-            return self.as_written.values
-        texts = [re.sub(r"\.0$", "", str(value)) for value in self.values]
-        return pd.Series(texts, index=self.values.index, dtype="str").mask(self.blank, "")
+        values = self.as_written.values
+        if not isinstance(values, np.ndarray):
+            return values
+        texts = [re.sub(r"\.0$", "", str(value)) for value in values]
+        return Coded.of("" if blank else text for text, blank in zip(texts, self.blank.tolist(), strict=True))
 
 
 @dataclass
@@ -179,11 +183,11 @@ class Table:
         return found
 
     def _refuse_cells(self, column: Column, name: str, reason: str) -> None:
-        texts = column.text
-        for index in (~(column.blank | texts.isin(["0", "0.0"]).to_numpy())).nonzero()[0]:
+        texts = column.text.coded()
+        for index in (~(column.blank | texts.where_any(["0", "0.0"]))).nonzero()[0]:
             message = f"{name} cannot be pulped here: {reason}"
             self.report(
-                "excluded-grade", int(index), column.header, message, read=texts.iloc[index], accepted="a blank cell"
+                "excluded-grade", int(index), column.header, message, read=texts[int(index)], accepted="a blank cell"
             )
 
     def require(self, found: Mapping[str, Column], required: Iterable[str]) -> None:
@@ -294,35 +298,52 @@ def header_of(path: Path, text: str, delimiter: str, *, accepted: str) -> tuple[
     return first, reader.line_num
 
 
-def records_of(path: Path, text: str, delimiter: str, width: int) -> pd.DataFrame:
-    """Return the cells of a CSV text, header included, rows that are too long cut to `width` and one cell."""
-    import pandas as pd
+def columns_of(path: Path, text: str, delimiter: str, headers: list[str]) -> list[Column]:
+    """Return the records of a CSV text below its header as columns of text; the last is what stands under no header.
 
-    options: dict[str, Any] = {"names": list(range(width + 1)), "header": None, "index_col": False, "na_filter": False}
-    try:
-        cells: pd.DataFrame = pd.read_csv(
-            io.StringIO(text), sep=delimiter, dtype=str, skip_blank_lines=False, engine="c", **options
+    Raises
+    ------
+    UnreadableError
+        A cell in quotes is not closed, or holds more than a cell can.
+    """
+    width = len(headers)
+    places: list[dict[str, int]] = [{} for _ in range(width + 1)]
+    codes = [array("i") for _ in range(width + 1)]
+    for row in _rows_of(path, text, delimiter):
+        if len(row) != width:
+            beyond = next((cell for cell in row[width:] if cell.strip()), "")
+            row = [*row[:width], *[""] * (width - len(row)), beyond]
+        else:
+            row.append("")
+        for known, column, cell in zip(places, codes, row, strict=True):
+            column.append(known.setdefault(cell, len(known)))
+    return [
+        Column(
+            header.strip(),
+            *split_header(header),
+            Coded(tuple(known), np.frombuffer(column, dtype=np.intc)).renamed(str.strip),
         )
-    except pd.errors.ParserError:
-        return _ragged(path, text, delimiter, width)
-    return cells
+        for header, known, column in zip([*headers, ""], places, codes, strict=True)
+    ]
 
 
-def _ragged(path: Path, text: str, delimiter: str, width: int) -> pd.DataFrame:
-    """Return the cells of a CSV text whose rows differ in length: slower, and the place of a fault is known."""
-    import pandas as pd
-
-    rows: list[list[str]] = []
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+def _rows_of(path: Path, text: str, delimiter: str) -> Iterator[list[str]]:
+    """Yield the rows of a CSV text below its header; a quote within a cell is a letter, one that is not closed an error."""
+    reader = csv.reader(chain(io.StringIO(text, newline=""), ["\n"]), delimiter=delimiter)
+    rows, held = 0, None
     try:
         for row in reader:
-            extra = next((cell for cell in row[width:] if cell.strip()), "")
-            rows.append([*row[:width], *[""] * (width - len(row)), extra])
+            if rows > 1 and held is not None:
+                yield held
+            rows, held = rows + 1, row
     except csv.Error as error:
-        accepted = "rows of cells, with quotes closed"
-        place = len(rows) + 1
-        raise UnreadableError(Problem("bad-csv", path.name, f"{error}", row=place, accepted=accepted)) from None
-    return pd.DataFrame(rows, columns=range(width + 1), dtype=str)
+        raise _bad_csv(path, str(error), rows + 1) from None
+    if held:  # the blank line at the end became part of a cell
+        raise _bad_csv(path, "unexpected end of data", rows)
+
+
+def _bad_csv(path: Path, reason: str, row: int) -> UnreadableError:
+    return UnreadableError(Problem("bad-csv", path.name, reason, row=row, accepted="rows of cells, with quotes closed"))
 
 
 def read_csv(path: Path, *, accepted: str, records: Records | None = None, limit: int | None = SETTINGS_LIMIT) -> Table:
@@ -351,9 +372,8 @@ def read_csv(path: Path, *, accepted: str, records: Records | None = None, limit
     text, doubts = _decoded(path, accepted, limit, records.encoding)
     delimiter = delimiter_of(text)
     first, _ = header_of(path, text, delimiter, accepted=accepted)
-    cells = records_of(path, text, delimiter, len(first)).fillna("")
-    body = cells.iloc[1:].reset_index(drop=True).apply(lambda column: column.str.strip())
-    table = _table(path.name, [*first, ""], body)
+    columns = columns_of(path, text, delimiter, first)
+    table = table_of(path.name, columns, len(columns[0].values))
     table.decimal = records.decimal or ("." if delimiter == "," else "")
     table.stated = records.decimal is not None and delimiter != records.decimal
     table.problems.extend(doubts)
@@ -375,19 +395,8 @@ def read_rows(path: Path, *, accepted: str, records: Records) -> list[list[str]]
         raise UnreadableError(Problem("bad-csv", path.name, str(error), accepted=accepted)) from None
 
 
-def _table(file: str, headers: list[str], body: pd.DataFrame) -> Table:
-    """Return the table without its empty rows; report cells under no header."""
-    columns = [
-        Column(header.strip(), *split_header(header), body[label])
-        for label, header in zip(body.columns, headers, strict=True)
-    ]
-    return table_of(file, columns, len(body))
-
-
 def table_of(file: str, columns: list[Column], size: int) -> Table:
     """Return columns of `size` cells as a table without its empty rows; report cells under no header."""
-    import numpy as np
-
     filled = np.zeros(size, dtype=bool)
     for column in columns:
         filled |= ~column.blank
@@ -398,7 +407,7 @@ def table_of(file: str, columns: list[Column], size: int) -> Table:
     table = Table(file, [column for column in columns if column.header], np.flatnonzero(filled) + 2, records=size)
     for column in (column for column in columns if not column.header):
         for index in (~column.blank).nonzero()[0]:
-            read = str(column.values.iloc[index])
+            read = str(column.values[int(index)])
             table.report(
                 "no-header", int(index), None, "a cell under no header", read=read, accepted="a header in row 1"
             )

@@ -4,19 +4,17 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-from impact.core import FloatArray
-from impact.inventory import Balance, Central, Coded, Inventory, merged, take_stock
+from impact.batchtable import BatchTable
+from impact.inventory import Balance, Central, Inventory, merged, take_stock
+from impact.texts import Coded
+from impact.vectors import recorded
 from impact.workshop import Workshop
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 AMOUNTS = (
     "binder_kg", "shredding_kwh", "blending_kwh", "pressing_kwh", "drying_kwh", "water_l", "rejects", "trim_kg",
@@ -69,45 +67,43 @@ class Tally:
     sanded: bool
 
 
-def tally_of(frame: pd.DataFrame, workshop: Workshop, central: Central) -> tuple[Tally, Balance]:
+def tally_of(batches: BatchTable, workshop: Workshop, central: Central) -> tuple[Tally, Balance]:
     """Return the tally of a table of batches, of which there is at least one, and their dry mass balance.
 
     Parameters
     ----------
-    frame, workshop, central
+    batches, workshop, central
         As of `impact.inventory.take_stock`.
     """
-    inventory, balance = take_stock(frame, workshop, central)
-    blank = {column: int(np.isnan(frame[column].to_numpy(dtype=float)).sum()) for column in AMOUNTS}
-    binder = Coded.of(frame, "binder")
-    none = binder.where("none")
-    blank["binder_kg"] = int((np.isnan(frame["binder_kg"].to_numpy(dtype=float)) & ~none).sum())
-    days = frame["date"]
+    inventory, balance = take_stock(batches, workshop, central)
+    blank = {column: int(np.isnan(batches.floats(column)).sum()) for column in AMOUNTS}
+    binder = batches.coded("binder")
+    blank["binder_kg"] = int((np.isnan(batches.floats("binder_kg")) & ~binder.where("none")).sum())
     tally = Tally(
-        batches=len(frame),
-        first=days.min().date(),
-        last=days.max().date(),
+        batches=len(batches),
+        first=batches.days.min().astype(date),
+        last=batches.days.max().astype(date),
         inventory=inventory,
-        by_month=_by_month(frame),
+        by_month=_by_month(batches),
         blank=blank,
         no_route={
-            loss: int((Coded.of(frame, f"{loss}_to").where("") & (frame[column].to_numpy(dtype=float) != 0.0)).sum())
+            loss: int((batches.coded(f"{loss}_to").blank & (batches.floats(column) != 0.0)).sum())
             for loss, column in LOSSES.items()
         },
-        open_fates=_open_fates(frame),
+        open_fates=_open_fates(batches),
         binders=frozenset(binder.present()),
         nameplate=any(
-            bool(Coded.of(frame, f"{name}_kwh_evidence").where("nameplate").any())
+            bool(batches.coded(f"{name}_kwh_evidence").where("nameplate").any())
             for name in ("shredding", "blending", "pressing", "drying")
         ),
-        sanded=bool(frame["notes"].astype(str).str.contains(SANDING).any()),
+        sanded=batches.texts("notes").written().any_matching(SANDING, holding="sand"),
     )
     return tally, balance
 
 
-def _months(frame: pd.DataFrame) -> Coded:
+def _months(batches: BatchTable) -> Coded:
     """Return the months of the batches, each day looked up once."""
-    days = frame["date"].to_numpy().astype("datetime64[D]").astype(np.int64)
+    days = batches.days.astype(np.int64)
     if not len(days):
         return Coded((), days)
     first = days.min()
@@ -116,10 +112,10 @@ def _months(frame: pd.DataFrame) -> Coded:
     return Coded(tuple(names.tolist()), (months - months[0])[days - first])
 
 
-def _by_month(frame: pd.DataFrame) -> dict[str, dict[str, float]]:
-    months = _months(frame)
+def _by_month(batches: BatchTable) -> dict[str, dict[str, float]]:
+    months = _months(batches)
     found: dict[str, dict[str, float]] = {name: {} for name in months.present()}
-    for grade, mass in _papers(frame):
+    for grade, mass in batches.papers.items():
         sums = np.bincount(months.codes, weights=mass, minlength=len(months.names))
         for name, kilograms in zip(months.names, sums.tolist(), strict=True):
             if kilograms:
@@ -136,16 +132,9 @@ def _months_added(parts: Sequence[Mapping[str, Mapping[str, float]]]) -> dict[st
     return found
 
 
-def _papers(frame: pd.DataFrame) -> Iterator[tuple[str, FloatArray]]:
-    """Yield each grade with a column, and its masses. [kg]"""
-    for column in frame.columns:
-        if column.startswith("paper."):
-            yield column.removeprefix("paper.").removesuffix("_kg"), frame[column].to_numpy(dtype=float)
-
-
-def _open_fates(frame: pd.DataFrame) -> dict[str, bool]:
-    blank = Coded.of(frame, "fate").where("")
-    return {grade: bool(((mass > 0.0) & blank).any()) for grade, mass in _papers(frame)}
+def _open_fates(batches: BatchTable) -> dict[str, bool]:
+    blank = batches.coded("fate").blank
+    return {grade: bool(((mass > 0.0) & blank).any()) for grade, mass in batches.papers.items()}
 
 
 def summed(tallies: Sequence[Tally]) -> Tally:
@@ -177,10 +166,10 @@ def _added(counts: Sequence[Mapping[str, int]]) -> dict[str, int]:
     return dict(total)
 
 
-def pressings_made(frame: pd.DataFrame, workshop: Workshop) -> dict[str, float]:
+def pressings_made(batches: BatchTable, workshop: Workshop) -> dict[str, float]:
     """Return the pressings recorded for each mould, blank rejects counted as none."""
-    part = Coded.of(frame, "part")
-    pressed = frame["good_parts"].to_numpy(dtype=float) + np.nan_to_num(frame["rejects"].to_numpy(dtype=float))
+    part = batches.coded("part")
+    pressed = batches.floats("good_parts") + recorded(batches.floats("rejects"))
     found: dict[str, float] = {}
     sums = np.bincount(part.codes, weights=pressed, minlength=len(part.names))
     for name in part.present():

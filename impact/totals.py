@@ -101,7 +101,7 @@ SITES_LISTED = 50
 
 def _by_site(results: Results) -> list[str]:
     """Return the tables by site, where the batches name more than one."""
-    sites = results.inventory.groups["site"].nunique()
+    sites = len(results.inventory.groups["site"].present())
     if sites < 2:
         return []
     if sites > SITES_LISTED:

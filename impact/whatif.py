@@ -21,6 +21,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from impact.batchtable import BatchTable
 from impact.core import FloatArray
 from impact.difference import Comparison, Records
 from impact.inventory import BatchAmounts, batch_amounts
@@ -70,7 +71,7 @@ def _rows(batches: pd.DataFrame, part: str) -> np.ndarray:
 
 
 def _amounts(records: Records, values: Values) -> BatchAmounts:
-    return batch_amounts(records.batches, records.workshop, values.central)
+    return batch_amounts(BatchTable.of(records.batches), records.workshop, values.central)
 
 
 def with_drying(records: Records, part: str, kwh: float, values: Values) -> Records:

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
+from impact.batchtable import BatchTable
 from impact.figures import figures
 from impact.inventory import take_stock
 from impact.workbook_amounts import Amounts
@@ -147,7 +148,7 @@ def sheets(results: Results) -> list[Sheet]:
     """Return the sheets of the workbook of a run, in their order."""
     impacts = FormulaImpacts(results)
     frame, parts = results.batch_records, results.workshop.parts
-    inventory, _ = take_stock(frame, results.workshop, impacts.cells.central)
+    inventory, _ = take_stock(BatchTable.of(frame), results.workshop, impacts.cells.central)
     amounts = Amounts(frame, inventory, impacts)
     lines = Lines(results, inventory, amounts, impacts)
     line_rows = lines.rows()

@@ -120,7 +120,7 @@ class Lines:
 
     def _makeup(self, part: str) -> dict[tuple[str, str], Formula]:
         """Return the shares that parts of nothing but own rejects take over, as cells; see `impact.accounts.resolved`."""
-        mine = (self.raw.groups["part"] == part).to_numpy()
+        mine = self.raw.groups["part"].where(part)
         number = self.numbers[part] if mean_makeup(self.raw, mine) else None
         rows = mine if number is not None else np.ones(len(mine), dtype=bool)
         shares = mean_makeup(self.raw, rows) or {("fibre", "mixed"): 1.0}

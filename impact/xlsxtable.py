@@ -15,6 +15,7 @@ from impact.records import Records
 from impact.sheetcells import Cell, Sheet, column_letters, read_sheet
 from impact.spellings import fold
 from impact.tables import Column, Table, UnreadableError, read_bytes
+from impact.texts import Coded
 from impact.units import split_header
 from impact.xlsxfile import FILE_LIMIT, SheetEntry, Workbook, WorkbookError, open_workbook
 
@@ -234,8 +235,6 @@ def _leave_notes(table: WorkbookTable, body: _Body) -> None:
 
 def _add_column(table: WorkbookTable, key: tuple[str, int]) -> None:
     """Add a column of all sheets; report its faulty cells, and units in which the sheets differ."""
-    import pandas as pd
-
     cells: list[Cell | None] = []
     holding = [body for body in table.bodies if key in body.columns]
     header = holding[0].headers[key]
@@ -253,7 +252,7 @@ def _add_column(table: WorkbookTable, key: tuple[str, int]) -> None:
                     body.sheet.name, cell=cell,
                 )
             )  # fmt: skip
-    values = pd.Series(["" if cell is None else cell.text for cell in cells], dtype="str")
+    values = Coded.of("" if cell is None else cell.text for cell in cells)
     numbers = np.array([np.nan if cell is None else cell.number for cell in cells], dtype=float)
     table.columns.append(Column(header, name, unit, values, numbers))
     for index, one in enumerate(cells):

@@ -113,22 +113,24 @@ def as_csv(table: Table, records: Records, *, leave_out: Sequence[str] = ()) -> 
 def _without_prose(column: Column) -> Column:
     """Return notes of which only the words are left that a caution goes by."""
     from impact.cautions import words_heeded
+    from impact.texts import Coded
 
-    return replace(column, values=column.text.map(words_heeded), numbers=None)
+    return replace(column, values=Coded.of(words_heeded(text) for text in column.text.tolist()), numbers=None)
 
 
 def _texts(column: Column, mark: str) -> Sequence[str]:
     """Return the cells of a column as a person would write them, those kept as numbers with the decimal mark of the file."""
     import numpy as np
-    import pandas as pd
 
-    if pd.api.types.is_datetime64_any_dtype(column.values):
-        days: list[str] = column.values.dt.strftime("%Y-%m-%d").fillna("").tolist()
-        return days
-    texts: list[str] = column.text.tolist()
-    numbers = column.numbers if column.is_text else column.values.to_numpy(dtype=float, na_value=np.nan)
-    if numbers is None or pd.api.types.is_bool_dtype(column.values):
-        return texts
+    if isinstance(column.values, np.ndarray):
+        if column.is_days:
+            return ["" if blank else str(day) for day, blank in zip(column.values, column.blank.tolist(), strict=True)]
+        numbers = column.values.astype(float)
+    elif column.numbers is None:
+        return column.text.tolist()
+    else:
+        numbers = column.numbers
+    texts = column.text.tolist()
     return [
         text if np.isnan(number) else written(number, mark)
         for text, number in zip(texts, numbers.tolist(), strict=True)

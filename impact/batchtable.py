@@ -1,0 +1,159 @@
+"""Batches in canonical columns, as arrays: what is read of the records, and what everything is worked out from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from impact.core import FloatArray
+from impact.texts import Coded, Codes, Texts, Written
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+EVIDENCE = ("metered", "nameplate", "estimated")
+"""How an amount of energy is known; the names of every column of evidence classes, in their order."""
+
+SINGLE = ("batch", "notes")
+"""Columns of text that differs from row to row."""
+
+Days = np.ndarray[Any, np.dtype[np.datetime64]]
+
+
+@dataclass(frozen=True)
+class BatchTable:
+    """Batches, one per row, in canonical columns (see `impact.batches`).
+
+    Attributes
+    ----------
+    columns : mapping of str to column
+        Numbers and days as arrays, texts as `impact.texts` has them. [units in the names]
+    """
+
+    columns: Mapping[str, Any]
+
+    @classmethod
+    def of(cls, frame: pd.DataFrame) -> BatchTable:
+        """Return a data frame of batches in canonical columns as a table."""
+        import pandas as pd
+
+        columns: dict[str, Any] = {}
+        for name in map(str, frame.columns):
+            series = frame[name]
+            if isinstance(series.dtype, pd.CategoricalDtype):
+                codes = series.cat.codes.to_numpy()
+                columns[name] = Coded(tuple(series.cat.categories.astype(str)), codes.astype(np.int64))
+            elif pd.api.types.is_datetime64_any_dtype(series):
+                columns[name] = series.to_numpy().astype("datetime64[D]")
+            elif pd.api.types.is_numeric_dtype(series):
+                columns[name] = series.to_numpy()
+            elif name in SINGLE:
+                columns[name] = Written.of(series.astype(str).tolist())
+            else:
+                places, distinct = pd.factorize(series)
+                columns[name] = Coded(tuple(str(text) for text in distinct), places.astype(np.int64))
+        return cls(columns)
+
+    def __len__(self) -> int:
+        return len(next(iter(self.columns.values()))) if self.columns else 0
+
+    def __contains__(self, name: str) -> bool:
+        return name in self.columns
+
+    def floats(self, name: str) -> FloatArray:
+        """Return a column of numbers, NaN where nothing was recorded and where there is no such column."""
+        if name not in self.columns:
+            return np.full(len(self), np.nan)
+        return np.asarray(self.columns[name], dtype=float)
+
+    def texts(self, name: str) -> Texts:
+        """Return a column of texts."""
+        texts: Texts = self.columns[name]
+        return texts
+
+    def coded(self, name: str) -> Coded:
+        """Return a column of texts with each of them listed once."""
+        return self.texts(name).coded()
+
+    @property
+    def days(self) -> Days:
+        """The day of each batch."""
+        days: Days = self.columns["date"]
+        return days
+
+    @property
+    def rows(self) -> np.ndarray[Any, np.dtype[np.int64]]:
+        """The row of each batch in its file, as a spreadsheet numbers it."""
+        rows: np.ndarray[Any, np.dtype[np.int64]] = self.columns["row"]
+        return rows
+
+    @property
+    def papers(self) -> dict[str, FloatArray]:
+        """Paper by grade, for each grade that has a column. [kg]"""
+        return {
+            name.removeprefix("paper.").removesuffix("_kg"): self.floats(name)
+            for name in self.columns
+            if name.startswith("paper.")
+        }
+
+    def kept(self, rows: Codes) -> BatchTable:
+        """Return some batches, by flag or by place."""
+        return BatchTable(
+            {
+                name: column.kept(rows) if isinstance(column, Coded | Written) else column[rows]
+                for name, column in self.columns.items()
+            }
+        )
+
+    def below(self, records: int) -> BatchTable:
+        """Return the batches as they stand below that many rows of the same file."""
+        return BatchTable({**self.columns, "row": self.rows + records}) if records else self
+
+    def frame(self) -> pd.DataFrame:
+        """Return the batches as a data frame: days, floats, texts, and categories where texts come again and again."""
+        import pandas as pd
+
+        return pd.DataFrame({name: _series(name, column) for name, column in self.columns.items()})
+
+
+def _series(name: str, column: Any) -> Any:
+    import pandas as pd
+
+    if isinstance(column, Written):
+        return pd.Series(column.tolist(), dtype="str")
+    if isinstance(column, Coded):
+        known = name.endswith("_evidence")
+        ordered = column if known else column.ordered()
+        return pd.Categorical.from_codes(
+            ordered.codes, categories=pd.Index(EVIDENCE if known else ordered.names, dtype="str"), validate=False
+        )
+    return column.astype("datetime64[us]") if column.dtype.kind == "M" else column
+
+
+def joined(tables: Sequence[BatchTable]) -> BatchTable:
+    """Return the batches of some tables with the same columns, of which there is at least one, as one table."""
+    filled = [table for table in tables if len(table)] or list(tables[:1])
+    if len(filled) == 1:
+        return filled[0]
+    return BatchTable({name: _joined([table.columns[name] for table in filled]) for name in filled[0].columns})
+
+
+def _joined(columns: Sequence[Any]) -> Any:
+    if isinstance(columns[0], Written):
+        import pyarrow as pa
+
+        return Written(pa.concat_arrays([column.array.cast(pa.large_string()) for column in columns]))
+    return concatenated(columns) if isinstance(columns[0], Coded) else np.concatenate(columns)
+
+
+def concatenated(columns: Sequence[Coded]) -> Coded:
+    """Return columns of texts one below the other."""
+    names = tuple(dict.fromkeys(name for column in columns for name in column.names))
+    places = {name: place for place, name in enumerate(names)}
+    codes = [
+        np.array([places[name] for name in column.names] or [0], dtype=np.int64)[column.codes] for column in columns
+    ]
+    return Coded(names, np.concatenate(codes))
