@@ -165,6 +165,40 @@ def in_points(text: str, marks: Marks | None) -> str:
     return text if marks is None else normalised(text, marks)
 
 
+def quantities(
+    column: Column, dimension: str, *, decimal: str = ".", stated: bool = False
+) -> tuple[FloatArray, Faults]:
+    """Return a column of quantities in the canonical unit of `dimension`, NaN where blank.
+
+    Parameters
+    ----------
+    column : Column
+        Text, or numbers; its unit is that of bare numbers, by default the canonical one.
+    dimension : str
+        As in `impact.units.parse_quantity`.
+    decimal, stated
+        As of `Manner`.
+
+    Returns
+    -------
+    ndarray
+        Amounts.
+    list of (int, UnitError)
+        Position and fault of each cell that is no such quantity.
+
+    Raises
+    ------
+    UnitError
+        The header's unit is unknown, ambiguous or of another dimension.
+    """
+
+    def parse(text: str, marks: Marks | None) -> float:
+        return parse_quantity(in_points(text, marks), dimension, column.unit)
+
+    factor = unit_factor(column.unit or CANONICAL[dimension], dimension)
+    return convert(column, Manner(parse, factor, decimal=decimal, stated=stated))
+
+
 def parse_count(text: str) -> float:
     """Return a number of things, which has no unit.
 
@@ -308,12 +342,7 @@ class Cells:
         if column is None:
             return self._nothing()
         try:
-            factor = unit_factor(column.unit or CANONICAL[dimension], dimension)
-            values, faults = self._read(
-                column,
-                lambda text, marks: parse_quantity(in_points(text, marks), dimension, column.unit),
-                factor=factor,
-            )
+            values, faults = quantities(column, dimension, decimal=self.table.decimal, stated=self.table.stated)
         except UnitError as error:
             self.table.report(
                 error.code, None, column.header, error.reason, read=column.header, accepted=error.accepted

@@ -3,10 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from datetime import date
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
+from impact.batchtable import BatchTable
+from impact.history import Beside, compared, history_doubts
+from impact.inventory import Balance
+from impact.problems import Problem
+from impact.texts import Flags
 from impact.workshop import Device, Drying, FateSplit, Mould, Part, Workshop
 
 ENERGY = ("shredding", "binder_preparation", "blending", "pressing", "drying")
@@ -59,6 +66,15 @@ def batches(rows: Sequence[Mapping[str, Any]]) -> pd.DataFrame:
     for column in ("part", "site", "fate", "binder", "rejects_to", "trim_to"):
         frame[column] = frame[column].astype("category")
     return frame
+
+
+def history_of(
+    table: BatchTable, balance: Balance, chosen: Flags | None = None, latest: date | None = None
+) -> list[Problem]:
+    """Return the doubts about batches beside one another, those of one file."""
+    beside = Beside([("batches.csv", compared(table, balance))])
+    flags = np.ones(len(table), dtype=bool) if chosen is None else chosen
+    return history_doubts(beside, flags, latest=latest, again=table.kept)
 
 
 PLAIN = {

@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from impact.api import load
 from impact.assessment import assess
+from impact.batchtable import BatchTable
 from impact.demonstration import DEMO
 from impact.factors import FactorSet, read_factors
 from impact.inventory import STAGES, merged, take_stock
@@ -117,11 +118,11 @@ def test_merged_partial_inventories_equal_the_whole(rows: list[dict[str, Any]], 
     frame, shop = batches(rows), workshop()
     values = {key: found[0].value for key, found in factors().by_key.items()}
     central = values.__getitem__
-    whole, _ = take_stock(frame, shop, central)
+    table = BatchTable.of(frame)
+    whole, _ = take_stock(table, shop, central)
     cut = min(cut, len(rows) - 1)
-    pieces = [
-        take_stock(piece.reset_index(drop=True), shop, central)[0] for piece in (frame.iloc[:cut], frame.iloc[cut:])
-    ]
+    places = np.arange(len(rows))
+    pieces = [take_stock(table.kept(some), shop, central)[0] for some in (places < cut, places >= cut)]
     together = merged(pieces).by_line()
     for line, amount in whole.by_line().items():
         assert together[line] == pytest.approx(amount, rel=1e-12, abs=1e-15)

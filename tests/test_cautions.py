@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from impact.assessment import values_for
+from impact.batchtable import BatchTable
 from impact.cautions import Caution, cautions
 from impact.factors import FactorSet, read_factors
 from impact.names import Names, read_names
@@ -33,7 +34,7 @@ def found(
     shop = workshop(country=country, **changes)
     regions = (country, *names().country_groups[country], "world")
     values = values_for(shop, factors(), names(), seed=0, draws=1)
-    tally, _ = tally_of(batches([{**PLAIN, "binder": binder, "notes": notes}]), shop, values.central)
+    tally, _ = tally_of(BatchTable.of(batches([{**PLAIN, "binder": binder, "notes": notes}])), shop, values.central)
     listed = cautions(shop, tally.binders, tables or factors(), names(), regions, sanded=tally.sanded)
     assert len({caution.hazard for caution in listed}) == len(listed)
     return {caution.hazard: caution for caution in listed}

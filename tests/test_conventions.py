@@ -10,11 +10,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from impact.batches import read_batches
-from impact.cells import convert_column
+from impact.cells import quantities
 from impact.encoding import ENCODINGS, UndecodableError, decode
 from impact.marks import Marks, normalised
 from impact.numberformats import NumberFormat, day_of, format_of
 from impact.problems import Problem
+from impact.tables import Column
+from impact.texts import Coded
 from impact.workshop import read_workshop
 from tests.folders import BATCHES, NAMES, TOML, read_valid, swap, triples, write_folder
 
@@ -305,16 +307,16 @@ def test_normalised_written_number_comes_back(whole: int, cents: int, decimal: s
 
 
 @given(st.text(alphabet="0123456789., '\u00a0kgx/", max_size=14))
-def test_convert_column_any_text_is_an_amount_or_one_fault(text: str) -> None:
-    values, faults = convert_column(pd.Series([text.strip()], dtype="str"), "mass", decimal="")
+def test_quantities_any_text_is_an_amount_or_one_fault(text: str) -> None:
+    values, faults = quantities(Column("", "", None, Coded.of([text.strip()])), "mass", decimal="")
     assert (len(faults) == 1) == bool(pd.isna(values[0]) and text.strip())
 
 
 @given(st.lists(st.sampled_from(["1", "2,5", "1.234,5", "1,234", "0,5 kg", "", "x", "1 234"]), max_size=8))
-def test_convert_column_of_many_cells_equals_each_in_its_column(texts: list[str]) -> None:
-    values, faults = convert_column(pd.Series(texts, dtype="str"), "mass", "g", decimal=",", stated=True)
+def test_quantities_of_many_cells_equals_each_in_its_column(texts: list[str]) -> None:
+    values, faults = quantities(Column("", "", "g", Coded.of(texts)), "mass", decimal=",", stated=True)
     for index, text in enumerate(texts):
-        one, fault = convert_column(pd.Series([text], dtype="str"), "mass", "g", decimal=",", stated=True)
+        one, fault = quantities(Column("", "", "g", Coded.of([text])), "mass", decimal=",", stated=True)
         assert values[index] == pytest.approx(one[0], nan_ok=True)
         assert (index in {at for at, _ in faults}) == bool(fault)
 

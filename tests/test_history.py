@@ -9,17 +9,32 @@ from typing import Any
 import numpy as np
 import pytest
 
-from impact.history import history_doubts, latest_believed, robust_limits
+from impact.batchtable import BatchTable
+from impact.history import latest_believed, robust_limits
+from impact.inventory import take_stock
 from impact.problems import Problem
-from tests.frames import PLAIN, batches
+from tests.frames import PLAIN, batches, history_of, part, workshop
+
+CENTRAL = {
+    "part.moisture": 0.06,
+    "paper.moisture.corrugated": 0.08,
+    "binder.solids.rice-paste": 0.2,
+    "binder.dose.rice-paste": 0.1,
+    "estimate.reject-rate": 0.1,
+    "estimate.trim": 0.02,
+}.__getitem__
+"""Central values for what a batch leaves blank; invented."""
 
 
 def doubted(
     rows: Sequence[dict[str, Any]], latest: date | None = None, only: Sequence[int] | None = None
 ) -> list[Problem]:
     frame = batches([{**PLAIN, "date": f"2026-03-{place + 1:02d}", **row} for place, row in enumerate(rows)])
-    chosen = frame if only is None else frame[frame["row"].isin(only)].reset_index(drop=True)
-    found = history_doubts(chosen, frame, latest=latest, file="batches.csv")
+    table = BatchTable.of(frame)
+    parts = {name: part(name) for name in table.coded("part").names}
+    balance = take_stock(table, workshop(*parts.values()), CENTRAL)[1]
+    chosen = None if only is None else np.isin(table.rows, only)
+    found = history_of(table, balance, chosen, latest)
     assert {problem.level for problem in found} <= {"warning"}
     return found
 

@@ -11,9 +11,9 @@ import pytest
 
 from impact.api import load
 from impact.assessment import values_for
+from impact.batchtable import BatchTable
 from impact.demonstration import DEMO
 from impact.factors import FactorSet, read_factors
-from impact.history import history_doubts
 from impact.inventory import take_stock
 from impact.names import read_names
 from impact.ownfactors import read_own_factors
@@ -21,7 +21,7 @@ from impact.plausibility import batch_doubts, is_heated, least_drying_kwh
 from impact.problems import Problem
 from impact.workshop import Device, Drying, Workshop
 from tests.folders import BATCHES, TOML, swap, write_folder
-from tests.frames import PLAIN, batches, workshop
+from tests.frames import PLAIN, batches, history_of, workshop
 
 
 @cache
@@ -32,13 +32,14 @@ def factors() -> FactorSet:
 def doubted(*rows: Mapping[str, Any], shop: Workshop | None = None, tables: FactorSet | None = None) -> list[Problem]:
     """Return the doubts about batches whose days differ, so that only the rule under test can fire."""
     frame = batches([{**PLAIN, "date": f"2026-03-{place + 1:02d}", **row} for place, row in enumerate(rows)])
+    table = BatchTable.of(frame)
     shop = shop or workshop()
     values = values_for(shop, tables or factors(), read_names(), seed=0, draws=1)
-    balance = take_stock(frame, shop, values.central)[1]
+    balance = take_stock(table, shop, values.central)[1]
     found = sorted(
         [
-            *batch_doubts(frame, shop, values, balance, "batches.csv"),
-            *history_doubts(frame, frame, latest=None, file="batches.csv"),
+            *batch_doubts(table, shop, values, balance, "batches.csv"),
+            *history_of(table, balance),
         ],
         key=lambda problem: problem.row or 0,
     )

@@ -5,16 +5,17 @@ import subprocess
 import sys
 
 import numpy as np
-import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from impact import spellings
-from impact.cells import convert_column
+from impact.cells import quantities
 from impact.energy import Energy, parse_energy
 from impact.sizes import SIZES, Dimension, ratio
 from impact.spellings import CANONICAL, UnitError, accepted_units, fold, unit_name
+from impact.tables import Column
+from impact.texts import Coded
 from impact.units import (
     LARGEST,
     parse_money,
@@ -372,16 +373,16 @@ def test_fold_case_spaces_and_hyphens_are_alike() -> None:
     assert fold(" Moulded_Fibre ") == fold("moulded-fibre") == fold("moulded  fibre")
 
 
-def test_convert_column_mixed_cells_equal_single_parses() -> None:
+def test_quantities_mixed_cells_equal_single_parses() -> None:
     texts = ["1", "2.5 lb", "", "0.25", "2.5 lb", "1e-3", "300 g"]
-    values, faults = convert_column(pd.Series(texts, dtype="str"), "mass", "g")
+    values, faults = quantities(Column("", "", "g", Coded.of(texts)), "mass")
     wanted = [parse_quantity(text, "mass", "g") if text else math.nan for text in texts]
     np.testing.assert_allclose(values, wanted, rtol=1e-15)
     assert faults == []
 
 
-def test_convert_column_faulty_cells_are_listed_with_position() -> None:
-    values, faults = convert_column(pd.Series(["1", "x", "", "-2", "x", "1,234"], dtype="str"), "mass")
+def test_quantities_faulty_cells_are_listed_with_position() -> None:
+    values, faults = quantities(Column("", "", None, Coded.of(["1", "x", "", "-2", "x", "1,234"])), "mass")
     assert [(index, error.code) for index, error in faults] == [
         (1, "bad-number"),
         (3, "negative-number"),
@@ -391,9 +392,9 @@ def test_convert_column_faulty_cells_are_listed_with_position() -> None:
     np.testing.assert_array_equal(values, [1.0] + [math.nan] * 5)
 
 
-def test_convert_column_numbers_equal_their_text() -> None:
+def test_quantities_numbers_equal_their_text() -> None:
     numbers = [0.0, 1.0, 2.25, math.nan, math.inf, -1.0, 1e13]
-    values, faults = convert_column(pd.Series(numbers), "energy", "MJ")
+    values, faults = quantities(Column("", "", "MJ", np.array(numbers)), "energy")
     np.testing.assert_allclose(values, [0.0, 1 / 3.6, 2.25 / 3.6] + [math.nan] * 4, rtol=1e-12)
     assert [(index, error.code) for index, error in faults] == [
         (4, "not-finite"),
@@ -403,18 +404,18 @@ def test_convert_column_numbers_equal_their_text() -> None:
 
 
 @pytest.mark.parametrize(
-    "values", [pd.Series([], dtype="str"), pd.Series([], dtype=float), pd.Series(["", ""], dtype="str")]
+    "values", [Coded.of([]), np.zeros(0), Coded.of(["", ""])], ids=["no text", "no number", "blank"]
 )
-def test_convert_column_nothing_recorded_is_nan_without_fault(values: pd.Series[str]) -> None:
-    found, faults = convert_column(values, "mass")
+def test_quantities_nothing_recorded_is_nan_without_fault(values: Coded | np.ndarray) -> None:
+    found, faults = quantities(Column("", "", None, values), "mass")
     assert np.isnan(found).all()
     assert len(found) == len(values)
     assert faults == []
 
 
-def test_convert_column_unknown_header_unit_is_refused() -> None:
+def test_quantities_unknown_header_unit_is_refused() -> None:
     with pytest.raises(UnitError, match="not a known unit of mass"):
-        convert_column(pd.Series(["1"], dtype="str"), "mass", "stone")
+        quantities(Column("", "", "stone", Coded.of(["1"])), "mass")
 
 
 @pytest.mark.parametrize("dimension", list(SIZES))
