@@ -379,6 +379,7 @@ def read_rows(
     if faults:
         return [], faults
     rows, problems = [], []
+    blank = dict.fromkeys(columns, "")
     for number, cells in enumerate(lines[1:], start=2):
         extra = next((cell for cell in cells[len(header) :] if cell.strip()), None)
         if extra is not None:
@@ -386,9 +387,9 @@ def read_rows(
             problems.append(
                 Problem("no-header", path.name, message, row=number, read=extra, accepted="a header in row 1")
             )
-        if any(cell.strip() for cell in cells):
-            found = dict(zip(header, (cell.strip() for cell in cells), strict=False))
-            rows.append({**{name: found.get(name, "") for name in columns}, "#": str(number)})
+        written = [cell.strip() for cell in cells]
+        if any(written):
+            rows.append({**blank, **dict(zip(header, written, strict=False)), "#": str(number)})
     return rows, problems
 
 
