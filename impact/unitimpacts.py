@@ -74,6 +74,7 @@ class UnitImpacts:
         self.values = values
         self.pressings_made = pressings_made
         self.grid_kgco2e_per_kwh = grid_kgco2e_per_kwh
+        self._routes: dict[tuple[str, str, str, LandfillSet | None], tuple[Numbers, tuple[str, ...]]] = {}
 
     # -- shared parameters ------------------------------------------------------------------------
 
@@ -140,7 +141,19 @@ class UnitImpacts:
         return methane_potential(carbon, methane_fraction=get("landfill.methane-fraction"))
 
     def disposal(self, kind: str, item: str, fate: str, parameters: LandfillSet | None = None) -> Numbers:
-        """Return the emission of one dry kg of fibre or binder by one route. [kgCO2e/kg]"""
+        """Return the emission of one dry kg of fibre or binder by one route; noted as used each time. [kgCO2e/kg]"""
+        route = (kind, item, fate, parameters)
+        if route not in self._routes:
+            with self.values.trace() as used:
+                impact = self._disposal(*route)
+            self._routes[route] = (impact, tuple(used))
+        impact, factors = self._routes[route]
+        for factor_id in factors:
+            self.values.note(factor_id)
+        return impact
+
+    def _disposal(self, kind: str, item: str, fate: str, parameters: LandfillSet | None) -> Numbers:
+        """Work out `disposal`."""
         get = self.values.get
         if fate == "landfill":
             decay = "paper" if kind == "fibre" else "starch"
@@ -410,8 +423,10 @@ def central_contributions(inventory: Inventory, matrix: Matrix) -> FloatArray:
 
 def summed(inventory: Inventory, matrix: Matrix, accounts: Sequence[str] | None = None) -> FloatArray:
     """Return the sum of all lines of the matrix, or of those of some accounts, as one product. [kgCO2e]"""
+    chosen, impacts = matrix.lines, matrix.impacts
+    if accounts is not None:
+        rows = [index for index, line in enumerate(matrix.lines) if line.account in accounts]
+        chosen, impacts = tuple(matrix.lines[index] for index in rows), matrix.impacts[rows]
     position = {line: index for index, line in enumerate(inventory.lines)}
-    chosen = [index for index, line in enumerate(matrix.lines) if accounts is None or line.account in accounts]
-    amounts = inventory.total()[[position[matrix.lines[index]] for index in chosen]]
-    total: FloatArray = amounts @ matrix.impacts[chosen]
+    total: FloatArray = inventory.total()[[position[line] for line in chosen]] @ impacts
     return total
