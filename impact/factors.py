@@ -216,6 +216,7 @@ class RowReader:
         self.words = words
         self.gsd = gsd
         self.problems: list[Problem] = []
+        self._spreads: dict[str, float] = {}
 
     def fault(self, row: int, column: str, code: str, read: str, message: str, accepted: str | None = None) -> None:
         """Note an error in a cell."""
@@ -308,6 +309,8 @@ class RowReader:
         return value, low, high
 
     def _pedigree(self, row: int, text: str) -> float | None:
+        if text in self._spreads:
+            return self._spreads[text]
         parts = text.split(";")
         numbers = [_number(part) for part in parts]
         names = [f"pedigree.{name}.{part.strip()}" for name, part in zip(SCORE_NAMES, parts, strict=False)]
@@ -318,7 +321,8 @@ class RowReader:
                 "five scores 1 to 5 and a basic uncertainty of 1 or more, such as 2;3;1;2;2;1.05",
             )  # fmt: skip
             return None
-        return pedigree_gsd2([self.gsd[name] for name in names], basic)
+        self._spreads[text] = pedigree_gsd2([self.gsd[name] for name in names], basic)
+        return self._spreads[text]
 
     def _canonical(
         self, row: int, cells: Mapping[str, str], pattern: Key, numbers: tuple[float, float, float]

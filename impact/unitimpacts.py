@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal
+from typing import Any, Literal, TypeVar, cast
 
 import numpy as np
 
@@ -19,6 +19,7 @@ from impact.inventory import SPLIT, STAGES, Inventory, Line
 from impact.values import FATES, MissingFactorError, Values
 from impact.workshop import FateSplit, Mould, Workshop
 
+T = TypeVar("T")
 LandfillSet = Literal["default", "measured"]
 DIVERTED = "diverted"
 
@@ -74,7 +75,18 @@ class UnitImpacts:
         self.values = values
         self.pressings_made = pressings_made
         self.grid_kgco2e_per_kwh = grid_kgco2e_per_kwh
-        self._routes: dict[tuple[str, str, str, LandfillSet | None], tuple[Numbers, tuple[str, ...]]] = {}
+        self._worked_out: dict[Hashable, tuple[Any, tuple[str, ...]]] = {}
+
+    def _once(self, step: Hashable, work_out: Callable[[], T]) -> T:
+        """Return a step worked out once for the run; its factors are noted as used by every line that asks for it."""
+        if step not in self._worked_out:
+            with self.values.trace() as used:
+                found = work_out()
+            self._worked_out[step] = (found, tuple(used))
+        known, factors = self._worked_out[step]
+        for factor_id in factors:
+            self.values.note(factor_id)
+        return cast(T, known)
 
     # -- shared parameters ------------------------------------------------------------------------
 
@@ -141,19 +153,10 @@ class UnitImpacts:
         return methane_potential(carbon, methane_fraction=get("landfill.methane-fraction"))
 
     def disposal(self, kind: str, item: str, fate: str, parameters: LandfillSet | None = None) -> Numbers:
-        """Return the emission of one dry kg of fibre or binder by one route; noted as used each time. [kgCO2e/kg]"""
-        route = (kind, item, fate, parameters)
-        if route not in self._routes:
-            with self.values.trace() as used:
-                impact = self._disposal(*route)
-            self._routes[route] = (impact, tuple(used))
-        impact, factors = self._routes[route]
-        for factor_id in factors:
-            self.values.note(factor_id)
-        return impact
+        """Return the emission of one dry kg of fibre or binder by one route. [kgCO2e/kg]"""
+        return self._once((kind, item, fate, parameters), lambda: self._disposal(kind, item, fate, parameters))
 
     def _disposal(self, kind: str, item: str, fate: str, parameters: LandfillSet | None) -> Numbers:
-        """Work out `disposal`."""
         get = self.values.get
         if fate == "landfill":
             decay = "paper" if kind == "fibre" else "starch"
@@ -192,6 +195,9 @@ class UnitImpacts:
 
     def counterfactual_shares(self, grade: str, route: str) -> list[Numbers]:
         """Return the shares over `FATES` of what would have happened to a grade."""
+        return self._once((grade, route), lambda: self._counterfactual_shares(grade, route))
+
+    def _counterfactual_shares(self, grade: str, route: str) -> list[Numbers]:
         if route != SPLIT:
             return [1.0 if fate == route else 0.0 for fate in FATES]
         stated = self.workshop.fates.get(grade)
