@@ -185,7 +185,8 @@ def _assess(
     displaced = np.zeros(1 + values.draws) + displaced_plastic(parts, workshop)
     net = np.asarray(net_account(made, avoided, lost, displaced))
     evidence, memory = _shares(known, stages, values)
-    heaps = tuple(blends(recipes(known), 1.0 - float(np.ravel(np.asarray(impacts.part_solids))[0]), values))
+    makeup = recipes(known)
+    heaps = tuple(blends(makeup, 1.0 - float(np.ravel(np.asarray(impacts.part_solids))[0]), values))
     start, end = period or (tally.first, tally.last)
     return Results(
         workshop=workshop,
@@ -209,7 +210,7 @@ def _assess(
         stage_matrix=stages,
         diverted_matrix=diverted,
         lost_matrix=recycling_lost,
-        findings=tuple(findings(recipes(known), workshop, values.factors, names, values.regions)),
+        findings=tuple(findings(makeup, workshop, values.factors, names, values.regions)),
         blends=heaps,
         cautions=tuple(cautions(workshop, tally.binders, values.factors, names, values.regions, sanded=tally.sanded)),
         counted=counted,

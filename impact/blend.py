@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeAlias
 
 from impact.compostrules import Recipe
 from impact.core.blend import (
@@ -118,30 +118,56 @@ ENDS: dict[str, tuple[End, End]] = {"value": ("value", "value"), "low": ("low", 
 """Of each figure, which end of the ratio and of the nitrogen a brown takes; a green takes the same end of its ratio."""
 
 
+Contents: TypeAlias = Mapping[str, tuple[float, float]]
+"""Carbon and nitrogen of the dry matter of one material, by the end that its ratio is taken at. [kg/kg]"""
+
+
 class _Table:
-    """The compost rows of the factor tables; notes whose carbon was capped."""
+    """The compost rows of the factor tables.
 
-    def __init__(self, values: Values) -> None:
-        self.values = values
-        self.highest = values.central("compost.target.carbon-highest")
-        self.capped: dict[str, None] = {}
+    Parameters
+    ----------
+    values : Values
+        For the rows; their use is noted.
+    materials : iterable of str
+        What parts are made of; the greens come with them.
+    """
 
-    def known(self, name: str) -> bool:
-        return self.values.has(f"compost.carbon-nitrogen.{name}") and self.values.has(f"compost.nitrogen.{name}")
+    def __init__(self, values: Values, materials: Iterable[str]) -> None:
+        self.goal = values.central("compost.target.carbon-nitrogen")
+        self.moisture_goal = values.central("compost.target.moisture")
+        highest = values.central("compost.target.carbon-highest")
+        known = [name for name in dict.fromkeys(materials) if _known(name, values)]
+        self.contents = {name: _contents(name, values, highest) for name in (*known, *GREENS)}
+        self.capped = {name for name in self.contents if _is_capped(name, self.contents[name], values)}
+        self.greens = {green: self._green(green, values.central(f"compost.moisture.{green}")) for green in GREENS}
 
-    def content(self, name: str, end: str) -> tuple[float, float]:
-        """Return carbon and nitrogen of dry matter where the ratio is at `end`, and the nitrogen at the opposite one."""
-        of_ratio, of_nitrogen = ENDS[end]
-        ratio = self.values.end(f"compost.carbon-nitrogen.{name}", of_ratio)
-        nitrogen = self.values.end(f"compost.nitrogen.{name}", of_nitrogen)
-        content = dry_content(nitrogen, ratio, self.highest)
-        if end == "value" and content[0] < nitrogen * ratio:
-            self.capped[name] = None
-        return content
+    def _green(self, name: str, moisture: float) -> dict[str, Ingredient]:
+        """Return a green by the end of its ratio, of no mass yet."""
+        return {end: Ingredient(0.0, moisture, *content) for end, content in self.contents[name].items()}
 
-    def green(self, name: str, end: str) -> Ingredient:
-        carbon, nitrogen = self.content(name, end)
-        return Ingredient(0.0, self.values.central(f"compost.moisture.{name}"), carbon, nitrogen)
+
+def _known(name: str, values: Values) -> bool:
+    """Return whether the tables have the ratio and the nitrogen of a material."""
+    return values.has(f"compost.carbon-nitrogen.{name}") and values.has(f"compost.nitrogen.{name}")
+
+
+def _contents(name: str, values: Values, highest: float) -> Contents:
+    """Return carbon and nitrogen where the ratio is at each end, and the nitrogen at the opposite one."""
+    return {
+        end: dry_content(
+            values.end(f"compost.nitrogen.{name}", of_nitrogen),
+            values.end(f"compost.carbon-nitrogen.{name}", of_ratio),
+            highest,
+        )
+        for end, (of_ratio, of_nitrogen) in ENDS.items()
+    }
+
+
+def _is_capped(name: str, contents: Contents, values: Values) -> bool:
+    """Return whether the carbon from the table was above what a plant material holds."""
+    published = values.central(f"compost.nitrogen.{name}") * values.central(f"compost.carbon-nitrogen.{name}")
+    return contents["value"][0] < published
 
 
 def blends(recipes: Mapping[tuple[str, str], Recipe], moisture: float, values: Values) -> list[Blend]:
@@ -156,31 +182,40 @@ def blends(recipes: Mapping[tuple[str, str], Recipe], moisture: float, values: V
     values : Values
         For the compost rows; their use is noted.
     """
-    return [_blend(part, binder, recipe, moisture, values) for (part, binder), recipe in recipes.items()]
+    if not recipes:
+        return []
+    table = _Table(values, (name for recipe in recipes.values() for name in recipe.shares))
+    return [_blend(part, binder, recipe, moisture, table) for (part, binder), recipe in recipes.items()]
 
 
 def _part(recipe: Recipe, moisture: float, table: _Table, end: str) -> Ingredient:
     """Return one kg of parts; what has no ratio in the tables counts by its mass alone."""
     carbon = nitrogen = 0.0
     for name, share in recipe.shares.items():
-        if table.known(name):
-            of_carbon, of_nitrogen = table.content(name, end)
+        if name in table.contents:
+            of_carbon, of_nitrogen = table.contents[name][end]
             carbon, nitrogen = carbon + share * of_carbon, nitrogen + share * of_nitrogen
     return Ingredient(1.0, moisture, carbon, nitrogen)
 
 
-def _blend(part: str, binder: str, recipe: Recipe, moisture: float, values: Values) -> Blend:
-    table = _Table(values)
-    goal = values.central("compost.target.carbon-nitrogen")
-    moisture_goal = values.central("compost.target.moisture")
+def _blend(part: str, binder: str, recipe: Recipe, moisture: float, table: _Table) -> Blend:
     parts = {end: _part(recipe, moisture, table, end) for end in ENDS}
     ratios = {end: mix_carbon_nitrogen([one]) if one.nitrogen > 0.0 else None for end, one in parts.items()}
     greens = tuple(
-        _greens(green, {end: (parts[end], table.green(green, end)) for end in ENDS}, goal, moisture_goal)
-        for green in GREENS
+        _greens(green, {end: (parts[end], ends[end]) for end in ENDS}, table.goal, table.moisture_goal)
+        for green, ends in table.greens.items()
     )
-    not_counted = tuple(name for name in recipe.shares if not table.known(name))
-    return Blend(part, binder, Span(**ratios), goal, moisture_goal, greens, not_counted, tuple(table.capped))
+    used = dict.fromkeys((*recipe.shares, *GREENS))
+    return Blend(
+        part=part,
+        binder=binder,
+        carbon_nitrogen=Span(**ratios),
+        goal=table.goal,
+        moisture_goal=table.moisture_goal,
+        greens=greens,
+        not_counted=tuple(name for name in recipe.shares if name not in table.contents),
+        capped=tuple(name for name in used if name in table.capped),
+    )
 
 
 def _greens(green: str, ends: Mapping[str, tuple[Ingredient, Ingredient]], goal: float, moisture_goal: float) -> Greens:

@@ -125,10 +125,14 @@ def totals(folder: Path, as_json: bool, workers: int | None, scheduler: str | No
 
 def _text(results: Results | ProgrammeResults) -> str:
     from impact.programme import ProgrammeResults
-    from impact.sitetables import programme_text
+
+    if isinstance(results, ProgrammeResults):
+        from impact.sitetables import programme_text
+
+        return programme_text(results)
     from impact.totals import as_text
 
-    return programme_text(results) if isinstance(results, ProgrammeResults) else as_text(results)
+    return as_text(results)
 
 
 main.add_command(binders)

@@ -8,6 +8,7 @@ pattern below, which fixes the canonical unit, what the number means, and where 
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 
@@ -324,16 +325,24 @@ KEYS: tuple[Key, ...] = (
 )
 
 
+_NAME = re.compile(r"[A-Za-z0-9-]+")
+"""What an open part of a pattern may be filled with."""
+
+
 @cache
-def _compiled() -> tuple[tuple[re.Pattern[str], Key], ...]:
-    compiled = []
+def _by_shape() -> dict[tuple[str, int], list[tuple[list[str], Key]]]:
+    """Return the words of every pattern, by its first word, which is never open, and the number of its words."""
+    found: dict[tuple[str, int], list[tuple[list[str], Key]]] = {}
     for key in KEYS:
-        parts = [
-            part if not part.startswith("{") else r"[A-Za-z0-9-]+" for part in re.split(r"(\{[^}]*\})", key.pattern)
-        ]
-        body = "".join(part if part == r"[A-Za-z0-9-]+" else re.escape(part) for part in parts)
-        compiled.append((re.compile(body), key))
-    return tuple(compiled)
+        words = key.pattern.split(".")
+        found.setdefault((words[0], len(words)), []).append((words, key))
+    return found
+
+
+def _fits(written: Sequence[str], pattern: Sequence[str]) -> bool:
+    """Return whether the words of a key are those of a pattern of as many, its open ones filled."""
+    pairs = zip(written, pattern, strict=True)
+    return all(_NAME.fullmatch(word) if known.startswith("{") else word == known for word, known in pairs)
 
 
 def key_of(factor_id: str) -> str:
@@ -344,10 +353,9 @@ def key_of(factor_id: str) -> str:
 @cache
 def pattern_of(key: str) -> Key | None:
     """Return the pattern that `key` belongs to, or None when the calculation knows no such key."""
-    for expression, candidate in _compiled():
-        if expression.fullmatch(key):
-            return candidate
-    return None
+    words = key.split(".")
+    patterns = _by_shape().get((words[0], len(words)), [])
+    return next((candidate for pattern, candidate in patterns if _fits(words, pattern)), None)
 
 
 def nearest_pattern(key: str) -> str | None:

@@ -216,6 +216,7 @@ class RowReader:
         self.words = words
         self.gsd = gsd
         self.problems: list[Problem] = []
+        self._spreads: dict[str, float] = {}
 
     def fault(self, row: int, column: str, code: str, read: str, message: str, accepted: str | None = None) -> None:
         """Note an error in a cell."""
@@ -308,6 +309,8 @@ class RowReader:
         return value, low, high
 
     def _pedigree(self, row: int, text: str) -> float | None:
+        if text in self._spreads:
+            return self._spreads[text]
         parts = text.split(";")
         numbers = [_number(part) for part in parts]
         names = [f"pedigree.{name}.{part.strip()}" for name, part in zip(SCORE_NAMES, parts, strict=False)]
@@ -318,7 +321,8 @@ class RowReader:
                 "five scores 1 to 5 and a basic uncertainty of 1 or more, such as 2;3;1;2;2;1.05",
             )  # fmt: skip
             return None
-        return pedigree_gsd2([self.gsd[name] for name in names], basic)
+        self._spreads[text] = pedigree_gsd2([self.gsd[name] for name in names], basic)
+        return self._spreads[text]
 
     def _canonical(
         self, row: int, cells: Mapping[str, str], pattern: Key, numbers: tuple[float, float, float]
@@ -379,6 +383,7 @@ def read_rows(
     if faults:
         return [], faults
     rows, problems = [], []
+    blank = dict.fromkeys(columns, "")
     for number, cells in enumerate(lines[1:], start=2):
         extra = next((cell for cell in cells[len(header) :] if cell.strip()), None)
         if extra is not None:
@@ -386,9 +391,9 @@ def read_rows(
             problems.append(
                 Problem("no-header", path.name, message, row=number, read=extra, accepted="a header in row 1")
             )
-        if any(cell.strip() for cell in cells):
-            found = dict(zip(header, (cell.strip() for cell in cells), strict=False))
-            rows.append({**{name: found.get(name, "") for name in columns}, "#": str(number)})
+        written = [cell.strip() for cell in cells]
+        if any(written):
+            rows.append({**blank, **dict(zip(header, written, strict=False)), "#": str(number)})
     return rows, problems
 
 

@@ -40,6 +40,7 @@ class OneLineGroup(click.Group):
         """Run the commands; a broken pipe ends them without a word."""
         _occupy_streams()
         _escape_letters()
+        _stay_on_one_core()
         try:
             return super().main(*args, **extra)
         except MemoryError:
@@ -72,6 +73,14 @@ def _escape_letters() -> None:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors=ESCAPED)
+
+
+def _stay_on_one_core() -> None:
+    """Let numpy multiply with one thread, unless the user says otherwise; read once, when numpy is first imported.
+
+    The matrices of a run are small: more threads would spend more time on waiting for work than they save.
+    """
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 
 def _numbers(error: UnicodeError) -> tuple[str, int]:

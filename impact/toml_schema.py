@@ -13,7 +13,6 @@ from pydantic import (
     BaseModel,
     BeforeValidator,
     ConfigDict,
-    Field,
     PlainValidator,
     StrictBool,
     ValidationInfo,
@@ -287,8 +286,8 @@ class RecordsTable(_Table):
         ]
         | None
     ) = None
-    sheet: Sheets = Field(default_factory=list)
-    parts_sheet: Sheets = Field(default_factory=list)
+    sheet: Sheets = []
+    parts_sheet: Sheets = []
 
 
 class TargetsTable(_Table):
@@ -306,18 +305,18 @@ class File(_Table):
     """The whole file."""
 
     workshop: Head
-    equipment: Annotated[dict[Text, DeviceTable], Named] = Field(default_factory=dict)
-    moulds: Annotated[dict[Text, MouldTable], Named] = Field(default_factory=dict)
-    fates: Annotated[dict[Grade, FateTable], Named] = Field(default_factory=dict)
+    equipment: Annotated[dict[Text, DeviceTable], Named] = {}
+    moulds: Annotated[dict[Text, MouldTable], Named] = {}
+    fates: Annotated[dict[Grade, FateTable], Named] = {}
     end_of_life: FateTable | None = None
     drying: DryingTable = DryingTable()
     transport: TransportTable = TransportTable()
     records: RecordsTable = RecordsTable()
-    binders: Annotated[dict[Binder, RecipeTable], Named] = Field(default_factory=dict)
-    editions: dict[Text, Text] = Field(default_factory=dict)
+    binders: Annotated[dict[Binder, RecipeTable], Named] = {}
+    editions: dict[Text, Text] = {}
     targets: TargetsTable | None = None
-    origin: Annotated[dict[Grade, OriginTable], Named] = Field(default_factory=dict)
-    grants: Annotated[list[GrantTable], AfterValidator(_distinct)] = Field(default_factory=list)
+    origin: Annotated[dict[Grade, OriginTable], Named] = {}
+    grants: Annotated[list[GrantTable], AfterValidator(_distinct)] = []
     materials: MaterialsTable = MaterialsTable()
 
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal
+from typing import Any, Literal, TypeVar, cast
 
 import numpy as np
 
@@ -19,6 +19,7 @@ from impact.inventory import SPLIT, STAGES, Inventory, Line
 from impact.values import FATES, MissingFactorError, Values
 from impact.workshop import FateSplit, Mould, Workshop
 
+T = TypeVar("T")
 LandfillSet = Literal["default", "measured"]
 DIVERTED = "diverted"
 
@@ -74,6 +75,18 @@ class UnitImpacts:
         self.values = values
         self.pressings_made = pressings_made
         self.grid_kgco2e_per_kwh = grid_kgco2e_per_kwh
+        self._worked_out: dict[Hashable, tuple[Any, tuple[str, ...]]] = {}
+
+    def _once(self, step: Hashable, work_out: Callable[[], T]) -> T:
+        """Return a step worked out once for the run; its factors are noted as used by every line that asks for it."""
+        if step not in self._worked_out:
+            with self.values.trace() as used:
+                found = work_out()
+            self._worked_out[step] = (found, tuple(used))
+        known, factors = self._worked_out[step]
+        for factor_id in factors:
+            self.values.note(factor_id)
+        return cast(T, known)
 
     # -- shared parameters ------------------------------------------------------------------------
 
@@ -141,6 +154,9 @@ class UnitImpacts:
 
     def disposal(self, kind: str, item: str, fate: str, parameters: LandfillSet | None = None) -> Numbers:
         """Return the emission of one dry kg of fibre or binder by one route. [kgCO2e/kg]"""
+        return self._once((kind, item, fate, parameters), lambda: self._disposal(kind, item, fate, parameters))
+
+    def _disposal(self, kind: str, item: str, fate: str, parameters: LandfillSet | None) -> Numbers:
         get = self.values.get
         if fate == "landfill":
             decay = "paper" if kind == "fibre" else "starch"
@@ -179,6 +195,9 @@ class UnitImpacts:
 
     def counterfactual_shares(self, grade: str, route: str) -> list[Numbers]:
         """Return the shares over `FATES` of what would have happened to a grade."""
+        return self._once((grade, route), lambda: self._counterfactual_shares(grade, route))
+
+    def _counterfactual_shares(self, grade: str, route: str) -> list[Numbers]:
         if route != SPLIT:
             return [1.0 if fate == route else 0.0 for fate in FATES]
         stated = self.workshop.fates.get(grade)
@@ -410,8 +429,10 @@ def central_contributions(inventory: Inventory, matrix: Matrix) -> FloatArray:
 
 def summed(inventory: Inventory, matrix: Matrix, accounts: Sequence[str] | None = None) -> FloatArray:
     """Return the sum of all lines of the matrix, or of those of some accounts, as one product. [kgCO2e]"""
+    chosen, impacts = matrix.lines, matrix.impacts
+    if accounts is not None:
+        rows = [index for index, line in enumerate(matrix.lines) if line.account in accounts]
+        chosen, impacts = tuple(matrix.lines[index] for index in rows), matrix.impacts[rows]
     position = {line: index for index, line in enumerate(inventory.lines)}
-    chosen = [index for index, line in enumerate(matrix.lines) if accounts is None or line.account in accounts]
-    amounts = inventory.total()[[position[matrix.lines[index]] for index in chosen]]
-    total: FloatArray = amounts @ matrix.impacts[chosen]
+    total: FloatArray = inventory.total()[[position[line] for line in chosen]] @ impacts
     return total

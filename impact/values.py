@@ -89,6 +89,7 @@ class Values:
         self.draws = draws
         self.exact: frozenset[str] = frozenset()
         self.used: dict[str, Choice] = {}
+        self._chosen: dict[tuple[str, tuple[str, ...]], Choice] = {}
         self._drawn: dict[str, FloatArray] = {}
         self._traces: list[dict[str, None]] = []
 
@@ -100,10 +101,13 @@ class Values:
         MissingFactorError
             When no geography in reach has a row.
         """
-        try:
-            choice = self.factors.choose(key, regions or self.regions, self._editions_for(key))
-        except KeyError as error:
-            raise MissingFactorError(error.args[0]) from None
+        wanted = (key, tuple(regions or self.regions))
+        if wanted not in self._chosen:
+            try:
+                self._chosen[wanted] = self.factors.choose(key, wanted[1], self._editions_for(key))
+            except KeyError as error:
+                raise MissingFactorError(error.args[0]) from None
+        choice = self._chosen[wanted]
         self.used.setdefault(choice.factor.id, choice)
         self.note(choice.factor.id)
         return choice

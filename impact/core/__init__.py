@@ -14,22 +14,30 @@ Numbers: TypeAlias = float | FloatArray
 
 def require(condition: bool | np.bool_ | npt.NDArray[np.bool_], message: str) -> None:
     """Raise ValueError with `message` unless every element of `condition` holds."""
-    if not np.all(condition):
+    if not (condition if isinstance(condition, bool) else np.all(condition)):
         raise ValueError(message)
 
 
 def require_share(name: str, *values: Numbers) -> None:
     """Raise ValueError unless every value lies between 0 and 1; `name` says what it is."""
     for value in values:
-        if not np.all((np.asarray(value) >= 0.0) & (np.asarray(value) <= 1.0)):
+        low, high = _ends(value)
+        if not (low >= 0.0 and high <= 1.0):
             raise ValueError(f"{name} is {value!r}; accepted: 0 to 1")
 
 
 def require_positive(name: str, *values: Numbers) -> None:
     """Raise ValueError unless every value is above 0; `name` says what it is."""
     for value in values:
-        if not np.all(np.asarray(value) > 0.0):
+        if not _ends(value)[0] > 0.0:
             raise ValueError(f"{name} is {value!r}; accepted: above 0")
+
+
+def _ends(value: Numbers) -> tuple[float, float]:
+    """Return the least and the greatest of a number or an array; of an empty array infinity and minus infinity."""
+    if isinstance(value, np.ndarray):
+        return (value.min(), value.max()) if value.size else (np.inf, -np.inf)
+    return value, value
 
 
 def normalised(shares: Sequence[Numbers]) -> list[Numbers]:

@@ -259,7 +259,7 @@ def equation(formula: str, source: str, *, unit: str = NONE) -> Callable[[Callab
 
         @functools.wraps(function)
         def either(*args: P.args, **kwargs: P.kwargs) -> R:
-            if not any(_holds_node(value) for value in (*args, *kwargs.values())):
+            if not any(map(_holds_node, (*args, *kwargs.values()))):
                 return function(*args, **kwargs)
             bound = signature.bind(*args, **kwargs)
             inputs = [pair for name, value in bound.arguments.items() for pair in _leaves(name, value)]
@@ -279,8 +279,10 @@ def equation(formula: str, source: str, *, unit: str = NONE) -> Callable[[Callab
 
 
 def _holds_node(value: Any) -> bool:
+    if isinstance(value, (float, np.ndarray)):  # nearly every value, told at once
+        return False
     if isinstance(value, (list, tuple)):
-        return any(_holds_node(inner) for inner in value)
+        return any(map(_holds_node, value))
     if is_dataclass(value):
         return any(_holds_node(getattr(value, one.name)) for one in fields(value))
     return isinstance(value, Node)
