@@ -52,6 +52,8 @@ class Folder:
         What the readers doubted.
     spread : callable, optional
         Surveys files in other processes, see `impact.cluster`.
+    by_site : bool
+        Whether results are summed by site as well.
     """
 
     path: Path
@@ -62,6 +64,7 @@ class Folder:
     names: Names
     warnings: tuple[Problem, ...]
     spread: Spread | None = None
+    by_site: bool = False
 
     @property
     def batches_file(self) -> str:
@@ -160,7 +163,7 @@ class Folder:
     def _surveyor(self, wanted: Selection) -> Surveyor:
         from impact.survey import Surveyor
 
-        return Surveyor(self.workshop, self.names, self.factors, read_records(self.path), wanted)
+        return Surveyor(self.workshop, self.names, self.factors, read_records(self.path), wanted, by_site=self.by_site)
 
     def _unused(self, results: Results) -> list[Problem]:
         """Return a warning for each own factor that nothing asked for, most often because its id or place is mistyped."""
@@ -251,7 +254,12 @@ class Folder:
 
 
 def read_folder(
-    path: Path, *, tables: Path | None = None, keep: bool = True, spread: Spread | None = None
+    path: Path,
+    *,
+    tables: Path | None = None,
+    keep: bool = True,
+    spread: Spread | None = None,
+    by_site: bool = False,
 ) -> tuple[Folder | None, list[Problem]]:
     """Return a workshop folder, or None, and every problem in its files.
 
@@ -266,6 +274,8 @@ def read_folder(
         reads it again.
     spread : callable, optional
         Surveys the files of the batches in other processes, see `impact.cluster`.
+    by_site : bool
+        Whether results are summed by site as well, see `impact.sites.by_site`.
     """
     from impact.batches import Selection
     from impact.survey import Surveyor, survey, unchanged
@@ -276,15 +286,15 @@ def read_folder(
         return None, problems
     shipped = read_factors(tables)
     factors, faults = read_own_factors(path / OWN_FILE, shipped)
-    surveyor = Surveyor(workshop, names, factors, read_records(path), Selection(), keep=keep)
+    surveyor = Surveyor(workshop, names, factors, read_records(path), Selection(), keep=keep, by_site=by_site)
     found = unchanged(lambda: survey(path, surveyor, spread=spread))
     problems += [*found.problems, *faults]
     if workshop is None or errors(problems):
         return None, problems
-    return Folder(path, workshop, found, factors, shipped, names, tuple(problems), spread), problems
+    return Folder(path, workshop, found, factors, shipped, names, tuple(problems), spread, by_site), problems
 
 
-def load(path: Path | str, *, tables: Path | None = None, keep: bool = True) -> Folder:
+def load(path: Path | str, *, tables: Path | None = None, keep: bool = True, by_site: bool = False) -> Folder:
     """Return a workshop folder; see `read_folder`.
 
     Raises
@@ -292,7 +302,7 @@ def load(path: Path | str, *, tables: Path | None = None, keep: bool = True) -> 
     ProblemsError
         With every error in its files.
     """
-    folder, problems = read_folder(Path(path), tables=tables, keep=keep)
+    folder, problems = read_folder(Path(path), tables=tables, keep=keep, by_site=by_site)
     if folder is None:
         raise ProblemsError(problems)
     return folder

@@ -22,7 +22,7 @@ from impact.core.moisture import as_weighed
 from impact.core.sampling import chance_lower
 from impact.counted import Counted
 from impact.factors import FactorSet
-from impact.inventory import STAGES, Inventory, Line
+from impact.inventory import BY_PART, BY_SITE, STAGES, Inventory, Line
 from impact.names import Names, read_names
 from impact.plastics import PlasticDraws, equivalent
 from impact.problems import Problem, ProblemsError, errors
@@ -65,6 +65,7 @@ def assess(
     warnings: Sequence[Problem] = (),
     batches_file: str = "batches.csv",
     grid_kgco2e_per_kwh: float | None = None,
+    by_site: bool = False,
 ) -> Results:
     """Return the results of one workshop over some batches.
 
@@ -91,6 +92,8 @@ def assess(
     grid_kgco2e_per_kwh : float, optional
         Emission of one kWh at the socket in place of the grid of the factor tables, wherever electricity is
         used, sold or credited on either side of a comparison; taken without error. [kgCO2e/kWh]
+    by_site : bool
+        Whether the results are summed by site as well, see `impact.sites.by_site`.
 
     Raises
     ------
@@ -105,7 +108,7 @@ def assess(
     values = values_for(workshop, factors, names, seed=seed, draws=draws)
     table = BatchTable.of(batches)
     with missing_factors_told(workshop):
-        tally, balance = tally_of(table, workshop, values.central)
+        tally, balance = tally_of(table, workshop, values.central, by=BY_SITE if by_site else BY_PART)
     counted = Counted(
         tally,
         pressings_made(table if all_batches is None else BatchTable.of(all_batches), workshop),

@@ -91,7 +91,7 @@ class Chunk:
 
 def lowered(problem: Problem, records: int) -> Problem:
     """Return a problem as it stands below that many rows of the same file."""
-    return problem if problem.row is None else replace(problem, row=problem.row + records)
+    return problem if problem.row is None else problem.at(problem.file, problem.row + records)
 
 
 def open_batches(folder: Path, names: Names, *, size: int | None = None) -> ChunkedFile:

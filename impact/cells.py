@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from impact.batchtable import EVIDENCE
@@ -241,6 +242,12 @@ class Energies:
     faults: Faults
 
 
+@lru_cache(maxsize=1 << 14)
+def _energy(text: str, devices: tuple[tuple[str, PowerSource], ...], unit: str | None) -> Energy:
+    """Return an energy entry, of which few spellings come again with every block of a file."""
+    return parse_energy(text, dict(devices), unit)
+
+
 class _EnergyReader:
     """Reads energy entries, and notes how each spelling is known and how long its run was.
 
@@ -254,13 +261,14 @@ class _EnergyReader:
 
     def __init__(self, devices: Mapping[str, PowerSource], unit: str | None) -> None:
         self.devices = devices
+        self.listed = tuple(devices.items())
         self.unit = unit
         self.nameplate: set[str] = set()
         self.hours: dict[str, float] = {}
 
     def parse(self, text: str, marks: Marks | None) -> float:
         device = _device_at_start(text, self.devices)
-        energy: Energy = parse_energy(device + in_points(text[len(device) :], marks), self.devices, self.unit)
+        energy = _energy(device + in_points(text[len(device) :], marks), self.listed, self.unit)
         if energy.evidence == "nameplate":
             self.nameplate.add(text)
         if energy.hours is not None:

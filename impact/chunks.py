@@ -478,9 +478,13 @@ def _stripped(array: pa.Array) -> Texts:
     if not pa.types.is_dictionary(array.type):
         return Written(compute.utf8_trim_whitespace(texts_of(array)))
     texts = [str(text) for text in array.dictionary.to_pylist()]
-    found = Coded((*texts, ""), numbers_of(array.indices, len(texts)))
+    blanks = [""] if array.indices.null_count else []
+    found = Coded((*texts, *blanks), numbers_of(array.indices, len(texts)))
     present = set(found.present())  # the dictionary of a file may hold texts that these rows do not
-    return Coded(tuple(text if text in present else "" for text in found.names), found.codes).renamed(str.strip)
+    names = [text.strip() if text in present else "" for text in found.names]
+    if len(set(names)) == len(names):
+        return Coded(tuple(names), found.codes)
+    return found.renamed(dict(zip(found.names, names, strict=True)).__getitem__)
 
 
 def _typed(array: pa.Array, name: str) -> Texts | np.ndarray[Any, Any]:

@@ -104,8 +104,11 @@ def _write_marked(folder: Path, problems: list[Problem], target: Path, *, force:
 @FOLDER
 @narrowing
 @spreading
+@click.option("--by-site", is_flag=True, help="Give the figures of each site as well.")
 @JSON
-def totals(folder: Path, as_json: bool, workers: int | None, scheduler: str | None, **options: Any) -> None:
+def totals(
+    folder: Path, as_json: bool, workers: int | None, scheduler: str | None, by_site: bool, **options: Any
+) -> None:
     """Print the figures of FOLDER as tables, or as JSON; of a folder of several workshops, by site and together.
 
     Batches kept in parts, as batches/*.parquet or *.csv, may be read by several processes or machines.
@@ -115,7 +118,7 @@ def totals(folder: Path, as_json: bool, workers: int | None, scheduler: str | No
 
     if not workshops_in(folder):
         with spread_over(workers, scheduler) as spread:
-            results: Results | ProgrammeResults = results_of(folder, **options, spread=spread)
+            results: Results | ProgrammeResults = results_of(folder, **options, spread=spread, by_site=by_site)
     elif workers or scheduler:
         raise click.UsageError(f"{folder} is a folder of workshops; --workers and --scheduler are for one workshop.")
     else:

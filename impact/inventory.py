@@ -26,7 +26,10 @@ if TYPE_CHECKING:
 STAGES = ("paper", "binder", "making", "mould", "transport", "end_of_life")
 """Life-cycle stages of a moulded part, in their order."""
 
-GROUP_COLUMNS = ("site", "part", "binder")
+BY_PART = ("part", "binder")
+BY_SITE = ("site", *BY_PART)
+"""Columns by which batches are grouped."""
+
 OWN_REJECTS = "own rejects"
 UNRECORDED = "unrecorded"
 SPLIT = "split"
@@ -65,7 +68,7 @@ class Inventory:
     Attributes
     ----------
     groups : mapping of str to Coded
-        Site, part and binder of each row of `amounts`, in whose order the rows are.
+        Part and binder of each row of `amounts`, and the site where sums by site are wanted; rows are in their order.
     lines : tuple of Line
         The columns of `amounts`.
     amounts : ndarray, shape (groups, lines)
@@ -115,9 +118,9 @@ def merged(inventories: Sequence[Inventory]) -> Inventory:
     """Return the sum of inventories, added in their order: same groups are added, lines are united."""
     lines = tuple(sorted({line for inventory in inventories for line in inventory.lines}))
     position = {line: index for index, line in enumerate(lines)}
-    together = {column: concatenated([one.groups[column] for one in inventories]) for column in GROUP_COLUMNS}
+    together = {column: concatenated([one.groups[column] for one in inventories]) for column in inventories[0].groups}
     groups, codes = _grouped(together)
-    amounts = np.zeros((len(groups[GROUP_COLUMNS[0]]), len(lines)))
+    amounts = np.zeros((len(groups["part"]), len(lines)))
     above = 0
     for inventory in inventories:
         rows = codes[above : above + len(inventory.amounts)]
@@ -140,19 +143,23 @@ class _Adder:
         """Add a vector to one line, of all batches or of some."""
         if where is not None:
             vector = only(vector, where)
-        self._put(line, np.asarray(np.bincount(self.codes, weights=vector, minlength=self.groups), dtype=np.float64))
+        self._put(line, self._summed(self.codes, vector, self.groups))
 
     def split(self, lines: Sequence[Line | None], codes: np.ndarray, vector: FloatArray) -> None:
         """Add a vector to several lines at once: what each batch adds goes to the line of its code, None to none."""
         key = (id(codes), len(lines))
         _, keys = self._keys.get(key, (codes, None))
         if keys is None:
-            keys = self.codes * len(lines) + codes
+            keys = codes * self.groups + self.codes
             self._keys[key] = codes, keys  # the codes are kept with their keys, so that no other takes their id
-        sums: FloatArray = np.bincount(keys, weights=vector, minlength=self.groups * len(lines)).astype(np.float64)
-        for line, column in zip(lines, sums.reshape(self.groups, len(lines)).T, strict=True):
+        sums = self._summed(keys, vector, self.groups * len(lines))
+        for line, column in zip(lines, sums.reshape(len(lines), self.groups), strict=True):
             if line is not None:
                 self._put(line, column)
+
+    @staticmethod
+    def _summed(codes: Codes, vector: FloatArray, size: int) -> FloatArray:
+        return np.asarray(np.bincount(codes, weights=vector, minlength=size), dtype=np.float64)
 
     def _put(self, line: Line, column: FloatArray) -> None:
         if column.any():
@@ -210,13 +217,21 @@ def dried(in_kg: FloatArray, out_kg: FloatArray) -> FloatArray:
 class _Stock:
     """Works out the vectors of one table of batches and adds them up."""
 
-    def __init__(self, batches: BatchTable, workshop: Workshop, central: Central, adder: type[_Adder] = _Adder) -> None:
+    def __init__(
+        self,
+        batches: BatchTable,
+        workshop: Workshop,
+        central: Central,
+        *,
+        by: Sequence[str] = BY_PART,
+        adder: type[_Adder] = _Adder,
+    ) -> None:
         self.batches = batches
         self.workshop = workshop
         self.central = central
         self.size = len(batches)
-        self.groups, codes = _grouped({column: batches.coded(column) for column in GROUP_COLUMNS})
-        self.adder = adder(codes, len(self.groups[GROUP_COLUMNS[0]]))
+        self.groups, codes = _grouped({column: batches.coded(column) for column in by})
+        self.adder = adder(codes, len(self.groups["part"]))
         self.part_moisture = workshop.part_moisture if workshop.part_moisture is not None else central("part.moisture")
         self.binder = batches.coded("binder")
         self.glues = [name for name in self.binder.present() if name not in ("none", "")]
@@ -519,7 +534,9 @@ def batch_amounts(batches: BatchTable, workshop: Workshop, central: Central) -> 
     return _Stock(batches, workshop, central).batch_amounts()
 
 
-def take_stock(batches: BatchTable, workshop: Workshop, central: Central) -> tuple[Inventory, Balance]:
+def take_stock(
+    batches: BatchTable, workshop: Workshop, central: Central, *, by: Sequence[str] = BY_PART
+) -> tuple[Inventory, Balance]:
     """Return the inventory of a table of batches and the dry mass balance of each batch.
 
     Parameters
@@ -530,8 +547,10 @@ def take_stock(batches: BatchTable, workshop: Workshop, central: Central) -> tup
         The folder's settings: parts, moulds, recipes, drying.
     central : callable
         Central value of a factor key, for what a batch leaves blank.
+    by : sequence of str
+        Columns by which the batches are grouped: `BY_PART` or `BY_SITE`.
     """
-    stock = _Stock(batches, workshop, central)
+    stock = _Stock(batches, workshop, central, by=by)
     balance = Balance(
         stock.in_dry, stock.out_dry, np.asarray(unaccounted_share(stock.in_dry, stock.out_dry)), stock.batch_amounts()
     )
@@ -540,6 +559,6 @@ def take_stock(batches: BatchTable, workshop: Workshop, central: Central) -> tup
 
 def records_behind(batches: BatchTable, workshop: Workshop, central: Central) -> dict[Line, np.ndarray]:
     """Return, for each line, which batches bring something to it; arguments as of `take_stock`."""
-    stock = _Stock(batches, workshop, central, _Marker)
+    stock = _Stock(batches, workshop, central, adder=_Marker)
     stock.fill()
     return cast(_Marker, stock.adder).marks

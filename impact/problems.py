@@ -77,6 +77,13 @@ class Problem:
         accepted = f" Accepted: {shown(self.accepted)}." if self.accepted else ""
         return f"{', '.join(place)}: {read}{message}.{accepted}"
 
+    def at(self, file: str, row: int | None = None) -> Problem:
+        """Return the problem in another place: a file, and a row unless the old one stays."""
+        return Problem(
+            self.code, file, self.message, self.row if row is None else row, self.column, self.read, self.accepted, self.sheet,
+            self.level, self.cell, self.count,
+        )  # fmt: skip
+
     def as_dict(self) -> dict[str, Any]:
         """Return the problem as plain data for JSON."""
         return {one.name: getattr(self, one.name) for one in fields(self) if one.name != "count"}

@@ -92,8 +92,15 @@ def by_site(results: Results) -> tuple[Account, ...]:
     Parameters
     ----------
     results : Results
-        Results of one workshop.
+        Results of one workshop, summed by site.
+
+    Raises
+    ------
+    ValueError
+        When the results are not summed by site.
     """
+    if "site" not in results.inventory.groups:
+        raise ValueError("these results are not summed by site; read the folder with by_site=True")
     workshop = results.workshop
     values = values_for(workshop, results.factors, results.names, seed=0, draws=1)
     impacts = UnitImpacts(workshop, values, results.counted.pressings)

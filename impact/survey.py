@@ -17,6 +17,7 @@ from impact.chunks import ChunkedFile
 from impact.factors import FactorSet
 from impact.fingerprints import Fingerprints, fingerprints, repeated
 from impact.history import compared
+from impact.inventory import BY_PART, BY_SITE
 from impact.lanes import in_order
 from impact.names import Names
 from impact.plausibility import batch_doubts
@@ -114,6 +115,8 @@ class Surveyor:
         The batches to count.
     keep : bool
         Whether the rows are kept.
+    by_site : bool
+        Whether the amounts are summed by site as well.
     """
 
     workshop: Workshop | None
@@ -122,6 +125,7 @@ class Surveyor:
     records: Records
     wanted: Selection
     keep: bool = False
+    by_site: bool = False
 
     @cached_property
     def values(self) -> Values | None:
@@ -199,7 +203,7 @@ class Surveyor:
         if not len(wanted):
             return read
         try:
-            tally, balance = tally_of(wanted, workshop, values.central)
+            tally, balance = tally_of(wanted, workshop, values.central, by=BY_SITE if self.by_site else BY_PART)
         except MissingFactorError as error:
             return replace(read, missing=str(error))
         return replace(
@@ -412,7 +416,7 @@ class _Taken:
         def placed(problems: Iterable[Problem]) -> Iterator[Problem]:
             if span.name == span.path.name:
                 return (lowered(problem, self.above) for problem in problems) if self.above else iter(problems)
-            return (replace(lowered(problem, self.above), file=span.name) for problem in problems)
+            return (lowered(problem, self.above).at(span.name) for problem in problems)
 
         here = piece.problems if not self.above else [problem for problem in piece.problems if problem.row != 1]
         self.problems.add(placed(here))

@@ -11,7 +11,7 @@ from datetime import date
 import numpy as np
 
 from impact.batchtable import BatchTable
-from impact.inventory import Balance, Central, Inventory, merged, take_stock
+from impact.inventory import BY_PART, Balance, Central, Inventory, merged, take_stock
 from impact.texts import Coded
 from impact.vectors import recorded
 from impact.workshop import Workshop
@@ -48,6 +48,8 @@ class Tally:
         For each grade with a column, whether a batch does not say what would have happened to the paper.
     binders : frozenset of str
         Binders used.
+    sites : frozenset of str
+        Sites named; "" where a batch names none.
     nameplate : bool
         Whether an energy entry is power times time.
     sanded : bool
@@ -63,19 +65,22 @@ class Tally:
     no_route: Mapping[str, int]
     open_fates: Mapping[str, bool]
     binders: frozenset[str]
+    sites: frozenset[str]
     nameplate: bool
     sanded: bool
 
 
-def tally_of(batches: BatchTable, workshop: Workshop, central: Central) -> tuple[Tally, Balance]:
+def tally_of(
+    batches: BatchTable, workshop: Workshop, central: Central, *, by: Sequence[str] = BY_PART
+) -> tuple[Tally, Balance]:
     """Return the tally of a table of batches, of which there is at least one, and their dry mass balance.
 
     Parameters
     ----------
-    batches, workshop, central
+    batches, workshop, central, by
         As of `impact.inventory.take_stock`.
     """
-    inventory, balance = take_stock(batches, workshop, central)
+    inventory, balance = take_stock(batches, workshop, central, by=by)
     blank = {column: int(np.isnan(batches.floats(column)).sum()) for column in AMOUNTS}
     binder = batches.coded("binder")
     blank["binder_kg"] = int((np.isnan(batches.floats("binder_kg")) & ~binder.where("none")).sum())
@@ -92,6 +97,7 @@ def tally_of(batches: BatchTable, workshop: Workshop, central: Central) -> tuple
         },
         open_fates=_open_fates(batches),
         binders=frozenset(binder.present()),
+        sites=frozenset(batches.coded("site").present()),
         nameplate=any(
             bool(batches.coded(f"{name}_kwh_evidence").where("nameplate").any())
             for name in ("shredding", "blending", "pressing", "drying")
@@ -154,6 +160,7 @@ def summed(tallies: Sequence[Tally]) -> Tally:
             for grade in {grade: None for tally in tallies for grade in tally.open_fates}
         },
         binders=frozenset().union(*(tally.binders for tally in tallies)),
+        sites=frozenset().union(*(tally.sites for tally in tallies)),
         nameplate=any(tally.nameplate for tally in tallies),
         sanded=any(tally.sanded for tally in tallies),
     )

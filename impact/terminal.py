@@ -148,7 +148,7 @@ def stop(problems: list[Problem]) -> NoReturn:
     raise SystemExit(1)
 
 
-def open_folder(folder: Path, *, keep: bool = True, spread: Spread | None = None) -> Folder:
+def open_folder(folder: Path, *, keep: bool = True, spread: Spread | None = None, by_site: bool = False) -> Folder:
     """Return a workshop folder, its rows kept or not; print its problems and end with status 1 when it has errors."""
     from impact.api import read_folder
     from impact.programme import workshops_in
@@ -158,7 +158,7 @@ def open_folder(folder: Path, *, keep: bool = True, spread: Spread | None = None
         names = ", ".join(one.name for one in inner)
         message = "a folder of workshops. Name one of them; `impact check` and `impact totals` take them all"
         raise click.UsageError(f"{folder} is {message}. Workshops: {names}.")
-    opened, problems = read_folder(folder, keep=keep, spread=spread)
+    opened, problems = read_folder(folder, keep=keep, spread=spread, by_site=by_site)
     if opened is None:
         stop(problems)
     return opened
@@ -209,13 +209,14 @@ def results_of(
     seed: int | None,
     draws: int | None,
     spread: Spread | None = None,
+    by_site: bool = False,
 ) -> Results:
     """Return the results of a folder, narrowed as the options say; end with status 1 or 2 when that fails."""
     from impact.problems import ProblemsError
 
     days = days_of(period)
     try:
-        opened = open_folder(folder, keep=False, spread=spread)
+        opened = open_folder(folder, keep=False, spread=spread, by_site=by_site)
         return opened.assess(seed=seed, draws=draws, period=days, part=part, site=site, grant=grant)
     except ProblemsError as error:
         stop(error.problems)

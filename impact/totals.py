@@ -95,17 +95,13 @@ def as_text(results: Results) -> str:
     return "\n".join(lines)
 
 
-SITES_LISTED = 50
-"""Sites up to which each has its row."""
-
-
 def _by_site(results: Results) -> list[str]:
     """Return the tables by site, where the batches name more than one."""
-    sites = len(results.inventory.groups["site"].present())
+    sites = len(results.counted.tally.sites)
     if sites < 2:
         return []
-    if sites > SITES_LISTED:
-        return [f"{sites} sites; `--site` gives the figures of one", ""]
+    if "site" not in results.inventory.groups:
+        return [f"{sites} sites; --by-site gives the figures of each, --site those of one", ""]
     from impact.sites import account_of, by_site
     from impact.sitetables import site_tables
 

@@ -90,7 +90,7 @@ def test_by_site_batches_without_a_site_come_under_a_blank_name() -> None:
     frame = folder().batches.assign(
         site=folder().batches["site"].astype(str).replace("outreach", "").astype("category")
     )
-    found = by_site(assess(folder().workshop, frame, folder().factors, draws=100))
+    found = by_site(assess(folder().workshop, frame, folder().factors, draws=100, by_site=True))
     assert [account.name for account in found] == ["", "bench"]
     assert found[0].paper.collected_kg == pytest.approx(accounts()[1].paper.collected_kg)
 
@@ -112,4 +112,5 @@ def test_as_text_has_a_row_for_each_site_and_none_where_there_is_one_site() -> N
     text = as_text(results())
     assert "Account by site" in text
     assert text.count("\noutreach ") == 2
+    assert "2 sites; --by-site gives" in as_text(load(DEMO).assess(draws=100))
     assert "by site" not in as_text(folder().assess(draws=100, site="bench"))

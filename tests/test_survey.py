@@ -17,7 +17,7 @@ from impact.batchtable import BatchTable
 from impact.demonstration import DEMO
 from impact.factors import FactorSet, read_factors
 from impact.fingerprints import fingerprints, repeated
-from impact.inventory import GROUP_COLUMNS
+from impact.inventory import BY_PART
 from impact.lanes import in_order
 from impact.names import Names, read_names
 from impact.records import read_records
@@ -69,7 +69,7 @@ def same(first: Survey, second: Survey) -> None:
     assert first.tally is not None
     assert second.tally is not None
     one, two = first.tally.inventory, second.tally.inventory
-    for column in GROUP_COLUMNS:
+    for column in BY_PART:
         assert one.groups[column].tolist() == two.groups[column].tolist()
     assert one.lines == two.lines
     np.testing.assert_allclose(one.amounts, two.amounts, rtol=1e-12)

@@ -19,8 +19,6 @@ from functools import partial
 from pathlib import Path
 from types import SimpleNamespace
 
-import pandas as pd
-
 from impact import conventions
 from impact.api import OWN_FILE, Folder
 from impact.batches import Selection, chunk_of, open_batches
@@ -29,7 +27,7 @@ from impact.encoding import ENCODINGS, UndecodableError, decode
 from impact.energy import Energy, parse_energy
 from impact.factors import read_factors
 from impact.markedlog import MarkError, marked_log
-from impact.marks import normalised, plain_amounts, settle
+from impact.marks import normalised, plain_amount, settle
 from impact.names import CATALOGUE, read_names
 from impact.ownfactors import read_own_factors
 from impact.parts import read_parts
@@ -44,6 +42,7 @@ from impact.report.verification import _compare_results, _settings
 from impact.spellings import UnitError
 from impact.survey import Surveyor, survey
 from impact.tables import UnreadableError
+from impact.texts import Coded
 from impact.totals import as_text
 from impact.units import parse_money, parse_number, parse_price, parse_quantity, parse_rate, parse_share
 from impact.workshop_toml import read_toml
@@ -220,13 +219,14 @@ def cell(content: bytes) -> Folder | None:
 
 def marks(content: bytes) -> Folder | None:
     """Settle the marks of a column, one cell on each line, under every setting."""
-    column = pd.Series([text.strip() for text in content.decode(errors="replace").split("\n")], dtype="str")
+    column = sorted({text.strip() for text in content.decode(errors="replace").split("\n")})
     accepted = False
     for decimal, stated in ((".", True), (",", True), (".", False), (",", False), ("", False)):
         known, plain = settle(column, decimal, stated=stated)
-        amounts = plain_amounts(column, plain)
-        assert all(map(math.isfinite, amounts[plain]))
-        for text in column[~plain]:
+        for text, is_plain in zip(column, plain, strict=True):
+            if is_plain:
+                assert math.isfinite(plain_amount(text))
+                continue
             try:
                 normalised(text, known)
             except UnitError as error:
@@ -238,14 +238,15 @@ def marks(content: bytes) -> Folder | None:
 
 def days(content: bytes) -> Folder | None:
     """Read a column of days, one on each line, in every order."""
-    column = pd.Series([text.strip() for text in content.decode(errors="replace").split("\n")], dtype="str")
+    column = Coded.of(text.strip() for text in content.decode(errors="replace").split("\n"))
     accepted = False
     for order in (None, "day first", "month first"):
         found, faults = read_days(column, order)
         assert all(message and wanted for _, (_, message, wanted) in faults)
         at_fault = {index for index, _ in faults}
-        assert all(found.isna().iloc[at] == (at in at_fault or not text) for at, text in enumerate(column))
-        accepted |= bool(found.notna().any())
+        blank = np.isnat(found).tolist()
+        assert all(blank[at] == (at in at_fault or not text) for at, text in enumerate(column))
+        accepted |= not all(blank)
     return VALID if accepted else None
 
 
