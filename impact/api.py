@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
@@ -131,16 +132,18 @@ class Folder:
         values = values_for(self.workshop, self.factors, self.names, seed=seed, draws=draws)
         wanted = Selection(period, part, site)
         surveyed = self._surveyed(wanted)
-        results = assess_counted(
-            self.workshop,
-            self._counted(surveyed, wanted, values),
-            values,
-            self.names,
-            period=period,
-            warnings=self.warnings,
-        )
-        own = own_values(self, results, seed=seed, draws=draws, period=period, part=part, site=site, grant=grant)
-        found = (*results.warnings, *self._doubts(wanted, surveyed.unlikely, today), *self._unused(results))
+        with ThreadPoolExecutor(1) as beside:
+            doubts = beside.submit(self._doubts, wanted, surveyed.unlikely, today)
+            results = assess_counted(
+                self.workshop,
+                self._counted(surveyed, wanted, values),
+                values,
+                self.names,
+                period=period,
+                warnings=self.warnings,
+            )
+            own = own_values(self, results, seed=seed, draws=draws, period=period, part=part, site=site, grant=grant)
+            found = (*results.warnings, *doubts.result(), *self._unused(results))
         whole = replace(results, warnings=found, own_values=own)
         return whole if chosen is None else counted_for(whole, chosen)
 

@@ -20,7 +20,7 @@ from impact.fingerprints import mixed, repeated
 from impact.inventory import Balance
 from impact.problems import Problem
 from impact.proportions import above_exactly
-from impact.texts import Codes, Flags
+from impact.texts import Coded, Codes, Flags
 
 ROBUST_DEVIATIONS = 4.0
 """Robust deviations above the median from which a part is doubted; [1]_ labels from 3.5, we choose 4. [-]"""
@@ -179,35 +179,51 @@ def _heavy(beside: Beside, chosen: Flags) -> list[Problem]:
 def _more_rejects(beside: Beside, chosen: Flags) -> list[Problem]:
     """Doubt batches whose rejects are above those of all earlier ones of the part, by the exact test [2]_."""
     batches = beside.batches
-    parts, k = batches.coded("part"), batches.floats("rejects")
-    n = k + batches.floats("good_parts")
+    parts, rejects, good = batches.coded("part"), batches.floats("rejects"), batches.floats("good_parts")
     order = in_time(batches.days)
-    order = order[~np.isnan(k)[order]]
-    before_k, before_n = np.zeros(len(batches)), np.zeros(len(batches))
-    of = parts.codes[order]
-    for code in range(len(parts.names)):
-        places = order[of == code]
-        before_k[places] = np.cumsum(k[places]) - k[places]
-        before_n[places] = np.cumsum(n[places]) - n[places]
-    jumps = np.flatnonzero(chosen & (k * before_n > before_k * n))
-    p = np.ones(len(batches))
-    p[jumps] = above_exactly(k[jumps], n[jumps], before_k[jumps], before_n[jumps], below=REJECTS_LEVEL)
+    order = order[~np.isnan(rejects)[order]]
+    jumps = [_jumps(places, rejects[places], good[places], chosen) for places in _by_code(order, parts)]
+    at, k, n, before_k, before_n = (np.concatenate(column) for column in zip(*jumps, strict=True))
+    p = above_exactly(k, n, before_k, before_n, below=REJECTS_LEVEL)
+    flags = np.zeros(len(batches), dtype=bool)
+    flags[at[p < REJECTS_LEVEL]] = True
+    found = {int(place): one for one, place in enumerate(at.tolist()) if p[one] < REJECTS_LEVEL}
+
+    def message(index: int) -> str:
+        one = found[index]
+        return (
+            f"{k[one]:g} of {n[one]:g} parts failed, and {before_k[one]:g} of {before_n[one]:g} before; by chance alone this happens "
+            f"in {p[one]:.1g} of cases. Fine if recipe, mould or people changed: say so in the notes"
+        )
+
     return warnings_where(
-        p < REJECTS_LEVEL, beside, "more-rejects", "rejects",
-        lambda index: (
-            f"{k[index]:g} of {n[index]:g} parts failed, and {before_k[index]:g} of {before_n[index]:g} before; by chance alone "
-            f"this happens in {p[index]:.1g} of cases. Fine if recipe, mould or people changed: say so in the notes"
-        ),
-        read=lambda index: f"{k[index]:g}",
+        flags, beside, "more-rejects", "rejects", message,
+        read=lambda index: f"{rejects[index]:g}",
         accepted=lambda index: "the rejects as counted",
     )  # fmt: skip
+
+
+def _by_code(places: Codes, column: Coded) -> list[Codes]:
+    """Return places in their order, those of each text of a column by themselves."""
+    codes = column.codes[places]
+    return [places[codes == code] for code in range(len(column.names))]
+
+
+def _jumps(places: Codes, rejects: FloatArray, good: FloatArray, chosen: Flags) -> tuple[FloatArray, ...]:
+    """Return the chosen batches of a part with a larger share of rejects than all before: place, rejects, parts, and those before."""
+    pressed = rejects + good
+    before_k, before_n = np.cumsum(rejects) - rejects, np.cumsum(pressed) - pressed
+    more = np.flatnonzero(chosen[places] & (rejects * before_n > before_k * pressed))
+    return places[more], rejects[more], pressed[more], before_k[more], before_n[more]
 
 
 def in_time(days: Days) -> Codes:
     """Return the places of days in the order of time; equal days keep their order."""
     since = days.astype(np.int64)
-    since = since - since.min() if len(since) else since
-    narrow = since.astype(np.uint16) if len(since) and since.max() < 1 << 16 else since  # sorted in one pass
+    if (since[1:] >= since[:-1]).all():
+        return np.arange(len(since))
+    since = since - since.min()
+    narrow = since.astype(np.uint16) if since.max() < 1 << 16 else since  # sorted in one pass
     return np.argsort(narrow, kind="stable")
 
 

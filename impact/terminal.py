@@ -40,7 +40,7 @@ class OneLineGroup(click.Group):
         """Run the commands; a broken pipe ends them without a word."""
         _occupy_streams()
         _escape_letters()
-        _stay_on_one_core()
+        _set_libraries()
         try:
             return super().main(*args, **extra)
         except MemoryError:
@@ -75,12 +75,14 @@ def _escape_letters() -> None:
             stream.reconfigure(errors=ESCAPED)
 
 
-def _stay_on_one_core() -> None:
-    """Let numpy multiply with one thread, unless the user says otherwise; read once, when numpy is first imported.
+def _set_libraries() -> None:
+    """Choose, unless the user says otherwise, what numpy and Arrow read once, when they are first imported.
 
-    The matrices of a run are small: more threads would spend more time on waiting for work than they save.
+    The matrices of a run are small: more threads would spend more time on waiting for work than they save. Memory that
+    a block of batches gives back is soon asked for again: the pool of the system keeps it, Arrow's own does not.
     """
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    os.environ.setdefault("ARROW_DEFAULT_MEMORY_POOL", "system")
 
 
 def _numbers(error: UnicodeError) -> tuple[str, int]:

@@ -19,6 +19,8 @@ from functools import partial
 from pathlib import Path
 from types import SimpleNamespace
 
+import numpy as np
+
 from impact import conventions
 from impact.api import OWN_FILE, Folder
 from impact.batches import Selection, chunk_of, open_batches
