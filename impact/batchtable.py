@@ -108,6 +108,10 @@ class BatchTable:
             }
         )
 
+    def only(self, names: Sequence[str]) -> BatchTable:
+        """Return some columns."""
+        return BatchTable({name: self.columns[name] for name in names})
+
     def below(self, records: int) -> BatchTable:
         """Return the batches as they stand below that many rows of the same file."""
         return BatchTable({**self.columns, "row": self.rows + records}) if records else self

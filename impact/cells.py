@@ -14,7 +14,7 @@ from impact.marks import Marks, normalised, plain_amount, settle
 from impact.problems import choices
 from impact.spellings import CANONICAL, fold
 from impact.tables import Column, Table
-from impact.texts import Coded, Texts
+from impact.texts import Coded, Codes, Texts
 from impact.units import LARGEST, UnitError, parse_money, parse_number, parse_quantity, parse_share, refuse, unit_factor
 
 if TYPE_CHECKING:
@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
 Faults = list[tuple[int, UnitError]]
 METERED, NAMEPLATE, ESTIMATED = range(3)
+"""Places in `EVIDENCE`; the first is 0."""
+
 Parse = Callable[[str, Marks | None], float]
 """Reads one cell under the marks of its column; None for a cell that is a number already."""
 
@@ -237,7 +239,7 @@ class Energies:
     """
 
     kwh: FloatArray
-    known: np.ndarray[Any, np.dtype[np.int8]]
+    known: Codes
     hours: FloatArray
     faults: Faults
 
@@ -298,14 +300,14 @@ def read_energies(column: Column, devices: Mapping[str, PowerSource], decimal: s
     reader = _EnergyReader(devices, column.unit)
     factor = unit_factor(column.unit or CANONICAL["energy"], "energy")
     kwh, faults = convert(column, Manner(reader.parse, factor, decimal=decimal, stated=stated))
-    known = np.where(np.isnan(kwh), ESTIMATED, METERED).astype(np.int8)
+    known = np.isnan(kwh) * ESTIMATED
     hours = np.full(len(kwh), np.nan)
     if reader.nameplate or reader.hours:
         texts = column.text.coded()
         by_plate = texts.where_any(reader.nameplate)
         if column.numbers is not None:
             by_plate &= ~np.isfinite(column.numbers)
-        known[by_plate] = NAMEPLATE
+        known = known + by_plate * NAMEPLATE
         hours = texts.spread(reader.hours)
     return Energies(kwh, known, hours, faults)
 

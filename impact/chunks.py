@@ -479,7 +479,8 @@ def _stripped(array: pa.Array) -> Texts:
         return Written(compute.utf8_trim_whitespace(texts_of(array)))
     texts = [str(text) for text in array.dictionary.to_pylist()]
     blanks = [""] if array.indices.null_count else []
-    found = Coded((*texts, *blanks), numbers_of(array.indices, len(texts)))
+    codes = numbers_of(array.indices, len(texts)).astype(np.int64)  # three times as fast to look up with
+    found = Coded((*texts, *blanks), codes)
     present = set(found.present())  # the dictionary of a file may hold texts that these rows do not
     names = [text.strip() if text in present else "" for text in found.names]
     if len(set(names)) == len(names):

@@ -18,6 +18,7 @@ from impact.core import FloatArray
 from impact.doubts import warnings_where
 from impact.fingerprints import mixed, repeated
 from impact.inventory import Balance
+from impact.lanes import in_order
 from impact.problems import Problem
 from impact.proportions import above_exactly
 from impact.texts import Coded, Codes, Flags
@@ -37,6 +38,9 @@ LEAST_WEIGHED = 5
 REJECTS_LEVEL = 0.001
 """Level of the exact test of a batch's rejects against the earlier ones. A choice of ours, small because a workshop
 makes many such tests and the parts of one batch are alike. [-]"""
+
+TOGETHER = ("date", "part", "site", "part_mass_kg", "good_parts", "rejects")
+"""Columns that are compared over all batches at once."""
 
 EARLIEST = date(2000, 1, 1)
 """First day that is believed. A choice of ours."""
@@ -97,18 +101,16 @@ class Beside:
         self.files = [file for file, _ in pieces]
         self.names = [piece.texts("batch") for _, piece in pieces]
         self.starts = np.cumsum([0, *(len(piece) for _, piece in pieces)])
-        without = [
-            BatchTable({name: column for name, column in piece.columns.items() if name != "batch"})
-            for _, piece in pieces
-        ]
-        self.batches = joined(without) if without else BatchTable({})
+        self.rows = [piece.rows for _, piece in pieces]
+        self.alike = [piece.columns["alike"] for _, piece in pieces]
+        self.batches = joined([piece.only(TOGETHER) for _, piece in pieces]) if pieces else BatchTable({})
 
     def named(self, places: Codes) -> Iterator[tuple[str, int, str]]:
         """Yield file, row and name of the batches at some places."""
-        rows = self.batches.rows[places].tolist()
         pieces = (np.searchsorted(self.starts, places, side="right") - 1).tolist()
-        for place, row, piece in zip(places.tolist(), rows, pieces, strict=True):
-            yield self.files[piece], row, self.names[piece][place - int(self.starts[piece])]
+        for place, piece in zip(places.tolist(), pieces, strict=True):
+            within = place - int(self.starts[piece])
+            yield self.files[piece], int(self.rows[piece][within]), self.names[piece][within]
 
     def where(self, place: int, beside: str) -> tuple[str, str]:
         """Return the name of a batch and its place in words, the file only where it is not `beside`."""
@@ -136,13 +138,14 @@ def history_doubts(
     again : callable
         Reads the batches at some places, in their order, with all columns: those that may have been kept twice.
     """
-    found = [
-        *_heavy(beside, chosen),
-        *_more_rejects(beside, chosen),
-        *_out_of_order(beside, chosen),
-        *_twice(beside, chosen, again),
-        *_far_dates(beside, chosen, latest),
+    rules: list[Callable[[], list[Problem]]] = [
+        lambda: _more_rejects(beside, chosen),
+        lambda: _heavy(beside, chosen),
+        lambda: _out_of_order(beside, chosen),
+        lambda: _twice(beside, chosen, again),
+        lambda: _far_dates(beside, chosen, latest),
     ]
+    found = [problem for problems in in_order(lambda rule: rule(), rules) for problem in problems]
     return sorted(found, key=lambda problem: (problem.file, problem.row or 0))
 
 
@@ -253,8 +256,8 @@ def _out_of_order(beside: Beside, chosen: Flags) -> list[Problem]:
 
 def _twice(beside: Beside, chosen: Flags, again: Callable[[Codes], BatchTable]) -> list[Problem]:
     """Doubt batches of the same day, part and amounts, all of them; ids and notes may differ."""
-    alike = beside.batches.columns["alike"]
-    suspects = np.flatnonzero(np.isin(alike, repeated([alike])))
+    several = repeated(beside.alike)
+    suspects = np.flatnonzero(np.isin(np.concatenate(beside.alike), several)) if len(several) else several
     first: dict[int, int] = {}
     if len(suspects):
         seen: dict[tuple[object, ...], int] = {}
@@ -262,7 +265,7 @@ def _twice(beside: Beside, chosen: Flags, again: Callable[[Codes], BatchTable]) 
             before = seen.setdefault(cells, place)
             if before != place:
                 first[place] = before
-    flags = np.zeros(len(alike), dtype=bool)
+    flags = np.zeros(len(beside.batches), dtype=bool)
     flags[list(first)] = True
 
     def message(index: int) -> str:

@@ -43,7 +43,7 @@ class Coded:
     @classmethod
     def all(cls, text: str, size: int) -> Coded:
         """Return a column that has one text in every row."""
-        return cls((text,), np.zeros(size, dtype=np.int32))
+        return cls((text,), np.zeros(size, dtype=np.int64))
 
     def __len__(self) -> int:
         return len(self.codes)
@@ -90,7 +90,7 @@ class Coded:
         changed = [change(name) for name in self.names]
         names = sorted(set(changed))
         places = {name: place for place, name in enumerate(names)}
-        again = np.array([places[name] for name in changed], dtype=np.int32)
+        again = np.array([places[name] for name in changed], dtype=np.int64)
         return Coded(tuple(names), again[self.codes] if len(again) else self.codes)
 
     def ordered(self) -> Coded:
@@ -99,7 +99,7 @@ class Coded:
         if tuple(present) == self.names:
             return self
         places = {name: place for place, name in enumerate(present)}
-        again = np.array([places.get(name, 0) for name in self.names], dtype=np.int32)
+        again = np.array([places.get(name, 0) for name in self.names], dtype=np.int64)
         return Coded(tuple(present), again[self.codes] if len(again) else self.codes)
 
     def __iter__(self) -> Iterator[str]:
@@ -176,7 +176,8 @@ class Written:
         """Return whether a text has a pattern in it; only texts with the letters `holding`, in any case, can."""
         from pyarrow import compute
 
-        likely = self.array.filter(compute.match_substring(self.array, holding, ignore_case=True))
+        filled = self.kept(~self.blank).array
+        likely = filled.filter(compute.match_substring(filled, holding, ignore_case=True))
         return any(pattern.search(text) for text in likely.to_pylist())
 
 
