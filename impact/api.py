@@ -149,15 +149,15 @@ class Folder:
 
     def _doubts(self, wanted: Selection, unlikely: Sequence[Problem], today: date | None) -> list[Problem]:
         """Return the doubts about the batches that are wanted: those of single batches, and those beside the others."""
-        from impact.history import Beside, history_doubts, latest_believed
+        from impact.history import history_doubts, latest_believed
         from impact.spans import spans_of
         from impact.survey import read_again
 
-        beside, surveyor = Beside(self.survey.compared), self._surveyor(wanted)
+        beside, surveyor = self.survey.beside, self._surveyor(wanted)
         spans, _ = spans_of(self.path)
         found = history_doubts(
             beside,
-            wanted.flags(beside.batches),
+            wanted.flags(beside),
             latest=latest_believed(self.workshop.report_date, today),
             again=lambda places: read_again(spans, surveyor, places),
         )

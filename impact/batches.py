@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any, Protocol, cast
 
 from impact.batchtable import SINGLE, BatchTable, Days, joined
 from impact.cells import Cells
@@ -418,6 +418,19 @@ def _without_paper(cells: Cells, batches: BatchTable) -> Flags:
     return np.zeros(cells.size, dtype=bool) if doubt else found
 
 
+class Selectable(Protocol):
+    """Batches of which some can be selected."""
+
+    def __len__(self) -> int: ...
+
+    def coded(self, name: str) -> Coded:
+        """Return the column part or site."""
+
+    @property
+    def days(self) -> Days:
+        """The day of each batch."""
+
+
 @dataclass(frozen=True)
 class Selection:
     """The batches of a period, a part and a site; by default all.
@@ -439,7 +452,7 @@ class Selection:
         kept = self.flags(batches)
         return batches if kept.all() else batches.kept(kept)
 
-    def flags(self, batches: BatchTable) -> Flags:
+    def flags(self, batches: Selectable) -> Flags:
         """Return which rows of a table of batches are selected."""
         import numpy as np
 

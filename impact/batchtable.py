@@ -108,10 +108,6 @@ class BatchTable:
             }
         )
 
-    def only(self, names: Sequence[str]) -> BatchTable:
-        """Return some columns."""
-        return BatchTable({name: self.columns[name] for name in names})
-
     def below(self, records: int) -> BatchTable:
         """Return the batches as they stand below that many rows of the same file."""
         return BatchTable({**self.columns, "row": self.rows + records}) if records else self
@@ -157,7 +153,6 @@ def concatenated(columns: Sequence[Coded]) -> Coded:
     """Return columns of texts one below the other."""
     names = tuple(dict.fromkeys(name for column in columns for name in column.names))
     places = {name: place for place, name in enumerate(names)}
-    codes = [
-        np.array([places[name] for name in column.names] or [0], dtype=np.int64)[column.codes] for column in columns
-    ]
+    narrow = np.result_type(*(column.codes.dtype for column in columns), np.min_scalar_type(max(len(names) - 1, 0)))
+    codes = [np.array([places[name] for name in column.names] or [0], dtype=narrow)[column.codes] for column in columns]
     return Coded(names, np.concatenate(codes))

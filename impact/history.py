@@ -8,20 +8,18 @@ References
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from datetime import date
 
 import numpy as np
 
-from impact.batchtable import BatchTable, Days, joined
+from impact.batchtable import BatchTable
+from impact.beside import Beside
 from impact.core import FloatArray
 from impact.doubts import warnings_where
-from impact.fingerprints import mixed, repeated
-from impact.inventory import Balance
-from impact.lanes import in_order
 from impact.problems import Problem
 from impact.proportions import above_exactly
-from impact.texts import Coded, Codes, Flags
+from impact.texts import Codes, Flags
 
 ROBUST_DEVIATIONS = 4.0
 """Robust deviations above the median from which a part is doubted; [1]_ labels from 3.5, we choose 4. [-]"""
@@ -39,8 +37,8 @@ REJECTS_LEVEL = 0.001
 """Level of the exact test of a batch's rejects against the earlier ones. A choice of ours, small because a workshop
 makes many such tests and the parts of one batch are alike. [-]"""
 
-TOGETHER = ("date", "part", "site", "part_mass_kg", "good_parts", "rejects")
-"""Columns that are compared over all batches at once."""
+AT_ONCE = 1 << 20
+"""Batches that are put beside the ones above them at once."""
 
 EARLIEST = date(2000, 1, 1)
 """First day that is believed. A choice of ours."""
@@ -61,67 +59,6 @@ def latest_believed(report_date: date | None, today: date | None) -> date | None
     return None if today is None else date(today.year + 1, 12, 31)
 
 
-def compared(batches: BatchTable, balance: Balance) -> BatchTable:
-    """Return what is kept of batches so that others can be compared with them: some 40 bytes each, and the name.
-
-    The column `alike` is a fingerprint of day, count and dry masses: batches that are the same in all have the same.
-
-    Parameters
-    ----------
-    batches : BatchTable
-        Batches in canonical columns.
-    balance : Balance
-        Their dry mass balance.
-    """
-    alike = batches.days.astype(np.int64).view(np.uint64)
-    for amounts in (batches.floats("good_parts"), balance.in_kg, balance.out_kg):
-        alike = mixed(alike, np.ascontiguousarray(amounts).view(np.uint64))
-    kept = {name: batches.columns[name] for name in ("batch", "part_mass_kg", "good_parts", "rejects")}
-    return BatchTable(
-        {
-            **kept,
-            "row": batches.rows.astype(np.int32),
-            "date": batches.days,
-            **{name: batches.coded(name).ordered().packed() for name in ("part", "site")},
-            "alike": alike,
-        }
-    )
-
-
-class Beside:
-    """All batches of a folder, of which each has what `compared` keeps.
-
-    Parameters
-    ----------
-    pieces : sequence of (str, BatchTable)
-        The batches by block, in the order of the records, with the name of the block's file.
-    """
-
-    def __init__(self, pieces: Sequence[tuple[str, BatchTable]]) -> None:
-        self.files = [file for file, _ in pieces]
-        self.names = [piece.texts("batch") for _, piece in pieces]
-        self.starts = np.cumsum([0, *(len(piece) for _, piece in pieces)])
-        self.rows = [piece.rows for _, piece in pieces]
-        self.alike = [piece.columns["alike"] for _, piece in pieces]
-        self.batches = joined([piece.only(TOGETHER) for _, piece in pieces]) if pieces else BatchTable({})
-
-    def named(self, places: Codes) -> Iterator[tuple[str, int, str]]:
-        """Yield file, row and name of the batches at some places."""
-        pieces = (np.searchsorted(self.starts, places, side="right") - 1).tolist()
-        for place, piece in zip(places.tolist(), pieces, strict=True):
-            within = place - int(self.starts[piece])
-            yield self.files[piece], int(self.rows[piece][within]), self.names[piece][within]
-
-    def where(self, place: int, beside: str) -> tuple[str, str]:
-        """Return the name of a batch and its place in words, the file only where it is not `beside`."""
-        ((file, row, name),) = self.named(np.array([place]))
-        return name, f"row {row}" if file == beside else f"{file}, row {row}"
-
-    def file(self, place: int) -> str:
-        """Return the file of a batch."""
-        return self.files[int(np.searchsorted(self.starts, place, side="right")) - 1]
-
-
 def history_doubts(
     beside: Beside, chosen: Flags, *, latest: date | None, again: Callable[[Codes], BatchTable]
 ) -> list[Problem]:
@@ -138,14 +75,13 @@ def history_doubts(
     again : callable
         Reads the batches at some places, in their order, with all columns: those that may have been kept twice.
     """
-    rules: list[Callable[[], list[Problem]]] = [
-        lambda: _more_rejects(beside, chosen),
-        lambda: _heavy(beside, chosen),
-        lambda: _out_of_order(beside, chosen),
-        lambda: _twice(beside, chosen, again),
-        lambda: _far_dates(beside, chosen, latest),
+    found = [
+        *_heavy(beside, chosen),
+        *_more_rejects(beside, chosen),
+        *_out_of_order(beside, chosen),
+        *_twice(beside, chosen, again),
+        *_far_dates(beside, chosen, latest),
     ]
-    found = [problem for problems in in_order(lambda rule: rule(), rules) for problem in problems]
     return sorted(found, key=lambda problem: (problem.file, problem.row or 0))
 
 
@@ -160,37 +96,36 @@ def robust_limits(values: FloatArray) -> tuple[float, float]:
 
 
 def _heavy(beside: Beside, chosen: Flags) -> list[Problem]:
-    mass, parts = beside.batches.floats("part_mass_kg"), beside.batches.coded("part")
+    mass, parts = beside.mass, beside.coded("part")
     limits: dict[str, tuple[float, float]] = {}
+    flags = np.zeros(len(beside), dtype=bool)
     for part in parts.present():
-        known = mass[parts.where(part)]
-        known = known[~np.isnan(known)]
+        of_part = parts.where(part) & ~np.isnan(mass)
+        known = mass[of_part].astype(float)
         if len(known) >= LEAST_WEIGHED:
             limits[part] = robust_limits(known)
-    limit = parts.spread({part: upper for part, (_, upper) in limits.items()})
+            flags |= of_part & (mass > limits[part][1])
     return warnings_where(
-        chosen & (mass > limit), beside, "heavy-part", "part mass",
+        flags & chosen, beside, "heavy-part", "part mass",
         lambda index: (
             f"heavier than this part is elsewhere in the records, where the middle is {limits[parts[index]][0] * 1000.0:.3g} g; most often "
             "weighed before it was dry, fine if the part was changed"
         ),
         read=lambda index: f"{mass[index] * 1000.0:.3g} g",
-        accepted=lambda index: f"up to {limit[index] * 1000.0:.3g} g, {ROBUST_DEVIATIONS:g} robust deviations above the middle",
+        accepted=lambda index: (
+            f"up to {limits[parts[index]][1] * 1000.0:.3g} g, {ROBUST_DEVIATIONS:g} robust deviations above the middle"
+        ),
     )  # fmt: skip
 
 
 def _more_rejects(beside: Beside, chosen: Flags) -> list[Problem]:
     """Doubt batches whose rejects are above those of all earlier ones of the part, by the exact test [2]_."""
-    batches = beside.batches
-    parts, rejects, good = batches.coded("part"), batches.floats("rejects"), batches.floats("good_parts")
-    order = in_time(batches.days)
-    order = order[~np.isnan(rejects)[order]]
-    jumps = [_jumps(places, rejects[places], good[places], chosen) for places in _by_code(order, parts)]
-    at, k, n, before_k, before_n = (np.concatenate(column) for column in zip(*jumps, strict=True))
-    p = above_exactly(k, n, before_k, before_n, below=REJECTS_LEVEL)
-    flags = np.zeros(len(batches), dtype=bool)
-    flags[at[p < REJECTS_LEVEL]] = True
-    found = {int(place): one for one, place in enumerate(at.tolist()) if p[one] < REJECTS_LEVEL}
+    known, parts = ~np.isnan(beside.rejects), beside.coded("part")
+    jumps = [_jumps(np.flatnonzero(known & (parts.codes == code)), beside, chosen) for code in range(len(parts.names))]
+    at, k, n, before_k, before_n, p = (np.concatenate(column) for column in zip(*jumps, strict=True))
+    flags = np.zeros(len(beside), dtype=bool)
+    flags[at] = True
+    found = {place: one for one, place in enumerate(at.tolist())}
 
     def message(index: int) -> str:
         one = found[index]
@@ -201,63 +136,71 @@ def _more_rejects(beside: Beside, chosen: Flags) -> list[Problem]:
 
     return warnings_where(
         flags, beside, "more-rejects", "rejects", message,
-        read=lambda index: f"{rejects[index]:g}",
+        read=lambda index: f"{beside.rejects[index]:g}",
         accepted=lambda index: "the rejects as counted",
     )  # fmt: skip
 
 
-def _by_code(places: Codes, column: Coded) -> list[Codes]:
-    """Return places in their order, those of each text of a column by themselves."""
-    codes = column.codes[places]
-    return [places[codes == code] for code in range(len(column.names))]
+def _jumps(places: Codes, beside: Beside, chosen: Flags) -> tuple[np.ndarray, ...]:
+    """Return the chosen batches of a part with more rejects than chance lets expect after those before.
 
+    These are place, rejects, parts pressed, the same of all before, and the p-value.
 
-def _jumps(places: Codes, rejects: FloatArray, good: FloatArray, chosen: Flags) -> tuple[FloatArray, ...]:
-    """Return the chosen batches of a part with a larger share of rejects than all before: place, rejects, parts, and those before."""
-    pressed = rejects + good
+    Parameters
+    ----------
+    places : ndarray of int
+        The batches of the part of which the rejects are known.
+    """
+    places = places[in_time(beside.since_1970[places])]
+    rejects = np.asarray(beside.rejects[places], dtype=np.float64)
+    pressed = rejects + beside.good[places].astype(np.float64)
     before_k, before_n = np.cumsum(rejects) - rejects, np.cumsum(pressed) - pressed
     more = np.flatnonzero(chosen[places] & (rejects * before_n > before_k * pressed))
-    return places[more], rejects[more], pressed[more], before_k[more], before_n[more]
+    k, n, all_k, all_n = (np.asarray(column[more]) for column in (rejects, pressed, before_k, before_n))
+    p = above_exactly(k, n, all_k, all_n, below=REJECTS_LEVEL)
+    rare = p < REJECTS_LEVEL
+    return tuple(column[rare] for column in (places[more], k, n, all_k, all_n, p))
 
 
-def in_time(days: Days) -> Codes:
-    """Return the places of days in the order of time; equal days keep their order."""
-    since = days.astype(np.int64)
-    if (since[1:] >= since[:-1]).all():
-        return np.arange(len(since))
-    since = since - since.min()
+def in_time(days: Codes) -> Codes | slice:
+    """Return what puts days in the order of time; equal days keep their order."""
+    if (days[1:] >= days[:-1]).all():
+        return slice(None)
+    since = days - days.min()
     narrow = since.astype(np.uint16) if since.max() < 1 << 16 else since  # sorted in one pass
     return np.argsort(narrow, kind="stable")
 
 
 def _out_of_order(beside: Beside, chosen: Flags) -> list[Problem]:
     """Doubt dates before that of the row above; each site keeps its own order."""
-    days, sites = beside.batches.days, beside.batches.coded("site").packed()
+    days, sites = beside.since_1970, beside.coded("site")
     order = np.argsort(sites.codes, kind="stable")
-    later, earlier = order[1:], order[:-1]
-    falls = (sites.codes[later] == sites.codes[earlier]) & (days[later] < days[earlier])
-    above = dict(zip(later[falls].tolist(), earlier[falls].tolist(), strict=True))
+    above: dict[int, int] = {}
+    for start in range(0, len(order) - 1, AT_ONCE):
+        some = order[start : start + AT_ONCE + 1]
+        later, earlier = some[1:], some[:-1]
+        falls = (sites.codes[later] == sites.codes[earlier]) & (days[later] < days[earlier])
+        above |= zip(later[falls].tolist(), earlier[falls].tolist(), strict=True)
     flags = np.zeros(len(days), dtype=bool)
-    flags[later[falls]] = True
+    flags[list(above)] = True
 
     def message(index: int) -> str:
-        _, where = beside.where(above[index], beside.file(index))
+        _, where = beside.where(above[index], index)
         return (
-            f"before the day of {where}, {days[above[index]]}, which stands above it; most often a slip in the month or year of "
+            f"before the day of {where}, {beside.day(above[index])}, which stands above it; most often a slip in the month or year of "
             "one of the two, fine if it was entered late"
         )
 
     return warnings_where(
         flags & chosen, beside, "date-order", "date", message,
-        read=lambda index: f"{days[index]}",
+        read=lambda index: f"{beside.day(index)}",
         accepted=lambda index: "rows by date",
     )  # fmt: skip
 
 
 def _twice(beside: Beside, chosen: Flags, again: Callable[[Codes], BatchTable]) -> list[Problem]:
     """Doubt batches of the same day, part and amounts, all of them; ids and notes may differ."""
-    several = repeated(beside.alike)
-    suspects = np.flatnonzero(np.isin(np.concatenate(beside.alike), several)) if len(several) else several
+    suspects = beside.suspects()
     first: dict[int, int] = {}
     if len(suspects):
         seen: dict[tuple[object, ...], int] = {}
@@ -265,11 +208,11 @@ def _twice(beside: Beside, chosen: Flags, again: Callable[[Codes], BatchTable]) 
             before = seen.setdefault(cells, place)
             if before != place:
                 first[place] = before
-    flags = np.zeros(len(beside.batches), dtype=bool)
+    flags = np.zeros(len(beside), dtype=bool)
     flags[list(first)] = True
 
     def message(index: int) -> str:
-        name, where = beside.where(first[index], beside.file(index))
+        name, where = beside.where(first[index], index)
         return (
             f"same day and same amounts as batch {name} in {where}; most often one batch entered twice, fine if two pressings were "
             "alike to the gram"
@@ -277,7 +220,7 @@ def _twice(beside: Beside, chosen: Flags, again: Callable[[Codes], BatchTable]) 
 
     return warnings_where(
         flags & chosen, beside, "batch-twice", "batch", message,
-        read=lambda index: beside.where(index, beside.file(index))[0],
+        read=lambda index: beside.where(index, index)[0],
         accepted=lambda index: "each batch once",
     )  # fmt: skip
 
@@ -293,14 +236,18 @@ def _all_but_names(batches: BatchTable) -> Iterator[tuple[object, ...]]:
 
 
 def _far_dates(beside: Beside, chosen: Flags, latest: date | None) -> list[Problem]:
-    days = beside.batches.days
-    flags = days < np.datetime64(EARLIEST)
+    days = beside.since_1970
+    flags = days < _since_1970(EARLIEST)
     if latest is not None:
-        flags = flags | (days > np.datetime64(latest))
+        flags = flags | (days > _since_1970(latest))
     end = f" to {latest}" if latest is not None else ""
     return warnings_where(
         flags & chosen, beside, "far-date", "date",
         lambda index: "far from the days that a record can be of; most often a slip in the year",
-        read=lambda index: f"{days[index]}",
+        read=lambda index: f"{beside.day(index)}",
         accepted=lambda index: f"a day from {EARLIEST}{end}",
     )  # fmt: skip
+
+
+def _since_1970(day: date) -> int:
+    return int(np.datetime64(day, "D").astype(np.int64))

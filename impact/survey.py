@@ -12,11 +12,11 @@ from pathlib import Path
 
 from impact.batches import Chunk, Selection, chunk_of, lowered, named_twice, nothing_read, open_file
 from impact.batchtable import BatchTable, joined
+from impact.beside import Beside, Traits, traits_of
 from impact.checks import balance_problems
 from impact.chunks import ChunkedFile
 from impact.factors import FactorSet
 from impact.fingerprints import Fingerprints, fingerprints, repeated
-from impact.history import compared
 from impact.inventory import BY_PART, BY_SITE
 from impact.lanes import in_order
 from impact.names import Names
@@ -71,8 +71,8 @@ class Piece:
         Keys of the factors that were asked for, where the piece was made elsewhere.
     batches : BatchTable or None
         The rows, where they are kept.
-    compared : BatchTable or None
-        What is kept of the batches to compare them with others, see `impact.history.compared`.
+    traits : Traits or None
+        What is kept of the batches to compare them with others.
     complete : bool
         False where a file cannot be read any further.
     """
@@ -90,7 +90,7 @@ class Piece:
     missing: str | None = None
     asked: frozenset[str] = frozenset()
     batches: BatchTable | None = None
-    compared: BatchTable | None = None
+    traits: Traits | None = None
     complete: bool = True
 
 
@@ -211,7 +211,7 @@ class Surveyor:
             tally=tally,
             doubts=tuple(balance_problems(wanted, balance, name)),
             unlikely=tuple(batch_doubts(wanted, workshop, apart, balance, name)),
-            compared=compared(wanted, balance),
+            traits=traits_of(wanted, balance),
         )
 
 
@@ -229,8 +229,8 @@ class Survey:
         Of the batches that are wanted; None where there is none.
     batches : BatchTable or None
         The rows, where they were to be kept.
-    compared : tuple of (str, BatchTable)
-        By block, its file and what is kept of the batches that are wanted to compare them with one another.
+    beside : Beside
+        The batches that are wanted side by side.
     asked : frozenset of str
         Keys of the factors that were asked for.
     factors : FactorSet or None
@@ -249,7 +249,7 @@ class Survey:
     days: tuple[date, date] | None = None
     missing: str | None = None
     batches: BatchTable | None = None
-    compared: tuple[tuple[str, BatchTable], ...] = ()
+    beside: Beside = field(default_factory=Beside)
     asked: frozenset[str] = frozenset()
     factors: FactorSet | None = None
     file: str = ""
@@ -391,7 +391,7 @@ class _Taken:
         self.complete = True
         self.names: list[Fingerprints] = []
         self.batches: list[BatchTable] = []
-        self.compared: list[tuple[str, BatchTable]] = []
+        self.beside = Beside()
         self.found = Survey(())
 
     def all(self, pieces: Pieces) -> None:
@@ -429,8 +429,8 @@ class _Taken:
         self.complete &= piece.complete
         if piece.batches is not None:
             self.batches.append(piece.batches.below(self.above))
-        if piece.compared is not None:
-            self.compared.append((span.name, piece.compared.below(self.above)))
+        if piece.traits is not None:
+            self.beside.add(span.name, piece.traits, self.above)
         found = self.found
         days = [one for one in (found.days, piece.days) if one is not None]
         self.found = replace(
@@ -448,14 +448,16 @@ class _Taken:
         """Look for names that stand twice, and for records without any."""
         files = {span.name: span.path for span in spans}
         told = any(problem.code == "duplicate-batch" for problem in self.problems.kept)
+        named = sum(len(names) for names in self.names)
         suspects = repeated(self.names if self.complete and not told else [])
+        self.names.clear()
         if len(suspects):
             opened = ((name, open_file(path, surveyor.records, surveyor.names)) for name, path in files.items())
             try:
                 self.problems.add(named_twice(opened, suspects))
             except UnreadableError as error:
                 self.problems.add([error.problem])
-        if not errors(self.problems.kept) and not sum(len(names) for names in self.names):
+        if not errors(self.problems.kept) and not named:
             self.problems.add([nothing_read(f"{PARTS}/" if len(files) > 1 else next(iter(files)))])
 
     def survey(self, surveyor: Surveyor, file: str) -> Survey:
@@ -467,7 +469,7 @@ class _Taken:
             unlikely=self.unlikely.all(),
             tally=self.sum_of_spans.taken(),
             batches=joined(self.batches) if self.batches else None,
-            compared=tuple(self.compared),
+            beside=self.beside,
             asked=self.found.asked | surveyor.asked,
             factors=surveyor.factors,
             file=file,

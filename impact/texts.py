@@ -81,10 +81,6 @@ class Coded:
         """Return some rows, by flag or by place."""
         return Coded(self.names, self.codes[rows])
 
-    def packed(self) -> Coded:
-        """Return the column with codes in as few bytes as they take."""
-        return Coded(self.names, self.codes.astype(np.min_scalar_type(max(len(self.names) - 1, 0))))
-
     def renamed(self, change: Callable[[str], str]) -> Coded:
         """Return the column with other texts, their names sorted and each once."""
         changed = [change(name) for name in self.names]

@@ -10,7 +10,8 @@ import numpy as np
 import pandas as pd
 
 from impact.batchtable import BatchTable
-from impact.history import Beside, compared, history_doubts
+from impact.beside import Beside, traits_of
+from impact.history import history_doubts
 from impact.inventory import Balance
 from impact.problems import Problem
 from impact.texts import Flags
@@ -72,7 +73,8 @@ def history_of(
     table: BatchTable, balance: Balance, chosen: Flags | None = None, latest: date | None = None
 ) -> list[Problem]:
     """Return the doubts about batches beside one another, those of one file."""
-    beside = Beside([("batches.csv", compared(table, balance))])
+    beside = Beside()
+    beside.add("batches.csv", traits_of(table, balance), 0)
     flags = np.ones(len(table), dtype=bool) if chosen is None else chosen
     return history_doubts(beside, flags, latest=latest, again=table.kept)
 

@@ -1,0 +1,139 @@
+"""All batches of a folder side by side: what is kept of each so that it can be compared with the others, however many."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+
+from impact.batchtable import BatchTable, Days
+from impact.core import FloatArray
+from impact.fingerprints import mixed, repeated
+from impact.growing import Growing, GrowingTexts
+from impact.inventory import Balance
+from impact.texts import Coded, Codes, Written
+
+Amounts = np.ndarray[Any, np.dtype[np.floating[Any]]]
+Traits = dict[str, Any]
+"""What is kept of the batches of one block, by column."""
+
+
+def traits_of(batches: BatchTable, balance: Balance) -> Traits:
+    """Return what is kept of batches: some 35 bytes of each, and its name.
+
+    `alike` is a fingerprint of day, good parts and dry masses: batches that are the same in all have the same.
+
+    Parameters
+    ----------
+    batches : BatchTable
+        Batches in canonical columns.
+    balance : Balance
+        Their dry mass balance.
+    """
+    day = batches.days.astype(np.int64)
+    alike = day.view(np.uint64)
+    for amounts in (batches.floats("good_parts"), balance.in_kg, balance.out_kg):
+        alike = mixed(alike, np.ascontiguousarray(amounts).view(np.uint64))
+    return {
+        "name": batches.texts("batch").written(),
+        "row": batches.rows.astype(np.int32),
+        "day": day.astype(np.int32),
+        "part": batches.coded("part"),
+        "site": batches.coded("site"),
+        "mass": batches.floats("part_mass_kg").astype(np.float32),  # seven digits, more than a scale has
+        "good": _narrow(batches.floats("good_parts")),
+        "rejects": _narrow(batches.floats("rejects")),
+        "alike": alike,
+    }
+
+
+def _narrow(counts: FloatArray) -> Amounts:
+    """Return counts in half the bytes where these hold them."""
+    narrow = counts.astype(np.float32)
+    return narrow if np.array_equal(narrow, counts, equal_nan=True) else counts
+
+
+class Beside:
+    """All batches of a folder that were added so far."""
+
+    def __init__(self) -> None:
+        self._files: list[str] = []
+        self._starts = [0]
+        self._names: list[Written] = []
+        self._numbers = {name: Growing() for name in ("row", "day", "mass", "good", "rejects", "alike")}
+        self._texts = {name: GrowingTexts() for name in ("part", "site")}
+
+    def add(self, file: str, traits: Traits, above: int) -> None:
+        """Add the batches of one block.
+
+        Parameters
+        ----------
+        file : str
+            Name of the block's file.
+        traits : Traits
+            What is kept of the batches.
+        above : int
+            Rows of the file above the block.
+        """
+        self._files.append(file)
+        self._names.append(traits["name"])
+        self._starts.append(self._starts[-1] + len(traits["row"]))
+        for name, numbers in self._numbers.items():
+            numbers.extend(traits[name] if name != "row" else traits[name] + np.int32(above))
+        for name, texts in self._texts.items():
+            texts.extend(traits[name])
+
+    def __len__(self) -> int:
+        return self._starts[-1]
+
+    @property
+    def since_1970(self) -> Codes:
+        """Day of each batch. [d]"""
+        return self._numbers["day"].values
+
+    @property
+    def mass(self) -> Amounts:
+        """Mass of a part as recorded for each batch, NaN where it is not. [kg]"""
+        return self._numbers["mass"].values
+
+    @property
+    def good(self) -> Amounts:
+        """Good parts of each batch. [-]"""
+        return self._numbers["good"].values
+
+    @property
+    def rejects(self) -> Amounts:
+        """Rejects of each batch, NaN where they are not recorded. [-]"""
+        return self._numbers["rejects"].values
+
+    def suspects(self) -> Codes:
+        """Return the places of batches that may be the same as another one."""
+        alike = self._numbers["alike"].values
+        several = repeated([alike])
+        return np.flatnonzero(np.isin(alike, several)) if len(several) else np.zeros(0, dtype=np.int64)
+
+    def coded(self, name: str) -> Coded:
+        """Return the column part or site."""
+        return self._texts[name].coded
+
+    @property
+    def days(self) -> Days:
+        """The day of each batch."""
+        return self.since_1970.astype("datetime64[D]")
+
+    def day(self, place: int) -> np.datetime64:
+        """Return the day of a batch."""
+        return np.datetime64(int(self.since_1970[place]), "D")
+
+    def named(self, places: Codes) -> Iterator[tuple[str, int, str]]:
+        """Yield file, row and name of the batches at some places."""
+        pieces = (np.searchsorted(self._starts, places, side="right") - 1).tolist()
+        for place, piece in zip(places.tolist(), pieces, strict=True):
+            within = place - self._starts[piece]
+            yield self._files[piece], int(self._numbers["row"].values[place]), self._names[piece][within]
+
+    def where(self, place: int, beside: int) -> tuple[str, str]:
+        """Return the name of a batch and its place in words, with its file where that is not the one of the other batch."""
+        (file, row, name), (here, _, _) = self.named(np.array([place, beside]))
+        return name, f"row {row}" if file == here else f"{file}, row {row}"
