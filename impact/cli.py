@@ -55,8 +55,18 @@ def main() -> None:
 @click.option("--all", "everything", is_flag=True, help="Show every problem, not only the first twenty.")
 @click.option("--mark", type=click.Path(path_type=Path), help="Write a copy of the log here (.xlsx), problems marked.")
 @FORCE
+@spreading
 @JSON
-def check(folder: Path, strict: bool, everything: bool, mark: Path | None, force: bool, as_json: bool) -> None:
+def check(
+    folder: Path,
+    strict: bool,
+    everything: bool,
+    mark: Path | None,
+    force: bool,
+    workers: int | None,
+    scheduler: str | None,
+    as_json: bool,
+) -> None:
     """Print every problem and warning in the records of FOLDER, a workshop or a folder of several.
 
     Example: impact check my-workshop --strict --mark marked.xlsx
@@ -65,12 +75,17 @@ def check(folder: Path, strict: bool, everything: bool, mark: Path | None, force
     from impact.problems import ProblemsError, errors
     from impact.programme import read_programme, workshops_in
 
-    opened, problems = read_programme(folder) if workshops_in(folder) else read_folder(folder, keep=False)
-    if opened is not None:
-        try:
-            problems = list(opened.assess(draws=100, today=date.today()).warnings)
-        except ProblemsError as error:
-            problems = [*problems, *error.problems]
+    with spread_over(workers, scheduler) as spread:
+        opened, problems = (
+            read_programme(folder, spread=spread)
+            if workshops_in(folder)
+            else read_folder(folder, keep=False, spread=spread)
+        )
+        if opened is not None:
+            try:
+                problems = list(opened.assess(draws=100, today=date.today()).warnings)
+            except ProblemsError as error:
+                problems = [*problems, *error.problems]
     if mark is not None:
         _write_marked(folder, problems, mark, force=force)
     if as_json:
@@ -116,14 +131,26 @@ def totals(
     """
     from impact.programme import workshops_in
 
-    if not workshops_in(folder):
-        with spread_over(workers, scheduler) as spread:
-            results: Results | ProgrammeResults = results_of(folder, **options, spread=spread, by_site=by_site)
-    elif workers or scheduler:
-        raise click.UsageError(f"{folder} is a folder of workshops; --workers and --scheduler are for one workshop.")
-    else:
-        results = programme_results_of(folder, **options)
-    click.echo(json.dumps(results.as_totals(), ensure_ascii=False, allow_nan=False) if as_json else _text(results))
+    results: Results | ProgrammeResults
+    with spread_over(workers, scheduler) as spread:
+        if workshops_in(folder):
+            results = programme_results_of(folder, **options, spread=spread)
+        else:
+            results = results_of(folder, **options, spread=spread, by_site=by_site)
+    click.echo(json.dumps(_document(results), ensure_ascii=False, allow_nan=False) if as_json else _text(results))
+
+
+def _document(results: Results | ProgrammeResults) -> dict[str, Any]:
+    from impact.programme import ProgrammeResults
+
+    document = results.as_totals()
+    if not isinstance(results, ProgrammeResults) and "site" in results.inventory.groups:
+        from impact.progress import track
+        from impact.sites import by_site
+
+        sites = track(by_site(results), "sites", unit="sites")
+        document["sites"] = [{"site": account.name, **account.as_dict()} for account in sites]
+    return document
 
 
 def _text(results: Results | ProgrammeResults) -> str:

@@ -8,7 +8,7 @@ impacts. Accounts are the life-cycle stages, ``diverted`` (what would have happe
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, cast
 
@@ -86,6 +86,16 @@ class Inventory:
             mask &= self.groups[column].where(value)
         groups = {column: coded.kept(mask) for column, coded in self.groups.items()}
         return Inventory(groups, self.lines, self.amounts[mask])
+
+    def split_by(self, column: str) -> Iterator[tuple[str, Inventory]]:
+        """Yield the inventory of the groups of each text of the first column, by the texts."""
+        column_codes = self.groups[column]
+        ends = np.searchsorted(column_codes.codes, np.arange(len(column_codes.names) + 1))
+        for name, first, behind in zip(column_codes.names, ends[:-1].tolist(), ends[1:].tolist(), strict=True):
+            if first < behind:
+                rows = slice(first, behind)
+                groups = {key: Coded(coded.names, coded.codes[rows]) for key, coded in self.groups.items()}
+                yield name, Inventory(groups, self.lines, self.amounts[rows])
 
     def total(self) -> FloatArray:
         """Return the sum over all groups, one amount per line."""

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from impact.api import Folder
     from impact.results import Results, Settings
     from impact.sites import Account
+    from impact.survey import Spread
     from impact.workshop import Workshop
 
 SCHEMA = "impact-programme/1"
@@ -219,13 +220,15 @@ def _differences(sites: Sequence[SiteResults]) -> Iterator[Problem]:
             )  # fmt: skip
 
 
-def read_programme(path: Path) -> tuple[Programme | None, list[Problem]]:
+def read_programme(path: Path, *, spread: Spread | None = None) -> tuple[Programme | None, list[Problem]]:
     """Return the workshops of a folder, or None, and every problem in the files of all.
 
     Parameters
     ----------
     path : Path
         A folder of workshop folders, see `workshops_in`.
+    spread : callable, optional
+        Surveys the files of the batches in other processes, see `impact.cluster`.
     """
     from impact.api import read_folder
 
@@ -233,7 +236,7 @@ def read_programme(path: Path) -> tuple[Programme | None, list[Problem]]:
     problems: list[Problem] = []
     inner = workshops_in(path)
     for one in inner:
-        folder, found = read_folder(one)
+        folder, found = read_folder(one, keep=False, spread=spread)
         problems += _inside(one.name, found)
         if folder is not None:
             folders[one.name] = folder

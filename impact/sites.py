@@ -6,8 +6,9 @@ them at once, and what they do not share evens out; ends of intervals are never 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import islice
 from typing import Any
 
 import numpy as np
@@ -18,13 +19,17 @@ from impact.core.moisture import unaccounted_share
 from impact.grants import GRADE_MASSES, MASSES, scaled_paper
 from impact.inventory import Inventory
 from impact.results import GradeAccount, Interval, PaperAccount, Results
-from impact.unitimpacts import UnitImpacts, summed
+from impact.unitimpacts import UnitImpacts, summed_each
 
 PRINTED_MASSES = (
     "collected_kg", "put_to_use_kg", "kept_from_landfill_gross_kg", "kept_from_landfill_kg", "kept_from_incineration_kg",
     "taken_from_recycling_kg", "returned_to_landfill_kg", "deferred_kg",
 )  # fmt: skip
 """Masses of the paper that the JSON contract gives by site."""
+
+
+AT_ONCE = 64
+"""Sites of which the draws are worked out together."""
 
 
 @dataclass(frozen=True)
@@ -81,11 +86,11 @@ class Account:
 
 def account_of(results: Results, name: str) -> Account:
     """Return the whole account of some results under a name, with its draws; the share of a grant is in it."""
-    return _account(name, results, results.inventory, results.paper)
+    return next(_accounts(results, [(name, results.inventory)], lambda _: results.paper))
 
 
-def by_site(results: Results) -> tuple[Account, ...]:
-    """Return the account of each site that the batches of a workshop name, in the order of their names.
+def by_site(results: Results) -> Iterator[Account]:
+    """Yield the account of each site that the batches of a workshop name, in the order of their names.
 
     They add up to the account of the workshop in every draw. Batches that name no site come under a blank name.
 
@@ -105,25 +110,29 @@ def by_site(results: Results) -> tuple[Account, ...]:
     values = values_for(workshop, results.factors, results.names, seed=0, draws=1)
     impacts = UnitImpacts(workshop, values, results.counted.pressings)
     share = results.grant.share if results.grant else 1.0
-    found = []
-    for site in results.inventory.groups["site"].present():
-        there = results.inventory.where(site=site)
-        found.append(_account(site, results, there, scaled_paper(paper_of(there, impacts), share)))
-    return tuple(found)
+    sites = results.inventory.split_by("site")
+    while some := list(islice(sites, AT_ONCE)):
+        yield from _accounts(results, some, lambda there: scaled_paper(paper_of(there, impacts), share))
 
 
-def _account(name: str, results: Results, inventory: Inventory, paper: PaperAccount) -> Account:
+def _accounts(
+    results: Results, named: Sequence[tuple[str, Inventory]], paper: Callable[[Inventory], PaperAccount]
+) -> Iterator[Account]:
+    """Yield the accounts of some inventories, of which the draws are worked out together."""
     share = results.grant.share if results.grant else 1.0
-    return Account(
-        name=name,
-        batches=inventory.sum_of("count", "batches"),
-        good=inventory.sum_of("count", "good parts"),
-        paper=paper,
-        made_kgco2e=share * summed(inventory, results.stage_matrix),
-        avoided_kgco2e=share * summed(inventory, results.diverted_matrix),
-        lost_recycling_kgco2e=share * summed(inventory, results.lost_matrix),
-        displaced_kgco2e=share * _displaced(results, inventory),
-    )
+    matrices = (results.stage_matrix, results.diverted_matrix, results.lost_matrix)
+    draws = [share * summed_each([there for _, there in named], matrix) for matrix in matrices]
+    for (name, there), made, avoided, lost in zip(named, *draws, strict=True):
+        yield Account(
+            name=name,
+            batches=there.sum_of("count", "batches"),
+            good=there.sum_of("count", "good parts"),
+            paper=paper(there),
+            made_kgco2e=made,
+            avoided_kgco2e=avoided,
+            lost_recycling_kgco2e=lost,
+            displaced_kgco2e=share * _displaced(results, there),
+        )
 
 
 def _displaced(results: Results, inventory: Inventory) -> FloatArray:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable
+from itertools import chain
 
 from impact.grouping import lines as problem_lines
 from impact.programme import ProgrammeResults
@@ -12,22 +13,21 @@ from impact.totals import interval_text, table
 NO_SITE = "(no site named)"
 
 
-def site_tables(accounts: Sequence[Account], total: Account) -> list[str]:
+def site_tables(accounts: Iterable[Account], total: Account) -> list[str]:
     """Return two tables, paper and emissions, with a row for each account and one for their sum.
 
     Parameters
     ----------
-    accounts : sequence of Account
+    accounts : iterable of Account
         The sites.
     total : Account
         Their sum.
     """
-    everyone = (*accounts, total)
     paper: list[tuple[str, ...]] = [
         ("site", "batches", "collected", "put to use", "kept from landfill", "from recycling", "diversion rate")
     ]
     emissions: list[tuple[str, ...]] = [("site", "made", "avoided", "lost recycling", "displaced", "net")]
-    for account in everyone:
+    for account in chain(accounts, [total]):
         name, masses, rate = account.name or NO_SITE, account.paper, account.paper.landfill_diversion_rate
         kilograms = (
             masses.collected_kg,

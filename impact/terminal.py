@@ -224,13 +224,15 @@ def results_of(
         stop(error.problems)
 
 
-def programme_results_of(folder: Path, period: str | None, **options: Any) -> ProgrammeResults:
+def programme_results_of(
+    folder: Path, period: str | None, spread: Spread | None = None, **options: Any
+) -> ProgrammeResults:
     """Return the results of a folder of workshops, narrowed as the options say; end with status 1 or 2 when that fails."""
     from impact.problems import ProblemsError
     from impact.programme import read_programme
 
     days = days_of(period)
-    programme, problems = read_programme(folder)
+    programme, problems = read_programme(folder, spread=spread)
     if programme is None:
         stop(problems)
     try:

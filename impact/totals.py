@@ -102,7 +102,8 @@ def _by_site(results: Results) -> list[str]:
         return []
     if "site" not in results.inventory.groups:
         return [f"{sites} sites; --by-site gives the figures of each, --site those of one", ""]
+    from impact.progress import track
     from impact.sites import account_of, by_site
     from impact.sitetables import site_tables
 
-    return [*site_tables(by_site(results), account_of(results, "together")), ""]
+    return [*site_tables(track(by_site(results), "sites", unit="sites"), account_of(results, "together")), ""]

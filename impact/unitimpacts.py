@@ -433,6 +433,17 @@ def summed(inventory: Inventory, matrix: Matrix, accounts: Sequence[str] | None 
     if accounts is not None:
         rows = [index for index, line in enumerate(matrix.lines) if line.account in accounts]
         chosen, impacts = tuple(matrix.lines[index] for index in rows), matrix.impacts[rows]
-    position = {line: index for index, line in enumerate(inventory.lines)}
-    total: FloatArray = inventory.total()[[position[line] for line in chosen]] @ impacts
+    total: FloatArray = inventory.total()[_places(inventory, chosen)] @ impacts
     return total
+
+
+def summed_each(inventories: Sequence[Inventory], matrix: Matrix) -> FloatArray:
+    """Return the sum of all lines of the matrix for inventories of the same lines, a row for each. [kgCO2e]"""
+    places = _places(inventories[0], matrix.lines)
+    sums: FloatArray = np.stack([one.total()[places] for one in inventories]) @ matrix.impacts
+    return sums
+
+
+def _places(inventory: Inventory, lines: Sequence[Line]) -> list[int]:
+    position = {line: index for index, line in enumerate(inventory.lines)}
+    return [position[line] for line in lines]

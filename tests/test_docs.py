@@ -64,6 +64,11 @@ def test_readme_names_no_command_that_is_not_there() -> None:
     assert set(re.findall(r"`impact ([a-z]+)", README)) <= set(main.commands)
 
 
+def test_readme_no_command_has_two_rows() -> None:
+    rows = re.findall(r"^\| `impact ([^`]+)` \|", README, re.MULTILINE)
+    assert len(rows) == len(set(rows)) >= len(main.commands)
+
+
 @pytest.mark.parametrize("field", IDS)
 def test_readme_every_id_of_the_catalogue_is_listed(field: str) -> None:
     assert {name for name in getattr(read_names(), field) if f"`{name}`" not in README} == set()

@@ -21,7 +21,7 @@ DRAWN = ("made_kgco2e", "avoided_kgco2e", "lost_recycling_kgco2e", "displaced_kg
 
 @cache
 def folder() -> Folder:
-    return load(DEMO)
+    return load(DEMO, by_site=True)
 
 
 @cache
@@ -31,7 +31,7 @@ def results() -> Results:
 
 @cache
 def accounts() -> tuple[Account, ...]:
-    return by_site(results())
+    return tuple(by_site(results()))
 
 
 def test_account_of_has_the_intervals_of_the_results() -> None:
@@ -90,7 +90,7 @@ def test_by_site_batches_without_a_site_come_under_a_blank_name() -> None:
     frame = folder().batches.assign(
         site=folder().batches["site"].astype(str).replace("outreach", "").astype("category")
     )
-    found = by_site(assess(folder().workshop, frame, folder().factors, draws=100, by_site=True))
+    found = list(by_site(assess(folder().workshop, frame, folder().factors, draws=100, by_site=True)))
     assert [account.name for account in found] == ["", "bench"]
     assert found[0].paper.collected_kg == pytest.approx(accounts()[1].paper.collected_kg)
 
