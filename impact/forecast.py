@@ -166,8 +166,8 @@ def forecast(
             f"{part} has {len(own)} batches in which parts were pressed; a forecast needs {FEWEST}: "
             f"record {FEWEST - len(own)} more"
         )
-    alone = own.assign(site=[f"{place:09d}" for place in range(len(own))])  # one group a batch, in their order
-    results = assess(workshop, alone, factors, seed=seed, draws=draws, all_batches=batches, names=names)
+    alone = own.assign(site=[f"{place:09d}" for place in range(len(own))])  # one site a batch: amounts in their order
+    results = assess(workshop, alone, factors, seed=seed, draws=draws, all_batches=batches, names=names, by_site=True)
     impacts = UnitImpacts(workshop, values_for(workshop, factors, names, seed=seed, draws=draws), {})
     planned = float(sessions * people * parts_per_person)
     totals = PlannedTotals(own, results, impacts, planned, rng)
