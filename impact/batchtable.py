@@ -116,20 +116,17 @@ class BatchTable:
         """Return the batches as a data frame: days, floats, texts, and categories where texts come again and again."""
         import pandas as pd
 
-        return pd.DataFrame({name: _series(name, column) for name, column in self.columns.items()})
+        return pd.DataFrame({name: _series(column) for name, column in self.columns.items()})
 
 
-def _series(name: str, column: Any) -> Any:
+def _series(column: Any) -> Any:
     import pandas as pd
 
     if isinstance(column, Written):
         return pd.Series(column.tolist(), dtype="str")
     if isinstance(column, Coded):
-        known = name.endswith("_evidence")
-        ordered = column if known else column.ordered()
-        return pd.Categorical.from_codes(
-            ordered.codes, categories=pd.Index(EVIDENCE if known else ordered.names, dtype="str"), validate=False
-        )
+        listed = column if column.names == EVIDENCE else column.ordered()
+        return pd.Categorical.from_codes(listed.codes, categories=pd.Index(listed.names, dtype="str"), validate=False)
     return column.astype("datetime64[us]") if column.dtype.kind == "M" else column
 
 
@@ -153,6 +150,5 @@ def concatenated(columns: Sequence[Coded]) -> Coded:
     """Return columns of texts one below the other."""
     names = tuple(dict.fromkeys(name for column in columns for name in column.names))
     places = {name: place for place, name in enumerate(names)}
-    narrow = np.result_type(*(column.codes.dtype for column in columns), np.min_scalar_type(max(len(names) - 1, 0)))
-    codes = [np.array([places[name] for name in column.names] or [0], dtype=narrow)[column.codes] for column in columns]
+    codes = [np.array([places[name] for name in column.names] or [0])[column.codes] for column in columns]
     return Coded(names, np.concatenate(codes))

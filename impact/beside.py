@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -107,9 +108,10 @@ class Beside:
         """Rejects of each batch, NaN where they are not recorded. [-]"""
         return self._numbers["rejects"].values
 
+    @cached_property
     def suspects(self) -> Codes:
-        """Return the places of batches that may be the same as another one."""
-        alike = self._numbers["alike"].values
+        """Places of batches that may be the same as another one; once they are known, none can be added."""
+        alike = self._numbers.pop("alike").values
         several = repeated([alike])
         return np.flatnonzero(np.isin(alike, several)) if len(several) else np.zeros(0, dtype=np.int64)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING, Any
 
 from impact.batchtable import EVIDENCE
@@ -337,10 +337,14 @@ class Cells:
     ) -> tuple[FloatArray, Faults]:
         return convert(column, Manner(parse, factor, most, self.table.decimal, self.table.stated))
 
-    def _nothing(self) -> FloatArray:
+    @cached_property
+    def nothing(self) -> FloatArray:
+        """A column in which nothing is recorded; one for all that the table lacks, thus not to be written to."""
         import numpy as np
 
-        return np.full(self.size, np.nan)
+        blank = np.full(self.size, np.nan)
+        blank.flags.writeable = False
+        return blank
 
     def _unit_refused(self, column: Column, accepted: str) -> None:
         message = f"the unit in the header of {column.name} is not understood"
@@ -350,14 +354,14 @@ class Cells:
         """Return a column of quantities in canonical units, NaN where blank or faulty."""
         column = self.columns.get(name)
         if column is None:
-            return self._nothing()
+            return self.nothing
         try:
             values, faults = quantities(column, dimension, decimal=self.table.decimal, stated=self.table.stated)
         except UnitError as error:
             self.table.report(
                 error.code, None, column.header, error.reason, read=column.header, accepted=error.accepted
             )
-            return self._nothing()
+            return self.nothing
         self._report(column, faults)
         return values
 
@@ -365,7 +369,7 @@ class Cells:
         """Return a column of shares as fractions of 1, NaN where blank or faulty."""
         column = self.columns.get(name)
         if column is None:
-            return self._nothing()
+            return self.nothing
         percent = column.unit == "%"
         if column.unit not in (None, "%", "1"):
             self._unit_refused(column, f"{column.name} or {column.name} [%]")
@@ -384,7 +388,7 @@ class Cells:
 
         column = self.columns.get(name)
         if column is None:
-            return self._nothing()
+            return self.nothing
         if column.unit is not None:
             self._unit_refused(column, column.name)
         values, faults = self._read(column, lambda text, marks: parse_count(in_points(text, marks)))
@@ -402,7 +406,7 @@ class Cells:
         """Return a column of amounts of money in the workshop's currency, NaN where blank or faulty."""
         column = self.columns.get(name)
         if column is None:
-            return self._nothing()
+            return self.nothing
         if column.unit is not None and column.unit.casefold() != currency.casefold():
             self._unit_refused(column, f"{column.name}, in {currency or 'the currency of workshop.toml'}")
         values, faults = self._read(column, lambda text, marks: parse_money(in_points(text, marks), currency))
@@ -419,7 +423,7 @@ class Cells:
         import numpy as np
 
         column = self.columns.get(name)
-        nothing = self._nothing(), Coded(EVIDENCE, np.full(self.size, ESTIMATED)), self._nothing()
+        nothing = self.nothing, Coded(EVIDENCE, np.full(self.size, ESTIMATED)), self.nothing
         if column is None:
             return nothing
         try:

@@ -45,7 +45,7 @@ BLOCK = 16_000_000
 PARSED = 1 << 20
 """Bytes that are parsed at once: as much as a processor keeps close by. A block with a longer record is read as text."""
 
-ROWS = 1 << 17
+ROWS = 3 << 15
 """Rows of a batch of Parquet."""
 
 FEW = 1 << 20

@@ -76,10 +76,10 @@ def history_doubts(
         Reads the batches at some places, in their order, with all columns: those that may have been kept twice.
     """
     found = [
+        *_twice(beside, chosen, again),
         *_heavy(beside, chosen),
         *_more_rejects(beside, chosen),
         *_out_of_order(beside, chosen),
-        *_twice(beside, chosen, again),
         *_far_dates(beside, chosen, latest),
     ]
     return sorted(found, key=lambda problem: (problem.file, problem.row or 0))
@@ -154,7 +154,9 @@ def _jumps(places: Codes, beside: Beside, chosen: Flags) -> tuple[np.ndarray, ..
     places = places[in_time(beside.since_1970[places])]
     rejects = np.asarray(beside.rejects[places], dtype=np.float64)
     pressed = rejects + beside.good[places].astype(np.float64)
-    before_k, before_n = np.cumsum(rejects) - rejects, np.cumsum(pressed) - pressed
+    before_k, before_n = np.cumsum(rejects), np.cumsum(pressed)
+    before_k -= rejects
+    before_n -= pressed
     more = np.flatnonzero(chosen[places] & (rejects * before_n > before_k * pressed))
     k, n, all_k, all_n = (np.asarray(column[more]) for column in (rejects, pressed, before_k, before_n))
     p = above_exactly(k, n, all_k, all_n, below=REJECTS_LEVEL)
@@ -174,13 +176,19 @@ def in_time(days: Codes) -> Codes | slice:
 def _out_of_order(beside: Beside, chosen: Flags) -> list[Problem]:
     """Doubt dates before that of the row above; each site keeps its own order."""
     days, sites = beside.since_1970, beside.coded("site")
-    order = np.argsort(sites.codes, kind="stable")
     above: dict[int, int] = {}
-    for start in range(0, len(order) - 1, AT_ONCE):
-        some = order[start : start + AT_ONCE + 1]
-        later, earlier = some[1:], some[:-1]
-        falls = (sites.codes[later] == sites.codes[earlier]) & (days[later] < days[earlier])
-        above |= zip(later[falls].tolist(), earlier[falls].tolist(), strict=True)
+    last = np.full(len(sites.names), -1)  # the last batch of each site so far
+    for start in range(0, len(days), AT_ONCE):
+        codes = sites.codes[start : start + AT_ONCE]
+        order = np.argsort(codes, kind="stable")
+        codes, places = codes[order], order + start
+        starts = np.flatnonzero(np.append(True, codes[1:] != codes[:-1]))
+        before = np.append(-1, places[:-1])
+        before[starts] = last[codes[starts]]
+        falls = (before >= 0) & (days[places] < days[before])
+        above |= zip(places[falls].tolist(), before[falls].tolist(), strict=True)
+        ends = np.append(starts[1:], len(places)) - 1
+        last[codes[ends]] = places[ends]
     flags = np.zeros(len(days), dtype=bool)
     flags[list(above)] = True
 
@@ -200,7 +208,7 @@ def _out_of_order(beside: Beside, chosen: Flags) -> list[Problem]:
 
 def _twice(beside: Beside, chosen: Flags, again: Callable[[Codes], BatchTable]) -> list[Problem]:
     """Doubt batches of the same day, part and amounts, all of them; ids and notes may differ."""
-    suspects = beside.suspects()
+    suspects = beside.suspects
     first: dict[int, int] = {}
     if len(suspects):
         seen: dict[tuple[object, ...], int] = {}
