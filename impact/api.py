@@ -154,7 +154,7 @@ class Folder:
         from impact.survey import read_again
 
         beside, surveyor = self.survey.beside, self._surveyor(wanted)
-        spans, _ = spans_of(self.path)
+        spans, _ = spans_of(self.path, surveyor.records, surveyor.names)
         found = history_doubts(
             beside,
             wanted.flags(beside),

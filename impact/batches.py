@@ -118,7 +118,7 @@ def open_batches(folder: Path, names: Names, *, size: int | None = None) -> Chun
 
 
 def open_file(
-    path: Path, records: Records, names: Names, *, size: int | None = None, groups: tuple[int, int] | None = None
+    path: Path, records: Records, names: Names, *, size: int | None = None, extent: tuple[int, int] | None = None
 ) -> ChunkedFile:
     """Return a file of batches; other arguments as of `open_batches`.
 
@@ -128,8 +128,8 @@ def open_file(
         The file.
     records : Records
         What the workshop says of its records.
-    groups : pair of int, optional
-        Row groups of a Parquet file, see `impact.chunks.ParquetFile`.
+    extent : pair of int, optional
+        Row groups of a Parquet file, or bytes of a CSV file that is read in blocks, see `impact.chunks`.
 
     Raises
     ------
@@ -137,10 +137,10 @@ def open_file(
         It cannot be read.
     """
     if path.suffix == ".parquet":
-        return ParquetFile(path, accepted=ACCEPTED, single=SINGLE, size=size or ROWS, groups=groups)
+        return ParquetFile(path, accepted=ACCEPTED, single=SINGLE, size=size or ROWS, extent=extent)
     if path.suffix == ".csv" and records.decimal != "," and records.encoding is None:
-        file = CsvFile(path, accepted=ACCEPTED, single=SINGLE, repeated=REPEATED, size=size or BLOCK)
-        if file.is_plain:
+        file = CsvFile(path, accepted=ACCEPTED, single=SINGLE, repeated=REPEATED, size=size or BLOCK, extent=extent)
+        if extent is not None or file.is_plain:
             return file
     known = [*columns_known(names), *names.excluded_grades]
     return WholeFile(path, lambda: _table_of(path, records, known))

@@ -89,6 +89,8 @@ class CsvFile:
         texts come again and again.
     size : int
         Bytes of a block.
+    extent : pair of int, optional
+        Where in the file the first record starts and the last one ends, see `extents`; by default all of it. [bytes]
 
     Raises
     ------
@@ -99,20 +101,29 @@ class CsvFile:
     alone = False
 
     def __init__(
-        self, path: Path, *, accepted: str, single: Collection[str], repeated: Collection[str], size: int = BLOCK
+        self,
+        path: Path,
+        *,
+        accepted: str,
+        single: Collection[str],
+        repeated: Collection[str],
+        size: int = BLOCK,
+        extent: tuple[int, int] | None = None,
     ) -> None:
         self.path = path
         self.accepted = accepted
         self.single = frozenset(single)
         self.repeated = frozenset(repeated)
         self.size = size
+        self.extent = extent
         with refusing(path, accepted):
             self.before = require_regular(path)
             with path.open("rb") as stream:
                 head = stream.read(min(size, HEAD))
                 if not head.strip(BOM + b" \r\n"):
                     head += stream.read(size)
-                head = head.removeprefix(BOM)
+                mark = len(BOM) if head.startswith(BOM) else 0
+                head = head[mark:]
         text = head.decode("utf-8", errors="ignore")  # a block may end inside a letter
         if not text.strip():
             raise UnreadableError(Problem("empty-file", path.name, "the file is empty", accepted=accepted))
@@ -120,6 +131,7 @@ class CsvFile:
         first, lines = header_of(path, text, self.delimiter, accepted=accepted)
         self.headers = [*first, ""]
         self.header = "".join(text.splitlines(keepends=True)[:lines])
+        self.body = mark + len(self.header.encode())
 
     @property
     def is_plain(self) -> bool:
@@ -138,12 +150,21 @@ class CsvFile:
         return True
 
     def blocks(self) -> Iterator[bytes]:
-        """Yield the blocks below the header, each of whole records; at least one, be it empty."""
+        """Yield the blocks below the header, each of whole records; at least one, be it empty.
+
+        Blocks end with the last record before a whole number of steps of `size`, wherever the reading starts, so that
+        the blocks of several extents are those of the file.
+        """
+        start, end_of_all = self.extent or (0, self.before.st_size)
         with refusing(self.path, self.accepted), self.path.open("rb") as stream:
-            rest = stream.read(self.size).removeprefix(BOM)[len(self.header.encode()) :]
+            stream.seek(start)
+            to_step = self.size if not start else -start % self.size
+            rest = stream.read(min(to_step, end_of_all - start))
+            if not start:
+                rest = rest[self.body :]
             yielded = False
             while True:
-                more = stream.read(self.size)
+                more = stream.read(min(self.size, end_of_all - stream.tell()))
                 if not more:
                     break
                 rest += more
@@ -155,6 +176,16 @@ class CsvFile:
             if rest or not yielded:
                 yield _Torn(rest) if _open_quote(rest, self.delimiter) else rest
             require_unchanged(self.path, self.before)  # the header was read before, and is of the same file
+
+    def extents(self, least: int) -> list[tuple[int, int]]:
+        """Return extents that together are the file, each of whole blocks and of `least` bytes or more, but for the last."""
+        found, start, place = [], 0, self.body
+        for block in self.blocks():
+            place += len(block)
+            if place - start >= least:
+                found.append((start, place))
+                start = place
+        return found if found and start == place else [*found, (start, place)]
 
     def table(self, block: bytes) -> Table:
         """Return a block as a table: columns of plain numbers as numbers, the others as text.
@@ -260,7 +291,7 @@ class ParquetFile:
         As of `CsvFile`.
     size : int
         Rows of a block.
-    groups : pair of int, optional
+    extent : pair of int, optional
         First row group and the one behind the last; by default all.
 
     Raises
@@ -278,12 +309,12 @@ class ParquetFile:
         accepted: str,
         single: Collection[str],
         size: int = ROWS,
-        groups: tuple[int, int] | None = None,
+        extent: tuple[int, int] | None = None,
     ) -> None:
         self.path = path
         self.accepted = accepted
         self.size = size
-        self.groups = groups
+        self.extent = extent
         with refusing(path, accepted):
             self.before = require_regular(path)
         with self._refusing():
@@ -308,7 +339,7 @@ class ParquetFile:
         with self._refusing():
             file = self._open(self.repeated)
             yielded = False
-            groups = None if self.groups is None else list(range(*self.groups))
+            groups = None if self.extent is None else list(range(*self.extent))
             for batch in file.iter_batches(self.size, row_groups=groups):
                 yield batch
                 yielded = True

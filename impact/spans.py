@@ -1,17 +1,25 @@
-"""Spans of the files that hold the batches: what one process reads at a time, a file or some row groups of one."""
+"""Spans of the files that hold the batches: what one process reads at a time, a file or a piece of a large one."""
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from impact.chunks import row_groups
+from impact.batches import ACCEPTED, open_file
+from impact.chunks import CsvFile, row_groups
+from impact.names import Names
 from impact.problems import Problem
-from impact.records import PARTS, choose_file, in_parts, part_files
+from impact.records import PARTS, Records, choose_file, in_parts, part_files
+from impact.regular import require_unchanged
+from impact.tables import UnreadableError, refusing
 
 SPAN_ROWS = 1_000_000
 """Rows of a Parquet file from which its further row groups are a span of their own."""
+
+SPAN_BYTES = 256_000_000
+"""Bytes of a CSV file from which its further blocks are a span of their own."""
 
 
 @dataclass(frozen=True)
@@ -24,16 +32,32 @@ class Span:
         The file.
     name : str
         How problems name the file.
-    groups : pair of int or None
-        First row group of a Parquet file and the one behind the last; None for all of the file.
+    extent : pair of int or None
+        First row group of a Parquet file and the one behind the last, or first byte of a CSV file and the one behind
+        the last; None for all of the file.
+    before : os.stat_result or None
+        The file when it was taken apart; None where it was not.
     """
 
     path: Path
     name: str
-    groups: tuple[int, int] | None = None
+    extent: tuple[int, int] | None = None
+    before: os.stat_result | None = None
+
+    def require_unchanged(self) -> None:
+        """Refuse a file that is no longer the one that was taken apart.
+
+        Raises
+        ------
+        UnreadableError
+            Its size or time is another.
+        """
+        if self.before is not None:
+            with refusing(self.path, ACCEPTED):
+                require_unchanged(self.path, self.before)
 
 
-def spans_of(folder: Path) -> tuple[list[Span], list[Problem]]:
+def spans_of(folder: Path, records: Records, names: Names) -> tuple[list[Span], list[Problem]]:
     """Return the spans of the batches of a workshop folder in their order, and why there may be none.
 
     The batches are one file, or all files of the folder `batches` by name.
@@ -42,24 +66,47 @@ def spans_of(folder: Path) -> tuple[list[Span], list[Problem]]:
     ----------
     folder : Path
         The workshop folder.
+    records : Records
+        What the workshop says of its records.
+    names : Names
+        The ids that the factor tables know.
     """
     if in_parts(folder):
         paths, problems = part_files(folder)
-        return [span for path in paths for span in _split(path, f"{PARTS}/{path.name}")], problems
+        return [span for path in paths for span in _split(path, f"{PARTS}/{path.name}", records, names)], problems
     path, problem = choose_file(folder, PARTS)
-    return ([], [problem]) if problem is not None else (list(_split(path, path.name)), [])
+    if problem is not None:
+        return [], [problem]
+    return list(_split(path, path.name, records, names)), []
 
 
-def _split(path: Path, name: str) -> Iterator[Span]:
-    """Yield the spans of one file: whole row groups of Parquet, other files as they are."""
-    groups = row_groups(path) if path.suffix == ".parquet" else []
-    if sum(groups) <= SPAN_ROWS:
+def _split(path: Path, name: str, records: Records, names: Names) -> Iterator[Span]:
+    """Yield the spans of one file: whole row groups of Parquet, whole blocks of plain CSV, all of other files."""
+    before = path.stat() if path.is_file() else None
+    extents: list[tuple[int, int]] = []
+    if path.suffix == ".parquet":
+        extents = list(_of_row_groups(row_groups(path)))
+    elif path.suffix == ".csv" and before is not None and before.st_size > SPAN_BYTES:
+        extents = _of_blocks(path, records, names)
+    if len(extents) > 1:
+        yield from (Span(path, name, extent, before) for extent in extents)
+    else:
         yield Span(path, name)
-        return
+
+
+def _of_row_groups(groups: list[int]) -> Iterator[tuple[int, int]]:
     first, rows = 0, 0
     for place, more in enumerate(groups):
         if rows and rows + more > SPAN_ROWS:
-            yield Span(path, name, (first, place))
+            yield first, place
             first, rows = place, 0
         rows += more
-    yield Span(path, name, (first, len(groups)))
+    yield first, len(groups)
+
+
+def _of_blocks(path: Path, records: Records, names: Names) -> list[tuple[int, int]]:
+    try:
+        file = open_file(path, records, names)
+        return file.extents(SPAN_BYTES) if isinstance(file, CsvFile) else []
+    except UnreadableError:  # whoever reads the file says why
+        return []

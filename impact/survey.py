@@ -158,7 +158,8 @@ class Surveyor:
             As of `survey`.
         """
         try:
-            file = open_file(span.path, self.records, self.names, size=size, groups=span.groups)
+            file = open_file(span.path, self.records, self.names, size=size, extent=span.extent)
+            span.require_unchanged()
             yield from in_order(lambda block: self.piece(file, block), file.blocks(), lanes=lanes)
         except UnreadableError as error:
             yield Piece(0, (error.problem,), complete=False)
@@ -327,7 +328,7 @@ def survey(
     spread : callable, optional
         Surveys the spans in other processes, see `impact.cluster`.
     """
-    spans, problems = spans_of(folder)
+    spans, problems = spans_of(folder, surveyor.records, surveyor.names)
     _, fault = choose_file(folder, PARTS)
     if fault is not None and surveyor.keep:
         problems = [fault]
@@ -360,7 +361,7 @@ def read_again(spans: Sequence[Span], surveyor: Surveyor, places: Codes) -> Batc
     """
     found, above = [], 0
     for span in spans:
-        file = open_file(span.path, surveyor.records, surveyor.names, groups=span.groups)
+        file = open_file(span.path, surveyor.records, surveyor.names, extent=span.extent)
         for block in file.blocks():
             batches = surveyor.chunk(file, block).batches
             here = places[(places >= above) & (places < above + len(batches))] - above

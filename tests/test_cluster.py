@@ -15,9 +15,10 @@ from impact.api import Folder, load, read_folder
 from impact.cli import main
 from impact.cluster import ClusterError, cluster
 from impact.problems import Problem
+from impact.records import read_records
 from impact.spans import Span, spans_of
-from impact.survey import Pieces, Spread, Surveyor
-from tests.folders import BATCHES, swap, write_folder
+from impact.survey import Piece, Pieces, Spread, Surveyor
+from tests.folders import BATCHES, NAMES, swap, write_folder
 
 sys.path.append(str(Path(__file__).parent / "benchmarks"))
 
@@ -178,9 +179,9 @@ def test_spans_of_large_parquet_are_whole_row_groups(tmp_path: Path, monkeypatch
     (tmp_path / "batches.csv").unlink()
     table = pyarrow.table({"batch": [str(number) for number in range(950)]})
     pyarrow.parquet.write_table(table, tmp_path / "batches.parquet", row_group_size=100)
-    spans, problems = spans_of(tmp_path)
+    spans, problems = spans_of(tmp_path, read_records(tmp_path), NAMES)
     assert problems == []
-    assert [span.groups for span in spans] == [(0, 2), (2, 4), (4, 6), (6, 8), (8, 10)]
+    assert [span.extent for span in spans] == [(0, 2), (2, 4), (4, 6), (6, 8), (8, 10)]
 
 
 def test_totals_in_spans_of_one_file_are_the_same_with_workers(
@@ -194,6 +195,52 @@ def test_totals_in_spans_of_one_file_are_the_same_with_workers(
     here, there = opened(tmp_path), opened(tmp_path, two)
     assert np.array_equal(amounts(there), amounts(here))
     assert there.survey.unlikely == here.survey.unlikely
+
+
+@pytest.mark.parametrize("mark", ["", "\ufeff"], ids=["plain", "byte order mark"])
+@pytest.mark.parametrize("quoted", [False, True])
+def test_totals_in_spans_of_a_large_csv_file_are_those_of_the_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, mark: str, quoted: bool
+) -> None:
+    folder = write_programme(tmp_path / "csv", ROWS).parent
+    content = (folder / "batches.csv").read_text()
+    if quoted:
+        content = content.replace("\nP", '\n"P\n').replace(",2025-", '",2025-').replace(",2026-", '",2026-')
+    (folder / "batches.csv").write_text(mark + content)
+    monkeypatch.setattr("impact.batches.BLOCK", 20_000)
+    whole = opened(folder)
+    monkeypatch.setattr("impact.spans.SPAN_BYTES", 50_000)
+    spans, problems = spans_of(folder, read_records(folder), NAMES)
+    assert problems == []
+    assert len(spans) > 3
+    apart = opened(folder)
+    assert apart.survey.tally is not None
+    assert whole.survey.tally is not None
+    assert apart.survey.tally.batches == whole.survey.tally.batches == ROWS
+    np.testing.assert_allclose(amounts(apart), amounts(whole), rtol=1e-12)
+    assert apart.survey.doubts == whole.survey.doubts
+    assert apart.assess(draws=100).warnings == whole.assess(draws=100).warnings
+
+
+def test_read_folder_large_csv_replaced_while_it_is_read_is_read_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = write_programme(tmp_path / "csv", ROWS).parent
+    monkeypatch.setattr("impact.batches.BLOCK", 20_000)
+    monkeypatch.setattr("impact.spans.SPAN_BYTES", 50_000)
+    header, *lines = (folder / "batches.csv").read_text().splitlines(keepends=True)
+    times = iter(range(100))
+    pieces = Surveyor.pieces
+
+    def changing(self: Surveyor, span: Span, **given: int | None) -> Iterator[Piece]:
+        if next(times) == 1:
+            (folder / "batches.csv").write_text("".join([header, *lines[: ROWS // 2]]))
+        return pieces(self, span, **given)
+
+    monkeypatch.setattr(Surveyor, "pieces", changing)
+    found = opened(folder)
+    assert found.survey.tally is not None
+    assert found.survey.tally.batches == ROWS // 2
 
 
 def test_cluster_of_a_silent_scheduler_is_one_line(monkeypatch: pytest.MonkeyPatch) -> None:

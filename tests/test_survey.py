@@ -14,6 +14,7 @@ from impact.api import load
 from impact.assessment import assess
 from impact.batches import Selection, open_batches, read_batches
 from impact.batchtable import BatchTable
+from impact.chunks import CsvFile
 from impact.demonstration import DEMO
 from impact.factors import FactorSet, read_factors
 from impact.fingerprints import fingerprints, repeated
@@ -103,6 +104,26 @@ def test_survey_of_an_invented_programme_equals_its_table_at_once(tmp_path: Path
     assert found.net.value == pytest.approx(whole.net.value, rel=1e-12)
     assert found.paper.collected_kg == pytest.approx(whole.paper.collected_kg, rel=1e-12)
     assert [part.part for part in found.parts] == [part.part for part in whole.parts]
+
+
+@pytest.mark.parametrize("size", [64, 150, 1000])
+@pytest.mark.parametrize("mark", [b"", b"\xef\xbb\xbf"], ids=["plain", "byte order mark"])
+def test_extents_of_a_csv_file_have_its_blocks(tmp_path: Path, size: int, mark: bytes) -> None:
+    rows = [f'{place},2026-01-05,pot,{place % 7},"none",{place}\n' for place in range(200)]
+    rows[50] = '50,2026-01-05,pot,"' + "1\n" * 400 + '",none,30\n'
+    (tmp_path / "batches.csv").write_bytes(mark + (HEADER + "\n" + "".join(rows)).encode())
+
+    def file(extent: tuple[int, int] | None = None) -> CsvFile:
+        return CsvFile(
+            tmp_path / "batches.csv", accepted="", single=("batch",), repeated=("part",), size=size, extent=extent
+        )
+
+    whole = list(file().blocks())
+    assert b"".join(whole) == "".join(rows).encode()
+    for least in (1, 500, 3000, 10**6):
+        extents = file().extents(least)
+        assert [block for extent in extents for block in file(extent).blocks()] == whole
+        assert all(end - start >= least for start, end in extents[:-1])
 
 
 def test_survey_of_csv_and_parquet_give_the_same_sums(tmp_path: Path) -> None:
