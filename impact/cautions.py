@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-from impact.factors import Factor, FactorSet
+from impact.factorrows import Factor
+from impact.factors import FactorSet
 from impact.names import Names, tag
 from impact.tally import SANDING
 from impact.workshop import Workshop

@@ -73,7 +73,7 @@ def list_rows(
 
     Example: impact factors list --kind electricity --region GBR
     """
-    from impact.factors import EVIDENCE_WORDS
+    from impact.factorrows import EVIDENCE_WORDS
     from impact.factorviews import kind_of, row_dict, selected, table
 
     at_hand = _read(folder)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from impact.compostrules import BLOCKED, UNKNOWN, Case, Reason, Rule
-from impact.factors import Factor
+from impact.factorrows import Factor
 
 EU, US = "EN13432", "ASTM"
 METALS = ("Zn", "Cu", "Ni", "Cd", "Pb", "Hg", "Cr", "Mo", "Se", "As", "F")

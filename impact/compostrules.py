@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
-from impact.factors import Factor, FactorSet
+from impact.factorrows import Factor
+from impact.factors import FactorSet
 from impact.inventory import OWN_REJECTS
 from impact.names import Names, tag
 from impact.workshop import Materials

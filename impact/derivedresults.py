@@ -26,7 +26,8 @@ from impact.derivedimpacts import DerivedImpacts, factors_below
 from impact.derivedrecords import DerivedInventory, derived_inventory, records_leaf
 from impact.derivedsettings import derived_workshop, setting
 from impact.derivedvalues import DerivedValues, named
-from impact.factors import OWN_FILE, Choice, Factor, FactorSet
+from impact.factorrows import Factor
+from impact.factors import OWN_FILE, Choice, FactorSet
 from impact.grants import counted_for
 from impact.inventory import STAGES, Line
 from impact.ownvalues import Headline, OwnValue, OwnValues

@@ -10,7 +10,8 @@ from pathlib import PurePath
 from typing import Any
 
 from impact.factorkeys import key_of, pattern_of
-from impact.factors import Factor, FactorSet, Source
+from impact.factorrows import Factor
+from impact.factors import FactorSet, Source
 
 WIDTH = 100
 LABEL = 14

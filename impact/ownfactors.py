@@ -6,7 +6,8 @@ import os
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
-from impact.factors import COLUMNS, EVIDENCE_WORDS, Factor, FactorSet, RowReader, by_key, read_rows
+from impact.factorrows import COLUMNS, EVIDENCE_WORDS, Factor, RowReader, read_rows
+from impact.factors import FactorSet, by_key
 from impact.problems import Problem
 from impact.values import FATES
 

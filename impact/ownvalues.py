@@ -7,7 +7,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from impact.factors import OWN_FILE, Factor
+from impact.factorrows import Factor
+from impact.factors import OWN_FILE
 from impact.problems import ProblemsError
 
 if TYPE_CHECKING:

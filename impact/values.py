@@ -18,7 +18,8 @@ import numpy as np
 from impact.core import FloatArray, Numbers, normalised
 from impact.core.sampling import draw
 from impact.factorkeys import pattern_of
-from impact.factors import OWN_FILE, Choice, Factor, FactorSet
+from impact.factorrows import Factor
+from impact.factors import OWN_FILE, Choice, FactorSet
 
 End = Literal["value", "low", "high"]
 

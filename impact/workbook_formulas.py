@@ -20,7 +20,7 @@ from impact.values import FATES, Values
 from impact.workshop import FateSplit, Mould, Part, Recipe, Workshop
 
 if TYPE_CHECKING:
-    from impact.factors import Factor
+    from impact.factorrows import Factor
     from impact.results import Results
 
 FIRST = 4

@@ -9,7 +9,8 @@ import frictionless
 import pytest
 
 from impact.datapackage import FILE, as_text, descriptor, read_tables
-from impact.factors import COLUMNS, NOT_FACTORS
+from impact.factorrows import COLUMNS
+from impact.factors import NOT_FACTORS
 from impact.places import factors_folder
 
 

@@ -14,7 +14,8 @@ import pytest
 
 from impact.core.sampling import draw
 from impact.factorkeys import key_of, pattern_of
-from impact.factors import COLUMNS, NOT_FACTORS, SHIPPED_WORDS, FactorSet, read_factors
+from impact.factorrows import COLUMNS
+from impact.factors import NOT_FACTORS, SHIPPED_WORDS, FactorSet, read_factors
 from impact.names import Names, read_names
 
 FOLDER = Path(__file__).parents[1] / "factors"

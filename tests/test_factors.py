@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from impact.assessment import assess, regions_of, values_for
 from impact.electricity import delivered
-from impact.factors import COLUMNS, OWN_FILE, Factor, FactorSet, read_factors
+from impact.factorrows import COLUMNS, Factor
+from impact.factors import OWN_FILE, FactorSet, read_factors
 from impact.names import Names, read_names
 from impact.ownfactors import read_own_factors
 from impact.problems import Problem, ProblemsError

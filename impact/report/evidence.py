@@ -12,7 +12,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from impact.factors import COLUMNS, OWN_FILE
+from impact.factorrows import COLUMNS
+from impact.factors import OWN_FILE
 from impact.places import factors_folder
 from impact.regular import read_regular
 

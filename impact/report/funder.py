@@ -23,7 +23,7 @@ from impact.totals import verdict
 if TYPE_CHECKING:
     from markupsafe import Markup
 
-    from impact.factors import Factor
+    from impact.factorrows import Factor
     from impact.results import PartResult, Results
 
 REGISTER_ROWS = 200
