@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -37,25 +37,8 @@ class BatchTable:
 
     @classmethod
     def of(cls, frame: pd.DataFrame) -> BatchTable:
-        """Return a data frame of batches in canonical columns as a table."""
-        import pandas as pd
-
-        columns: dict[str, Any] = {}
-        for name in map(str, frame.columns):
-            series = frame[name]
-            if isinstance(series.dtype, pd.CategoricalDtype):
-                codes = series.cat.codes.to_numpy()
-                columns[name] = Coded(tuple(series.cat.categories.astype(str)), codes.astype(np.int64))
-            elif pd.api.types.is_datetime64_any_dtype(series):
-                columns[name] = series.to_numpy().astype("datetime64[D]")
-            elif pd.api.types.is_numeric_dtype(series):
-                columns[name] = series.to_numpy()
-            elif name in SINGLE:
-                columns[name] = Written.of(series.astype(str).tolist())
-            else:
-                places, distinct = pd.factorize(series)
-                columns[name] = Coded(tuple(str(text) for text in distinct), places.astype(np.int64))
-        return cls(columns)
+        """Return a data frame of batches in canonical columns as a table, whose columns are turned when they are asked for."""
+        return cls(_Columns(frame))
 
     def __len__(self) -> int:
         return len(next(iter(self.columns.values()))) if self.columns else 0
@@ -117,6 +100,40 @@ class BatchTable:
         import pandas as pd
 
         return pd.DataFrame({name: _series(column) for name, column in self.columns.items()})
+
+
+class _Columns(Mapping[str, Any]):
+    """The columns of a data frame as those of a table, each turned once."""
+
+    def __init__(self, frame: pd.DataFrame) -> None:
+        self._frame = frame
+        self._turned: dict[str, Any] = {}
+
+    def __getitem__(self, name: str) -> Any:
+        if name not in self._turned:
+            self._turned[name] = _column(name, self._frame[name])
+        return self._turned[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return map(str, self._frame.columns)
+
+    def __len__(self) -> int:
+        return len(self._frame.columns)
+
+
+def _column(name: str, series: pd.Series[Any]) -> Any:
+    import pandas as pd
+
+    if isinstance(series.dtype, pd.CategoricalDtype):
+        return Coded(tuple(series.cat.categories.astype(str)), series.cat.codes.to_numpy().astype(np.int64))
+    if pd.api.types.is_datetime64_any_dtype(series):
+        return series.to_numpy().astype("datetime64[D]")
+    if pd.api.types.is_numeric_dtype(series):
+        return series.to_numpy()
+    if name in SINGLE:
+        return Written.of(series.astype(str).tolist())
+    places, distinct = pd.factorize(series)
+    return Coded(tuple(str(text) for text in distinct), places.astype(np.int64))
 
 
 def _series(column: Any) -> Any:
