@@ -161,7 +161,7 @@ class Folder:
             latest=latest_believed(self.workshop.report_date, today),
             again=lambda places: read_again(spans, surveyor, places),
         )
-        return sorted([*unlikely, *found], key=lambda problem: problem.row or 0)
+        return sorted([*unlikely, *found], key=lambda problem: (problem.file, problem.row or 0))
 
     def _surveyor(self, wanted: Selection) -> Surveyor:
         from impact.survey import Surveyor

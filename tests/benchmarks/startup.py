@@ -3,7 +3,7 @@
 Prints two ratios, each of the medians of runs taken in turn, and ends with status 1 if one is above its limit:
 
 - `impact --help` over a Python that imports click and nothing else, at most 2;
-- `impact report` on the demo workshop over WeasyPrint alone on the same page, at most 2.5.
+- `impact report` on the demo workshop over WeasyPrint alone on the same page, at most 2.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from time import perf_counter
 
 IMPACT = str(Path(sys.executable).with_name("impact"))
 HELP_LIMIT = 2.0
-REPORT_LIMIT = 2.5
+REPORT_LIMIT = 2.0
 
 
 def seconds(command: list[str]) -> float:
