@@ -75,6 +75,8 @@ def check(
     from impact.problems import ProblemsError, errors
     from impact.programme import read_programme, workshops_in
 
+    if mark is not None and workshops_in(folder):
+        raise click.UsageError(f"{folder} is a folder of workshops; --mark is for the log of one of them.")
     with spread_over(workers, scheduler) as spread:
         opened, problems = (
             read_programme(folder, spread=spread)

@@ -27,7 +27,7 @@ def explain(folder: Path, figure: str | None, depth: int | None, as_json: bool, 
     from impact.explanation import chosen, derivations, explanation, listing
     from impact.explanationtext import as_list, as_text
 
-    results = results_of(folder, **options)
+    results = results_of(folder, **options, keep=True)
     known = derivations(results)
     explained, listed = chosen(figure, list(known)) if figure is not None else ([], list(known))
     if explained:

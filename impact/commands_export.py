@@ -35,7 +35,7 @@ def export(folder: Path, output: Path, force: bool, **options: Any) -> None:
         check_free(output, force=force)
     except OutputError as error:
         raise click.ClickException(str(error)) from None
-    results = results_of(folder, **options)
+    results = results_of(folder, **options, keep=True)
     from impact.workbook import workbook
     from impact.workbook_sheets import TooLongError
 

@@ -52,7 +52,9 @@ def marked_log(folder: Path, problems: Sequence[Problem]) -> bytes:
     MarkError
         There is no CSV file or workbook of batches that can be read.
     """
-    path, _ = choose_file(folder, "batches")
+    path, problem = choose_file(folder, "batches")
+    if problem is not None or path.suffix not in (".csv", ".xlsx"):
+        raise MarkError(f"{path.name}: one batches.csv or batches.xlsx can be copied and marked, and nothing else")
     try:
         book = _from_workbook(path) if path.suffix == ".xlsx" else _from_csv(path, folder)
     except (OSError, WorkbookError, UnreadableError) as error:

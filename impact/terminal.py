@@ -212,13 +212,17 @@ def results_of(
     draws: int | None,
     spread: Spread | None = None,
     by_site: bool = False,
+    keep: bool = False,
 ) -> Results:
-    """Return the results of a folder, narrowed as the options say; end with status 1 or 2 when that fails."""
+    """Return the results of a folder, narrowed as the options say; end with status 1 or 2 when that fails.
+
+    Where `keep`, the rows of its batches are kept for whoever asks for them later.
+    """
     from impact.problems import ProblemsError
 
     days = days_of(period)
     try:
-        opened = open_folder(folder, keep=False, spread=spread, by_site=by_site)
+        opened = open_folder(folder, keep=keep, spread=spread, by_site=by_site)
         return opened.assess(seed=seed, draws=draws, period=days, part=part, site=site, grant=grant)
     except ProblemsError as error:
         stop(error.problems)

@@ -167,10 +167,22 @@ def test_read_folder_parts_that_cannot_be_right_are_refused(
     assert [(problem.file, problem.code) for problem in problems] == [expected]
 
 
-def test_report_of_parts_says_who_reads_them(parts: Path, tmp_path: Path) -> None:
-    done = CliRunner().invoke(main, ["report", str(parts), "--for", "funder", "-o", str(tmp_path / "r.pdf")])
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["report", "--for", "funder", "-o", "r.pdf"], ["explain"], ["export", "-o", "out.xlsx"], ["breakeven", "--part", "tool-tray"],
+        ["binders", "--part", "tool-tray"], ["forecast", "--part", "tool-tray", "--sessions", "2", "--people", "2"],
+    ],
+    ids=lambda arguments: arguments[0],
+)  # fmt: skip
+def test_command_that_needs_one_file_says_who_reads_parts(
+    parts: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, arguments: list[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    done = CliRunner().invoke(main, [arguments[0], str(parts), *arguments[1:]])
     assert done.exit_code == 1
     assert "`impact totals` and `impact check` alone" in done.stderr
+    assert isinstance(done.exception, SystemExit)
 
 
 def test_spans_of_large_parquet_are_whole_row_groups(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

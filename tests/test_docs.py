@@ -13,6 +13,7 @@ from impact.api import read_folder
 from impact.cli import main
 from impact.factors import NOT_FACTORS, SHIPPED_WORDS, read_factors
 from impact.names import read_names
+from impact.toml_schema import keys_of
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -58,6 +59,12 @@ def test_readme_every_command_is_named_with_its_options(command: str) -> None:
     long = {name for option in main.commands[command].params for name in option.opts if name.startswith("--")}
     known = long - {"--output"}  # written as -o
     assert {name for name in known if not re.search(rf"`{name}\b", README)} == set()
+
+
+@pytest.mark.parametrize("table", sorted(set(keys_of(())) - {"editions"}))  # its keys are places
+def test_readme_every_key_of_the_settings_is_named(table: str) -> None:
+    assert re.search(rf"`\[+{table}[\].]", README)
+    assert {key for key in keys_of((table,)) if f"`{key}`" not in README} == set()
 
 
 def test_readme_names_no_command_that_is_not_there() -> None:

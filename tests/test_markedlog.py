@@ -93,3 +93,17 @@ def test_check_mark_name_that_is_none_is_wrong_usage(tmp_path: Path, name: str) 
     result = CliRunner().invoke(main, ["check", str(folder), "--mark", str(folder / name), "--force"])
     assert result.exit_code == 2
     assert not (folder / name).exists()
+
+
+def test_check_mark_of_a_folder_of_workshops_or_of_parts_is_one_line(tmp_path: Path) -> None:
+    write_folder(tmp_path / "programme" / "north")
+    several = CliRunner().invoke(main, ["check", str(tmp_path / "programme"), "--mark", str(tmp_path / "m.xlsx")])
+    assert several.exit_code == 2
+    assert "--mark is for the log of one of them" in several.stderr
+    folder = write_folder(tmp_path / "parts")
+    (folder / "batches").mkdir()
+    (folder / "batches.csv").rename(folder / "batches" / "1.csv")
+    parts = CliRunner().invoke(main, ["check", str(folder), "--mark", str(tmp_path / "m.xlsx")])
+    assert parts.exit_code == 1
+    assert "one batches.csv or batches.xlsx can be copied and marked" in parts.stderr
+    assert not (tmp_path / "m.xlsx").exists()
