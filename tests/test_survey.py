@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
 from functools import cache
@@ -8,9 +9,11 @@ from pathlib import Path
 
 import numpy as np
 import pandas as pd
+import pyarrow.csv
 import pytest
+from pyarrow import compute
 
-from impact.api import load
+from impact.api import Folder, load
 from impact.assessment import assess
 from impact.batches import Selection, open_batches, read_batches
 from impact.batchtable import BatchTable
@@ -25,6 +28,7 @@ from impact.records import read_records
 from impact.survey import LISTED, Survey, Surveyor, survey
 from impact.texts import Written
 from impact.workshop import read_workshop
+from tests.documents import close
 from tests.folders import BATCHES, NAMES, read_valid, swap, triples, write_folder
 
 sys.path.append(str(Path(__file__).parent / "benchmarks"))
@@ -33,6 +37,7 @@ from programme import programme_table, write_programme
 
 ALL = Selection()
 HEADER = "batch,date,part,corrugated,binder,good parts"
+GRAMS = ("corrugated [g]", "newsprint [g]", "office [g]", "boxboard [g]")
 
 
 @cache
@@ -124,6 +129,41 @@ def test_extents_of_a_csv_file_have_its_blocks(tmp_path: Path, size: int, mark: 
         extents = file().extents(least)
         assert [block for extent in extents for block in file(extent).blocks()] == whole
         assert all(end - start >= least for start, end in extents[:-1])
+
+
+@pytest.fixture(scope="module")
+def programme(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Folder]:
+    """Give 20,000 batches of 500 sites, read in blocks of some 5,000."""
+    folder = write_programme(tmp_path_factory.mktemp("programme"), 20_000).parent
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("impact.batches.BLOCK", 500_000)
+        yield load(folder, keep=False)
+
+
+@pytest.mark.parametrize("site", ["site 003", "site 250", "site 499"])
+def test_assess_a_site_of_many_is_what_a_folder_of_its_batches_alone_gives(
+    programme: Folder, tmp_path: Path, site: str
+) -> None:
+    for name in ("workshop.toml", "parts.csv"):
+        (tmp_path / name).write_bytes((programme.path / name).read_bytes())
+    header, *lines = (programme.path / "batches.csv").read_text().splitlines(keepends=True)
+    own = [line for line in lines if f",{site}," in line]
+    (tmp_path / "batches.csv").write_text("".join([header, *own]))
+    many, alone = programme.assess(site=site, draws=200), load(tmp_path).assess(draws=200)
+    assert many.batches == alone.batches == len(own) > 20
+    one, two = ({**found.as_totals(), "warnings": None} for found in (many, alone))
+    close(one, two)
+
+
+def test_survey_of_many_batches_has_the_sums_of_another_library(programme: Folder) -> None:
+    # Apache Arrow's sums over the columns of the file
+    table = pyarrow.csv.read_csv(programme.path / "batches.csv")
+    grams = sum(compute.sum(table[name]).as_py() for name in table.column_names if name in GRAMS)
+    tally = programme.survey.tally
+    assert tally is not None
+    assert tally.inventory.sum_of("mass", "collected") == pytest.approx(grams / 1000.0, rel=1e-12)
+    assert tally.inventory.sum_of("count", "good parts") == compute.sum(table["good parts"]).as_py()
+    assert tally.inventory.sum_of("making", "water") == pytest.approx(compute.sum(table["water [L]"]).as_py() / 1000.0)
 
 
 def test_survey_of_csv_and_parquet_give_the_same_sums(tmp_path: Path) -> None:

@@ -18,9 +18,9 @@ from impact.factors import FactorSet, read_factors
 from impact.names import Names, read_names
 from impact.problems import ProblemsError, errors
 from impact.results import Interval, Results
+from tests.documents import EXACT, close
 from tests.strategies import FolderText, broken_files, put, valid_folders
 
-EXACT = {"rel": 1e-9, "abs": 1e-12}
 OUTPUTS = ("made", "displaced_plastic", "net")
 SLOW = (HealthCheck.too_slow, HealthCheck.data_too_large)
 FOUND = tuple(phase for phase in Phase if phase is not Phase.shrink)
@@ -64,22 +64,6 @@ def totals(results: Results) -> dict[str, Any]:
     """Return the JSON document without what names the order or the number of the batches."""
     document = json.loads(json.dumps(results.as_totals(), allow_nan=False))
     return {key: document[key] for key in ("paper", "disposal", "parts", "net_kgco2e", "made_kgco2e", "evidence")}
-
-
-def close(one: Any, two: Any) -> None:
-    """Hold two documents to the same words and to figures that agree to nine digits."""
-    if isinstance(one, dict):
-        assert one.keys() == two.keys()
-        for key in one:
-            close(one[key], two[key])
-    elif isinstance(one, list):
-        assert len(one) == len(two)
-        for left, right in zip(one, two, strict=True):
-            close(left, right)
-    elif isinstance(one, float):
-        assert one == pytest.approx(two, **EXACT)
-    else:
-        assert one == two
 
 
 @settings(max_examples=6, deadline=None, phases=FOUND, suppress_health_check=SLOW)
