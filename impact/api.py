@@ -184,7 +184,7 @@ class Folder:
         from impact.assessment import missing_factors_told
         from impact.batchtable import BatchTable
         from impact.counted import Counted
-        from impact.inventory import take_stock
+        from impact.stock import take_stock
 
         with missing_factors_told(self.workshop):
             if found.missing:

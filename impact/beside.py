@@ -8,11 +8,11 @@ from typing import Any
 
 import numpy as np
 
+from impact.balance import Balance
 from impact.batchtable import BatchTable, Days
 from impact.core import FloatArray
 from impact.fingerprints import mixed, repeated
 from impact.growing import Growing, GrowingTexts
-from impact.inventory import Balance
 from impact.texts import Coded, Codes, Written
 
 Amounts = np.ndarray[Any, np.dtype[np.floating[Any]]]

@@ -9,7 +9,7 @@ import numpy as np
 
 from impact.batchtable import BatchTable
 from impact.core import FloatArray, Numbers
-from impact.inventory import batch_amounts
+from impact.stock import batch_amounts
 from impact.unitimpacts import UnitImpacts
 from impact.values import generator
 

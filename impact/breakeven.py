@@ -24,10 +24,10 @@ from impact.core.breakeven import first_bracket, first_crossing
 from impact.core.sampling import chance_lower, interval
 from impact.difference import Comparison, NoComparisonError, Records, compare, of_part, pressings_elsewhere, stock_of
 from impact.factors import FactorSet
-from impact.inventory import take_stock
 from impact.names import Names, read_names
 from impact.problems import Problem, ProblemsError, errors
 from impact.results import Interval
+from impact.stock import take_stock
 from impact.values import MissingFactorError, Values
 from impact.whatif import VARIABLES, Transform, Variable, inverse
 from impact.workshop import Workshop

@@ -9,8 +9,8 @@ import numpy as np
 from impact.problems import Problem
 
 if TYPE_CHECKING:
+    from impact.balance import Balance
     from impact.batchtable import BatchTable
-    from impact.inventory import Balance
 
 WARN_BEYOND = 0.15
 """Share of the inflow, missing or in excess, from which a batch is doubted."""

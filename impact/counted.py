@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from impact.inventory import Balance
+from impact.balance import Balance
 from impact.problems import Problem
 from impact.tally import Tally
 

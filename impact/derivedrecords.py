@@ -12,7 +12,8 @@ import numpy as np
 from impact.batchtable import BatchTable
 from impact.core.derivation import Equation, Node, constant, total
 from impact.factors import Choice
-from impact.inventory import OWN_REJECTS, SPLIT, Inventory, Line, records_behind
+from impact.inventory import OWN_REJECTS, SPLIT, Inventory, Line
+from impact.stock import records_behind
 
 if TYPE_CHECKING:
     from impact.results import Results

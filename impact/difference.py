@@ -12,8 +12,9 @@ from impact.accounts import mean_makeup, resolved
 from impact.assessment import plastic_or_reason
 from impact.batchtable import BatchTable
 from impact.core import FloatArray
-from impact.inventory import Inventory, take_stock
+from impact.inventory import Inventory
 from impact.plastics import PlasticDraws
+from impact.stock import take_stock
 from impact.tally import pressings_made
 from impact.unitimpacts import Matrix, UnitImpacts, contributions, summed
 from impact.values import Values

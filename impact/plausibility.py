@@ -19,8 +19,8 @@ from impact.vectors import recorded
 from impact.workshop import Workshop
 
 if TYPE_CHECKING:
+    from impact.balance import Balance
     from impact.batchtable import BatchTable
-    from impact.inventory import Balance
 
 ATTENDED = ("shredding", "binder_preparation", "blending", "pressing")
 """Steps that run only while somebody works; drying goes on at night."""

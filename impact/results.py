@@ -15,13 +15,14 @@ from impact.problems import Problem
 if TYPE_CHECKING:
     import pandas as pd
 
+    from impact.balance import Balance
     from impact.blend import Blend
     from impact.cautions import Caution
     from impact.claims import Claims
     from impact.compostability import Finding
     from impact.counted import Counted
     from impact.factors import Choice, FactorSet
-    from impact.inventory import Balance, Inventory
+    from impact.inventory import Inventory
     from impact.names import Names
     from impact.ownvalues import OwnValues
     from impact.recycled import RecycledContent

@@ -10,8 +10,10 @@ from datetime import date
 
 import numpy as np
 
+from impact.balance import Balance
 from impact.batchtable import BatchTable
-from impact.inventory import BY_PART, Balance, Central, Inventory, merged, take_stock
+from impact.inventory import BY_PART, Inventory, merged
+from impact.stock import Central, take_stock
 from impact.texts import Coded
 from impact.vectors import recorded
 from impact.workshop import Workshop

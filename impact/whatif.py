@@ -21,10 +21,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from impact.balance import BatchAmounts
 from impact.batchtable import BatchTable
 from impact.core import FloatArray
 from impact.difference import Comparison, Records
-from impact.inventory import BatchAmounts, batch_amounts
+from impact.stock import batch_amounts
 from impact.values import Values
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from impact.batchtable import BatchTable
 from impact.figures import figures
-from impact.inventory import take_stock
+from impact.stock import take_stock
 from impact.workbook_amounts import Amounts
 from impact.workbook_formulas import FIRST, FormulaImpacts
 from impact.workbook_headline import HEADLINE_HEADER, Headline, Lines

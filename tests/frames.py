@@ -9,10 +9,10 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from impact.balance import Balance
 from impact.batchtable import BatchTable
 from impact.beside import Beside, traits_of
 from impact.history import history_doubts
-from impact.inventory import Balance
 from impact.problems import Problem
 from impact.texts import Flags
 from impact.workshop import Device, Drying, FateSplit, Mould, Part, Workshop

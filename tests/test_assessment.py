@@ -17,10 +17,11 @@ from impact.assessment import assess
 from impact.batchtable import BatchTable
 from impact.demonstration import DEMO
 from impact.factors import FactorSet, read_factors
-from impact.inventory import STAGES, merged, take_stock
+from impact.inventory import STAGES, merged
 from impact.names import Names, read_names
 from impact.problems import ProblemsError
 from impact.results import Results
+from impact.stock import take_stock
 from impact.workshop import Drying, FateSplit, Mould, Workshop
 from tests.frames import PLAIN, batches, part, workshop
 

@@ -11,8 +11,8 @@ import pytest
 
 from impact.batchtable import BatchTable
 from impact.history import latest_believed, robust_limits
-from impact.inventory import take_stock
 from impact.problems import Problem
+from impact.stock import take_stock
 from tests.frames import PLAIN, batches, history_of, part, workshop
 
 CENTRAL = {

@@ -14,11 +14,11 @@ from impact.assessment import values_for
 from impact.batchtable import BatchTable
 from impact.demonstration import DEMO
 from impact.factors import FactorSet, read_factors
-from impact.inventory import take_stock
 from impact.names import read_names
 from impact.ownfactors import read_own_factors
 from impact.plausibility import batch_doubts, is_heated, least_drying_kwh
 from impact.problems import Problem
+from impact.stock import take_stock
 from impact.workshop import Device, Drying, Workshop
 from tests.folders import BATCHES, TOML, swap, write_folder
 from tests.frames import PLAIN, batches, history_of, workshop
