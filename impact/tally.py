@@ -80,7 +80,7 @@ def tally_of(
     Parameters
     ----------
     batches, workshop, central, by
-        As of `impact.inventory.take_stock`.
+        As of `impact.stock.take_stock`.
     """
     inventory, balance = take_stock(batches, workshop, central, by=by)
     blank = {column: int(np.isnan(batches.floats(column)).sum()) for column in AMOUNTS}
