@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from impact.amounts import quantities
 from impact.batches import read_batches
-from impact.cells import quantities
 from impact.encoding import ENCODINGS, UndecodableError, decode
 from impact.marks import Marks, normalised
 from impact.numberformats import NumberFormat, day_of, format_of

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from impact import spellings
-from impact.cells import quantities
+from impact.amounts import quantities
 from impact.energy import Energy, parse_energy
 from impact.sizes import SIZES, Dimension, ratio
 from impact.spellings import CANONICAL, UnitError, accepted_units, fold, unit_name
