@@ -32,10 +32,13 @@ class Marks:
     ----------
     decimals, groups : frozenset of str
         Marks known to come before decimals, and to part thousands.
+    stated : bool
+        Whether the workshop states its decimal mark.
     """
 
     decimals: frozenset[str] = frozenset()
     groups: frozenset[str] = frozenset()
+    stated: bool = False
 
 
 def _reading(token: str) -> tuple[str, str, str] | None:
@@ -61,8 +64,9 @@ def _rewritten(token: str, text: str, marks: Marks) -> str:
             return decimal
         if marks.groups & set(_OTHER) == {mark} and mark not in marks.decimals:
             return whole
-        accepted = f"{whole} or {decimal}, as meant; or {SETTLE}"
-        refuse("ambiguous-number", f"this may be {whole} or {decimal}", text, accepted)
+        why = ", because other cells of the column go against [records] decimal" if marks.stated else ""
+        accepted = f"{whole} or {decimal}, as meant" + ("" if marks.stated else f"; or {SETTLE}")
+        refuse("ambiguous-number", f"this may be {whole} or {decimal}{why}", text, accepted)
     reading = _reading(token)
     if reading is None:
         refuse("bad-number", f'"{token}" is no number', text, "digits with one decimal mark, thousands in threes")
@@ -126,7 +130,7 @@ def settle(spellings: Sequence[str], decimal: str, *, stated: bool) -> tuple[Mar
     decimals, groups = _shown(text for text, is_plain in zip(spellings, plain, strict=True) if not is_plain)
     if decimal and _OTHER[decimal] not in decimals and decimal not in groups:
         groups |= {_OTHER[decimal]} if stated else set()
-        return Marks(frozenset({decimal, *decimals}), frozenset(groups)), plain
+        return Marks(frozenset({decimal, *decimals}), frozenset(groups), stated), plain
     if decimal:
         plain = _certain(spellings)
     decimals |= {decimal} if stated else set()
@@ -138,7 +142,7 @@ def settle(spellings: Sequence[str], decimal: str, *, stated: bool) -> tuple[Mar
         plain = [
             is_plain or pattern.fullmatch(text) is not None for text, is_plain in zip(spellings, plain, strict=True)
         ]
-    return Marks(frozenset(decimals), frozenset(groups)), plain
+    return Marks(frozenset(decimals), frozenset(groups), stated), plain
 
 
 def _certain(spellings: Sequence[str]) -> list[bool]:

@@ -147,6 +147,8 @@ def test_read_batches_column_against_the_setting_is_asked_about(
 ) -> None:
     _, problems = read(tmp_path, rows(*cells), f'decimal = "{decimal}"')
     assert triples(problems) == [(B, 2, "corrugated [g]", "ambiguous-number")]
+    assert "go against [records] decimal" in problems[0].message
+    assert "[records]" not in (problems[0].accepted or "")
 
 
 def test_read_batches_point_between_commas_is_asked_about_where_commas_are_stated(tmp_path: Path) -> None:
