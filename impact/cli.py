@@ -106,6 +106,8 @@ def _write_marked(folder: Path, problems: list[Problem], target: Path, *, force:
         raise click.UsageError(f"{target}: the name of a marked copy ends in .xlsx")
     if target.resolve().parent == folder.resolve() and target.stem in ("batches", "parts"):
         raise click.UsageError(f"{target}: this is the name of the records themselves")
+    if not folder.is_dir():  # there is no log to copy, and the problems say so
+        return
     try:
         check_free(target, force=force)
         content = marked_log(folder, problems)

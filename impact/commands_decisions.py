@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from impact.terminal import FOLDER, JSON, days_of, narrowing_for_part, open_folder, stop
+from impact.terminal import FOLDER, JSON, days_of, narrowing_for_part, open_folder, part_of, stop
 
 if TYPE_CHECKING:
     from impact.breakeven import BreakEven
@@ -26,7 +26,7 @@ SHOWN = 6
 @JSON
 def breakeven(
     folder: Path,
-    part: str,
+    part: str | None,
     period: str | None,
     site: str | None,
     seed: int | None,
@@ -37,7 +37,7 @@ def breakeven(
 
     Each variable is changed alone: drying, electricity, pressings, binder-dose, service-life, reject-rate.
 
-    Example: impact breakeven my-workshop --part pot
+    Example: impact breakeven impact-demo --part tool-tray
     """
     from impact.problems import ProblemsError
 
@@ -49,7 +49,7 @@ def breakeven(
 
 
 def _document(
-    folder: Path, part: str, period: str | None, site: str | None, seed: int | None, draws: int | None
+    folder: Path, part: str | None, period: str | None, site: str | None, seed: int | None, draws: int | None
 ) -> dict[str, Any]:
     """Return everything that the command says, as the JSON contract has it."""
     days = days_of(period)
@@ -58,7 +58,8 @@ def _document(
     from impact.breakeven import breakeven as solve
     from impact.measure import measure_next
 
-    name = str(opened.narrowed(period=days, part=part, site=site)["part"].iloc[0])
+    wanted = part_of(part, opened)
+    name = str(opened.narrowed(period=days, part=wanted, site=site)["part"].iloc[0])
     batches = opened.narrowed(period=days, site=site)
     settings = {
         "seed": DEFAULT_SEED if seed is None else seed,

@@ -27,6 +27,8 @@ FOLDER = click.argument("folder", type=click.Path(path_type=Path))
 JSON = click.option("--json", "as_json", is_flag=True, help="Print one JSON document and nothing else.")
 FORCE = click.option("--force", is_flag=True, help="Overwrite the output file if it exists.")
 SHOWN = 20
+ONLY_PART = "may be left out where the records hold one part only"
+"""End of the help of `--part` of a command that is about one part."""
 
 
 ESCAPED = "impact-escaped"
@@ -110,8 +112,8 @@ def narrowing(command: Callable[..., Any]) -> Callable[..., Any]:
 
 
 def narrowing_for_part(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Add the same options for a command that is about one part, which must be named."""
-    return _narrowed_by(click.option("--part", required=True, help="The part that the command is about."), command)
+    """Add the same options for a command that is about one part, see `part_of`."""
+    return _narrowed_by(click.option("--part", help=f"The part that the command is about; {ONLY_PART}."), command)
 
 
 def _narrowed_by(part: Callable[..., Any], command: Callable[..., Any]) -> Callable[..., Any]:
@@ -164,6 +166,20 @@ def open_folder(folder: Path, *, keep: bool = True, spread: Spread | None = None
     if opened is None:
         stop(problems)
     return opened
+
+
+def part_of(part: str | None, opened: Folder) -> str:
+    """Return the part that a command is about: as typed, else the only one on record; end with status 2 where there are more."""
+    from impact.problems import choices
+
+    if part is not None:
+        return part
+    parts = sorted(opened.survey.parts)
+    if len(parts) == 1:
+        return parts[0]
+    raise click.UsageError(
+        f"--part: the records hold {len(parts)} parts; say which one is meant. Accepted: {choices('', parts)}."
+    )
 
 
 def days_of(period: str | None) -> tuple[date, date] | None:
