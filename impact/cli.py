@@ -44,7 +44,8 @@ if TYPE_CHECKING:
 def main() -> None:
     """Landfill diversion, footprint and compostability of parts moulded from waste paper.
 
-    A workshop keeps a folder with workshop.toml, parts.csv and batches.csv; the commands read it.
+    A workshop keeps a folder with workshop.toml, parts.csv and a log of batches (batches.csv, .xlsx or .parquet);
+    the commands read it.
     Start with `impact demo`, which makes a report from invented records.
     """
 
@@ -52,7 +53,7 @@ def main() -> None:
 @main.command()
 @FOLDER
 @click.option("--strict", is_flag=True, help="Count warnings as errors.")
-@click.option("--all", "everything", is_flag=True, help="Show every problem, not only the first twenty.")
+@click.option("--all", "everything", is_flag=True, help="Show every problem on a line of its own; else alike ones share a line, and twenty lines are shown.")
 @click.option("--mark", type=click.Path(path_type=Path), help="Write a copy of the log here (.xlsx), problems marked.")
 @FORCE
 @spreading

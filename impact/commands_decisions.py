@@ -16,8 +16,8 @@ if TYPE_CHECKING:
     from impact.results import Interval
 
 SCHEMA = "impact-breakeven/1"
-SHOWN = 6
-"""Inputs that the text names; --json has them all."""
+LEAST = 0.01
+"""Share of the spread under which an input has no line of its own in the text; --json has them all. A choice of ours."""
 
 
 @click.command()
@@ -115,7 +115,7 @@ def as_text(document: dict[str, Any]) -> str:
         *(_crossing_line(row) for row in document["breakeven"]),
         "",
         "What to measure next: where the spread (variance) of the difference comes from",
-        *(_share_line(row) for row in document["measure_next"][:SHOWN]),
+        *_share_lines(document["measure_next"]),
     ]
     return "\n".join(lines)
 
@@ -132,6 +132,13 @@ def _crossing_line(row: dict[str, Any]) -> str:
         low, high = row["range"]["low"], row["range"]["high"]
         return f"{head}{row['answer']} from {low:.4g} to {high:.4g}; {share}"
     return f"{head}break-even at {_spelled(row['at'])}, lower {row['lower_side']} it; {share}"
+
+
+def _share_lines(rows: list[dict[str, Any]]) -> list[str]:
+    """Return the inputs with a share to speak of as a line each, and one line for all others."""
+    told = [row for row in rows if abs(row["share"]) >= LEAST]
+    others = f"  All other inputs: less than {LEAST:.0%} of the spread each; --json names them"
+    return [*(_share_line(row) for row in told), *([others] if len(told) < len(rows) else [])]
 
 
 def _share_line(row: dict[str, Any]) -> str:

@@ -113,11 +113,21 @@ def show_row(factor_id: str, folder: Path | None, as_json: bool) -> None:
         click.echo(as_text(shown))
 
 
+def _changes(replaced: int, added: int) -> str:
+    """Return how many rows of an own table stand in place of shipped ones, and how many beside them."""
+    from impact.plurals import counted
+
+    return (
+        f"{counted(replaced, 'row')} {'replaces' if replaced == 1 else 'replace'} a shipped factor, "
+        f"{added} {'adds' if added == 1 else 'add'} one"
+    )
+
+
 @factors.command("check")
-@click.argument("table", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@click.argument("table", metavar="FILE", type=click.Path(exists=True, dir_okay=False, path_type=Path))
 @JSON
 def check_table(table: Path, as_json: bool) -> None:
-    """Check TABLE, a workshop's own factors.csv, and print every problem in it.
+    """Check FILE, a workshop's own factors.csv, and print every problem in it.
 
     Example: impact factors check my-workshop/factors.csv
     """
@@ -134,6 +144,6 @@ def check_table(table: Path, as_json: bool) -> None:
     else:
         added = len(list(found)) - len(list(shipped))
         replaced = len(found.shipped)
-        click.echo(f"no problems found: {replaced} rows replace a shipped factor, {added} add one")
+        click.echo(f"no problems found: {_changes(replaced, added)}")
     if errors(problems):
         raise SystemExit(1)

@@ -30,7 +30,7 @@ def _silent(library: str) -> Iterator[None]:
 
 @click.command()
 @click.argument("report", type=click.Path(path_type=Path))
-@click.option("--all", "everything", is_flag=True, help="Show every disagreement, not only the first twenty.")
+@click.option("--all", "everything", is_flag=True, help="Show every disagreement; else twenty are shown.")
 @JSON
 def verify(report: Path, everything: bool, as_json: bool) -> None:
     """Work a PDF report out again from the records inside it, and compare every figure.
@@ -65,7 +65,7 @@ def verify(report: Path, everything: bool, as_json: bool) -> None:
         for one in shown:
             click.echo(str(one), err=True)
         if len(shown) < len(found.disagreements):
-            click.echo(f"… and {len(found.disagreements) - len(shown)} more; --all shows all", err=True)
+            click.echo(f"… and {len(found.disagreements) - len(shown)} more; `impact verify --all` shows all", err=True)
         click.echo(f"{report}: {'disagrees with its records' if found.disagreements else 'agrees with its records'}")
     if found.disagreements:
         raise SystemExit(1)

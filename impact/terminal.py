@@ -132,6 +132,7 @@ def _narrowed_by(part: Callable[..., Any], command: Callable[..., Any]) -> Calla
 def show(problems: list[Problem], *, everything: bool = False) -> None:
     """Print problems on standard error: errors first, what repeats in one line, the first twenty lines and the count."""
     from impact.grouping import lines
+    from impact.plurals import counted
     from impact.problems import errors
 
     found = lines(problems, everything=everything)
@@ -140,10 +141,10 @@ def show(problems: list[Problem], *, everything: bool = False) -> None:
         click.echo(line, err=True)
     hidden = len(found) - len(shown_lines)
     if hidden:
-        click.echo(f"… and {hidden} more line{'s' * (hidden != 1)}; `impact check --all` shows all", err=True)
+        click.echo(f"… and {counted(hidden, 'more line')}; `impact check --all` shows all", err=True)
     count = sum(problem.count for problem in errors(problems))
     doubts = sum(problem.count for problem in problems) - count
-    click.echo(f"{count} error{'s' * (count != 1)}, {doubts} warning{'s' * (doubts != 1)}", err=True)
+    click.echo(f"{counted(count, 'error')}, {counted(doubts, 'warning')}", err=True)
 
 
 def stop(problems: list[Problem]) -> NoReturn:
