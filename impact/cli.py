@@ -53,7 +53,12 @@ def main() -> None:
 @main.command()
 @FOLDER
 @click.option("--strict", is_flag=True, help="Count warnings as errors.")
-@click.option("--all", "everything", is_flag=True, help="Show every problem on a line of its own; else alike ones share a line, and twenty lines are shown.")
+@click.option(
+    "--all",
+    "everything",
+    is_flag=True,
+    help="Show every problem on a line of its own; else alike ones share a line, and twenty lines are shown.",
+)
 @click.option("--mark", type=click.Path(path_type=Path), help="Write a copy of the log here (.xlsx), problems marked.")
 @FORCE
 @spreading

@@ -14,7 +14,9 @@ from impact.terminal import FOLDER, JSON, narrowing, results_of
 @click.command()
 @FOLDER
 @click.argument("figure", required=False)
-@click.option("--depth", type=click.IntRange(min=1), help="Levels of the tree to print, of a FIGURE named whole; all by default.")
+@click.option(
+    "--depth", type=click.IntRange(min=1), help="Levels of the tree to print, of a FIGURE named whole; all by default."
+)
 @narrowing
 @JSON
 def explain(folder: Path, figure: str | None, depth: int | None, as_json: bool, **options: Any) -> None:

@@ -65,7 +65,9 @@ def nearest_figures(name: str, known: Sequence[str]) -> list[str]:
     for word in words:
         matcher.set_seq1(word.casefold())
         likeness[word] = 1.0 if wanted and wanted in word.casefold() else matcher.ratio()
-    ranked = sorted(by_interval, key=lambda one: (-max(likeness[word] for word in (one, *one.split("."))), len(one), one))
+    ranked = sorted(
+        by_interval, key=lambda one: (-max(likeness[word] for word in (one, *one.split("."))), len(one), one)
+    )
     return ranked[:NEAREST]
 
 

@@ -107,9 +107,7 @@ class RowReader:
         Columns of whose cells nothing is said, see `read_told`.
     """
 
-    def __init__(
-        self, file: str, words: Sequence[str], gsd: Mapping[str, float], untold: Collection[str] = ()
-    ) -> None:
+    def __init__(self, file: str, words: Sequence[str], gsd: Mapping[str, float], untold: Collection[str] = ()) -> None:
         self.file = file
         self.words = words
         self.gsd = gsd

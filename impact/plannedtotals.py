@@ -160,9 +160,7 @@ class PlannedTotals:
         if known.sum() < FEWEST:
             count = int(known.sum())
             verb = "records" if count == 1 else "record"
-            self.missing[figure] = (
-                f"{count} of {counted(len(values), 'batch')} {verb} {what}, and {FEWEST} are needed"
-            )
+            self.missing[figure] = f"{count} of {counted(len(values), 'batch')} {verb} {what}, and {FEWEST} are needed"
             return None
         return self._predicted(values[known][:, np.newaxis], self.pressed[known])[:, 0]
 
