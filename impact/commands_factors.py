@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 IN_FOLDER = click.option(
     "--in",
     "folder",
-    type=click.Path(exists=True, file_okay=False, path_type=Path),
+    type=click.Path(path_type=Path),
     help="Count in the own values of this workshop folder (its factors.csv).",
 )
 
@@ -36,10 +36,13 @@ def _read(folder: Path | None) -> FactorSet:
     from impact.factors import OWN_FILE, read_factors
     from impact.ownfactors import read_own_factors
     from impact.problems import errors
+    from impact.workshop import no_folder
 
     shipped = read_factors()
     if folder is None:
         return shipped
+    if not folder.is_dir():
+        stop([no_folder(folder)])
     found, problems = read_own_factors(folder / OWN_FILE, shipped)
     if errors(problems):
         stop(problems)

@@ -363,7 +363,7 @@ def read_workshop(folder: Path, names: Names) -> tuple[Workshop | None, list[Pro
     from impact.workshop_toml import read_toml
 
     if not folder.is_dir():
-        return None, [_no_folder(folder)]
+        return None, [no_folder(folder)]
     toml = read_toml(folder / "workshop.toml", names)
     parts, part_problems = read_parts(folder / "parts.csv", names, moulds=toml.mould_names)
     problems = [*toml.problems, *part_problems]
@@ -372,7 +372,7 @@ def read_workshop(folder: Path, names: Names) -> tuple[Workshop | None, list[Pro
     return toml.with_parts(parts), problems
 
 
-def _no_folder(path: Path) -> Problem:
+def no_folder(path: Path) -> Problem:
     """Return what is wrong with a path at which there is no folder."""
     accepted = "a folder that holds workshop.toml, parts.csv and batches.csv or .xlsx; `impact new` makes one"
     name = path.name or str(path)

@@ -130,6 +130,15 @@ def test_show_in_folder_with_a_faulty_table_ends_with_status_1(folder: Path) -> 
     assert "row 2" in done.stderr
 
 
+@pytest.mark.parametrize("command", [("list",), ("show", "heat.gas/GBR")], ids=" ".join)
+def test_in_file_or_nothing_in_place_of_a_folder_is_told_so(folder: Path, command: tuple[str, ...]) -> None:
+    (folder / "workshop.toml").write_text("", encoding="utf-8")
+    for name, words in (("factors.csv", f'the folder that holds it, "{folder}"'), ("none", "there is no such folder")):
+        done = run(*command, "--in", str(folder / name))
+        assert done.exit_code == 1
+        assert words in done.stderr
+
+
 def test_check_valid_table_counts_what_is_replaced_and_added(folder: Path) -> None:
     done = run("check", str(folder / "factors.csv"))
     assert done.exit_code == 0
