@@ -8,6 +8,7 @@ import numpy as np
 
 from impact.factors import OWN_FILE
 from impact.inventory import UNRECORDED, Inventory
+from impact.plurals import counted
 from impact.results import Assumption
 from impact.tally import Tally
 from impact.unitimpacts import Matrix, UnitImpacts, central_contributions
@@ -78,20 +79,25 @@ def _fates(tally: Tally, workshop: Workshop, impacts: UnitImpacts) -> Iterator[A
         )  # fmt: skip
 
 
+def _do(count: int) -> str:
+    return "does" if count == 1 else "do"
+
+
 def _blanks(tally: Tally) -> Iterator[Assumption]:
     for column, what, remedy in BLANKS:
         count = tally.blank[column]
         if count:
             yield Assumption(
                 f"blank-{column}",
-                f"{count} of {tally.batches} batches do not record {what}; it is estimated from the factor table.",
+                f"{count} of {counted(tally.batches, 'batch')} {_do(count)} not record {what}; it is estimated from the factor table.",
                 f"{remedy[0].upper()}{remedy[1:]}.",
                 weighty=count * 2 > tally.batches,
             )
     moisture = tally.blank["moisture"]
     if moisture:
         yield Assumption(
-            "blank-moisture", f"{moisture} of {tally.batches} batches record no paper moisture; the grade's usual value is used.",
+            "blank-moisture", f"{moisture} of {counted(tally.batches, 'batch')} {_do(moisture)} not record the moisture of the paper; "
+            "the grade's usual value is used.",
             "Weigh a handful of shreds before and after an oven or a sunny day, and write the moisture.",
         )  # fmt: skip
 
@@ -100,7 +106,7 @@ def _losses(tally: Tally) -> Iterator[Assumption]:
     for loss, unknown in tally.no_route.items():
         if unknown:
             yield Assumption(
-                f"{loss}-to", f"{unknown} batches do not say where their {loss} went; landfill is assumed.",
+                f"{loss}-to", f"{counted(unknown, 'batch')} {_do(unknown)} not say where the {loss} went; landfill is assumed.",
                 f"Write landfill, incineration, recycling, composting or own rejects under {loss} to.",
             )  # fmt: skip
 

@@ -10,10 +10,20 @@ from impact.binders import BinderComparison, BinderResult
 from impact.compostability import Finding
 from impact.forecast import Forecast
 from impact.pace import Progress
+from impact.plurals import counted
 from impact.proportions import Proportion
 from impact.results import Interval
 
 CLOSING = "An estimate for the workshop's own use, carbon only, not critically reviewed."
+
+FIGURES = {
+    "people_hours": "hours of people",
+    "cost": "cost",
+    "chance_within_budget": "chance to stay within the budget",
+    "dryer_hours": "hours of the dryer",
+    "difference_kgco2e": "difference to plastic",
+}
+"""Plain words for the figures of a forecast that may be missing, by their names in the document."""
 
 
 def _finding(finding: Finding) -> dict[str, Any]:
@@ -172,7 +182,7 @@ def binders_text(comparison: BinderComparison) -> str:
         (
             result.binder,
             f"{_number(result.dose)} ({_number(result.dose_low)} to {_number(result.dose_high)})",
-            f"{result.dose_from}, {result.batches} batches" if result.batches else result.dose_from,
+            f"{result.dose_from}, {counted(result.batches, 'batch')}" if result.batches else result.dose_from,
             _range(result.footprint, 1000.0),
             _number(result.fossil_carbon_kg, 1000.0),
             _number(result.preparation_kwh),
@@ -242,18 +252,24 @@ def forecast_text(plan: Forecast) -> str:
     ]
     return "\n".join(
         [
-            f"{plan.part}: {plan.sessions} sessions of {plan.people} people, {plan.parts_per_person} a person, "
-            f"{plan.planned} parts pressed; from {plan.batches} batches",
+            f"{plan.part}: {counted(plan.sessions, 'session')} of {counted(plan.people, 'person', 'people')}, "
+            f"{plan.parts_per_person} a person, {counted(plan.planned, 'part')} pressed; "
+            f"from {counted(plan.batches, 'batch')}",
             "",
             *_rows(figures),
             "",
             *_target_lines(plan.progress),
-            *(f"not given: {figure}, because {reason}" for figure, reason in plan.missing.items()),
+            *(f"not given: {FIGURES[figure]}, because {reason}" for figure, reason in plan.missing.items()),
             *_rules(forecast.RULES),
             f"seed {plan.seed}, {plan.draws} draws",
             CLOSING,
         ]
     )
+
+
+def _days(days: float) -> str:
+    number = _number(days)
+    return "day" if number == "1" else f"{number} days"
 
 
 def _target_lines(progress: Progress | None) -> list[str]:
@@ -266,7 +282,7 @@ def _target_lines(progress: Progress | None) -> list[str]:
         when = f"At the pace of the records it is met on {progress.date_at_pace}, {'in time' if progress.in_time else 'too late'}."
     return [
         f"Target: {_number(progress.target_kg)} kg kept from landfill by {progress.by}; so far {_number(progress.so_far_kg)} kg, all parts.",
-        f"With these sessions, one every {_number(progress.spacing_days)} days ({pace}) until {progress.last_session or 'a far day'}: "
+        f"With these sessions, one every {_days(progress.spacing_days)} ({pace}) until {progress.last_session or 'a far day'}: "
         f"{_range(progress.after_kg)} kg; chance to reach it {progress.chance_after:.0%}.",
         when,
         "",

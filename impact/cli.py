@@ -44,7 +44,8 @@ if TYPE_CHECKING:
 def main() -> None:
     """Landfill diversion, footprint and compostability of parts moulded from waste paper.
 
-    A workshop keeps a folder with workshop.toml, parts.csv and batches.csv; the commands read it.
+    A workshop keeps a folder with workshop.toml, parts.csv and a log of batches (batches.csv, .xlsx or .parquet);
+    the commands read it.
     Start with `impact demo`, which makes a report from invented records.
     """
 
@@ -52,7 +53,12 @@ def main() -> None:
 @main.command()
 @FOLDER
 @click.option("--strict", is_flag=True, help="Count warnings as errors.")
-@click.option("--all", "everything", is_flag=True, help="Show every problem, not only the first twenty.")
+@click.option(
+    "--all",
+    "everything",
+    is_flag=True,
+    help="Show every problem on a line of its own; else alike ones share a line, and twenty lines are shown.",
+)
 @click.option("--mark", type=click.Path(path_type=Path), help="Write a copy of the log here (.xlsx), problems marked.")
 @FORCE
 @spreading
@@ -108,6 +114,8 @@ def _write_marked(folder: Path, problems: list[Problem], target: Path, *, force:
         raise click.UsageError(f"{target}: the name of a marked copy ends in .xlsx")
     if target.resolve().parent == folder.resolve() and target.stem in ("batches", "parts"):
         raise click.UsageError(f"{target}: this is the name of the records themselves")
+    if not folder.is_dir():  # there is no log to copy, and the problems say so
+        return
     try:
         check_free(target, force=force)
         content = marked_log(folder, problems)

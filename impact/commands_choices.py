@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from impact.terminal import FOLDER, JSON, open_folder, stop
+from impact.terminal import FOLDER, JSON, ONLY_PART, open_folder, part_of, stop
 
 SEED = click.option("--seed", type=click.IntRange(min=0), help="Seed of the uncertainty run; printed in every output.")
 DRAWS = click.option(
@@ -28,23 +28,24 @@ def _show(document: dict[str, Any], text: str, *, as_json: bool) -> None:
 
 @click.command()
 @FOLDER
-@click.option("--part", required=True, help="The part into which each binder is put.")
+@click.option("--part", help=f"The part into which each binder is put; {ONLY_PART}.")
 @SEED
 @DRAWS
 @JSON
-def binders(folder: Path, part: str, seed: int | None, draws: int | None, as_json: bool) -> None:
+def binders(folder: Path, part: str | None, seed: int | None, draws: int | None, as_json: bool) -> None:
     """Compare the binders for one part of FOLDER.
 
-    Example: impact binders my-workshop --part pot
+    Example: impact binders impact-demo --part tool-tray
     """
     from impact.binders import compare_binders
     from impact.choices import binders_document, binders_text
     from impact.problems import ProblemsError
 
     opened = open_folder(folder)
+    name = part_of(part, opened)
     try:
         found = compare_binders(
-            opened.workshop, opened.batches, opened.factors, part, names=opened.names, **_given(seed=seed, draws=draws)
+            opened.workshop, opened.batches, opened.factors, name, names=opened.names, **_given(seed=seed, draws=draws)
         )
     except ProblemsError as error:
         stop(error.problems)
@@ -53,7 +54,7 @@ def binders(folder: Path, part: str, seed: int | None, draws: int | None, as_jso
 
 @click.command()
 @FOLDER
-@click.option("--part", required=True, help="The part that is pressed.")
+@click.option("--part", help=f"The part that is pressed; {ONLY_PART}.")
 @click.option("--sessions", type=click.IntRange(1, 10_000), required=True, help="How many sessions.")
 @click.option("--people", type=click.IntRange(1, 10_000), required=True, help="People in each session.")
 @click.option(
@@ -69,7 +70,7 @@ def binders(folder: Path, part: str, seed: int | None, draws: int | None, as_jso
 @JSON
 def forecast(
     folder: Path,
-    part: str,
+    part: str | None,
     sessions: int,
     people: int,
     parts_per_person: int,
@@ -80,7 +81,7 @@ def forecast(
 ) -> None:
     """Foresee what the next sessions of one part of FOLDER take and give.
 
-    Example: impact forecast my-workshop --part pot --sessions 8 --people 30 --parts-per-person 1 --budget 200
+    Example: impact forecast impact-demo --part tool-tray --sessions 8 --people 30 --budget 200
     """
     from impact.assessment import DEFAULT_SEED
     from impact.choices import forecast_document, forecast_text
@@ -91,12 +92,13 @@ def forecast(
 
     opened = open_folder(folder)
     chosen = DEFAULT_SEED if seed is None else seed
+    name = part_of(part, opened)
     try:
         plan = foresee(
             opened.workshop,
             opened.batches,
             opened.factors,
-            part=part,
+            part=name,
             sessions=sessions,
             people=people,
             parts_per_person=parts_per_person,

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from impact.terminal import FOLDER, JSON, days_of, narrowing_for_part, open_folder, stop
+from impact.terminal import FOLDER, JSON, days_of, narrowing_for_part, open_folder, part_of, stop
 
 if TYPE_CHECKING:
     from impact.breakeven import BreakEven
@@ -16,8 +16,8 @@ if TYPE_CHECKING:
     from impact.results import Interval
 
 SCHEMA = "impact-breakeven/1"
-SHOWN = 6
-"""Inputs that the text names; --json has them all."""
+LEAST = 0.01
+"""Share of the spread under which an input has no line of its own in the text; --json has them all. A choice of ours."""
 
 
 @click.command()
@@ -26,7 +26,7 @@ SHOWN = 6
 @JSON
 def breakeven(
     folder: Path,
-    part: str,
+    part: str | None,
     period: str | None,
     site: str | None,
     seed: int | None,
@@ -37,7 +37,7 @@ def breakeven(
 
     Each variable is changed alone: drying, electricity, pressings, binder-dose, service-life, reject-rate.
 
-    Example: impact breakeven my-workshop --part pot
+    Example: impact breakeven impact-demo --part tool-tray
     """
     from impact.problems import ProblemsError
 
@@ -49,7 +49,7 @@ def breakeven(
 
 
 def _document(
-    folder: Path, part: str, period: str | None, site: str | None, seed: int | None, draws: int | None
+    folder: Path, part: str | None, period: str | None, site: str | None, seed: int | None, draws: int | None
 ) -> dict[str, Any]:
     """Return everything that the command says, as the JSON contract has it."""
     days = days_of(period)
@@ -58,7 +58,8 @@ def _document(
     from impact.breakeven import breakeven as solve
     from impact.measure import measure_next
 
-    name = str(opened.narrowed(period=days, part=part, site=site)["part"].iloc[0])
+    wanted = part_of(part, opened)
+    name = str(opened.narrowed(period=days, part=wanted, site=site)["part"].iloc[0])
     batches = opened.narrowed(period=days, site=site)
     settings = {
         "seed": DEFAULT_SEED if seed is None else seed,
@@ -114,7 +115,7 @@ def as_text(document: dict[str, Any]) -> str:
         *(_crossing_line(row) for row in document["breakeven"]),
         "",
         "What to measure next: where the spread (variance) of the difference comes from",
-        *(_share_line(row) for row in document["measure_next"][:SHOWN]),
+        *_share_lines(document["measure_next"]),
     ]
     return "\n".join(lines)
 
@@ -131,6 +132,13 @@ def _crossing_line(row: dict[str, Any]) -> str:
         low, high = row["range"]["low"], row["range"]["high"]
         return f"{head}{row['answer']} from {low:.4g} to {high:.4g}; {share}"
     return f"{head}break-even at {_spelled(row['at'])}, lower {row['lower_side']} it; {share}"
+
+
+def _share_lines(rows: list[dict[str, Any]]) -> list[str]:
+    """Return the inputs with a share to speak of as a line each, and one line for all others."""
+    told = [row for row in rows if abs(row["share"]) >= LEAST]
+    others = f"  All other inputs: less than {LEAST:.0%} of the spread each; --json names them"
+    return [*(_share_line(row) for row in told), *([others] if len(told) < len(rows) else [])]
 
 
 def _share_line(row: dict[str, Any]) -> str:

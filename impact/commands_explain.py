@@ -14,7 +14,9 @@ from impact.terminal import FOLDER, JSON, narrowing, results_of
 @click.command()
 @FOLDER
 @click.argument("figure", required=False)
-@click.option("--depth", type=click.IntRange(min=1), help="Levels of the tree to print; all by default.")
+@click.option(
+    "--depth", type=click.IntRange(min=1), help="Levels of the tree to print, of a FIGURE named whole; all by default."
+)
 @narrowing
 @JSON
 def explain(folder: Path, figure: str | None, depth: int | None, as_json: bool, **options: Any) -> None:
@@ -22,7 +24,7 @@ def explain(folder: Path, figure: str | None, depth: int | None, as_json: bool, 
 
     Figures go by their place in `impact totals --json`. Without one, or with the start of a name, the names are listed.
 
-    Example: impact explain my-workshop parts.pot.footprint_kgco2e
+    Example: impact explain impact-demo parts.tool-tray.footprint_kgco2e --depth 3
     """
     from impact.explanation import chosen, derivations, explanation, listing
     from impact.explanationtext import as_list, as_text
@@ -30,6 +32,8 @@ def explain(folder: Path, figure: str | None, depth: int | None, as_json: bool, 
     results = results_of(folder, **options, keep=True)
     known = derivations(results)
     explained, listed = chosen(figure, list(known)) if figure is not None else ([], list(known))
+    if listed and depth is not None:
+        raise click.UsageError(_no_tree(figure, listed))
     if explained:
         document = explanation(results, explained, known)
     elif listed:
@@ -42,10 +46,25 @@ def explain(folder: Path, figure: str | None, depth: int | None, as_json: bool, 
         click.echo(as_text(document, depth=depth) if explained else as_list(document))
 
 
+def _no_tree(figure: str | None, listed: list[str]) -> str:
+    """Return what to say where levels are asked for and no whole name is given."""
+    from impact.explanation import nearest_figures
+
+    start = "no figure is named" if figure is None else f'"{figure}" is only the start of names'
+    near = ", ".join(nearest_figures(figure or "", listed))
+    return f"--depth: {start}, and a tree needs a whole name. Accepted: the name of a figure, such as {near}."
+
+
 def _unknown(figure: str, known: list[str]) -> str:
     """Return what to say of a name that no figure has, with the names most like it."""
-    from impact.problems import READ_WIDTH, choices, shown
+    from impact.explanation import nearest_figures
+    from impact.problems import READ_WIDTH, nearest, shown
 
-    places = {name.rsplit(".", 1)[0] for name in known}
-    accepted = choices(figure, [*known, *places])
-    return f'there is no figure "{shown(figure, READ_WIDTH)}". Accepted: {accepted}'
+    near = nearest_figures(figure, known)
+    meant = nearest(figure, near)
+    asked = f' (did you mean "{meant}"?)' if meant else ""
+    return (
+        f'there is no figure "{shown(figure, READ_WIDTH)}". Accepted: the name of a figure, such as {", ".join(near)}'
+        f'{asked}. The start of a name, such as "parts", lists the names that begin with it; '
+        "no name at all lists every one."
+    )

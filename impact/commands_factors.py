@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 IN_FOLDER = click.option(
     "--in",
     "folder",
-    type=click.Path(exists=True, file_okay=False, path_type=Path),
+    type=click.Path(path_type=Path),
     help="Count in the own values of this workshop folder (its factors.csv).",
 )
 
@@ -36,10 +36,13 @@ def _read(folder: Path | None) -> FactorSet:
     from impact.factors import OWN_FILE, read_factors
     from impact.ownfactors import read_own_factors
     from impact.problems import errors
+    from impact.workshop import no_folder
 
     shipped = read_factors()
     if folder is None:
         return shipped
+    if not folder.is_dir():
+        stop([no_folder(folder)])
     found, problems = read_own_factors(folder / OWN_FILE, shipped)
     if errors(problems):
         stop(problems)
@@ -113,11 +116,21 @@ def show_row(factor_id: str, folder: Path | None, as_json: bool) -> None:
         click.echo(as_text(shown))
 
 
+def _changes(replaced: int, added: int) -> str:
+    """Return how many rows of an own table stand in place of shipped ones, and how many beside them."""
+    from impact.plurals import counted
+
+    return (
+        f"{counted(replaced, 'row')} {'replaces' if replaced == 1 else 'replace'} a shipped factor, "
+        f"{added} {'adds' if added == 1 else 'add'} one"
+    )
+
+
 @factors.command("check")
-@click.argument("table", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@click.argument("table", metavar="FILE", type=click.Path(exists=True, dir_okay=False, path_type=Path))
 @JSON
 def check_table(table: Path, as_json: bool) -> None:
-    """Check TABLE, a workshop's own factors.csv, and print every problem in it.
+    """Check FILE, a workshop's own factors.csv, and print every problem in it.
 
     Example: impact factors check my-workshop/factors.csv
     """
@@ -134,6 +147,6 @@ def check_table(table: Path, as_json: bool) -> None:
     else:
         added = len(list(found)) - len(list(shipped))
         replaced = len(found.shipped)
-        click.echo(f"no problems found: {replaced} rows replace a shipped factor, {added} add one")
+        click.echo(f"no problems found: {_changes(replaced, added)}")
     if errors(problems):
         raise SystemExit(1)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Sequence
+from difflib import SequenceMatcher
 from typing import TYPE_CHECKING, Any
 
 from impact.core.derivation import Node, as_node, evaluate, first
@@ -19,6 +20,9 @@ if TYPE_CHECKING:
 
 SCHEMA = "impact-explain/1"
 ENDS = ("value", "low", "high")
+NEAREST = 5
+"""Names that are told to someone who typed none of them."""
+
 UNTOLD = "no record and no row speaks of it"
 PLACE = "row of a file that a warning speaks of"
 
@@ -46,6 +50,25 @@ def chosen(name: str, known: Sequence[str]) -> tuple[list[str], list[str]]:
     if under and set(under) <= set(ends):
         return [one for one in ends if one in under], []
     return [], under
+
+
+def nearest_figures(name: str, known: Sequence[str]) -> list[str]:
+    """Return the names that `chosen` would explain and that are most like a name as typed, the likest first.
+
+    A name counts by the likest of itself and its words between dots, so that ``footprint`` finds those of the parts.
+    """
+    wanted = name.casefold().strip()
+    by_interval = {one.rpartition(".")[0] if one.rpartition(".")[2] in ENDS else one for one in known}
+    words = {word for one in by_interval for word in (one, *one.split("."))}
+    matcher = SequenceMatcher(b=wanted, autojunk=False)
+    likeness = {}
+    for word in words:
+        matcher.set_seq1(word.casefold())
+        likeness[word] = 1.0 if wanted and wanted in word.casefold() else matcher.ratio()
+    ranked = sorted(
+        by_interval, key=lambda one: (-max(likeness[word] for word in (one, *one.split("."))), len(one), one)
+    )
+    return ranked[:NEAREST]
 
 
 def factor_dict(choice: Choice, factors: FactorSet) -> dict[str, Any]:

@@ -6,6 +6,8 @@ import textwrap
 from collections import Counter
 from typing import Any
 
+from impact.plurals import counted
+
 WIDTH = 100
 INDENT = 2
 ARITHMETIC = {
@@ -93,7 +95,7 @@ class _Tree:
             return f"; {self._row(leaf['factor'])}"
         if leaf["kind"] == "records":
             known = f", {leaf['evidence']}" if leaf["evidence"] else ""
-            return f" = sum over {leaf['records']} of {leaf['of']} records{known}: {leaf['read']}"
+            return f" = sum over {leaf['records']} of {counted(leaf['of'], 'record')}{known}: {leaf['read']}"
         if leaf["kind"] == "setting":
             known = f", {leaf['evidence']}" if leaf["evidence"] else ""
             default = ", or the program's default" if leaf["default"] else ""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -103,17 +103,22 @@ class RowReader:
         Accepted evidence words.
     gsd : mapping of str to float
         Uncertainty factor of each pedigree score, by its key.
+    untold : collection of str
+        Columns of whose cells nothing is said, see `read_told`.
     """
 
-    def __init__(self, file: str, words: Sequence[str], gsd: Mapping[str, float]) -> None:
+    def __init__(self, file: str, words: Sequence[str], gsd: Mapping[str, float], untold: Collection[str] = ()) -> None:
         self.file = file
         self.words = words
         self.gsd = gsd
+        self.untold = untold
         self.problems: list[Problem] = []
         self._spreads: dict[str, float] = {}
 
     def fault(self, row: int, column: str, code: str, read: str, message: str, accepted: str | None = None) -> None:
-        """Note an error in a cell."""
+        """Note an error in a cell, unless nothing is said of its column."""
+        if column in self.untold:
+            return
         self.problems.append(Problem(code, self.file, message, row=row, column=column, read=read, accepted=accepted))
 
     def read(self, row: int, cells: Mapping[str, str]) -> Factor | None:
@@ -257,6 +262,17 @@ def read_rows(
 ) -> tuple[list[dict[str, str]], list[Problem]]:
     """Return the rows of a table as text by column, blank where a column is left out; "#" is the row's number.
 
+    There are none where the header has a fault. Arguments as of `read_told`.
+    """
+    rows, problems, untold = read_told(path, columns, required)
+    return [] if untold else rows, problems
+
+
+def read_told(
+    path: Path, columns: Sequence[str], required: Sequence[str]
+) -> tuple[list[dict[str, str]], list[Problem], frozenset[str]]:
+    """Return the rows of a table also where its header has a fault, and the columns of whose cells nothing can be told then.
+
     Parameters
     ----------
     path : Path
@@ -268,27 +284,36 @@ def read_rows(
         text = read_regular(path, limit=SETTINGS_LIMIT).decode("utf-8-sig")
         lines = list(csv.reader(io.StringIO(text, newline=""), strict=True))
     except NotRegularError as error:
-        return [], [Problem(error.code, path.name, error.reason, accepted="a CSV table in UTF-8")]
+        return [], [Problem(error.code, path.name, error.reason, accepted="a CSV table in UTF-8")], frozenset()
     except (OSError, UnicodeDecodeError, csv.Error) as error:
         reason = "cannot be read" if isinstance(error, OSError) else f"is no CSV table in UTF-8: {error}"
-        return [], [Problem("unreadable", path.name, reason, accepted="a CSV table in UTF-8")]
+        return [], [Problem("unreadable", path.name, reason, accepted="a CSV table in UTF-8")], frozenset()
     header = [name.strip() for name in lines[0]] if lines else []
-    faults = _header_problems(path.name, header, columns, required)
-    if faults:
-        return [], faults
-    rows, problems = [], []
-    blank = dict.fromkeys(columns, "")
+    problems = _header_problems(path.name, header, columns, required)
+    untold = _untold(header, columns, required)
+    rows = []
+    blank, unread = dict.fromkeys(columns, ""), dict.fromkeys(untold, "")
     for number, cells in enumerate(lines[1:], start=2):
         extra = next((cell for cell in cells[len(header) :] if cell.strip()), None)
-        if extra is not None:
+        if extra is not None and not untold:
             message = "a cell under no header: put a text with commas into double quotes"
             problems.append(
                 Problem("no-header", path.name, message, row=number, read=extra, accepted="a header in row 1")
             )
         written = [cell.strip() for cell in cells]
         if any(written):
-            rows.append({**blank, **dict(zip(header, written, strict=False)), "#": str(number)})
-    return rows, problems
+            rows.append({**blank, **dict(zip(header, written, strict=False)), **unread, "#": str(number)})
+    return rows, problems, untold
+
+
+def _untold(header: Sequence[str], columns: Sequence[str], required: Sequence[str]) -> frozenset[str]:
+    """Return the columns whose cells would be faulted for nothing but a fault of the header.
+
+    They are missing or stand there twice; where a header has a name that is none, any column may be meant by it.
+    """
+    misnamed = any(name not in columns for name in header)
+    missing = {name for name in (columns if misnamed else required) if name not in header}
+    return frozenset(missing | {name for name in header if header.count(name) > 1})
 
 
 def _header_problems(

@@ -14,6 +14,7 @@ from impact.factors import FactorSet
 from impact.names import Names, read_names
 from impact.pace import Progress, pace_of, progress_to
 from impact.plannedtotals import FEWEST, PlannedTotals
+from impact.plurals import counted
 from impact.problems import Problem, ProblemsError
 from impact.results import Interval
 from impact.unitimpacts import UnitImpacts
@@ -163,7 +164,7 @@ def forecast(
     own = own[own["good_parts"].fillna(0.0) + own["rejects"].fillna(0.0) > 0.0].reset_index(drop=True)
     if len(own) < FEWEST:
         raise ForecastError(
-            f"{part} has {len(own)} batches in which parts were pressed; a forecast needs {FEWEST}: "
+            f"{part} has {counted(len(own), 'batch')} in which parts were pressed; a forecast needs {FEWEST}: "
             f"record {FEWEST - len(own)} more"
         )
     alone = own.assign(site=[f"{place:09d}" for place in range(len(own))])  # one site a batch: amounts in their order

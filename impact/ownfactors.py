@@ -6,7 +6,7 @@ import os
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
-from impact.factorrows import COLUMNS, EVIDENCE_WORDS, Factor, RowReader, read_rows
+from impact.factorrows import COLUMNS, EVIDENCE_WORDS, Factor, RowReader, read_told
 from impact.factors import FactorSet, by_key
 from impact.problems import Problem
 from impact.values import FATES
@@ -20,7 +20,8 @@ def read_own_factors(path: Path, shipped: FactorSet) -> tuple[FactorSet, list[Pr
 
     A row whose id stands in the shipped tables replaces it; any other id adds a row. The same checks
     apply; a blank `evidence` is read as `own value`, a blank `distribution` as fixed, a blank
-    `geography` as the one in the id or `world`, and a source need not stand in `sources.csv`.
+    `geography` as the one in the id or `world`, and a source need not stand in `sources.csv`. Where the header
+    has a fault, the rows are checked as far as that tells nothing untrue.
 
     Parameters
     ----------
@@ -37,8 +38,10 @@ def read_own_factors(path: Path, shipped: FactorSet) -> tuple[FactorSet, list[Pr
         if key.startswith("pedigree.")
         for factor in shipped.by_key[key]
     }
-    rows, problems = read_rows(path, COLUMNS, ("id", "value", "unit", "source", "locator"))
-    reader = RowReader(path.name, EVIDENCE_WORDS, gsd)
+    rows, problems, untold = read_told(path, COLUMNS, ("id", "value", "unit", "source", "locator"))
+    if "distribution" in untold:
+        untold |= {"low", "high"}  # which of them must be there hangs on the distribution
+    reader = RowReader(path.name, EVIDENCE_WORDS, gsd, untold)
     known = {factor.id: factor for factors in shipped.by_key.values() for factor in factors}
     own: dict[str, Factor] = {}
     for cells in rows:
@@ -55,7 +58,7 @@ def read_own_factors(path: Path, shipped: FactorSet) -> tuple[FactorSet, list[Pr
     merged = {**known, **own}
     replaced = {factor_id: known[factor_id] for factor_id in own if factor_id in known}
     factors = FactorSet(by_key(merged.values()), shipped.sources, replaced)
-    return factors, [*problems, *_fate_problems(own, factors)]
+    return factors, [*problems, *([] if untold else _fate_problems(own, factors))]
 
 
 def _fate_problems(own: Mapping[str, Factor], factors: FactorSet) -> Iterator[Problem]:
@@ -78,7 +81,7 @@ def _completed(cells: Mapping[str, str], shipped: Factor | None) -> dict[str, st
     """Return an own row with its blanks filled: from the row that it replaces, else with plain defaults."""
     tail = cells["id"].split("/")[1:]
     filled = dict(cells)
-    filled["what"] = cells["what"] or (shipped.what if shipped else cells["id"])
+    filled["what"] = cells["what"] or (shipped.what if shipped else cells["id"] or "a row without id")
     filled["geography"] = cells["geography"] or (tail[0] if tail else (shipped.geography if shipped else "world"))
     filled["edition"] = cells["edition"] or (tail[1] if len(tail) > 1 else (shipped.edition if shipped else ""))
     filled["evidence"] = cells["evidence"] or "own value"

@@ -9,6 +9,7 @@ import numpy as np
 from impact.core import FloatArray, Numbers
 from impact.core.prediction import ratio_prediction
 from impact.inventory import Line
+from impact.plurals import counted
 from impact.results import Interval, Results
 from impact.unitimpacts import Matrix, UnitImpacts
 from impact.values import FATES
@@ -157,7 +158,9 @@ class PlannedTotals:
         """Return a total predicted from the batches that record it; None, with the reason, when they are too few."""
         known = ~np.isnan(values)
         if known.sum() < FEWEST:
-            self.missing[figure] = f"{known.sum()} of {len(values)} batches record {what}, and {FEWEST} are needed"
+            count = int(known.sum())
+            verb = "records" if count == 1 else "record"
+            self.missing[figure] = f"{count} of {counted(len(values), 'batch')} {verb} {what}, and {FEWEST} are needed"
             return None
         return self._predicted(values[known][:, np.newaxis], self.pressed[known])[:, 0]
 

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from itertools import chain
 
 from impact.grouping import lines as problem_lines
+from impact.plurals import counted
 from impact.programme import ProgrammeResults
 from impact.sites import Account
 from impact.totals import interval_text, table
@@ -58,8 +59,8 @@ def programme_text(results: ProgrammeResults) -> str:
         period = f"{site.start} to {site.end}"
         where.append((site.account.name, site.workshop.name, site.workshop.country, grid, period))
     out = [
-        f"{results.name}, {first} to {last}, {len(results.sites)} site{'s' * (len(results.sites) != 1)}, "
-        f"{results.total.batches:.0f} batches" + (" (with invented records)" if invented else ""),
+        f"{results.name}, {first} to {last}, {counted(len(results.sites), 'site')}, "
+        f"{counted(round(results.total.batches), 'batch')}" + (" (with invented records)" if invented else ""),
         "",
         "Sites",
         *table(where),

@@ -27,6 +27,8 @@ FOLDER = click.argument("folder", type=click.Path(path_type=Path))
 JSON = click.option("--json", "as_json", is_flag=True, help="Print one JSON document and nothing else.")
 FORCE = click.option("--force", is_flag=True, help="Overwrite the output file if it exists.")
 SHOWN = 20
+ONLY_PART = "may be left out where the records hold one part only"
+"""End of the help of `--part` of a command that is about one part."""
 
 
 ESCAPED = "impact-escaped"
@@ -110,8 +112,8 @@ def narrowing(command: Callable[..., Any]) -> Callable[..., Any]:
 
 
 def narrowing_for_part(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Add the same options for a command that is about one part, which must be named."""
-    return _narrowed_by(click.option("--part", required=True, help="The part that the command is about."), command)
+    """Add the same options for a command that is about one part, see `part_of`."""
+    return _narrowed_by(click.option("--part", help=f"The part that the command is about; {ONLY_PART}."), command)
 
 
 def _narrowed_by(part: Callable[..., Any], command: Callable[..., Any]) -> Callable[..., Any]:
@@ -130,6 +132,7 @@ def _narrowed_by(part: Callable[..., Any], command: Callable[..., Any]) -> Calla
 def show(problems: list[Problem], *, everything: bool = False) -> None:
     """Print problems on standard error: errors first, what repeats in one line, the first twenty lines and the count."""
     from impact.grouping import lines
+    from impact.plurals import counted
     from impact.problems import errors
 
     found = lines(problems, everything=everything)
@@ -138,10 +141,10 @@ def show(problems: list[Problem], *, everything: bool = False) -> None:
         click.echo(line, err=True)
     hidden = len(found) - len(shown_lines)
     if hidden:
-        click.echo(f"… and {hidden} more line{'s' * (hidden != 1)}; `impact check --all` shows all", err=True)
+        click.echo(f"… and {counted(hidden, 'more line')}; `impact check --all` shows all", err=True)
     count = sum(problem.count for problem in errors(problems))
     doubts = sum(problem.count for problem in problems) - count
-    click.echo(f"{count} error{'s' * (count != 1)}, {doubts} warning{'s' * (doubts != 1)}", err=True)
+    click.echo(f"{counted(count, 'error')}, {counted(doubts, 'warning')}", err=True)
 
 
 def stop(problems: list[Problem]) -> NoReturn:
@@ -164,6 +167,20 @@ def open_folder(folder: Path, *, keep: bool = True, spread: Spread | None = None
     if opened is None:
         stop(problems)
     return opened
+
+
+def part_of(part: str | None, opened: Folder) -> str:
+    """Return the part that a command is about: as typed, else the only one on record; end with status 2 where there are more."""
+    from impact.problems import choices
+
+    if part is not None:
+        return part
+    parts = sorted(opened.survey.parts)
+    if len(parts) == 1:
+        return parts[0]
+    raise click.UsageError(
+        f"--part: the records hold {len(parts)} parts; say which one is meant. Accepted: {choices('', parts)}."
+    )
 
 
 def days_of(period: str | None) -> tuple[date, date] | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from impact.grouping import lines as problem_lines
+from impact.plurals import counted
 from impact.results import Interval, PartResult, Results
 
 
@@ -40,7 +41,7 @@ def as_text(results: Results) -> str:
     paper = results.paper
     rate = "-" if paper.landfill_diversion_rate is None else f"{paper.landfill_diversion_rate:.1%}"
     lines = [
-        f"{results.workshop.name}, {results.start} to {results.end}, {results.batches} batches"
+        f"{results.workshop.name}, {results.start} to {results.end}, {counted(results.batches, 'batch')}"
         + (" (invented records)" if results.workshop.invented else ""),
         *([results.grant.sentence()] if results.grant else []),
         "",

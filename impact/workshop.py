@@ -363,12 +363,21 @@ def read_workshop(folder: Path, names: Names) -> tuple[Workshop | None, list[Pro
     from impact.workshop_toml import read_toml
 
     if not folder.is_dir():
-        accepted = "a folder that holds workshop.toml, parts.csv and batches.csv or .xlsx; `impact new` makes one"
-        name = folder.name or str(folder)
-        return None, [Problem("missing-folder", name, "there is no such folder", accepted=accepted)]
+        return None, [no_folder(folder)]
     toml = read_toml(folder / "workshop.toml", names)
     parts, part_problems = read_parts(folder / "parts.csv", names, moulds=toml.mould_names)
     problems = [*toml.problems, *part_problems]
     if toml.workshop is None or errors(problems):
         return None, problems
     return toml.with_parts(parts), problems
+
+
+def no_folder(path: Path) -> Problem:
+    """Return what is wrong with a path at which there is no folder."""
+    accepted = "a folder that holds workshop.toml, parts.csv and batches.csv or .xlsx; `impact new` makes one"
+    name = path.name or str(path)
+    if not path.exists():
+        return Problem("missing-folder", name, "there is no such folder", accepted=accepted)
+    if (path.parent / "workshop.toml").exists():
+        accepted = f'the folder that holds it, "{path.parent}"'
+    return Problem("no-folder", name, "is a file, and a folder is asked for", accepted=accepted)

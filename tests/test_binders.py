@@ -18,6 +18,7 @@ from impact.assessment import assess, values_for
 from impact.batches import read_batches
 from impact.binders import BinderComparison, BinderResult, compare_binders
 from impact.binderuse import Records, resampled_median
+from impact.choices import binders_text
 from impact.cli import main
 from impact.demonstration import DEMO
 from impact.factors import FactorSet, read_factors
@@ -269,3 +270,9 @@ def test_binders_command_unknown_part_ends_with_status_1_and_the_nearest_name() 
     done = CliRunner().invoke(main, ["binders", str(DEMO), "--part", "tool-try"])
     assert done.exit_code == 1
     assert 'did you mean "tool-tray"?' in done.stderr
+
+
+def test_binders_text_counts_one_batch_in_the_singular() -> None:
+    text = binders_text(compare([GLUE, {**GLUE, "binder": "rice-paste"}, GLUE]))
+    assert re.search(r"^rice-paste .*, 1 batch  ", text, flags=re.M)
+    assert re.search(r"^pva-glue .*, 2 batches  ", text, flags=re.M)

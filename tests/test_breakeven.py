@@ -345,7 +345,7 @@ def test_breakeven_command_json_fits_its_schema_and_holds_every_number_of_the_te
     document = json.loads(run("--part", name, "--json"))
     Draft202012Validator(SCHEMA).validate(document)
     text = run("--part", name)
-    assert set(NUMBER.findall(text)) <= figures(document)
+    assert set(NUMBER.findall(text.replace("less than 1%", ""))) <= figures(document)
     for row in document["breakeven"]:
         assert row["variable"] in text
     assert (document["breakeven"] == []) == (name == "drip-saucer")
@@ -359,8 +359,19 @@ def test_breakeven_command_narrows_and_refuses_as_the_others_do() -> None:
     assert narrow["period"] == {"start": "2026-01-01", "end": "2026-03-31"}
     assert whole["difference_kgco2e"] != narrow["difference_kgco2e"]
     assert "tool-tray" in run("--part", "tool-tary", status=1)
-    assert "--part" in run(status=2)
+    asked = run(status=2)
+    assert "--part: the records hold 5 parts" in asked
+    assert "Accepted: crate-corner, drawer-divider, drip-saucer, sorting-cup, tool-tray." in asked
     assert "2026-Q1" in run("--part", "tool-tray", "--period", "Q1", status=2)
+
+
+def test_breakeven_text_has_one_line_for_all_inputs_that_bring_less_than_a_hundredth() -> None:
+    document = json.loads(run("--part", "sorting-cup", "--json"))
+    lines = run("--part", "sorting-cup").partition("What to measure next")[2].splitlines()[1:]
+    told = [row["sentence"] for row in document["measure_next"] if abs(row["share"]) >= 0.01]
+    assert 0 < len(told) < len(document["measure_next"]) - 1
+    assert [line.strip().partition(" (")[0] for line in lines[:-1]] == told
+    assert lines[-1].startswith("  All other inputs: less than 1% of the spread each")
 
 
 def test_breakeven_command_and_totals_give_the_same_difference() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
@@ -16,6 +17,7 @@ import impact
 from impact.cli import main
 from impact.factors import FactorSet, read_factors
 from tests.folders import BATCHES, PARTS, TOML, swap, write_folder
+from tests.schemas import SCHEMAS, schema, validate
 
 SCHEMA = json.loads((Path(impact.__file__).parent / "schemas" / "totals.schema.json").read_text(encoding="utf-8"))
 CLOSED = swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2")
@@ -95,6 +97,24 @@ def test_totals_json_without_a_good_part_or_paper_is_valid(tmp_path: Path) -> No
     Draft202012Validator(SCHEMA).validate(document)
     assert document["parts"][0]["footprint_kgco2e"] is None
     assert [problem["code"] for problem in document["warnings"]] == ["no-good-parts"]
+
+
+def test_totals_json_by_site_is_valid_and_has_each_site(folder: Path) -> None:
+    document = json.loads(run("totals", folder, "--by-site", "--json").stdout)
+    Draft202012Validator(SCHEMA).validate(document)
+    assert [site["site"] for site in document["sites"]] == ["", "school"]
+    assert "sites" not in json.loads(run("totals", folder, "--json").stdout)
+
+
+def test_totals_text_counts_one_batch_in_the_singular(folder: Path) -> None:
+    assert ", 1 batch (invented records)" in run("totals", folder, "--part", "pot").stdout
+
+
+def test_schemas_of_all_documents_are_there() -> None:
+    named = {schema(path.name.split(".")[0])["$id"] for path in SCHEMAS.glob("*.json")}
+    sources = "".join(path.read_text(encoding="utf-8") for path in SCHEMAS.parent.rglob("*.py"))
+    carried = {"impact-report/1", "impact-settings/1"}  # inside a PDF report; no command prints them
+    assert set(re.findall(r'"(impact-[a-z]+/\d+)"', sources)) - carried == named
 
 
 def test_totals_json_keeps_letters_beyond_ascii(tmp_path: Path) -> None:
@@ -192,6 +212,53 @@ def test_unknown_folder_is_status_one_and_named(
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.parametrize(
+    "command",
+    [
+        ("check",), ("check", "--mark", "marked.xlsx"), ("totals",), ("totals", "--json"), ("report", "-o", "new.html"),
+        ("export", "-o", "new.xlsx"), ("explain",), ("breakeven",), ("binders",), ("forecast", "--sessions", "2", "--people", "3"),
+    ],
+    ids=" ".join,
+)  # fmt: skip
+def test_file_in_place_of_a_folder_names_the_folder_that_holds_it(
+    folder: Path, command: tuple[str, ...], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(folder.parent)
+    text = run(command[0], Path("bench", "batches.csv"), *command[1:], status=1).stderr
+    assert "batches.csv: is a file, and a folder is asked for" in text
+    assert 'Accepted: the folder that holds it, "bench".' in text
+    assert list(folder.parent.iterdir()) == [folder]
+
+
+def test_file_beside_no_records_in_place_of_a_folder_is_told_what_a_folder_holds(tmp_path: Path) -> None:
+    (tmp_path / "letter.txt").write_text("Dear", encoding="utf-8")
+    text = run("check", tmp_path / "letter.txt", status=1).stderr
+    assert "letter.txt: is a file, and a folder is asked for. Accepted: a folder that holds workshop.toml" in text
+
+
+# -- the part that a command is about -----------------------------------------------------------------------------
+
+ABOUT_ONE_PART = [("breakeven",), ("binders",), ("forecast", "--sessions", "2", "--people", "3")]
+
+
+@pytest.mark.parametrize("command", ABOUT_ONE_PART, ids=" ".join)
+def test_part_left_out_with_several_on_record_is_refused_with_their_names(
+    folder: Path, command: tuple[str, ...]
+) -> None:
+    text = run(command[0], folder, *command[1:], status=2).stderr
+    assert "--part: the records hold 2 parts" in text
+    assert "Accepted: pot, tray." in text
+
+
+@pytest.mark.parametrize("command", ABOUT_ONE_PART, ids=" ".join)
+def test_part_left_out_with_one_on_record_is_that_part(tmp_path: Path, command: tuple[str, ...]) -> None:
+    header, first, _ = CLOSED.splitlines()
+    rows = "\n".join(f"{place}{first.removeprefix('001')}" for place in range(6))
+    one = write_folder(tmp_path, batches=f"{header}\n{rows}\n")
+    document = json.loads(run(command[0], one, *command[1:], "--draws", "100", "--json").stdout)
+    assert document["part"] == "pot"
+
+
 # what is broken, the file named, row, column
 BROKEN = [
     ({"workshop": swap(TOML, 'mass = "310 g"', 'mass = "310 gal"')}, "workshop.toml", 27, "moulds.pot.mass"),
@@ -272,6 +339,7 @@ def test_check_all_shows_every_problem(tmp_path: Path) -> None:
 def test_check_json_holds_every_problem_as_data(tmp_path: Path) -> None:
     result = run("check", many_faults(tmp_path), "--json", status=1)
     problems = json.loads(result.stdout)["problems"]
+    validate("check", json.loads(result.stdout))
     assert [(problem["row"], problem["column"], problem["code"]) for problem in problems] == [
         (row, "binder", "unknown-binder") for row in range(2, 27)
     ]

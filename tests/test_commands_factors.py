@@ -10,6 +10,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from impact.cli import main
+from tests.schemas import validate
 
 HEADER = "id,value,unit,low,high,source,locator\n"
 OWN = HEADER + (
@@ -26,6 +27,7 @@ def document(*arguments: str) -> dict[str, Any]:
     done = run(*arguments, "--json")
     assert done.exit_code == 0, done.output
     loaded: dict[str, Any] = json.loads(done.stdout)
+    validate(loaded["schema"].split("-")[1].split("/")[0], loaded)
     return loaded
 
 
@@ -128,10 +130,19 @@ def test_show_in_folder_with_a_faulty_table_ends_with_status_1(folder: Path) -> 
     assert "row 2" in done.stderr
 
 
+@pytest.mark.parametrize("command", [("list",), ("show", "heat.gas/GBR")], ids=" ".join)
+def test_in_file_or_nothing_in_place_of_a_folder_is_told_so(folder: Path, command: tuple[str, ...]) -> None:
+    (folder / "workshop.toml").write_text("", encoding="utf-8")
+    for name, words in (("factors.csv", f'the folder that holds it, "{folder}"'), ("none", "there is no such folder")):
+        done = run(*command, "--in", str(folder / name))
+        assert done.exit_code == 1
+        assert words in done.stderr
+
+
 def test_check_valid_table_counts_what_is_replaced_and_added(folder: Path) -> None:
     done = run("check", str(folder / "factors.csv"))
     assert done.exit_code == 0
-    assert "1 rows replace a shipped factor, 1 add one" in done.stdout
+    assert "1 row replaces a shipped factor, 1 adds one" in done.stdout
     assert document("check", str(folder / "factors.csv"))["problems"] == []
 
 
@@ -147,6 +158,53 @@ def test_check_faulty_table_gives_every_problem_with_its_place(folder: Path) -> 
     assert again.exit_code == 1
     found = {(problem["row"], problem["column"]) for problem in json.loads(again.stdout)["problems"]}
     assert {(2, "value"), (26, "value"), (27, "id"), (27, "source")} <= found
+
+
+def faults(path: Path, text: str) -> list[tuple[int | None, str, str]]:
+    path.write_text(text, encoding="utf-8")
+    checked = json.loads(run("check", str(path), "--json").stdout)
+    validate("check", checked)
+    return [(problem["row"], problem["column"], problem["code"]) for problem in checked["problems"]]
+
+
+def test_check_missing_columns_and_faults_of_rows_come_together(tmp_path: Path) -> None:
+    text = (
+        "id,value,unit,low,high\nwater.supply/world,x,kgCO2e/m3,,\nheat.ges/GBR,1,kgCO2e/kWh,,\n"
+        "water.supply/world,1,kgCO2e/m3,2,3\npart.moisture,1.4,1,,\nheat.gas/GBR,0.2,kg,,\n"
+    )
+    assert faults(tmp_path / "own.csv", text) == [
+        (1, "source", "missing-column"), (1, "locator", "missing-column"), (2, "value", "not-a-number"),
+        (3, "id", "unknown-key"), (4, "value", "out-of-order"), (5, "value", "out-of-range"), (6, "unit", "wrong-unit"),
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("text", "wanted"),
+    [
+        ("value,unit,source,locator\n1,kg,s,p,more\n", [(1, "id", "missing-column")]),
+        ("id,unit,source,locator\nheat.gas/GBR,kg,s,p\n", [(1, "value", "missing-column")]),
+        ("id,value,source,locator\nheat.gas/GBR,1,s,p\n", [(1, "unit", "missing-column")]),
+        (
+            "id,value,unit,low,high,source,locator,distribtion\nbinder.footprint.pva-glue,1,kgCO2e/kg,0,3,s,p,triangular\n",
+            [(1, "distribtion", "unknown-column")],
+        ),
+        (
+            "id,value,unit,low,low,source,locator\nbinder.footprint.pva-glue,1,kgCO2e/kg,0,3,s,p\n",
+            [(1, "low", "duplicate-column")],
+        ),
+        ("id,value,unit,locator\nfate.corrugated.landfill,0.9,1,p\n", [(1, "source", "missing-column")]),
+    ],
+    ids=["no id", "no value", "no unit", "a misspelt column", "a column twice", "no source"],
+)
+def test_check_fault_of_the_header_brings_no_faults_of_its_own_making(
+    tmp_path: Path, text: str, wanted: list[tuple[int, str, str]]
+) -> None:
+    assert faults(tmp_path / "own.csv", text) == wanted
+
+
+def test_check_help_calls_its_argument_a_file() -> None:
+    assert "FILE" in run("check", "--help").stdout
+    assert "TABLE" not in run("check", "--help").stdout
 
 
 def test_check_file_that_is_not_there_is_wrong_usage(folder: Path) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib
 import json
 import math
+import re
 from collections.abc import Callable
 from functools import cache
 from pathlib import Path
@@ -22,7 +23,7 @@ from impact.cli import main
 from impact.core.derivation import Node, below, evaluate, first
 from impact.demonstration import DEMO
 from impact.derivedvalues import FACTOR, SPREAD
-from impact.explanation import UNTOLD, chosen, derivations, explanation
+from impact.explanation import UNTOLD, chosen, derivations, explanation, nearest_figures
 from impact.factors import read_factors
 from impact.figures import figures
 from impact.results import Results
@@ -200,6 +201,36 @@ def test_explain_unknown_figure_is_wrong_usage_and_names_the_nearest() -> None:
     assert done.exit_code == 2
     assert 'there is no figure "nett_kgco2e"' in done.output
     assert 'did you mean "net_kgco2e"?' in done.output
+
+
+@pytest.mark.parametrize("typed", ["footprint", "foot print", "parts.footprint_kgco2"])
+def test_explain_unknown_figure_names_figures_with_the_word_and_how_to_list(typed: str) -> None:
+    done = run(str(DEMO), typed)
+    assert done.exit_code == 2
+    assert "Accepted: the name of a figure, such as parts.tool-tray.footprint_kgco2e, " in done.output
+    assert "The start of a name" in done.output
+    assert "more" not in done.output
+
+
+@pytest.mark.parametrize(
+    ("figure", "told"),
+    [(("net",), '"net" is only the start of names'), ((), "no figure is named"), (("parts",), '"parts" is only')],
+)
+def test_explain_depth_without_a_whole_name_is_wrong_usage_and_names_the_nearest(
+    figure: tuple[str, ...], told: str
+) -> None:
+    done = run(str(DEMO), *figure, "--depth", "2")
+    assert done.exit_code == 2
+    assert f"--depth: {told}" in done.output
+    (near,) = re.findall(r"such as ([^,]+?)(?:,.*)?\.$", done.output.strip())
+    assert run(str(DEMO), near, "--depth", "1").exit_code == 0
+
+
+def test_nearest_figures_takes_intervals_as_one_and_words_between_dots() -> None:
+    known = ["net.value", "net.low", "net.high", "parts.cup.good", "parts.cup.mass", "batches"]
+    assert nearest_figures("goods", known)[0] == "parts.cup.good"
+    assert nearest_figures("nett", known)[0] == "net"
+    assert len(nearest_figures("", known)) == 4
 
 
 def test_explain_start_of_a_word_lists_what_begins_so() -> None:

@@ -317,7 +317,7 @@ def test_read_own_factors_rows_count_as_a_spreadsheet_does(tmp_path: Path) -> No
 def test_read_own_factors_faulty_header_is_reported(
     tmp_path: Path, header: str, expected: list[tuple[str, str]]
 ) -> None:
-    _, problems = own(tmp_path, "water.supply/USA,0.3,kgCO2e/m3,bill", header=header)
+    _, problems = own(tmp_path, "water.supply/USA,0.3,kgCO2e/m3,bill,p1", header=header)
     assert [(problem.row, problem.column, problem.code) for problem in problems] == [(1, *pair) for pair in expected]
 
 

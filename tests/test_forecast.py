@@ -15,6 +15,7 @@ from click.testing import CliRunner
 from jsonschema import Draft202012Validator
 
 from impact.assessment import assess
+from impact.choices import forecast_text
 from impact.cli import main
 from impact.core.prediction import ratio_prediction
 from impact.demonstration import DEMO
@@ -180,8 +181,12 @@ def test_forecast_figures_without_records_are_none_with_the_reason() -> None:
         None,
     ) * 5
     assert set(found.missing) == {"cost", "people_hours", "dryer_hours", "difference_kgco2e", "chance_within_budget"}
-    assert found.missing["cost"] == "1 of 6 batches record cost, and 5 are needed"
+    assert found.missing["cost"] == "1 of 6 batches records cost, and 5 are needed"
     assert "wet" in found.missing["difference_kgco2e"]
+    told = [line for line in forecast_text(found).splitlines() if line.startswith("not given: ")]
+    assert len(told) == 5
+    assert not any("_" in line for line in told)
+    assert "not given: chance to stay within the budget, because 1 of 6 batches records cost, and 5 are needed" in told
 
 
 def test_forecast_dryer_hours_are_rated_energy_over_rated_power() -> None:
@@ -281,3 +286,8 @@ def test_forecast_command_too_few_batches_ends_with_status_1_and_one_line() -> N
     assert done.exit_code == 1
     assert done.stdout == ""
     assert "drip-saucer has 3 batches" in done.stderr
+
+
+def test_forecast_text_counts_one_in_the_singular() -> None:
+    text = forecast_text(plan(VARIED, sessions=1, people=1))
+    assert text.startswith("pot: 1 session of 1 person, 1 a person, 1 part pressed; from 6 batches")

@@ -176,9 +176,12 @@ def test_assess_different_settings_of_method_are_a_warning(tmp_path: Path) -> No
 
 
 def test_totals_json_of_a_programme_is_valid_and_its_sites_add_up(tmp_path: Path) -> None:
-    document = json.loads(run("totals", programme(tmp_path, us={}, uk={"workshop": UK}), "--json").stdout)
+    document = json.loads(
+        run("totals", programme(tmp_path, us={}, uk={"workshop": swap(UK, '"AR6"', '"AR5"')}), "--json").stdout
+    )
     Draft202012Validator.check_schema(SCHEMA)
     Draft202012Validator(SCHEMA).validate(document)
+    assert "mixed-settings" in {problem["code"] for problem in document["warnings"]}
     assert [site["site"] for site in document["sites"]] == ["uk", "us"]
     named = figures(document)
     for name in ("paper.collected_kg", "paper.kept_from_landfill_kg", "net_kgco2e.value", "batches", "good_parts"):

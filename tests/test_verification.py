@@ -21,6 +21,7 @@ from impact.report.request import Request
 from impact.report.verification import Verification, compare_sums, verify
 from tests.folders import BATCHES, swap, write_folder
 from tests.reports import FEW, small
+from tests.schemas import validate
 
 CLOSED = swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2")
 
@@ -177,6 +178,20 @@ def test_verify_what_is_no_report_is_one_line(tmp_path: Path, content: bytes, wo
     assert len(result.output.strip().splitlines()) == 1
 
 
+@pytest.mark.parametrize(
+    ("name", "content"), [("batches.xlsx", b"PK\x03\x04 a workbook"), ("report.html", b"<!doctype html><p>A report")]
+)
+def test_verify_other_file_is_one_line_without_remarks_of_the_library(
+    tmp_path: Path, name: str, content: bytes, caplog: pytest.LogCaptureFixture
+) -> None:
+    (tmp_path / name).write_bytes(content)
+    result = CliRunner().invoke(main, ["verify", str(tmp_path / name)])
+    assert result.exit_code == 1
+    assert result.output.strip().endswith("only a report that was written as PDF carries its records")
+    assert len(result.output.strip().splitlines()) == 1
+    assert caplog.records == []
+
+
 def test_verify_pdf_without_files_is_one_line(tmp_path: Path) -> None:
     path = tmp_path / "x.pdf"
     with pikepdf.new() as pdf:
@@ -196,7 +211,9 @@ def test_verify_command_prints_counts_and_ends_with_0_or_1(tmp_path: Path) -> No
     path.write_bytes(with_file("parts.csv", read_report(small()).files["parts.csv"].replace(b"0", b"1", 1)))
     bad = CliRunner().invoke(main, ["verify", str(path), "--json"])
     assert bad.exit_code == 1
-    assert json.loads(bad.stdout)["disagreements"]
+    document = json.loads(bad.stdout)
+    assert document["disagreements"]
+    validate("verify", document)
 
 
 def test_figures_of_results_are_those_of_totals_and_more() -> None:
