@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Protocol, cast
 from impact.batchtable import SINGLE, BatchTable, Days, joined
 from impact.cells import Cells
 from impact.chunks import BLOCK, ROWS, ChunkedFile, CsvFile, ParquetFile, WholeFile, whole_parquet
-from impact.days import read_days
+from impact.days import days_known, read_days
 from impact.fingerprints import Fingerprints, fingerprints, repeated
 from impact.names import Names
 from impact.problems import Problem, choices, errors
@@ -356,8 +356,9 @@ def _none_where_blank(cells: Cells, name: str) -> FloatArray:
 def _dates(cells: Cells, order: str | None) -> Days:
     column = cells.columns.get("date")
     if column is not None and column.is_days:
-        return cast("Days", column.values)
-    days, faults = read_days(cells.text("date").coded(), order)
+        days, faults = days_known(cast("Days", column.values))
+    else:
+        days, faults = read_days(cells.text("date").coded(), order)
     for index, (code, message, accepted) in faults:
         cells.fault("date", index, code, message, accepted)
     return days

@@ -97,7 +97,8 @@ class Column:
         values = self.as_written.values
         if not isinstance(values, np.ndarray):
             return values
-        texts = [re.sub(r"\.0$", "", str(value)) for value in values]
+        cells = values.astype(float) if values.dtype.kind == "f" else values  # small floats turn to powers of ten early
+        texts = [re.sub(r"\.0$", "", str(value)) for value in cells]
         return Coded.of("" if blank else text for text, blank in zip(texts, self.blank.tolist(), strict=True))
 
 
