@@ -378,7 +378,9 @@ def _check(cells: Cells, batches: BatchTable, *, alone: bool) -> None:
         cells.fault("good parts", index, "no-paper", "parts were made of no paper", accepted)
     for index in _positions(batches.floats("moisture") >= 1.0):
         cells.fault("moisture", index, "bad-share", "paper cannot be all water", "less than 100 %")
-    for index in _positions(batches.coded("binder").where("none") & (batches.floats("binder_kg") > 0.0)):
+    binder = batches.coded("binder")
+    cells.refuse_zero("binder solids", ~binder.where_any(("none", "")) & (batches.floats("binder_solids") == 0.0))
+    for index in _positions(binder.where("none") & (batches.floats("binder_kg") > 0.0)):
         message = "a mass is given although the binder is none"
         cells.fault("binder mass", index, "binder-none", message, "0 or blank, or the binder's name")
 
