@@ -131,11 +131,19 @@ def _series(column: Any) -> Any:
 
 
 def joined(tables: Sequence[BatchTable]) -> BatchTable:
-    """Return the batches of some tables with the same columns, of which there is at least one, as one table."""
+    """Return the batches of some tables, of which there is at least one, as one table.
+
+    The tables have the same columns but for grades of paper: of a grade that one has no column for, it has none.
+    """
     filled = [table for table in tables if len(table)] or list(tables[:1])
     if len(filled) == 1:
         return filled[0]
-    return BatchTable({name: _joined([table.columns[name] for table in filled]) for name in filled[0].columns})
+    names = dict.fromkeys(name for table in filled for name in table.columns)
+    return BatchTable({name: _joined([_column(table, name) for table in filled]) for name in names})
+
+
+def _column(table: BatchTable, name: str) -> Any:
+    return table.columns[name] if name in table else np.zeros(len(table))
 
 
 def _joined(columns: Sequence[Any]) -> Any:
