@@ -24,8 +24,10 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from impact.batches import Selection
+    from impact.batchtable import BatchTable
     from impact.counted import Counted
     from impact.survey import Spread, Survey, Surveyor
+    from impact.texts import Codes
 
 ELSEWHERE = ("claim.", "compost.", "equivalent.", "pedigree.", "safety.")
 """Starts of the keys that are asked for outside the footprint."""
@@ -150,18 +152,31 @@ class Folder:
     def _doubts(self, wanted: Selection, unlikely: Sequence[Problem], today: date | None) -> list[Problem]:
         """Return the doubts about the batches that are wanted: those of single batches, and those beside the others."""
         from impact.history import history_doubts, latest_believed
-        from impact.spans import spans_of
-        from impact.survey import read_again
 
-        beside, surveyor = self.survey.beside, self._surveyor(wanted)
-        spans, _ = spans_of(self.path, surveyor.records, surveyor.names)
+        beside = self.survey.beside
         found = history_doubts(
             beside,
             wanted.flags(beside),
             latest=latest_believed(self.workshop.report_date, today),
-            again=lambda places: read_again(spans, surveyor, places),
+            again=self._at,
         )
         return sorted([*unlikely, *found], key=lambda problem: (problem.file, problem.row or 0))
+
+    def _at(self, places: Codes) -> BatchTable:
+        """Return the batches at some places among all; read now where the rows were not kept."""
+        from impact.batches import Selection
+        from impact.spans import spans_of
+        from impact.survey import read_again
+        from impact.tables import UnreadableError
+
+        if self.survey.batches is not None:
+            return self.survey.batches.kept(places)
+        surveyor = self._surveyor(Selection())
+        spans, _ = spans_of(self.path, surveyor.records, surveyor.names)
+        try:
+            return read_again(spans, surveyor, places)
+        except UnreadableError as error:
+            raise ProblemsError([error.problem]) from None
 
     def _surveyor(self, wanted: Selection) -> Surveyor:
         from impact.survey import Surveyor

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Protocol, cast
 from impact.batchtable import SINGLE, BatchTable, Days, joined
 from impact.cells import Cells
 from impact.chunks import BLOCK, ROWS, ChunkedFile, CsvFile, ParquetFile, WholeFile, whole_parquet
-from impact.days import read_days
+from impact.days import days_known, read_days
 from impact.fingerprints import Fingerprints, fingerprints, repeated
 from impact.names import Names
 from impact.problems import Problem, choices, errors
@@ -356,8 +356,9 @@ def _none_where_blank(cells: Cells, name: str) -> FloatArray:
 def _dates(cells: Cells, order: str | None) -> Days:
     column = cells.columns.get("date")
     if column is not None and column.is_days:
-        return cast("Days", column.values)
-    days, faults = read_days(cells.text("date").coded(), order)
+        days, faults = days_known(cast("Days", column.values))
+    else:
+        days, faults = read_days(cells.text("date").coded(), order)
     for index, (code, message, accepted) in faults:
         cells.fault("date", index, code, message, accepted)
     return days
@@ -377,7 +378,9 @@ def _check(cells: Cells, batches: BatchTable, *, alone: bool) -> None:
         cells.fault("good parts", index, "no-paper", "parts were made of no paper", accepted)
     for index in _positions(batches.floats("moisture") >= 1.0):
         cells.fault("moisture", index, "bad-share", "paper cannot be all water", "less than 100 %")
-    for index in _positions(batches.coded("binder").where("none") & (batches.floats("binder_kg") > 0.0)):
+    binder = batches.coded("binder")
+    cells.refuse_zero("binder solids", ~binder.where_any(("none", "")) & (batches.floats("binder_solids") == 0.0))
+    for index in _positions(binder.where("none") & (batches.floats("binder_kg") > 0.0)):
         message = "a mass is given although the binder is none"
         cells.fault("binder mass", index, "binder-none", message, "0 or blank, or the binder's name")
 

@@ -111,7 +111,7 @@ class _Columns(Mapping[str, Any]):
 
     def __getitem__(self, name: str) -> Any:
         if name not in self._turned:
-            self._turned[name] = _column(name, self._frame[name])
+            self._turned[name] = _turned_column(name, self._frame[name])
         return self._turned[name]
 
     def __iter__(self) -> Iterator[str]:
@@ -121,7 +121,7 @@ class _Columns(Mapping[str, Any]):
         return len(self._frame.columns)
 
 
-def _column(name: str, series: pd.Series[Any]) -> Any:
+def _turned_column(name: str, series: pd.Series[Any]) -> Any:
     import pandas as pd
 
     if isinstance(series.dtype, pd.CategoricalDtype):
@@ -148,11 +148,19 @@ def _series(column: Any) -> Any:
 
 
 def joined(tables: Sequence[BatchTable]) -> BatchTable:
-    """Return the batches of some tables with the same columns, of which there is at least one, as one table."""
+    """Return the batches of some tables, of which there is at least one, as one table.
+
+    The tables have the same columns but for grades of paper: of a grade that one has no column for, it has none.
+    """
     filled = [table for table in tables if len(table)] or list(tables[:1])
     if len(filled) == 1:
         return filled[0]
-    return BatchTable({name: _joined([table.columns[name] for table in filled]) for name in filled[0].columns})
+    names = dict.fromkeys(name for table in filled for name in table.columns)
+    return BatchTable({name: _joined([_column_or_none(table, name) for table in filled]) for name in names})
+
+
+def _column_or_none(table: BatchTable, name: str) -> Any:
+    return table.columns[name] if name in table else np.zeros(len(table))
 
 
 def _joined(columns: Sequence[Any]) -> Any:

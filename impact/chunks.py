@@ -422,7 +422,7 @@ class _refusing_parquet:
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: object) -> None:
         import pyarrow as pa
 
-        if isinstance(error, (pa.ArrowException, OSError, ValueError)):
+        if isinstance(error, (pa.ArrowException, OSError, OverflowError, ValueError)):
             said = str(error).splitlines()[0] if str(error) else type(error).__name__
             reason = f"this is no readable Parquet file: {said}"
             problem = Problem("bad-parquet", self.path.name, reason, accepted=self.accepted)
@@ -492,12 +492,15 @@ def _values(array: pa.Array) -> Texts | np.ndarray[Any, Any]:
 
 
 def _days(array: pa.Array) -> np.ndarray[Any, Any]:
+    """Return dates, or the days of times without a zone, as days."""
     import pyarrow as pa
 
     from impact.arrow import numbers_of
 
-    since_1970 = array.cast(pa.date32()).cast(pa.int32()).cast(pa.int64())
-    return numbers_of(since_1970, int(np.datetime64("NaT").astype(np.int64))).view("datetime64[D]")
+    unit = array.type.unit if pa.types.is_timestamp(array.type) else "D"
+    since_1970 = (array.cast(pa.date32()).cast(pa.int32()) if unit == "D" else array).cast(pa.int64())
+    times = numbers_of(since_1970, int(np.datetime64("NaT").astype(np.int64))).view(f"datetime64[{unit}]")
+    return times.astype("datetime64[D]")
 
 
 def _stripped(array: pa.Array) -> Texts:
@@ -534,10 +537,10 @@ def _typed(array: pa.Array, name: str) -> Texts | np.ndarray[Any, Any]:
     if _is_text(array):
         return _stripped(array)
     if kind.is_integer(array.type) or kind.is_floating(array.type):
-        whole = kind.is_integer(array.type) and not array.null_count
-        return numbers_of(array if whole else array.cast(pa.float64()), np.nan)
+        blanks_in_whole = kind.is_integer(array.type) and array.null_count > 0
+        return numbers_of(array.cast(pa.float64(), safe=False) if blanks_in_whole else array, np.nan)
     if fold(name) == "date" and kind.is_date(array.type):
         return _days(array)
     if fold(name) == "date" and kind.is_timestamp(array.type):
-        return _days(compute.floor_temporal(compute.local_timestamp(array) if array.type.tz else array, unit="day"))
+        return _days(compute.local_timestamp(array) if array.type.tz else array)
     return Coded.of("" if value is None else str(value).strip() for value in array.to_pylist())

@@ -15,6 +15,9 @@ SETTLE = f'[records] dates = "{DAY_FIRST}" or "{MONTH_FIRST}" in workshop.toml'
 """What settles a day that can be read in two ways."""
 
 ACCEPTED = "a day as year-month-day, 2026-04-03"
+FIRST, LAST = np.datetime64("0001-01-01", "D"), np.datetime64("9999-12-31", "D")
+"""First and last day that is one; files with types can hold days millions of years from here."""
+
 SERIAL_DAYS = (36526, 73050)
 """Day numbers of a spreadsheet that are named as such: years 2000 to 2099."""
 
@@ -48,6 +51,15 @@ def read_days(texts: Coded, order: str | None) -> tuple[Days, list[tuple[int, Fa
     faulty = {code: outcome for code, outcome in enumerate(outcomes) if isinstance(outcome, tuple)}
     places = np.flatnonzero(np.isin(texts.codes, list(faulty))).tolist() if faulty else []
     return days, [(place, faulty[int(texts.codes[place])]) for place in places]
+
+
+def days_known(days: Days) -> tuple[Days, list[tuple[int, Fault]]]:
+    """Return a column that the file keeps as days, missing where faulty, and its faults as `read_days` does."""
+    beyond = (days < FIRST) | (days > LAST)
+    if not beyond.any():
+        return days, []
+    fault = "bad-date", "this is no day", ACCEPTED
+    return np.where(beyond, np.datetime64("NaT", "D"), days), [(at, fault) for at in np.flatnonzero(beyond).tolist()]
 
 
 def _outcome(text: str, order: str | None) -> date | Fault:

@@ -357,7 +357,7 @@ def read_again(spans: Sequence[Span], surveyor: Surveyor, places: Codes) -> Batc
     Raises
     ------
     UnreadableError
-        A file changed since, and cannot be read any more.
+        A file changed since: it cannot be read any more, or holds fewer batches.
     """
     found, above = [], 0
     for span in spans:
@@ -367,6 +367,9 @@ def read_again(spans: Sequence[Span], surveyor: Surveyor, places: Codes) -> Batc
             here = places[(places >= above) & (places < above + len(batches))] - above
             found.append(batches.kept(here))
             above += len(batches)
+    if places[-1] >= above:
+        name, message = spans[-1].name if spans else f"{PARTS}/", "it lost batches after it was read; try again"
+        raise UnreadableError(Problem("changing-file", name, message, accepted="files that stay as they are"))
     return joined(found)
 
 

@@ -97,7 +97,8 @@ class Column:
         values = self.as_written.values
         if not isinstance(values, np.ndarray):
             return values
-        texts = [re.sub(r"\.0$", "", str(value)) for value in values]
+        cells = values.astype(float) if values.dtype.kind == "f" else values  # small floats turn to powers of ten early
+        texts = [re.sub(r"\.0$", "", str(value)) for value in cells]
         return Coded.of("" if blank else text for text, blank in zip(texts, self.blank.tolist(), strict=True))
 
 
@@ -339,7 +340,18 @@ def _rows_of(path: Path, text: str, delimiter: str) -> Iterator[list[str]]:
     except csv.Error as error:
         raise _bad_csv(path, str(error), rows + 1) from None
     if held:  # the blank line at the end became part of a cell
-        raise _bad_csv(path, "unexpected end of data", rows)
+        raise _unclosed(path, text, delimiter)
+
+
+def _unclosed(path: Path, text: str, delimiter: str) -> UnreadableError:
+    """Return the problem of a quote that is not closed, at the first one that a strict reader takes amiss."""
+    rows = 0
+    try:
+        for _ in csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True):
+            rows += 1
+    except csv.Error as error:
+        return _bad_csv(path, str(error), rows + 1)
+    return _bad_csv(path, "unexpected end of data", rows)
 
 
 def _bad_csv(path: Path, reason: str, row: int) -> UnreadableError:

@@ -6,6 +6,8 @@ from pathlib import Path
 
 import numpy as np
 import pandas as pd
+import pyarrow as pa
+import pyarrow.parquet as pq
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -254,6 +256,54 @@ def test_read_batches_parquet_faults_have_spreadsheet_rows(tmp_path: Path) -> No
         ("batches.parquet", 5, "date", "missing-value"),
         *people,
     ])  # fmt: skip
+
+
+def test_read_batches_parquet_of_small_floats_reads_them_as_written(tmp_path: Path) -> None:
+    typed = pd.DataFrame({
+        "batch": ["1", "2"], "date": [date(2026, 1, 5)] * 2, "part": ["pot"] * 2, "corrugated": [1.0] * 2,
+        "binder": ["none"] * 2, "good parts": np.array([0.1, 3.0], dtype="float32"),
+        "site": np.array([1e8, np.nan], dtype="float32"),
+    })  # fmt: skip
+    folder = as_parquet(tmp_path, typed)
+    frame, problems = read_batches(folder, read_valid(folder), NAMES)
+    assert [(problem.row, problem.code, problem.read) for problem in problems] == [(2, "not-whole", "0.1")]
+    assert frame["site"].tolist() == ["100000000", ""]
+
+
+def test_read_batches_parquet_with_large_whole_site_and_blank_reads_both(tmp_path: Path) -> None:
+    typed = pd.DataFrame({
+        "batch": ["1", "2"], "date": [date(2026, 1, 5)] * 2, "part": ["pot"] * 2, "corrugated": [1.0] * 2,
+        "binder": ["none"] * 2, "good parts": [3, 4], "site": pd.array([2**53 + 1, None], dtype="Int64"),
+    })  # fmt: skip
+    assert frame_of(as_parquet(tmp_path, typed))["site"].tolist() == ["9007199254740992", ""]
+
+
+@pytest.mark.parametrize(
+    ("day", "read"), [(2**31 - 1, "5881580-07-11"), (2932897, "10000-01-01"), (-719163, "0000-12-31")]
+)
+def test_read_batches_parquet_day_in_no_year_is_named(tmp_path: Path, day: int, read: str) -> None:
+    columns = {
+        "batch": pa.array(["1", "2"]), "date": pa.array([day, 20000], pa.int32()).cast(pa.date32()),
+        "part": pa.array(["pot"] * 2), "corrugated": pa.array([1.0] * 2), "binder": pa.array(["none"] * 2),
+        "good parts": pa.array([3, 4]),
+    }  # fmt: skip
+    folder = write_folder(tmp_path, batches=None)
+    for kind in (pa.date32(), pa.timestamp("ms")):
+        pq.write_table(pa.table({**columns, "date": columns["date"].cast(kind)}), folder / "batches.parquet")
+        _, problems = read_batches(folder, read_valid(folder), NAMES)
+        assert [(problem.row, problem.code, problem.read) for problem in problems] == [(2, "bad-date", read)]
+
+
+def test_read_batches_parquet_time_that_cannot_be_written_is_a_problem(tmp_path: Path) -> None:
+    columns = {
+        "batch": pa.array(["1"]), "date": pa.array([date(2026, 1, 5)]), "part": pa.array(["pot"]),
+        "corrugated": pa.array([1.0]), "binder": pa.array(["none"]), "good parts": pa.array([3]),
+        "site": pa.array([2**50], pa.duration("s")),
+    }  # fmt: skip
+    folder = write_folder(tmp_path, batches=None)
+    pq.write_table(pa.table(columns), folder / "batches.parquet")
+    _, problems = read_batches(folder, read_valid(folder), NAMES)
+    assert [problem.code for problem in problems] == ["bad-parquet"]
 
 
 def test_filter_batches_period_part_and_site_narrow(tmp_path: Path) -> None:

@@ -171,6 +171,7 @@ BATCH_FAULTS = [
     (2, "pva-glue", "", "binder", "missing-value"),
     (3, "none,,,9", "none,0.2,,9", "binder mass", "binder-none"),
     (2, "50 %", "150 %", "binder solids", "bad-share"),
+    (2, "50 %", "0 %", "binder solids", "not-positive"),
     (2, ",12,0.01", ",12 gal,0.01", "water", "ambiguous-unit"),
     (2, "0.01", "shredder 5 min", "shredding", "unknown-device"),
     (2, ",,blender 12 min", ",hot,blender 12 min", "binder preparation", "bad-number"),
@@ -310,6 +311,17 @@ def test_read_workshop_value_in_place_of_table_is_wrong_type(tmp_path: Path, tab
 def test_read_batches_open_quote_names_the_last_row(tmp_path: Path) -> None:
     folder = write_folder(tmp_path, batches=BATCHES + '003,2026-01-19,"pot,1\n')
     assert triples(problems_of(folder)) == [(B, 4, None, "bad-csv")]
+
+
+def test_read_batches_open_quotes_name_the_first_row_that_they_upset(tmp_path: Path) -> None:
+    text = swap(BATCHES, "pva-glue,0.2", 'pva-glue,"') + '003,2026-01-19,"pot,1\n'
+    folder = write_folder(tmp_path, batches=text)
+    assert triples(problems_of(folder)) == [(B, 2, None, "bad-csv")]
+
+
+def test_read_batches_no_solids_in_no_binder_is_fine(tmp_path: Path) -> None:
+    folder = write_folder(tmp_path, batches=swap(BATCHES, "landfill,none,,,", "landfill,none,,0,"))
+    assert problems_of(folder) == []
 
 
 def test_read_batches_cells_beyond_the_header_are_named(tmp_path: Path) -> None:

@@ -167,6 +167,18 @@ def test_read_folder_parts_that_cannot_be_right_are_refused(
     assert [(problem.file, problem.code) for problem in problems] == [expected]
 
 
+def test_doubts_batch_kept_twice_in_parts_with_other_columns(tmp_path: Path) -> None:
+    folder = write_folder(tmp_path, batches=None)
+    (folder / "batches").mkdir()
+    for name, grades, paper in (("1", "newsprint", "1"), ("2", "corrugated", "1"), ("3", "newsprint,office", "1,0")):
+        header = f"batch,date,part,{grades},binder,good parts\n"
+        (folder / "batches" / f"{name}.csv").write_text(f"{header}{name},2026-01-05,pot,{paper},none,20\n")
+    found = load(folder, keep=False).assess(draws=2).warnings
+    twice = [(problem.file, problem.row, problem.message) for problem in found if problem.code == "batch-twice"]
+    assert [(file, row) for file, row, _ in twice] == [("batches/3.csv", 2)]
+    assert "batch 1 in batches/1.csv, row 2" in twice[0][2]
+
+
 @pytest.mark.parametrize(
     "arguments",
     [

@@ -24,6 +24,7 @@ from impact.fingerprints import fingerprints, repeated
 from impact.inventory import BY_PART
 from impact.lanes import in_order
 from impact.names import Names, read_names
+from impact.problems import ProblemsError
 from impact.records import read_records
 from impact.survey import LISTED, Survey, Surveyor, survey
 from impact.texts import Written
@@ -288,6 +289,29 @@ def test_in_order_raises_in_the_place_of_the_thing() -> None:
     assert [next(outcomes) for _ in range(3)] == [0, 1, 2]
     with pytest.raises(ValueError, match="three"):
         next(outcomes)
+
+
+def test_assess_with_rows_compares_them_without_the_file(tmp_path: Path) -> None:
+    folder = load(with_one_twice(tmp_path))
+    (tmp_path / "batches.csv").unlink()
+    assert [problem.row for problem in folder.assess(draws=2).warnings if problem.code == "batch-twice"] == [4]
+
+
+@pytest.mark.parametrize(("left", "code"), [(BATCHES, "changing-file"), (None, "missing-file")])
+def test_assess_without_rows_of_a_file_that_lost_batches_is_refused(
+    tmp_path: Path, left: str | None, code: str
+) -> None:
+    folder = load(with_one_twice(tmp_path), keep=False)
+    (tmp_path / "batches.csv").unlink()
+    write_folder(tmp_path, batches=left)
+    with pytest.raises(ProblemsError) as refused:
+        folder.assess(draws=2)
+    assert [(problem.file, problem.code) for problem in refused.value.problems] == [("batches.csv", code)]
+
+
+def with_one_twice(folder: Path) -> Path:
+    first = BATCHES.splitlines()[1]
+    return write_folder(folder, batches=f"{BATCHES}{first.replace('001', '003', 1)}\n")
 
 
 def test_load_without_rows_reads_them_when_asked(tmp_path: Path) -> None:
