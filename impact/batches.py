@@ -10,10 +10,12 @@ from typing import TYPE_CHECKING, Any, Protocol, cast
 
 from impact.batchtable import SINGLE, BatchTable, Days, joined
 from impact.cells import Cells
-from impact.chunks import BLOCK, ROWS, ChunkedFile, CsvFile, ParquetFile, WholeFile, whole_parquet
+from impact.chunks import ChunkedFile, WholeFile
+from impact.csvfile import BLOCK, CsvFile
 from impact.days import days_known, read_days
 from impact.fingerprints import Fingerprints, fingerprints, repeated
 from impact.names import Names
+from impact.parquetfile import ROWS, ParquetFile, whole_parquet
 from impact.problems import Problem, choices, errors
 from impact.records import Records, choose_file, read_records
 from impact.spellings import fold
@@ -129,7 +131,7 @@ def open_file(
     records : Records
         What the workshop says of its records.
     extent : pair of int, optional
-        Row groups of a Parquet file, or bytes of a CSV file that is read in blocks, see `impact.chunks`.
+        Row groups of a Parquet file, or bytes of a CSV file that is read in blocks, see `impact.csvfile`.
 
     Raises
     ------

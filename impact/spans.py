@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from impact.batches import ACCEPTED, open_file
-from impact.chunks import CsvFile, row_groups
+from impact.csvfile import CsvFile
 from impact.names import Names
+from impact.parquetfile import row_groups
 from impact.problems import Problem
 from impact.records import PARTS, Records, choose_file, in_parts, part_files
 from impact.regular import require_unchanged

@@ -173,7 +173,7 @@ def test_read_folder_batches_replaced_behind_their_header_are_read_again_or_refu
     tmp_path: Path, changes: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The header is read before the rows; both are of one file, whatever takes its place between."""
-    from impact.chunks import CsvFile
+    from impact.csvfile import CsvFile
     from impact.outputs import write
 
     folder, left, real = write_folder(tmp_path, batches=CLOSED), [changes], CsvFile.blocks

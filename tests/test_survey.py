@@ -17,7 +17,7 @@ from impact.api import Folder, load
 from impact.assessment import assess
 from impact.batches import Selection, open_batches, read_batches
 from impact.batchtable import BatchTable
-from impact.chunks import CsvFile
+from impact.csvfile import CsvFile
 from impact.demonstration import DEMO
 from impact.factors import FactorSet, read_factors
 from impact.fingerprints import fingerprints, repeated

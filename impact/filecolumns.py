@@ -1,0 +1,109 @@
+"""The columns of a file as Arrow has them, turned into those of a table: stripped text, numbers, days."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from impact.spellings import fold
+from impact.texts import Coded, Texts, Written
+
+if TYPE_CHECKING:
+    import pyarrow as pa
+
+
+def in_one(column: Any) -> pa.Array:
+    """Return a column as one array."""
+    import pyarrow as pa
+
+    if not isinstance(column, pa.ChunkedArray):
+        return column
+    return column.chunk(0) if column.num_chunks == 1 else column.combine_chunks()
+
+
+def is_text(array: pa.Array) -> bool:
+    """Return whether an array holds texts, as such or by code."""
+    import pyarrow as pa
+
+    return bool(pa.types.is_dictionary(array.type) or pa.types.is_string(array.type))
+
+
+def is_sure(array: pa.Array, name: str) -> bool:
+    """Return whether the type found for a column is what a person meant: text, finite numbers, a day under `date`."""
+    import pyarrow as pa
+    from pyarrow import compute
+
+    if is_text(array) or pa.types.is_integer(array.type) or pa.types.is_null(array.type):
+        return True
+    if pa.types.is_floating(array.type):
+        return bool(compute.all(compute.is_finite(array)).as_py() in (True, None))
+    return bool(pa.types.is_date(array.type)) and fold(name) == "date"
+
+
+def values_of(array: pa.Array) -> Texts | np.ndarray[Any, Any]:
+    """Return text as `impact.texts` has it, stripped; numbers as floats, days as days."""
+    import pyarrow as pa
+
+    from impact.arrow import numbers_of
+
+    if is_text(array):
+        return _stripped(array)
+    if pa.types.is_date(array.type):
+        return _days(array)
+    return numbers_of(array.cast(pa.float64()), np.nan)
+
+
+def _days(array: pa.Array) -> np.ndarray[Any, Any]:
+    """Return dates, or the days of times without a zone, as days."""
+    import pyarrow as pa
+
+    from impact.arrow import numbers_of
+
+    unit = array.type.unit if pa.types.is_timestamp(array.type) else "D"
+    since_1970 = (array.cast(pa.date32()).cast(pa.int32()) if unit == "D" else array).cast(pa.int64())
+    times = numbers_of(since_1970, int(np.datetime64("NaT").astype(np.int64))).view(f"datetime64[{unit}]")
+    return times.astype("datetime64[D]")
+
+
+def _stripped(array: pa.Array) -> Texts:
+    import pyarrow as pa
+    from pyarrow import compute
+
+    from impact.arrow import numbers_of, texts_of
+
+    if not pa.types.is_dictionary(array.type):
+        return Written(compute.utf8_trim_whitespace(texts_of(array)))
+    texts = [str(text) for text in array.dictionary.to_pylist()]
+    blanks = [""] if array.indices.null_count else []
+    codes = numbers_of(array.indices, len(texts)).astype(np.int64)  # three times as fast to look up with
+    found = Coded((*texts, *blanks), codes)
+    present = set(found.present())  # the dictionary of a file may hold texts that these rows do not
+    names = [text.strip() if text in present else "" for text in found.names]
+    if len(set(names)) == len(names):
+        return Coded(tuple(names), found.codes)
+    return found.renamed(dict(zip(found.names, names, strict=True)).__getitem__)
+
+
+def typed_values_of(array: pa.Array, name: str) -> Texts | np.ndarray[Any, Any]:
+    """Return numbers and dates as they are, anything else as stripped text."""
+    import pyarrow as pa
+    from pyarrow import compute
+
+    from impact.arrow import numbers_of
+
+    kind = pa.types
+    if kind.is_dictionary(array.type) and not kind.is_string(array.type.value_type):
+        array = array.dictionary_decode()
+    if kind.is_large_string(array.type) or kind.is_string_view(array.type):
+        array = array.cast(pa.string())
+    if is_text(array):
+        return _stripped(array)
+    if kind.is_integer(array.type) or kind.is_floating(array.type):
+        blanks_in_whole = kind.is_integer(array.type) and array.null_count > 0
+        return numbers_of(array.cast(pa.float64(), safe=False) if blanks_in_whole else array, np.nan)
+    if fold(name) == "date" and kind.is_date(array.type):
+        return _days(array)
+    if fold(name) == "date" and kind.is_timestamp(array.type):
+        return _days(compute.local_timestamp(array) if array.type.tz else array)
+    return Coded.of("" if value is None else str(value).strip() for value in array.to_pylist())
