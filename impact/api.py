@@ -23,10 +23,11 @@ from impact.workshop import Workshop, read_workshop
 if TYPE_CHECKING:
     import pandas as pd
 
-    from impact.batches import Selection
     from impact.batchtable import BatchTable
     from impact.counted import Counted
-    from impact.survey import Spread, Survey, Surveyor
+    from impact.selection import Selection
+    from impact.survey import Survey
+    from impact.surveyor import Spread, Surveyor
     from impact.texts import Codes
 
 ELSEWHERE = ("claim.", "compost.", "equivalent.", "pedigree.", "safety.")
@@ -121,8 +122,8 @@ class Folder:
             factor is missing.
         """
         from impact.assessment import DEFAULT_DRAWS, DEFAULT_SEED, assess_counted, values_for
-        from impact.batches import Selection
         from impact.ownvalues import own_values
+        from impact.selection import Selection
 
         chosen = grant_named(self.workshop, grant) if grant is not None else None
         if chosen is not None:
@@ -164,7 +165,7 @@ class Folder:
 
     def _at(self, places: Codes) -> BatchTable:
         """Return the batches at some places among all; read now where the rows were not kept."""
-        from impact.batches import Selection
+        from impact.selection import Selection
         from impact.spans import spans_of
         from impact.survey import read_again
         from impact.tables import UnreadableError
@@ -179,7 +180,7 @@ class Folder:
             raise ProblemsError([error.problem]) from None
 
     def _surveyor(self, wanted: Selection) -> Surveyor:
-        from impact.survey import Surveyor
+        from impact.surveyor import Surveyor
 
         return Surveyor(self.workshop, self.names, self.factors, read_records(self.path), wanted, by_site=self.by_site)
 
@@ -230,7 +231,7 @@ class Folder:
         ProblemsError
             When no batch has that part or site.
         """
-        from impact.batches import Selection
+        from impact.selection import Selection
         from impact.survey import survey
 
         if wanted == Selection() and self.survey.factors is self.factors:
@@ -251,7 +252,7 @@ class Folder:
         ProblemsError
             When no batch has that part or site, or nothing is left.
         """
-        from impact.batches import filter_batches
+        from impact.selection import filter_batches
 
         try:
             chosen = filter_batches(self.batches, period=period, part=part, site=site)
@@ -295,8 +296,9 @@ def read_folder(
     by_site : bool
         Whether results are summed by site as well, see `impact.sites.by_site`.
     """
-    from impact.batches import Selection
-    from impact.survey import Surveyor, survey, unchanged
+    from impact.selection import Selection
+    from impact.survey import survey, unchanged
+    from impact.surveyor import Surveyor
 
     names = read_names(tables / CATALOGUE if tables else None)
     workshop, problems = read_workshop(path, names)

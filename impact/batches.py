@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Protocol, cast
+from typing import TYPE_CHECKING, Any, cast
 
 from impact.batchtable import SINGLE, BatchTable, Days, joined
 from impact.cells import Cells
@@ -16,9 +15,8 @@ from impact.days import days_known, read_days
 from impact.fingerprints import Fingerprints, fingerprints, repeated
 from impact.names import Names
 from impact.parquetfile import ROWS, ParquetFile, whole_parquet
-from impact.problems import Problem, choices, errors
+from impact.problems import Problem, errors
 from impact.records import Records, choose_file, read_records
-from impact.spellings import fold
 from impact.tables import Table, UnreadableError, read_csv
 from impact.texts import Coded
 from impact.workshop import Workshop
@@ -421,81 +419,3 @@ def _without_paper(cells: Cells, batches: BatchTable) -> Flags:
         found = found & (mass == 0.0)
     doubt = {"unknown-column", "missing-column", "excluded-grade"} & {problem.code for problem in cells.table.problems}
     return np.zeros(cells.size, dtype=bool) if doubt else found
-
-
-class Selectable(Protocol):
-    """Batches of which some can be selected."""
-
-    def __len__(self) -> int: ...
-
-    def coded(self, name: str) -> Coded:
-        """Return the column part or site."""
-
-    @property
-    def days(self) -> Days:
-        """The day of each batch."""
-
-
-@dataclass(frozen=True)
-class Selection:
-    """The batches of a period, a part and a site; by default all.
-
-    Attributes
-    ----------
-    period : tuple of datetime.date, optional
-        First and last day, both included.
-    part, site : str, optional
-        Names, whatever their case, spaces and hyphens.
-    """
-
-    period: tuple[date, date] | None = None
-    part: str | None = None
-    site: str | None = None
-
-    def of(self, batches: BatchTable) -> BatchTable:
-        """Return the selected rows of a table of batches."""
-        kept = self.flags(batches)
-        return batches if kept.all() else batches.kept(kept)
-
-    def flags(self, batches: Selectable) -> Flags:
-        """Return which rows of a table of batches are selected."""
-        import numpy as np
-
-        kept = np.ones(len(batches), dtype=bool)
-        for column, wanted in (("part", self.part), ("site", self.site)):
-            if wanted is not None:
-                coded = batches.coded(column)
-                kept &= coded.where_any(name for name in coded.names if fold(name) == fold(wanted))
-        if self.period is not None:
-            first, last = (np.datetime64(day, "D") for day in self.period)
-            kept &= (batches.days >= first) & (batches.days <= last)
-        return kept
-
-    def require(self, parts: Collection[str], sites: Collection[str]) -> None:
-        """Refuse a part or a site that no batch has.
-
-        Raises
-        ------
-        ValueError
-            No batch at all has it; says what is accepted.
-        """
-        for column, wanted, names in (("part", self.part, parts), ("site", self.site, sites)):
-            known = {fold(name): name for name in sorted(names) if name}
-            if wanted is not None and fold(wanted) not in known:
-                accepted = choices(wanted, known.values()) or "none, as no batch names one"
-                raise ValueError(f'read "{wanted}": no batch has this {column}. Accepted: {accepted}.')
-
-
-def filter_batches(
-    frame: pd.DataFrame, *, period: tuple[date, date] | None = None, part: str | None = None, site: str | None = None
-) -> pd.DataFrame:
-    """Return the batches of a period, a part and a site; see `Selection`.
-
-    Raises
-    ------
-    ValueError
-        No batch at all has this part or site.
-    """
-    wanted = Selection(period, part, site)
-    wanted.require(*({str(name) for name in frame[column].unique()} for column in ("part", "site")))
-    return frame[wanted.flags(BatchTable.of(frame))].reset_index(drop=True)

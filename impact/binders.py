@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from impact.assessment import DEFAULT_DRAWS, DEFAULT_SEED, assess, values_for
-from impact.batches import filter_batches
 from impact.binderuse import NONE, BinderUse, Records
 from impact.compostability import Finding, findings
 from impact.compostrules import Recipe
@@ -22,6 +21,7 @@ from impact.names import Names, read_names
 from impact.problems import Problem, ProblemsError
 from impact.proportions import Proportion, exact_test, wilson
 from impact.results import Interval, Results
+from impact.selection import filter_batches
 from impact.unitimpacts import UnitImpacts, contributions
 from impact.values import MissingFactorError
 from impact.workshop import Workshop

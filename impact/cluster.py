@@ -17,7 +17,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Any, cast
 
 from impact.spans import Span
-from impact.survey import Piece, Pieces, Spread, Surveyor
+from impact.surveyor import Piece, Pieces, Spread, Surveyor
 
 if TYPE_CHECKING:
     from distributed import Client

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from impact.assessment import DEFAULT_SEED, assess, values_for
-from impact.batches import filter_batches
 from impact.core import FloatArray
 from impact.factors import FactorSet
 from impact.names import Names, read_names
@@ -17,6 +16,7 @@ from impact.plannedtotals import FEWEST, PlannedTotals
 from impact.plurals import counted
 from impact.problems import Problem, ProblemsError
 from impact.results import Interval
+from impact.selection import filter_batches
 from impact.unitimpacts import UnitImpacts
 from impact.workshop import Workshop
 

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from impact.api import Folder
     from impact.results import Results, Settings
     from impact.sites import Account
-    from impact.survey import Spread
+    from impact.surveyor import Spread
     from impact.workshop import Workshop
 
 SCHEMA = "impact-programme/1"

@@ -24,6 +24,12 @@ AMOUNTS = (
 )  # fmt: skip
 """Columns whose blanks are counted."""
 
+TOGETHER = 16
+"""Tallies that are added up at once."""
+
+AMOUNTS_HELD = 20_000_000
+"""Amounts in tallies that wait to be added up, at most: 160 MB. Many sites make large tallies."""
+
 LOSSES = {"rejects": "rejects", "trim": "trim_kg"}
 SANDING = re.compile(r"\bsand(?:ed|ing|paper)\b", re.IGNORECASE)
 
@@ -185,3 +191,24 @@ def pressings_made(batches: BatchTable, workshop: Workshop) -> dict[str, float]:
         mould = workshop.parts[name].mould
         found[mould] = found.get(mould, 0.0) + float(sums[part.names.index(name)])
     return found
+
+
+class TallySum:
+    """Adds tallies up in their order, a few at a time, so that few are held."""
+
+    # The order of the sums is part of the result: a float's last bits hang on it. Blocks are added up by span, and
+    # spans after that, wherever each is read.
+
+    def __init__(self) -> None:
+        self.held: list[Tally] = []
+
+    def add(self, tally: Tally) -> None:
+        """Add one."""
+        self.held.append(tally)
+        if len(self.held) >= TOGETHER or sum(one.inventory.amounts.size for one in self.held) > AMOUNTS_HELD:
+            self.held = [summed(self.held)]
+
+    def taken(self) -> Tally | None:
+        """Return the sum and begin anew."""
+        held, self.held = self.held, []
+        return summed(held) if held else None

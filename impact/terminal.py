@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from impact.problems import Problem
     from impact.programme import ProgrammeResults
     from impact.results import Results
-    from impact.survey import Spread
+    from impact.surveyor import Spread
 
 FOLDER = click.argument("folder", type=click.Path(path_type=Path))
 JSON = click.option("--json", "as_json", is_flag=True, help="Print one JSON document and nothing else.")

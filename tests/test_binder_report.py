@@ -14,7 +14,6 @@ from pypdf import PdfReader
 
 from impact.api import load
 from impact.assessment import assess
-from impact.batches import filter_batches
 from impact.binders import compare_binders
 from impact.choices import binders_document
 from impact.demonstration import DEMO
@@ -27,6 +26,7 @@ from impact.report.production import Narrowing, produce
 from impact.report.request import Request
 from impact.report.verification import tied, verify
 from impact.results import Results
+from impact.selection import filter_batches
 from impact.workshop import Workshop
 from tests.frames import PLAIN, batches, part, workshop
 from tests.reports import html_of, pdf_of_results

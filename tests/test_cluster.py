@@ -17,7 +17,7 @@ from impact.cluster import ClusterError, cluster
 from impact.problems import Problem
 from impact.records import read_records
 from impact.spans import Span, spans_of
-from impact.survey import Piece, Pieces, Spread, Surveyor
+from impact.surveyor import Piece, Pieces, Spread, Surveyor
 from tests.folders import BATCHES, NAMES, swap, write_folder
 
 sys.path.append(str(Path(__file__).parent / "benchmarks"))

@@ -15,7 +15,7 @@ from pyarrow import compute
 
 from impact.api import Folder, load
 from impact.assessment import assess
-from impact.batches import Selection, open_batches, read_batches
+from impact.batches import open_batches, read_batches
 from impact.batchtable import BatchTable
 from impact.csvfile import CsvFile
 from impact.demonstration import DEMO
@@ -24,9 +24,12 @@ from impact.fingerprints import fingerprints, repeated
 from impact.inventory import BY_PART
 from impact.lanes import in_order
 from impact.names import Names, read_names
+from impact.problemlist import LISTED
 from impact.problems import ProblemsError
 from impact.records import read_records
-from impact.survey import LISTED, Survey, Surveyor, survey
+from impact.selection import Selection
+from impact.survey import Survey, survey
+from impact.surveyor import Surveyor
 from impact.texts import Written
 from impact.workshop import read_workshop
 from tests.documents import close

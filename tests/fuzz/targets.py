@@ -23,7 +23,7 @@ import numpy as np
 
 from impact import conventions
 from impact.api import OWN_FILE, Folder
-from impact.batches import Selection, chunk_of, open_batches
+from impact.batches import chunk_of, open_batches
 from impact.days import read_days
 from impact.encoding import ENCODINGS, UndecodableError, decode
 from impact.energy import Energy, parse_energy
@@ -41,8 +41,10 @@ from impact.report.carried import Carried, NoReportError, read_report
 from impact.report.evidence import SETTINGS
 from impact.report.production import request_in
 from impact.report.verification import _compare_results, _settings
+from impact.selection import Selection
 from impact.spellings import UnitError
-from impact.survey import Surveyor, survey
+from impact.survey import survey
+from impact.surveyor import Surveyor
 from impact.tables import UnreadableError
 from impact.texts import Coded
 from impact.totals import as_text
