@@ -14,7 +14,7 @@ from impact.results import Interval
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-ROW, FRAME = 0.265, 0.62
+ROW, FRAME = 0.225, 0.58
 """Height of one binder, and what title and axis take. [in]"""
 
 
@@ -84,10 +84,11 @@ def _dot(axes: Axes, place: int, row: Row, interval: Interval, printer: Printer,
     axes.annotate(
         printer.fixed(middle, decimals),
         (middle, place),
-        xytext=(0, 3),
+        xytext=(0, 2.5),
         textcoords="offset points",
         ha="center",
         va="bottom",
         fontsize=8,
+        zorder=1.5,  # over the line of zero, under the dots
         bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.6},
     )

@@ -26,6 +26,12 @@ VARIABLES = {
 }
 """Name and unit of each variable of `impact breakeven`, in words."""
 
+TALL = 0.46
+"""Height of a panel. [in]"""
+
+TOP, BETWEEN, BOTTOM = 0.3, 0.53, 0.33
+"""Room above the panels, between their rows, and below them, for titles, numbers and units. [in]"""
+
 TICK, CLEAR = 0.1, 0.08
 """From an axis to its numbers, and from a name to the next panel's numbers or to the edge. [in]"""
 
@@ -38,8 +44,10 @@ def variable_words(variable: str, language: str) -> tuple[str, str]:
 
 def crossings_chart(crossings: Sequence[Crossing], printer: Printer) -> str:
     """Return a panel for each variable: both footprints with their bands, today's point, the break-even. [g CO2e]"""
-    drawn = figure(2.45)
-    panels = drawn.subplots(2, 3, gridspec_kw={"top": 0.86, "bottom": 0.155, "hspace": 1.0})
+    drawn = figure(TOP + 2.0 * TALL + BETWEEN + BOTTOM)
+    height = drawn.get_figheight()
+    space = {"top": 1.0 - TOP / height, "bottom": BOTTOM / height, "hspace": BETWEEN / TALL}
+    panels = drawn.subplots(2, 3, gridspec_kw=space)
     for axes, crossing in zip(panels.flat, crossings, strict=True):
         _crossing(axes, crossing, printer)
     _set_apart(
@@ -95,7 +103,7 @@ def _set_apart(drawn: Figure, panels: Any, named: float) -> None:
 def _name_lines(axes: Axes, ends: Sequence[tuple[float, str]]) -> None:
     """Write the names of two lines at their right ends, one above the other."""
     low, high = axes.get_ylim()
-    size = 0.125 * (high - low) / 0.82  # a line of text over the height of a panel, in inches
+    size = 0.095 * (high - low) / TALL  # a line of text over the height of a panel
     for (_, name), spot in zip(ends, apart([end for end, _ in ends], [size, size], low, high), strict=True):
         axes.annotate(
             name, (1.0, spot), xycoords=("axes fraction", "data"), fontsize=SMALL, va="center", xytext=(3, 0),

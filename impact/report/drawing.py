@@ -159,11 +159,10 @@ def mark_numbers(axes: Axes, printer: Printer, *, x: bool = False, y: bool = Fal
     from matplotlib.ticker import Formatter
 
     class Numbers(Formatter):
-        def __call__(self, x: float, pos: int | None = None) -> str:
-            places = sorted(self.locs)
-            step = min((after - before for before, after in pairwise(places)), default=abs(x))
+        def format_ticks(self, values: Sequence[float]) -> list[str]:
+            step = min((after - before for before, after in pairwise(sorted(values))), default=abs(sum(values)))
             decimals = len(f"{step:.4g}".partition(".")[2]) if 1e-4 <= step < 1e4 else 0
-            return printer.fixed(x, decimals)
+            return [printer.fixed(value, decimals) for value in values]
 
     if x:
         axes.xaxis.set_major_formatter(Numbers())
