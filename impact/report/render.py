@@ -107,12 +107,16 @@ def _by_own(environment: Any, data: Mapping[str, Any]) -> str:
     return text
 
 
-_AMOUNT = re.compile(r"(\d\)?(?:</span>)*\)?) (?=(?:%|(?:[km]?g|lb|oz|k?Wh|h|m?L|mm|cm|N|Pa|km|°C)(?![\w'’-]))[^<>]*<)")
+_AMOUNT = re.compile(
+    r"(?:(?<=\d)|(?<=\d\))|(?<=\d</span>)|(?<=\d\)</span>)|(?<=\d</span>\)</span>)) "
+    r"(?=(?:%|(?:[km]?g|lb|oz|k?Wh|h|m?L|mm|cm|km|N|Pa|°C)(?![\w'’-]))[^<>]*<)"
+)
+_EMISSION = re.compile(r"(?<=\bg) (?=CO₂e[^<>]*<)|(?<=\bkg) (?=CO₂e[^<>]*<)")
 
 
 def unparted(html: str) -> str:
-    """Return a page in whose text no line end parts a number from a per cent sign or a unit."""
-    return _AMOUNT.sub("\\1\u00a0", html)
+    """Return a page in whose text no line end parts a number from a per cent sign or a unit, or a unit in two."""
+    return _EMISSION.sub("\u00a0", _AMOUNT.sub("\u00a0", html))
 
 
 def breaking_well(html: str) -> str:
