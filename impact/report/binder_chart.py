@@ -14,7 +14,7 @@ from impact.results import Interval
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-ROW, FRAME = 0.225, 0.58
+ROW, FRAME = 0.22, 0.56
 """Height of one binder, and what title and axis take. [in]"""
 
 
