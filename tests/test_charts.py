@@ -143,7 +143,7 @@ def copies(part: PartResult, count: int) -> list[PartResult]:
     return [replace(part, part=f"{part.part} number {index}", good=part.good + index) for index in range(count)]
 
 
-def test_stages_chart_names_every_stage_once_and_has_no_legend() -> None:
+def test_stages_chart_names_every_stage_once() -> None:
     with lettering(as_paths=False):
         drawn = charts.stages_chart(demo().parts, METRIC)
         assert charts.stages_chart(demo().parts, METRIC) == drawn

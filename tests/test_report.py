@@ -18,10 +18,13 @@ import pytest
 from pypdf import PdfReader
 
 from impact.api import load
+from impact.commands_report import READERS
 from impact.demonstration import DEMO
 from impact.fonts import font_faces
 from impact.report.archive import identifier, pdf_of
 from impact.report.figures import POUNDS
+from impact.report.render import unparted
+from impact.report.request import Reader, Request
 from impact.results import Results
 from tests.folders import PARTS, TOML, swap, write_folder
 from tests.reports import html_of, pdf_of_results
@@ -221,6 +224,30 @@ def test_render_html_refers_to_nothing_outside_itself() -> None:
     assert links
     assert [link for link in links if not link.startswith(("#", "data:"))] == []
     assert "<script" not in html()
+
+
+@pytest.mark.parametrize(
+    ("text", "kept"),
+    [
+        ("at least 90 % of them", "at least 90~% of them"),
+        ('<span id="f.a">12</span> kg CO₂e', '<span id="f.a">12</span>~kg~CO₂e'),
+        (
+            '<span class="whole">12 (<span id="f.b">5</span>)</span> g',
+            '<span class="whole">12 (<span id="f.b">5</span>)</span>~g',
+        ),
+        ("0.5 kWh, 20 L and 8 mm deep", "0.5~kWh, 20~L and 8~mm deep"),
+        ("10 good parts, 7 h-bars, 3 grades, no kg", "10 good parts, 7 h-bars, 3 grades, no kg"),
+        ('<td id="f.box 5 g.mass">1</td>', '<td id="f.box 5 g.mass">1</td>'),
+    ],
+)
+def test_unparted_number_and_unit_stay_on_one_line_and_ids_as_they_are(text: str, kept: str) -> None:
+    assert unparted(f"<p>{text}</p>") == f"<p>{kept}</p>".replace("~", "\u00a0")
+
+
+@pytest.mark.parametrize("reader", READERS)
+def test_report_no_line_end_can_part_an_amount(reader: Reader) -> None:
+    text = re.sub(r"<[^>]*>", "", html_of(demo(), Request(reader)).partition("<body")[2])
+    assert re.findall(r".{20}\d (?:%|kg|g|kWh|L)\b.{5}", text) == []
 
 
 # -- what stands in it --------------------------------------------------------------------------------------------

@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 
 from impact.report.drawing import figure, svg
 from impact.report.figures import Printer, places
-from impact.report.palette import INK, RULE
+from impact.report.palette import INK, PAPER, RULE
 from impact.results import Interval
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-ROW, FRAME = 0.22, 0.58
+ROW, FRAME = 0.22, 0.56
 """Height of one binder, and what title and axis take. [in]"""
 
 
@@ -43,7 +43,7 @@ class Row:
 def binders_chart(rows: Sequence[Row], titles: tuple[str, str], printer: Printer) -> str:
     """Return footprints at the left, differences from the reference at the right, with 95 % intervals. [g CO2e]"""
     drawn = figure(FRAME + ROW * len(rows))
-    drawn.set_layout_engine("constrained")
+    drawn.set_layout_engine("constrained", wspace=0.06)
     left, right = drawn.subplots(1, 2, sharey=True)
     decimals = places(min(1000.0 * abs(row.footprint.value) for row in rows), 3)
     for place, row in enumerate(rows):
@@ -55,7 +55,7 @@ def binders_chart(rows: Sequence[Row], titles: tuple[str, str], printer: Printer
     for axes, title in zip((left, right), titles, strict=True):
         _plain(axes, title, printer)
     left.set_yticks(range(len(rows)), [row.name for row in rows])
-    left.set_ylim(len(rows) - 0.5, -0.5)
+    left.set_ylim(len(rows) - 0.6, -0.7)
     right.axvline(0.0, color=RULE, linewidth=0.8, zorder=0)
     return svg(drawn)
 
@@ -83,9 +83,12 @@ def _dot(axes: Axes, place: int, row: Row, interval: Interval, printer: Printer,
     axes.plot([middle], [place], "o", color=INK, markerfacecolor=face, markersize=5.5, zorder=2)
     axes.annotate(
         printer.fixed(middle, decimals),
-        (high, place),
-        xytext=(4, 0),
+        (middle, place),
+        xytext=(0, 2.5),
         textcoords="offset points",
-        va="center",
+        ha="center",
+        va="bottom",
         fontsize=8,
+        zorder=1.5,  # over the line of zero, under the dots
+        bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.6},
     )

@@ -1,9 +1,9 @@
-"""Charts as SVG, each thing labelled where it is drawn; their data stands in tables beside them."""
+"""Charts as SVG, their names within the drawing; their data stands in tables beside them."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from impact.report.drawing import (
@@ -24,6 +24,7 @@ from impact.results import Interval, PartResult
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 STAGE_NAMES = {
     "paper": message("paper"),
@@ -43,8 +44,11 @@ PARTS_SHOWN = 12
 """Parts that the stages chart has room for."""
 
 NAME_LETTERS = 24
-ROW, NAMES = 0.19, 0.25
+ROW, NAMES = 0.19, 0.17
 """Height of a bar with its gap, and of a line of names. [in]"""
+
+SQUARE = 0.085
+"""Side of a square that shows a colour beside its name. [in]"""
 
 Stack = Sequence[tuple[str, str, float]]
 """Name, colour and value of each piece of a bar."""
@@ -59,31 +63,25 @@ def shown_parts(parts: Sequence[PartResult]) -> list[PartResult]:
 
 @dataclass(frozen=True, slots=True)
 class _Bar:
-    """One bar: its name, its pieces, its footprint, and the pieces whose names stand by it."""
+    """One bar: its name, its pieces, its footprint, and whether it is of a plastic part."""
 
     name: str
     stack: Stack
     footprint: Interval
     plastic: bool
-    named: frozenset[str]
 
 
 def _bars(parts: Sequence[PartResult], language: str) -> list[_Bar]:
-    """Return the bars from the top down; each piece is named at the longest bar that has it. [g CO2e]"""
+    """Return the bars from the top down. [g CO2e]"""
     bars = []
     for part in parts:
         if part.footprint is not None:
             stack = _stack(part.stages, STAGE_NAMES, STAGE_COLOURS, language)
-            bars.append(_Bar(part.part, stack, part.footprint, False, frozenset()))
+            bars.append(_Bar(part.part, stack, part.footprint, False))
         if part.footprint is not None and part.plastic is not None:
             stack = _stack(part.plastic.stages, PLASTIC_NAMES, PLASTIC_COLOURS, language)
             name = translate(language, "%(polymer)s part") % {"polymer": part.plastic.polymer}
-            bars.append(_Bar(name, stack, part.plastic.footprint, True, frozenset()))
-    known: set[str] = set()
-    for index in sorted(range(len(bars)), key=lambda index: -sum(abs(value) for _, _, value in bars[index].stack)):
-        new = frozenset(name for name, _, value in bars[index].stack if value != 0.0) - known
-        known |= new
-        bars[index] = replace(bars[index], named=new)
+            bars.append(_Bar(name, stack, part.plastic.footprint, True))
     return bars
 
 
@@ -95,12 +93,12 @@ def _stack(stages: Mapping[str, float], names: Mapping[str, str], colours: Seque
 
 
 def _places(bars: Sequence[_Bar]) -> tuple[list[float], float]:
-    """Return how far down each bar is, with room for names above a moulded and below a plastic one, and the end. [in]"""
+    """Return how far down each bar is, and the end. [in]"""
     depth, places = 0.0, []
     for bar in bars:
-        depth += (0.0 if bar.plastic else 0.08) + (NAMES if bar.named and not bar.plastic else 0.0)
+        depth += 0.0 if bar.plastic else 0.08
         places.append(depth + ROW / 2.0)
-        depth += ROW + (NAMES if bar.named and bar.plastic else 0.0)
+        depth += ROW
     return places, max(depth, ROW)
 
 
@@ -111,16 +109,18 @@ def stages_chart(parts: Sequence[PartResult], printer: Printer) -> str:
     places, depth = _places(bars)
     names = [shortened(bar.name, NAME_LETTERS) for bar in bars]
     left = max((text_width(name) for name in names), default=0.5) + 0.15
-    drawn, axes = panel(depth + 0.6, left=left, right=0.6, top=0.15, bottom=0.45)
+    keys = _keys(bars, printer.language)
+    top = NAMES * len(keys) + 0.12
+    drawn, axes = panel(depth + 0.45 + top, left=left, right=0.6, top=top, bottom=0.45)
+    _draw_keys(drawn, keys)
     axes.set_ylim(depth, 0.0)
     ends = [0.0, *(value for bar in bars for value in _reach(bar))]
     room = 0.02 * (max(ends) - min(ends) or 1.0)
     axes.set_xlim(min(ends) - room if min(ends) < 0.0 else 0.0, max(ends) + room)
     for place, bar in zip(places, bars, strict=True):
         _draw_bar(axes, place, bar)
-        _name_pieces(axes, place, bar)
         _value(axes, place, printer.digits(1000.0 * bar.footprint.value), size=TEXT, colour=INK)
-    _value(axes, -0.06, "g CO₂e", size=SMALL, colour=SOFT)
+    _value(axes, -0.03, "g CO₂e", size=SMALL, colour=SOFT)
     axes.set_yticks(places, names, fontsize=TEXT)
     axes.tick_params(axis="y", length=0)
     axes.spines["left"].set_visible(False)
@@ -169,17 +169,37 @@ def _middles(stack: Stack) -> list[float]:
     return middles
 
 
-def _name_pieces(axes: Axes, place: float, bar: _Bar) -> None:
-    """Write names above a moulded bar or below a plastic one, each with a line to its piece."""
-    side, across = (1.0, "top") if bar.plastic else (-1.0, "bottom")
-    low, high = axes.get_xlim()
-    per_inch = (high - low) / (WIDTH * axes.get_position().width)
-    pieces = zip(bar.stack, _middles(bar.stack), strict=True)
-    named = sorted((middle, name) for (name, _, _), middle in pieces if name in bar.named)
-    middles, sizes = [middle for middle, _ in named], [(text_width(name, SMALL) + 0.1) * per_inch for _, name in named]
-    for (middle, name), spot in zip(named, apart(middles, sizes, low, high), strict=True):
-        axes.plot([middle, spot], [place + side * 0.08, place + side * 0.16], color=RULE, linewidth=0.6, clip_on=False)
-        axes.text(spot, place + side * 0.17, name, fontsize=SMALL, ha="center", va=across)
+Key = Sequence[tuple[str, str]]
+"""Name and colour of each piece that a line above the bars names, in the order of the pieces."""
+
+
+def _keys(bars: Sequence[_Bar], language: str) -> list[tuple[str, Key]]:
+    """Return for moulded and for plastic parts, where there are any, what they are and the pieces that occur."""
+    found: list[tuple[str, Key]] = []
+    for plastic, heading in ((False, "moulded"), (True, "plastic")):
+        stacks = [bar.stack for bar in bars if bar.plastic is plastic]
+        there = {name for stack in stacks for name, _, value in stack if value != 0.0}
+        key = [(name, colour) for name, colour, _ in stacks[0] if name in there] if stacks else []
+        if key:
+            found.append((translate(language, heading), key))
+    return found
+
+
+def _draw_keys(drawn: Figure, keys: Sequence[tuple[str, Key]]) -> None:
+    """Write a line for each kind of bar above all bars: a square in the colour of each piece, and its name."""
+    from matplotlib.patches import Rectangle
+
+    height = float(drawn.get_figheight())
+    start = 0.05 + max((text_width(heading, SMALL) for heading, _ in keys), default=0.0) + 0.15
+    for line, (heading, key) in enumerate(keys):
+        middle, across = height - NAMES * (line + 0.5), start
+        drawn.text(0.05 / WIDTH, middle / height, heading, fontsize=SMALL, color=SOFT, va="center_baseline")
+        for name, colour in key:
+            corner = (across / WIDTH, (middle - SQUARE / 2.0) / height)
+            drawn.add_artist(Rectangle(corner, SQUARE / WIDTH, SQUARE / height, facecolor=colour, linewidth=0))
+            across += SQUARE + 0.05
+            drawn.text(across / WIDTH, middle / height, name, fontsize=SMALL, va="center_baseline")
+            across += text_width(name, SMALL) + 0.17
 
 
 GRADES_SHOWN = len(STAGE_COLOURS)

@@ -265,7 +265,8 @@ class BinderChoice:
         reference = names[self.reference.binder]
         titles = (
             translate(self.language, "g CO₂e per good part"),
-            translate(self.language, "less %(reference)s, in the same draws") % {"reference": reference},
+            translate(self.language, "difference: binder minus %(reference)s, in the same draws")
+            % {"reference": reference},
         )
         rows = [
             Row(names[one.binder], one.dose_from != LITERATURE, one.footprint, self.differences.get(one.binder))

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from impact.report.drawing import SMALL, TEXT, apart, figure, mark_numbers, svg
+from impact.report.drawing import SMALL, TEXT, WIDTH, apart, figure, mark_numbers, svg, text_width, tick_labels
 from impact.report.figures import Printer
 from impact.report.language import message, translate
 from impact.report.palette import INK, MOULDED, PLASTIC, RULE, SOFT
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
     from impact.breakeven import Crossing
 
@@ -25,15 +26,33 @@ VARIABLES = {
 }
 """Name and unit of each variable of `impact breakeven`, in words."""
 
+TALL = 0.46
+"""Height of a panel. [in]"""
+
+TOP, BETWEEN, BOTTOM = 0.3, 0.53, 0.33
+"""Room above the panels, between their rows, and below them, for titles, numbers and units. [in]"""
+
+TICK, CLEAR = 0.1, 0.08
+"""From an axis to its numbers, and from a name to the next panel's numbers or to the edge. [in]"""
+
+
+def variable_words(variable: str, language: str) -> tuple[str, str]:
+    """Return name and unit of a variable in a language, as a page prints them."""
+    name, unit = (translate(language, text) for text in VARIABLES[variable])
+    return name, unit.replace("CO2e", "CO₂e")
+
 
 def crossings_chart(crossings: Sequence[Crossing], printer: Printer) -> str:
     """Return a panel for each variable: both footprints with their bands, today's point, the break-even. [g CO2e]"""
-    drawn = figure(2.45)
-    panels = drawn.subplots(
-        2, 3, gridspec_kw={"left": 0.06, "right": 0.925, "top": 0.86, "bottom": 0.155, "hspace": 1.0, "wspace": 0.52}
-    )
+    drawn = figure(TOP + 2.0 * TALL + BETWEEN + BOTTOM)
+    height = drawn.get_figheight()
+    space = {"top": 1.0 - TOP / height, "bottom": BOTTOM / height, "hspace": BETWEEN / TALL}
+    panels = drawn.subplots(2, 3, gridspec_kw=space)
     for axes, crossing in zip(panels.flat, crossings, strict=True):
         _crossing(axes, crossing, printer)
+    _set_apart(
+        drawn, panels, max(text_width(translate(printer.language, name), SMALL) for name in ("moulded", "plastic"))
+    )
     unit = translate(printer.language, "g CO₂e per good part")
     drawn.text(0.005, 0.995, unit, fontsize=SMALL, color=SOFT, va="top")
     return svg(drawn)
@@ -65,18 +84,26 @@ def _crossing(axes: Axes, crossing: Crossing, printer: Printer) -> None:
 
         height = 1000.0 * float(np.interp(crossing.at.value, curve.points, curve.moulded[0]))
         axes.plot([crossing.at.value], [height], "o", color=INK, markersize=4)
-    variable, unit = (translate(printer.language, words) for words in VARIABLES[crossing.variable])
+    variable, unit = variable_words(crossing.variable, printer.language)
     axes.set_title(variable, fontsize=TEXT, loc="left", pad=4)
-    axes.set_xlabel(unit.replace("CO2e", "CO₂e"), labelpad=1)
+    axes.set_xlabel(unit, labelpad=1)
     axes.locator_params(axis="x", nbins=4)
     axes.locator_params(axis="y", nbins=4)
     mark_numbers(axes, printer, x=True, y=True)
 
 
+def _set_apart(drawn: Figure, panels: Any, named: float) -> None:
+    """Leave room between panels for the names of the lines at the left and the widest number at the right. [in]"""
+    numbers = max(text_width(label, SMALL) for axes in panels.flat for label in tick_labels(axes.yaxis))
+    left, right = numbers + TICK, named + CLEAR
+    panel = (WIDTH - 3.0 * (left + right + CLEAR)) / 3.0
+    drawn.subplots_adjust(left=(left + CLEAR) / WIDTH, right=1.0 - right / WIDTH, wspace=(left + right + CLEAR) / panel)
+
+
 def _name_lines(axes: Axes, ends: Sequence[tuple[float, str]]) -> None:
     """Write the names of two lines at their right ends, one above the other."""
     low, high = axes.get_ylim()
-    size = 0.125 * (high - low) / 0.82  # a line of text over the height of a panel, in inches
+    size = 0.095 * (high - low) / TALL  # a line of text over the height of a panel
     for (_, name), spot in zip(ends, apart([end for end, _ in ends], [size, size], low, high), strict=True):
         axes.annotate(
             name, (1.0, spot), xycoords=("axes fraction", "data"), fontsize=SMALL, va="center", xytext=(3, 0),

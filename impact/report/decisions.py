@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from impact.breakeven import BreakEven, Crossing, breakeven
 from impact.measure import SpreadShare, measure_next
 from impact.progress import track
-from impact.report.crossings_chart import VARIABLES, crossings_chart
+from impact.report.crossings_chart import crossings_chart, variable_words
 from impact.report.figures import Printer
 from impact.report.language import message, translate
 from impact.results import Results
@@ -52,7 +52,7 @@ class Decision:
 
 def words(crossing: Crossing, printer: Printer) -> str:
     """Return where one variable breaks even, in words."""
-    name, unit = (translate(printer.language, text) for text in VARIABLES[crossing.variable])
+    name, unit = variable_words(crossing.variable, printer.language)
     figures = {"low": crossing.low, "high": crossing.high, "now": crossing.now}
     if crossing.at is not None:
         figures["at"] = crossing.at.value

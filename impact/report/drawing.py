@@ -17,6 +17,7 @@ from impact.report.palette import INK, RULE, SOFT
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.axis import Axis
     from matplotlib.figure import Figure
 
 WIDTH = 6.7
@@ -26,8 +27,6 @@ SMALL, TEXT = 7.5, 8.5
 """The two sizes of letters. [pt]"""
 
 POINT = 1.0 / 72.0
-LETTER = 0.5
-"""Mean width of a letter in parts of its size, on the wide side."""
 
 
 @cache
@@ -105,9 +104,30 @@ def shortened(name: str, letters: int) -> str:
     return f"{name[: letters - end - 1].rstrip()}…{name[-end:].lstrip()}"
 
 
+@cache
 def text_width(text: str, size: float = TEXT) -> float:
-    """Return about how wide a text is. [in]"""
-    return len(text) * LETTER * size * POINT
+    """Return how wide a text is in the report's typeface. [in]"""
+    _prepare()
+    from matplotlib import rcParams
+    from matplotlib.font_manager import FontProperties
+    from matplotlib.textpath import TextPath
+
+    if not text.strip():
+        return 0.0
+    typeface = FontProperties(family=rcParams["font.family"])
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # as in `svg`
+        return float(TextPath((0.0, 0.0), text, size=size, prop=typeface).get_extents().x1) * POINT
+
+
+def tick_labels(axis: Axis) -> list[str]:
+    """Return the labels of an axis that stand inside its view."""
+    low, high = sorted(axis.get_view_interval())
+    slack = 1e-9 * (high - low)
+    places, labels = axis.get_majorticklocs(), axis.get_majorticklabels()
+    return [
+        label.get_text() for place, label in zip(places, labels, strict=True) if low - slack <= place <= high + slack
+    ]
 
 
 def apart(wished: Sequence[float], sizes: Sequence[float], low: float, high: float) -> list[float]:
@@ -139,11 +159,10 @@ def mark_numbers(axes: Axes, printer: Printer, *, x: bool = False, y: bool = Fal
     from matplotlib.ticker import Formatter
 
     class Numbers(Formatter):
-        def __call__(self, x: float, pos: int | None = None) -> str:
-            places = sorted(self.locs)
-            step = min((after - before for before, after in pairwise(places)), default=abs(x))
+        def format_ticks(self, values: Sequence[float]) -> list[str]:
+            step = min((after - before for before, after in pairwise(sorted(values))), default=abs(sum(values)))
             decimals = len(f"{step:.4g}".partition(".")[2]) if 1e-4 <= step < 1e4 else 0
-            return printer.fixed(x, decimals)
+            return [printer.fixed(value, decimals) for value in values]
 
     if x:
         axes.xaxis.set_major_formatter(Numbers())

@@ -49,6 +49,9 @@ TALL = 1.7
 GAP, PITCH, NODE = 0.1, 0.155, 0.05
 """Room between bands, between labels, and width of a bar at which bands end. [in]"""
 
+CLEAR = 0.06
+"""From the foot of what becomes of the parts to the label below it. [in]"""
+
 HEAD = 0.36
 """Room for the headings. [in]"""
 
@@ -143,7 +146,7 @@ def _losses(going: Sequence[_Piece], later: Sequence[_Piece]) -> list[tuple[_Pie
     """Return what leaves the workshop other than as parts with the place of its label, clear of those of the parts."""
     losses = [piece for piece in going if piece.colour != KEPT]
     start = max([HEAD, *(piece.top + piece.height for piece in later)])
-    start = max(start, HEAD + PITCH * (len(later) + 0.5) if later else HEAD)
+    start = max(start + CLEAR, HEAD + PITCH * (len(later) + 0.5)) if later else HEAD
     room = start + PITCH * len(losses) + max((piece.top + piece.height for piece in losses), default=0.0)
     return list(zip(losses, apart([piece.middle for piece in losses], [PITCH] * len(losses), start, room), strict=True))
 

@@ -12,7 +12,7 @@ from impact.cautions import DEFER
 from impact.inventory import STAGES
 from impact.massflow import massflow
 from impact.report import charts, checklist, compost, document, flow
-from impact.report.crossings_chart import VARIABLES
+from impact.report.crossings_chart import VARIABLES, variable_words
 from impact.report.decisions import DRAWS, decisions
 from impact.report.figures import POUNDS, Printer, places
 from impact.report.language import message, translate
@@ -152,12 +152,14 @@ def own_lines(results: Results) -> list[tuple[str, str, str, str | None]]:
 
 
 def decimals(results: Results) -> dict[str, int]:
-    """Return the decimals of kilograms of paper, of accounts and of grams per part, each the same in every table."""
+    """Return the decimals of kilograms of paper, of accounts, of those by grade and of grams per part, each the same in every table."""
     footprints = [1000.0 * abs(part.footprint.value) for part in results.parts if part.footprint is not None]
     accounts = (results.made.value, results.disposal.avoided.value)
+    by_grade = (*results.disposal.avoided_by_grade.values(), *results.disposal.lost_by_grade.values())
     return {
         "kd": places(results.paper.collected_kg, 3),
         "ad": places(max(abs(value) for value in accounts), 3),
+        "dd": min(places(min((abs(value) for value in by_grade if value != 0.0), default=0.0), 2), 2),
         "gd": places(min(footprints, default=0.0), 3),
     }
 
@@ -206,7 +208,7 @@ class Funder:
             "stage_names": self._words(charts.STAGE_NAMES),
             "evidence_names": self._words(EVIDENCE),
             "verdict": partial(verdict_words, language=self.language),
-            "variables": {name: [self._word(text) for text in texts] for name, texts in VARIABLES.items()},
+            "variables": {name: variable_words(name, self.language) for name in VARIABLES},
             "sentences": [sentence(part, tie) for part in results.parts],
             "weighty": [assumption for assumption in results.assumptions if assumption.weighty],
             "periods": labels,

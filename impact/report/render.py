@@ -74,6 +74,7 @@ def page(report: Report, sums: Mapping[str, str], *, inline_fonts: bool) -> str:
         text: str = environment.get_template(f"{report.request.reader}.html").render(**data)
     else:
         text = _by_own(environment, data)
+    text = unparted(text)
     return alone(text) if inline_fonts else breaking_well(text)
 
 
@@ -104,6 +105,18 @@ def _by_own(environment: Any, data: Mapping[str, Any]) -> str:
             f"{OWN}{place}: {str(error).splitlines()[0] if str(error) else type(error).__name__}"
         ) from None
     return text
+
+
+_AMOUNT = re.compile(
+    r"(?:(?<=\d)|(?<=\d\))|(?<=\d</span>)|(?<=\d\)</span>)|(?<=\d</span>\)</span>)) "
+    r"(?=(?:%|(?:[km]?g|lb|oz|k?Wh|h|m?L|mm|cm|km|N|Pa|°C)(?![\w'’-]))[^<>]*<)"
+)
+_EMISSION = re.compile(r"(?<=\bg) (?=CO₂e[^<>]*<)|(?<=\bkg) (?=CO₂e[^<>]*<)")
+
+
+def unparted(html: str) -> str:
+    """Return a page in whose text no line end parts a number from a per cent sign or a unit, or a unit in two."""
+    return _EMISSION.sub("\u00a0", _AMOUNT.sub("\u00a0", html))
 
 
 def breaking_well(html: str) -> str:

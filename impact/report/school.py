@@ -218,7 +218,7 @@ class School:
         used = [binder for binder in BINDERS if (records["binder"].astype(str) == binder).any()]
         gap = self.plan.difference_kgco2e if self.plan else None
         return {
-            "part": self.part,
+            "part": self.part.replace("-", " "),
             "plan": self.plan,
             "grades": self._listed([GRADES[grade] for grade in grades], "standard"),
             "binders": self._listed([BINDERS[binder] for binder in used], "or"),
