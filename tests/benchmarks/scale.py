@@ -194,10 +194,12 @@ def cluster(folder: Path, rows: int, workers: tuple[int, ...]) -> None:
 
 def schools(folder: Path, rows: int) -> None:
     """Print what a programme of 50,000 sites takes, of which each has as many batches as there are."""
-    place = write_programme(folder / f"schools-{rows}", rows, form="parquet", sites=50_000).parent
     print()
-    for name, options in (("", []), (", --by-site --draws 1000", ["--by-site", "--draws", "1000"])):
-        shown(f"{rows} batches of 50,000 sites, parquet{name}", cost([*IMPACT, "totals", str(place), *options]))
+    by_site = ["--by-site", "--draws", "1000"]
+    for size, options in ((rows, []), (10 * rows, []), (rows, by_site)):
+        place = write_programme(folder / f"schools-{size}", size, form="parquet", sites=50_000).parent
+        name = " ".join([f"{size} batches of 50,000 sites, parquet", *options])
+        shown(name, cost([*IMPACT, "totals", str(place), *options]))
 
 
 def reports(folder: Path, sizes: tuple[int, ...]) -> None:
