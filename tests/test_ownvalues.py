@@ -94,7 +94,7 @@ def test_render_html_with_own_values_shows_both_columns(tmp_path: Path) -> None:
     page = html_of(assessed(tmp_path, GLUE_ROW))
     assert "Own values of the workshop" in page
     assert "With shipped values alone" in page
-    assert "pot, g CO₂e per good part" in page
+    assert "pot, g\u00a0CO₂e per good part" in page
 
 
 @pytest.mark.parametrize(("rows", "doubted"), [(None, True), (GLUE_ROW, False)])
