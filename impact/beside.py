@@ -21,7 +21,7 @@ Traits = dict[str, Any]
 
 
 def traits_of(batches: BatchTable, balance: Balance) -> Traits:
-    """Return what is kept of batches: some 35 bytes of each, and its name.
+    """Return what is kept of batches: some 25 bytes of each, and its name.
 
     `alike` is a fingerprint of day, good parts and dry masses: batches that are the same in all have the same.
 
@@ -38,7 +38,7 @@ def traits_of(batches: BatchTable, balance: Balance) -> Traits:
         alike = mixed(alike, np.ascontiguousarray(amounts).view(np.uint64))
     return {
         "name": batches.texts("batch").written(),
-        "row": batches.rows.astype(np.int32),
+        "row": batches.rows,
         "day": day.astype(np.int32),
         "part": batches.coded("part"),
         "site": batches.coded("site"),
@@ -50,9 +50,10 @@ def traits_of(batches: BatchTable, balance: Balance) -> Traits:
 
 
 def _narrow(counts: FloatArray) -> Amounts:
-    """Return counts in half the bytes where these hold them."""
-    narrow = counts.astype(np.float32)
-    return narrow if np.array_equal(narrow, counts, equal_nan=True) else counts
+    """Return counts in as few bytes as hold them."""
+    with np.errstate(over="ignore"):
+        narrower: tuple[Amounts, Amounts] = (counts.astype(np.float16), counts.astype(np.float32))
+        return next((narrow for narrow in narrower if np.array_equal(narrow, counts, equal_nan=True)), counts)
 
 
 class Beside:
@@ -62,7 +63,8 @@ class Beside:
         self._files: list[str] = []
         self._starts = [0]
         self._names: list[Written] = []
-        self._numbers = {name: Growing() for name in ("row", "day", "mass", "good", "rejects", "alike")}
+        self._rows: list[int | Codes] = []
+        self._numbers = {name: Growing() for name in ("day", "mass", "good", "rejects", "alike")}
         self._texts = {name: GrowingTexts() for name in ("part", "site")}
 
     def add(self, file: str, traits: Traits, above: int) -> None:
@@ -80,8 +82,11 @@ class Beside:
         self._files.append(file)
         self._names.append(traits["name"])
         self._starts.append(self._starts[-1] + len(traits["row"]))
+        first = int(traits["row"][0])
+        in_turn = np.array_equal(traits["row"], np.arange(first, first + len(traits["row"])))
+        self._rows.append(first + above if in_turn else traits["row"] + above)
         for name, numbers in self._numbers.items():
-            numbers.extend(traits[name] if name != "row" else traits[name] + np.int32(above))
+            numbers.extend(traits[name])
         for name, texts in self._texts.items():
             texts.extend(traits[name])
 
@@ -132,8 +137,9 @@ class Beside:
         """Yield file, row and name of the batches at some places."""
         pieces = (np.searchsorted(self._starts, places, side="right") - 1).tolist()
         for place, piece in zip(places.tolist(), pieces, strict=True):
-            within = place - self._starts[piece]
-            yield self._files[piece], int(self._numbers["row"].values[place]), self._names[piece][within]
+            within, rows = place - self._starts[piece], self._rows[piece]
+            row = rows + within if isinstance(rows, int) else int(rows[within])
+            yield self._files[piece], row, self._names[piece][within]
 
     def where(self, place: int, beside: int) -> tuple[str, str]:
         """Return the name of a batch and its place in words, with its file where that is not the one of the other batch."""
