@@ -179,8 +179,8 @@ class Surveyor:
         read = replace(
             read,
             pressings=pressings_made(batches, workshop),
-            parts=frozenset(batches.coded("part").present()),
-            sites=frozenset(batches.coded("site").present()) - {""},
+            parts=frozenset(batches.coded("part").used().names),
+            sites=frozenset(batches.coded("site").used().names) - {""},
             days=(batches.days.min().astype(date), batches.days.max().astype(date)),
         )
         wanted = self.wanted.of(batches)

@@ -104,8 +104,8 @@ def tally_of(
             for loss, column in LOSSES.items()
         },
         open_fates=_open_fates(batches),
-        binders=frozenset(binder.present()),
-        sites=frozenset(batches.coded("site").present()),
+        binders=frozenset(binder.used().names),
+        sites=frozenset(batches.coded("site").used().names),
         nameplate=any(
             bool(batches.coded(f"{name}_kwh_evidence").where("nameplate").any())
             for name in ("shredding", "blending", "pressing", "drying")

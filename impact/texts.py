@@ -68,8 +68,16 @@ class Coded:
 
     def present(self, rows: Flags | None = None) -> list[str]:
         """Return the texts of the rows, or of some of them, sorted."""
-        codes = self.codes if rows is None else self.codes[rows]
-        return sorted(self.names[code] for code in np.flatnonzero(np.bincount(codes, minlength=len(self.names))))
+        return sorted((self if rows is None else self.kept(rows)).used().names)
+
+    def used(self) -> Coded:
+        """Return the column with the texts that occur as its names, in their order."""
+        seen = np.bincount(self.codes, minlength=len(self.names)) > 0
+        if seen.all():
+            return self
+        places = np.flatnonzero(seen).tolist()
+        again = np.cumsum(seen) - 1
+        return Coded(tuple(self.names[place] for place in places), again[self.codes])
 
     def spread(self, values: Mapping[str, float]) -> FloatArray:
         """Return the value of each row's text; NaN for texts without one."""
