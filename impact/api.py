@@ -82,6 +82,7 @@ class Folder:
 
         if self.survey.batches is not None:
             return self.survey.batches.frame()
+        self._require_unchanged()
         frame, problems = read_batches(self.path, self.workshop, self.names)
         if errors(problems):
             raise ProblemsError(problems)
@@ -166,16 +167,29 @@ class Folder:
     def _at(self, places: Codes) -> BatchTable:
         """Return the batches at some places among all; read now where the rows were not kept."""
         from impact.selection import Selection
-        from impact.spans import spans_of
         from impact.survey import read_again
         from impact.tables import UnreadableError
 
         if self.survey.batches is not None:
             return self.survey.batches.kept(places)
-        surveyor = self._surveyor(Selection())
-        spans, _ = spans_of(self.path, surveyor.records, surveyor.names)
         try:
-            return read_again(spans, surveyor, places)
+            return read_again(self.survey.spans, self._surveyor(Selection()), places)
+        except UnreadableError as error:
+            raise ProblemsError([error.problem]) from None
+
+    def _require_unchanged(self) -> None:
+        """Refuse files of batches that are no longer what was surveyed.
+
+        Raises
+        ------
+        ProblemsError
+            One was changed, or is gone.
+        """
+        from impact.tables import UnreadableError
+
+        try:
+            for span in self.survey.spans:
+                span.require_unchanged()
         except UnreadableError as error:
             raise ProblemsError([error.problem]) from None
 
@@ -240,6 +254,7 @@ class Folder:
             wanted.require(self.survey.parts, self.survey.sites)
         except ValueError as error:
             raise ProblemsError([Problem("unknown-name", "batches", str(error))]) from None
+        self._require_unchanged()
         return survey(self.path, self._surveyor(wanted), spread=self.spread)
 
     def narrowed(

@@ -37,7 +37,7 @@ class Span:
         First row group of a Parquet file and the one behind the last, or first byte of a CSV file and the one behind
         the last; None for all of the file.
     before : os.stat_result or None
-        The file when it was taken apart; None where it was not.
+        What the system said of the file; None where there was none.
     """
 
     path: Path
@@ -46,7 +46,7 @@ class Span:
     before: os.stat_result | None = None
 
     def require_unchanged(self) -> None:
-        """Refuse a file that is no longer the one that was taken apart.
+        """Refuse a file that is no longer the one that it was.
 
         Raises
         ------
@@ -89,10 +89,7 @@ def _split(path: Path, name: str, records: Records, names: Names) -> Iterator[Sp
         extents = list(_of_row_groups(row_groups(path)))
     elif path.suffix == ".csv" and before is not None and before.st_size > SPAN_BYTES:
         extents = _of_blocks(path, records, names)
-    if len(extents) > 1:
-        yield from (Span(path, name, extent, before) for extent in extents)
-    else:
-        yield Span(path, name)
+    yield from (Span(path, name, extent, before) for extent in (extents if len(extents) > 1 else [None]))
 
 
 def _of_row_groups(groups: list[int]) -> Iterator[tuple[int, int]]:

@@ -50,6 +50,8 @@ class Survey:
         The factors that were at hand.
     file : str
         Name of the file.
+    spans : tuple of Span
+        What was read, for whoever has to read it again.
     """
 
     problems: tuple[Problem, ...]
@@ -66,6 +68,7 @@ class Survey:
     asked: frozenset[str] = frozenset()
     factors: FactorSet | None = None
     file: str = ""
+    spans: tuple[Span, ...] = ()
 
 
 def survey(
@@ -102,7 +105,7 @@ def survey(
     taken = _Taken()
     taken.all(track(pieces, "reading", unit="batches", amount=lambda found: found[1].records))
     taken.compare_names(surveyor, spans)
-    return taken.survey(surveyor, f"{PARTS}/" if in_parts(folder) else spans[0].name)
+    return replace(taken.survey(surveyor, f"{PARTS}/" if in_parts(folder) else spans[0].name), spans=tuple(spans))
 
 
 def read_again(spans: Sequence[Span], surveyor: Surveyor, places: Codes) -> BatchTable:
@@ -120,19 +123,17 @@ def read_again(spans: Sequence[Span], surveyor: Surveyor, places: Codes) -> Batc
     Raises
     ------
     UnreadableError
-        A file changed since: it cannot be read any more, or holds fewer batches.
+        A file changed since, or cannot be read any more.
     """
     found, above = [], 0
     for span in spans:
         file = open_file(span.path, surveyor.records, surveyor.names, extent=span.extent)
+        span.require_unchanged()
         for block in file.blocks():
             batches = surveyor.chunk(file, block).batches
             here = places[(places >= above) & (places < above + len(batches))] - above
             found.append(batches.kept(here))
             above += len(batches)
-    if places[-1] >= above:
-        name, message = spans[-1].name if spans else f"{PARTS}/", "it lost batches after it was read; try again"
-        raise UnreadableError(Problem("changing-file", name, message, accepted="files that stay as they are"))
     return joined(found)
 
 

@@ -300,16 +300,26 @@ def test_assess_with_rows_compares_them_without_the_file(tmp_path: Path) -> None
     assert [problem.row for problem in folder.assess(draws=2).warnings if problem.code == "batch-twice"] == [4]
 
 
-@pytest.mark.parametrize(("left", "code"), [(BATCHES, "changing-file"), (None, "missing-file")])
-def test_assess_without_rows_of_a_file_that_lost_batches_is_refused(
-    tmp_path: Path, left: str | None, code: str
-) -> None:
+OTHER = BATCHES + BATCHES.splitlines()[1].replace("001", "009", 1) + "\n"
+
+
+@pytest.mark.parametrize(
+    ("left", "code"),
+    [(BATCHES, "changing-file"), (OTHER, "changing-file"), (None, "missing-file")],
+    ids=["a batch less", "as many", "gone"],
+)
+def test_assess_without_rows_of_a_file_that_changed_is_refused(tmp_path: Path, left: str | None, code: str) -> None:
     folder = load(with_one_twice(tmp_path), keep=False)
     (tmp_path / "batches.csv").unlink()
     write_folder(tmp_path, batches=left)
-    with pytest.raises(ProblemsError) as refused:
-        folder.assess(draws=2)
-    assert [(problem.file, problem.code) for problem in refused.value.problems] == [("batches.csv", code)]
+    for read_again in (
+        lambda: folder.assess(draws=2),
+        lambda: folder.assess(draws=2, part="pot"),
+        lambda: folder.batches,
+    ):
+        with pytest.raises(ProblemsError) as refused:
+            read_again()
+        assert [(problem.file, problem.code) for problem in refused.value.problems] == [("batches.csv", code)]
 
 
 def with_one_twice(folder: Path) -> Path:
