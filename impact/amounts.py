@@ -69,7 +69,7 @@ def convert(column: Column, manner: Manner) -> tuple[FloatArray, Faults]:
         distinct, faulty = _of_spellings(texts.names, manner)
         return _at(texts.codes, distinct, faulty)
     typed = np.isfinite(column.numbers)
-    untyped = texts.kept(~typed).ordered()
+    untyped = texts.kept(~typed).used()
     distinct, faulty = _of_spellings(untyped.names, manner)
     result = np.full(len(texts), np.nan)
     result[~typed], spelled = _at(untyped.codes, distinct, faulty)
@@ -92,8 +92,7 @@ def _of_numbers(values: np.ndarray, cells: Sequence[str] | np.ndarray, manner: M
     regular = manner.is_regular(amounts)
     result = np.where(regular, amounts * manner.factor, np.nan)
     odd = np.flatnonzero(~regular & ~np.isnan(amounts))
-    spelled = {str(cells[at]) for at in odd.tolist()}
-    outcomes = {text: _attempt(manner.parse, text, None) for text in spelled}
+    outcomes = {text: _attempt(manner.parse, text, None) for text in {str(cells[at]) for at in odd.tolist()}}
     faults: Faults = []
     for at in odd.tolist():
         outcome = outcomes[str(cells[at])]

@@ -227,15 +227,10 @@ class Folder:
             found.tally,
             self.survey.pressings,
             found.doubts,
-            rows=lambda: self._wanted(wanted),
+            rows=lambda: wanted.rows(self.batches),
             all_rows=lambda: self.batches,
             weigh=lambda frame: take_stock(BatchTable.of(frame), self.workshop, values.central)[1],
         )
-
-    def _wanted(self, wanted: Selection) -> pd.DataFrame:
-        from impact.batchtable import BatchTable
-
-        return self.batches[wanted.flags(BatchTable.of(self.batches))].reset_index(drop=True)
 
     def _surveyed(self, wanted: Selection) -> Survey:
         """Return the survey of the batches that are wanted; the file is read again where they are not all.

@@ -19,9 +19,6 @@ class Growing:
         self._content: np.ndarray[Any, Any] = np.zeros(0, dtype=np.uint8)
         self._size = 0
 
-    def __len__(self) -> int:
-        return self._size
-
     def extend(self, values: np.ndarray[Any, Any]) -> None:
         """Add values below the others; all of them get the kind of number that holds all."""
         kind = np.promote_types(self._content.dtype, values.dtype)

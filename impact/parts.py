@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, cast
 
 from impact.cells import Cells
 from impact.names import Names
@@ -18,8 +18,6 @@ from impact.xlsxtable import read_xlsx
 
 if TYPE_CHECKING:
     import numpy as np
-
-    Flags = np.ndarray[Any, np.dtype[np.bool_]]
 
 COLUMNS = (
     "part", "mould", "mass", "volume", "service life", "wet use", "plastic polymer", "plastic process", "plastic mass",

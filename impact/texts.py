@@ -99,12 +99,8 @@ class Coded:
 
     def ordered(self) -> Coded:
         """Return the column with the texts that occur as its names, sorted."""
-        present = self.present()
-        if tuple(present) == self.names:
-            return self
-        places = {name: place for place, name in enumerate(present)}
-        again = np.array([places.get(name, 0) for name in self.names], dtype=np.int64)
-        return Coded(tuple(present), again[self.codes] if len(again) else self.codes)
+        used = self.used()
+        return used if list(used.names) == sorted(used.names) else used.renamed(str)
 
     def __iter__(self) -> Iterator[str]:
         return iter(self.tolist())

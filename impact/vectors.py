@@ -6,13 +6,10 @@ and x plus 0 is x.
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 
 from impact.core import FloatArray, Numbers
-
-Flags = np.ndarray[Any, np.dtype[np.bool_]]
+from impact.texts import Flags
 
 
 def recorded(amounts: FloatArray) -> FloatArray:
