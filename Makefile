@@ -1,5 +1,6 @@
-# `make demo` and `make test` work in a fresh clone: each first makes .venv and installs what is missing.
-# PYTHON=… chooses the Python that .venv is made with; otherwise it is the first found of 3.11 or later.
+# `make demo` and `make test` work in a fresh clone: each first makes .venv and installs what is missing, in exactly the
+# versions that were tested (.ci/lock). PYTHON=… chooses the Python that .venv is made with; otherwise it is the first
+# found of 3.11 or later.
 
 VENV := .venv
 RUN := $(VENV)/bin
@@ -8,13 +9,25 @@ ifeq ($(shell uname),Darwin)
 LIBRARIES := DYLD_FALLBACK_LIBRARY_PATH="$$(brew --prefix)/lib"
 endif
 
-.PHONY: demo test lint format types bench fuzz messages clean
+.PHONY: demo test test-newest test-oldest lock lint format types bench fuzz messages clean
 
 demo: $(VENV)/ready
 	$(LIBRARIES) $(RUN)/impact demo
 
+TEST := -m pytest -n auto --dist loadfile
 test: $(VENV)/ready-dev
-	$(LIBRARIES) $(RUN)/python -m pytest -n auto --dist loadfile
+	$(LIBRARIES) $(RUN)/python $(TEST)
+
+# The same tests with the newest releases, and with the lower bounds of pyproject.toml: each in an environment of its own,
+# made anew every time, because what is newest changes.
+test-newest test-oldest: test-%:
+	@sh .ci/prepare venv $(VENV)-$* $(PYTHON)
+	@sh .ci/prepare $* $(VENV)-$*
+	$(LIBRARIES) $(VENV)-$*/bin/python $(TEST)
+
+# What `make demo` and `make test` install: all packages, with hashes, in the newest versions that the bounds allow.
+lock: $(VENV)/bin/python
+	@sh .ci/prepare lock $(VENV)
 
 lint: $(VENV)/ready-dev
 	$(RUN)/ruff check
@@ -44,16 +57,17 @@ messages: $(VENV)/ready
 		--omit-header --no-wrap --sort-output --add-location=file -o report_templates/translations/messages.pot .
 
 clean:
-	rm -rf $(VENV) build dist impact-demo
+	rm -rf $(VENV) $(VENV)-newest $(VENV)-oldest build dist impact-demo
 
 # The package is installed in place, so that only a change to what it needs calls for another install.
 # .venv/bin/python is named to notice a .venv whose Python has gone.
-$(VENV)/ready: pyproject.toml .ci/prepare $(VENV)/bin/python
-	@sh .ci/prepare packages $(VENV) .
+NEEDED := pyproject.toml .ci/prepare $(wildcard .ci/lock/*)
+$(VENV)/ready: $(NEEDED) $(VENV)/bin/python
+	@sh .ci/prepare demo $(VENV)
 	@touch $@
 
-$(VENV)/ready-dev: pyproject.toml .ci/prepare $(VENV)/bin/python
-	@sh .ci/prepare packages $(VENV) '.[dev]'
+$(VENV)/ready-dev: $(NEEDED) $(VENV)/bin/python
+	@sh .ci/prepare test $(VENV)
 	@touch $(VENV)/ready $@
 
 $(VENV)/bin/python:
