@@ -11,7 +11,7 @@ blank. Moisture is on the wet basis (ISO 287), so dry matter is D = M (1 - w); t
 4. In: D + B + R. Out: n m (1 - w_p) of the n good parts, of the rejects, and T (1 - w_p) of the trim. Dried is what came
    out, else what went in.
 5. Parts and losses are made of what was fresh in the pulp: share of a grade D_g / (D + B), of the binder B / (D + B).
-   Without either, of own rejects, whose make-up other batches tell.
+   Without either, of own rejects, whose make-up other batches tell; without paper, but with binder, all is binder.
 6. As weighed, dry fibre weighs D_x W / D, with W the paper as weighed; of own rejects alone D_x / (1 - w_p).
 """
 
