@@ -20,7 +20,7 @@ from impact.regular import NotRegularError, read_regular
 from tests.folders import BATCHES, FILES, TOML, swap, write_folder
 
 ROOT = Path(__file__).resolve().parent.parent
-IMPACT = [sys.executable, "-m", "impact.cli"]
+IMPACT = [sys.executable, "-m", "impact"]
 FIGURES = ("--draws", "100", "--json")
 CLOSED = swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2")
 
