@@ -25,7 +25,7 @@ del sys.argv[1:5]
 
 class Dying:
     def __del__(self):
-        os.kill(os.getpid(), signal.SIGINT)
+        os.killpg(0, signal.SIGINT)  # as a terminal does
 
 def follow(frame, event, argument):
     global left
@@ -38,7 +38,7 @@ def follow(frame, event, argument):
             if where == "finaliser":
                 Dying()
             else:
-                os.kill(os.getpid(), signal.SIGINT)
+                os.killpg(0, signal.SIGINT)
 
 import impact.__main__
 
@@ -70,7 +70,9 @@ def interrupted(moment: tuple[str, str, int], where: str, *arguments: str | Path
     """Run a command that interrupts itself; `home` takes its temporary files."""
     command = [sys.executable, "-c", CODE, *map(str, (*moment, where, *arguments))]
     environment = {**os.environ, "PYTHONPATH": str(ROOT), "TMPDIR": str(home)}
-    done = subprocess.run(command, cwd=home, env=environment, capture_output=True, text=True, timeout=300, check=False)
+    done = subprocess.run(
+        command, cwd=home, env=environment, capture_output=True, text=True, check=False, start_new_session=True
+    )
     assert "<interrupted>" in done.stdout, f"{moment} never came: {done.stderr}"
     assert (done.returncode, done.stderr.split("\n")) == (1, ["", "Aborted!", ""])
 
@@ -95,6 +97,22 @@ def test_report_interrupted_leaves_nothing_behind(tmp_path: Path, moment: tuple[
     home.mkdir()
     interrupted(moment, "code", "report", folder, "-o", "a.html", "--draws", "100", home=home)
     assert list(home.iterdir()) == []
+
+
+@pytest.mark.parametrize(
+    "moment",
+    [
+        ("distributed/deploy/local.py", "__init__", 1),
+        ("impact/cluster.py", "_spread", 1),
+        ("distributed/deploy/cluster.py", "close", 1),
+    ],
+    ids=lambda moment: moment[1],
+)
+def test_totals_of_several_processes_interrupted_shows_one_line(tmp_path: Path, moment: tuple[str, str, int]) -> None:
+    folder = write_folder(tmp_path / "bench", batches=CLOSED)
+    (folder / "batches").mkdir()
+    (folder / "batches.csv").rename(folder / "batches" / "1.csv")
+    interrupted(moment, "code", "totals", folder, "--draws", "100", "--workers", "2", home=tmp_path)
 
 
 def test_module_fault_that_is_no_interrupt_keeps_its_traceback() -> None:
