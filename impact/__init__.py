@@ -6,11 +6,12 @@ object, from which every figure of every output comes.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
-
 __version__ = "0.1.0"
 
+TYPE_CHECKING = False  # as type checkers read it; importing `typing` for it would keep Ctrl-C unguarded for longer
 if TYPE_CHECKING:
+    from typing import Any
+
     from impact.api import Folder as Folder
     from impact.api import load as load
     from impact.assessment import assess as assess

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import sys
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -185,6 +184,3 @@ main.add_command(forecast)
 main.add_command(new)
 main.add_command(report)
 main.add_command(verify)
-
-if __name__ == "__main__":
-    sys.exit(main())

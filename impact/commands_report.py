@@ -77,6 +77,8 @@ def report(folder: Path, output: Path | None, force: bool, **options: Any) -> No
     except OutputError as error:
         raise click.ClickException(str(error)) from None
     open_folder(folder)
+    if target.suffix == ".pdf":
+        _ask_for_pango()
     write(target, _made(folder, request, counted, target.suffix), force=force)
     click.echo(f"wrote {target}")
 
@@ -119,6 +121,15 @@ def _own(path: Path | None) -> str | None:
         raise click.ClickException(f"{path}: a template is text in UTF-8") from None
 
 
+def _ask_for_pango() -> None:
+    """End with one line, before anything is worked out or written, where no PDF can be laid out."""
+    from impact.report.pango import absence
+
+    missing = absence()
+    if missing is not None:
+        raise click.ClickException(missing)
+
+
 def _made(folder: Path, request: Request, counted: Narrowing, suffix: str) -> bytes:
     """Return a report and print what is to be said of it; end with one line where it cannot be made."""
     from impact.problems import ProblemsError
@@ -148,6 +159,7 @@ def demo(folder: Path) -> None:
     from impact.report.production import Narrowing
     from impact.report.request import Request
 
+    _ask_for_pango()
     try:
         copy_demo(folder)
     except DemoError as error:

@@ -31,6 +31,9 @@ ONLY_PART = "may be left out where the records hold one part only"
 """End of the help of `--part` of a command that is about one part."""
 
 
+READER_LEFT = 141
+"""Status where whoever reads the output leaves early: the shell's, 128 and the number of SIGPIPE."""
+
 ESCAPED = "impact-escaped"
 """Name of what stands in for a letter that the terminal cannot show: its number, as JSON writes it too."""
 
@@ -39,12 +42,13 @@ class OneLineGroup(click.Group):
     """Commands that end with one line and status 1 when the system refuses a file, a stream or memory."""
 
     def main(self, *args: Any, **extra: Any) -> Any:
-        """Run the commands; a broken pipe ends them without a word."""
+        """Run the commands; whoever reads the output may leave early, which ends them without a word."""
         _occupy_streams()
         _escape_letters()
         _set_libraries()
         try:
-            return super().main(*args, **extra)
+            with _reader_may_leave():
+                return super().main(*args, **extra)
         except MemoryError:
             _refuse("the records do not fit in memory")
         except OSError as error:
@@ -52,6 +56,25 @@ class OneLineGroup(click.Group):
 
             name = f"{shown(str(error.filename), READ_WIDTH)}: " if error.filename else ""
             _refuse(f"{name}{error.strerror or error}")
+
+    def make_context(self, *args: Any, **extra: Any) -> click.Context:
+        """Read the arguments, or print the help."""
+        with _reader_may_leave():
+            return super().make_context(*args, **extra)
+
+    def invoke(self, context: click.Context) -> Any:
+        """Run a command."""
+        with _reader_may_leave():
+            return super().invoke(context)
+
+
+@contextmanager
+def _reader_may_leave() -> Iterator[None]:
+    try:
+        yield
+    except BrokenPipeError:
+        _drop_output()
+        raise SystemExit(READER_LEFT) from None
 
 
 def _refuse(reason: str) -> NoReturn:

@@ -42,7 +42,7 @@ def test_check_no_regular_file_in_place_of_a_table_is_refused(tmp_path: Path, na
         (folder / "batches.csv").unlink()
     (pipe if make is pipe else device)(folder / name)
     # in a process of its own, so that a reader which waits fails the test in place of stopping all of them
-    command = [sys.executable, "-m", "impact.cli", "check", str(folder), "--json"]
+    command = [sys.executable, "-m", "impact", "check", str(folder), "--json"]
     done = subprocess.run(command, capture_output=True, text=True, timeout=60, check=False)
     assert done.returncode == 1, done.stderr
     assert f'"code": "not-a-file", "file": "{name}"' in done.stdout
@@ -116,7 +116,7 @@ def test_main_refused_by_the_system_is_one_line(monkeypatch: pytest.MonkeyPatch)
 def test_main_full_disk_behind_standard_output_is_one_line() -> None:
     with FULL.open("w") as full:
         done = subprocess.run(
-            [sys.executable, "-m", "impact.cli", "--help"], stdout=full, stderr=subprocess.PIPE, text=True, check=False
+            [sys.executable, "-m", "impact", "--help"], stdout=full, stderr=subprocess.PIPE, text=True, check=False
         )
     assert (done.returncode, done.stderr) == (1, "impact: No space left on device\n")
 

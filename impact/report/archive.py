@@ -20,6 +20,7 @@ from typing import Any
 
 from impact.fonts import font_faces
 from impact.progress import laying_out
+from impact.report.pango import absence
 
 SAME_VIEW: tuple[dict[str, str], ...] = (
     {}, {"PageLayout": "/SinglePage"}, {"PageMode": "/UseNone"}, {"PageLayout": "/SinglePage", "PageMode": "/UseNone"},
@@ -113,14 +114,12 @@ def pdf_of(html: str, attachments: Sequence[Attached] = ()) -> bytes:
     ValueError
         When two attached files have one name.
     """
-    try:
-        from weasyprint import HTML, Attachment
-        from weasyprint.urls import URLFetcher
-    except OSError:
-        raise RenderError(
-            "the layout library Pango is missing; install it with the system's package manager "
-            "(Debian and Ubuntu: libpango-1.0-0 libpangoft2-1.0-0; Fedora: pango; macOS: brew install pango)"
-        ) from None
+    missing = absence()
+    if missing is not None:
+        raise RenderError(missing)
+    from weasyprint import HTML, Attachment
+    from weasyprint.urls import URLFetcher
+
     from impact.report.tagging import mend
 
     allowed = {path.resolve() for _, _, path in font_faces()}

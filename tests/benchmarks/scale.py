@@ -26,7 +26,7 @@ from typing import Literal
 
 Format = Literal["csv", "parquet"]
 PROGRAMME = Path(__file__).with_name("programme.py")
-IMPACT = [sys.executable, "-m", "impact.cli"]
+IMPACT = [sys.executable, "-m", "impact"]
 LIMITS: dict[Format, float] = {"csv": 3.0, "parquet": 6.0}
 MOST_MEMORY_MB = 1500.0
 LINEAR = 11.0
