@@ -19,13 +19,12 @@ from playwright.sync_api import Browser, Page, sync_playwright
 from pypdf import PdfReader
 
 from impact.api import load
-from impact.demonstration import DEMO
 from impact.places import templates_folder
 from impact.report.request import Request
 from impact.results import Results
 from tests.folders import BATCHES, PARTS, TOML, swap, write_folder
 from tests.office import found as program_found
-from tests.reports import html_of
+from tests.reports import html_of, web_page
 
 READERS = ("funder", "school", "binder")
 CASES = {
@@ -74,9 +73,14 @@ class Shown(NamedTuple):
     said: list[str]
 
 
-def results_of(case: str, folder: Path) -> Results:
+def page_of(case: str, folder: Path) -> str:
+    request = CASES[case]
     if case in (*READERS, "spanish"):
-        return load(DEMO).assess(draws=100)
+        return web_page("demo", request.reader, request.language)
+    return html_of(results_of(case, folder), request)
+
+
+def results_of(case: str, folder: Path) -> Results:
     if case == "three-batches":
         again = BATCHES.splitlines()[1].replace("001,2026-01-05", "003,2026-01-19", 1)
         return load(write_folder(folder, batches=f"{BATCHES}{again}\n")).assess(draws=100)
@@ -97,7 +101,7 @@ def shown(
 ) -> Iterator[Shown]:
     folder = tmp_path_factory.mktemp(request.param)
     file = folder / "report.html"
-    file.write_text(html_of(results_of(request.param, folder / "workshop"), CASES[request.param]), encoding="utf-8")
+    file.write_text(page_of(request.param, folder / "workshop"), encoding="utf-8")
     page = browser.new_page(viewport=PHONE)
     asked: list[str] = []
     said: list[str] = []

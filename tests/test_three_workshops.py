@@ -12,21 +12,18 @@ from tempfile import TemporaryDirectory
 import pytest
 from click.testing import CliRunner
 from openpyxl import load_workbook
-from page import validate_pdf_bytes
 from pypdf import PdfReader
 
 from impact.cli import main
 from impact.commands_report import READERS
 from impact.demonstration import DEMO
-from impact.report.production import Narrowing, produce
-from impact.report.request import Reader, Request
-from impact.report.verification import verify
+from impact.report.request import Reader
+from tests.reports import refusals, report, verified, web_page
 from tests.workshops import large, tiny
 
 SIZES = ("demo", "tiny", "large")
 MOST_PAGES = {"school": 2, "binder": 2}
 HOME = TemporaryDirectory(prefix="impact-tests-")
-COUNTED = Narrowing(draws=100)
 
 every_report = pytest.mark.parametrize("reader", READERS)
 every_size = pytest.mark.parametrize("size", SIZES)
@@ -49,17 +46,11 @@ def folder(size: str) -> Path:
     return makers[size](place)
 
 
-@cache
-def report(size: str, reader: Reader) -> bytes:
-    """Return one report as PDF."""
-    return produce(folder(size), Request(reader), COUNTED, suffix=".pdf")
-
-
 @every_size
 @every_report
 def test_report_fulfils_both_standards(size: str, reader: Reader) -> None:
     for profile in ("ua1", "3a"):
-        assert validate_pdf_bytes(report(size, reader), profile=profile).failures == []
+        assert refusals(size, reader, profile) == []
 
 
 @every_size
@@ -74,7 +65,7 @@ def test_report_syntax_is_sound(size: str, reader: Reader, tmp_path: Path) -> No
 @every_size
 @every_report
 def test_report_agrees_with_its_records(size: str, reader: Reader) -> None:
-    found = verify(report(size, reader))
+    found = verified(size, reader)
     assert found.disagreements == ()
     assert found.pages[0] == found.pages[1] > 20
 
@@ -94,7 +85,7 @@ def test_report_has_the_pages_that_it_promises(size: str, reader: Reader) -> Non
 @every_size
 @every_report
 def test_report_as_a_page_is_whole(size: str, reader: Reader) -> None:
-    page = produce(folder(size), Request(reader), COUNTED, suffix=".html").decode()
+    page = web_page(size, reader)
     assert page.startswith("<!DOCTYPE html>")
     assert page.rstrip().endswith("</html>")
     assert page.count("<main") == 1

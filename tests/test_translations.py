@@ -16,7 +16,7 @@ from impact.api import load
 from impact.report import crossings_chart, language
 from impact.report.language import COMPLETE, translate, translate_count
 from impact.whatif import VARIABLES
-from tests.reports import html_of
+from tests.reports import plain_html_of
 from tests.workshops import tiny
 
 ROOT = Path(__file__).parents[1]
@@ -125,9 +125,9 @@ def test_funder_report_every_fixed_text_is_translated_and_no_figure_lost(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     results = load(tiny(tmp_path)).assess(draws=100)
-    english = html_of(results)
+    english = plain_html_of(results)
     monkeypatch.setattr(language, "catalogue", {"en": every_message_marked()}.__getitem__)
-    translated = html_of(results)
+    translated = plain_html_of(results)
     figures = r'<span id="f\.[^"]*">[^<]*</span>'
     assert re.findall(figures, translated.replace("‹", "").replace("›", "")) == re.findall(figures, english)
     fixed = re.findall(r"<(?:h1|h2|caption|figcaption)>(.*?)</", translated, flags=re.DOTALL)
