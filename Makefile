@@ -14,7 +14,7 @@ demo: $(VENV)/ready
 	$(LIBRARIES) $(RUN)/impact demo
 
 test: $(VENV)/ready-dev
-	$(LIBRARIES) $(RUN)/python -m pytest -n auto --dist loadfile
+	$(LIBRARIES) $(RUN)/python -m pytest -n auto --dist worksteal
 
 lint: $(VENV)/ready-dev
 	$(RUN)/ruff check

@@ -40,6 +40,7 @@ LONG = "<b>tray</b>" + "unbreakable" * 2
 PHONE = {"width": 360, "height": 740}
 DESKTOP = {"width": 1280, "height": 740}
 SMALLEST_TEXT = 12.0  # in pixels of CSS; our own choice, WCAG asks for no size
+PATIENCE_MS = 1_800_000.0  # what the browser may take before a test gives it up: a busy machine does not take as long
 LARGEST_FILE = 1_500_000  # in bytes; our own choice
 # No screen, no network of its own, and no sandbox, which root may not have.
 FLAGS = (
@@ -59,7 +60,7 @@ PLACES = {"runOnly": ["target-size", "scrollable-region-focusable", "region"], "
 def browser() -> Iterator[Browser]:
     path = program_found("chromium", "nothing here can show a page")
     with sync_playwright() as driver:
-        started = driver.chromium.launch(executable_path=path, args=list(FLAGS))
+        started = driver.chromium.launch(executable_path=path, args=list(FLAGS), timeout=PATIENCE_MS)
         yield started
         started.close()
 
@@ -103,6 +104,7 @@ def shown(
     file = folder / "report.html"
     file.write_text(page_of(request.param, folder / "workshop"), encoding="utf-8")
     page = browser.new_page(viewport=PHONE)
+    page.set_default_timeout(PATIENCE_MS)
     asked: list[str] = []
     said: list[str] = []
     page.on("request", lambda seen: asked.append(seen.url))
@@ -217,6 +219,7 @@ def test_page_on_a_desktop_breaks_no_rule_of_places_and_sizes(desktop: Page) -> 
 
 def test_page_without_language_alternative_or_name_is_caught_by_the_checker(browser: Browser) -> None:
     page = browser.new_page()
+    page.set_default_timeout(PATIENCE_MS)
     try:
         page.set_content("<title>x</title><main><h1>x</h1><img src='data:,'><a href='#y'></a></main>")
         assert {rule for rule, _ in violations(page)} >= {"html-has-lang", "image-alt", "link-name"}
