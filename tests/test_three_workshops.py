@@ -3,11 +3,8 @@
 from __future__ import annotations
 
 import subprocess
-from collections.abc import Iterator
-from functools import cache
 from io import BytesIO
 from pathlib import Path
-from tempfile import TemporaryDirectory
 
 import pytest
 from click.testing import CliRunner
@@ -16,34 +13,14 @@ from pypdf import PdfReader
 
 from impact.cli import main
 from impact.commands_report import READERS
-from impact.demonstration import DEMO
 from impact.report.request import Reader
-from tests.reports import refusals, report, verified, web_page
-from tests.workshops import large, tiny
+from tests.reports import FOLDERS, refusals, report, verified, web_page
 
 SIZES = ("demo", "tiny", "large")
 MOST_PAGES = {"school": 2, "binder": 2}
-HOME = TemporaryDirectory(prefix="impact-tests-")
 
 every_report = pytest.mark.parametrize("reader", READERS)
 every_size = pytest.mark.parametrize("size", SIZES)
-
-
-@pytest.fixture(scope="module", autouse=True)
-def _home() -> Iterator[None]:
-    yield
-    HOME.cleanup()
-
-
-@cache
-def folder(size: str) -> Path:
-    """Return the folder of a workshop."""
-    makers = {"tiny": tiny, "large": large}
-    if size == "demo":
-        return DEMO
-    place = Path(HOME.name) / size
-    place.mkdir()
-    return makers[size](place)
 
 
 @every_size
@@ -93,10 +70,10 @@ def test_report_as_a_page_is_whole(size: str, reader: Reader) -> None:
 
 @pytest.mark.parametrize("size", SIZES)
 def test_export_and_explain_of_each_workshop(size: str, tmp_path: Path) -> None:
-    target = tmp_path / "book.xlsx"
-    done = CliRunner().invoke(main, ["export", str(folder(size)), "-o", str(target), "--draws", "100"])
+    folder, target = str(FOLDERS[size](tmp_path / size)), tmp_path / "book.xlsx"
+    done = CliRunner().invoke(main, ["export", folder, "-o", str(target), "--draws", "100"])
     assert done.exit_code == 0, done.output
     assert {"headline", "records", "factors", "results"} <= set(load_workbook(target, read_only=True).sheetnames)
-    told = CliRunner().invoke(main, ["explain", str(folder(size)), "net_kgco2e.value", "--draws", "100"])
+    told = CliRunner().invoke(main, ["explain", folder, "net_kgco2e.value", "--draws", "100"])
     assert told.exit_code == 0, told.output
     assert "net_kgco2e" in told.output
