@@ -14,7 +14,7 @@ endif
 demo: $(VENV)/ready
 	$(LIBRARIES) $(RUN)/impact demo
 
-TEST := -m pytest -n auto --dist loadfile
+TEST := -m pytest -n auto --dist worksteal
 test: $(VENV)/ready-dev
 	$(LIBRARIES) $(RUN)/python $(TEST)
 

@@ -1,8 +1,31 @@
-"""What holds for every test: drawn examples have no time limit, for the machine may be busy."""
+"""What holds for every test: no time limits, for the machine may be busy, and one folder for what is made once."""
 
 from __future__ import annotations
 
-from hypothesis import settings
+import gc
+import os
+import tempfile
 
-settings.register_profile("untimed", settings(), deadline=None)
+import pytest
+from hypothesis import HealthCheck, settings
+
+from tests.shared import HOME
+
+# Searching for cycles among so many objects took a fifth of the time.
+gc.set_threshold(50_000, 20, 20)
+
+settings.register_profile("untimed", settings(), deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("untimed")
+
+
+def pytest_collection_finish() -> None:
+    """Leave what the modules hold out of the search for cycles."""
+    gc.freeze()
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Make the folder of `tests.shared` in the first process; those that it starts find its name where it left it."""
+    if not hasattr(config, "workerinput"):
+        home = tempfile.TemporaryDirectory(prefix="impact-tests-")
+        os.environ[HOME] = home.name
+        config.add_cleanup(home.cleanup)

@@ -28,7 +28,7 @@ def convert(source: Path, kind: str, folder: Path) -> Path:
         program, f"-env:UserInstallation={(folder / 'profile').as_uri()}", "--headless", "--convert-to", kind,
         "--outdir", str(folder / "out"), str(source),
     ]  # fmt: skip
-    done = subprocess.run(command, capture_output=True, text=True, timeout=180, check=True)
+    done = subprocess.run(command, capture_output=True, text=True, check=True)
     target = folder / "out" / f"{source.stem}.{kind.split(':')[0]}"
     assert target.exists(), done.stderr
     return target

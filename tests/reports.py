@@ -1,28 +1,99 @@
-"""Reports for tests: of results, without the files that a report carries, and a small one with them."""
+"""Reports for tests: of workshops, each made once in a run, and of results, without the files that a report carries."""
 
 from __future__ import annotations
 
+import logging
 import tempfile
 from functools import cache
 from pathlib import Path
 
+from page import validate_pdf_bytes
+
+from impact.demonstration import DEMO
 from impact.report.archive import pdf_of
 from impact.report.context import compose
 from impact.report.production import Narrowing, produce
 from impact.report.render import page
-from impact.report.request import Request
+from impact.report.request import Reader, Request
+from impact.report.verification import Verification, verify
 from impact.results import Results
-from tests.folders import BATCHES, swap, write_folder
+from tests.folders import BATCHES, TOML, swap, write_folder
+from tests.shared import shared
+from tests.workshops import large, tiny
 
 FEW = Narrowing(draws=100)
 
 
+def british(folder: Path) -> Path:
+    """Return a folder with two batches of a workshop in Britain; its masses add up."""
+    country = swap(swap(TOML, 'country = "USA"', 'country = "GBR"'), 'electricity = "US-CAMX"\n', "")
+    return write_folder(folder, workshop=country, batches=swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2"))
+
+
+FOLDERS = {"demo": lambda _: DEMO, "small": british, "tiny": tiny, "large": large}
+"""Workshops, and what writes each into a folder; the demo stays where it is."""
+
+
+class Log(logging.Handler):
+    """Keeps every line that the layout library logs."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.lines: list[str] = []
+
+    def emit(self, record: logging.LogRecord) -> None:
+        self.lines.append(record.getMessage())
+
+
+def made(workshop: str, request: Request, suffix: str = ".pdf") -> tuple[bytes, list[str]]:
+    """Return a report with everything that it carries, and what the layout library had to say about it."""
+    log = Log()
+    logging.getLogger("weasyprint").addHandler(log)
+    try:
+        with tempfile.TemporaryDirectory() as place:
+            return produce(FOLDERS[workshop](Path(place)), request, FEW, suffix=suffix), log.lines
+    finally:
+        logging.getLogger("weasyprint").removeHandler(log)
+
+
 @cache
+def laid_out(workshop: str, reader: Reader = "funder", language: str = "en") -> tuple[bytes, list[str]]:
+    """Return the one PDF of this kind, and what the layout library had to say about it."""
+    name = f"{workshop}-{reader}-{language}"
+    return shared(f"{name}-pdf", lambda: made(workshop, Request(reader, language)))
+
+
+def report(workshop: str, reader: Reader = "funder", language: str = "en") -> bytes:
+    """Return the one PDF of this kind."""
+    return laid_out(workshop, reader, language)[0]
+
+
+@cache
+def web_page(workshop: str, reader: Reader = "funder", language: str = "en") -> str:
+    """Return the one page of this kind, which stands alone."""
+    name = f"{workshop}-{reader}-{language}"
+    return shared(f"{name}-html", lambda: made(workshop, Request(reader, language), ".html")[0]).decode()
+
+
+def verified(workshop: str, reader: Reader = "funder") -> Verification:
+    """Return what the verification of the one PDF finds."""
+    return shared(f"{workshop}-{reader}-verified", lambda: verify(report(workshop, reader)))
+
+
+def refusals(workshop: str, reader: Reader, profile: str) -> list[str]:
+    """Return the rules of a standard by which a checker refuses the one PDF."""
+    name = f"{workshop}-{reader}-{profile}"
+    return shared(name, lambda: refused(report(workshop, reader), profile))
+
+
+def refused(pdf: bytes, profile: str) -> list[str]:
+    """Return the rules of a standard by which a checker refuses a PDF."""
+    return [failure.rule_id for failure in validate_pdf_bytes(pdf, profile=profile).failures]
+
+
 def small() -> bytes:
     """Return the report of a small invented workshop, with everything that it carries."""
-    with tempfile.TemporaryDirectory() as place:
-        folder = write_folder(Path(place), batches=swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2"))
-        return produce(folder, Request(), FEW, suffix=".pdf")
+    return report("small")
 
 
 def html_of(results: Results, request: Request | None = None) -> str:
@@ -30,6 +101,11 @@ def html_of(results: Results, request: Request | None = None) -> str:
     return page(compose(results, request or Request()), {}, inline_fonts=True)
 
 
+def plain_html_of(results: Results, request: Request | None = None) -> str:
+    """Return a report as the page that the layout library gets: the same words, without the typeface inside."""
+    return page(compose(results, request or Request()), {}, inline_fonts=False)
+
+
 def pdf_of_results(results: Results, request: Request | None = None) -> bytes:
     """Return a report as a PDF that carries nothing."""
-    return pdf_of(page(compose(results, request or Request()), {}, inline_fonts=False))
+    return pdf_of(plain_html_of(results, request))

@@ -23,12 +23,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from page import validate_pdf_bytes
 from pypdf import PdfReader, PdfWriter
 from pypdf.generic import BooleanObject, ContentStream, DictionaryObject, NameObject
 
 from impact.report.archive import Attached, identifier, pdf_of
-from tests.test_report import pdf as funder
+from tests.reports import refusals, refused, report
 
 SQUARE = base64.b64encode(
     b'<svg xmlns="http://www.w3.org/2000/svg" width="100" height="50"><rect width="100" height="50" fill="#336"/></svg>'
@@ -64,9 +63,8 @@ def small() -> bytes:
     return pdf_of(HTML, FILES)
 
 
-def refusals(pdf: bytes, profile: str) -> list[str]:
-    """Return the rules by which the first checker refuses a PDF."""
-    return [failure.rule_id for failure in validate_pdf_bytes(pdf, profile=profile).failures]
+def funder() -> bytes:
+    return report("demo")
 
 
 def findings(pdf: bytes, folder: Path) -> list[tuple[str, str]]:
@@ -81,8 +79,13 @@ def findings(pdf: bytes, folder: Path) -> list[tuple[str, str]]:
     return [(finding["severity"], finding["rule"]) for finding in result["findings"]]
 
 
+@cache
+def reading(pdf: bytes) -> PdfReader:
+    return PdfReader(BytesIO(pdf))
+
+
 def root(pdf: bytes) -> Any:
-    return PdfReader(BytesIO(pdf)).trailer["/Root"]
+    return reading(pdf).trailer["/Root"]
 
 
 def elements(element: Any, above: str = "") -> Iterator[tuple[str, Any]]:
@@ -108,18 +111,22 @@ def tagged(pdf: bytes, kind: str) -> list[Any]:
 
 
 @pytest.mark.parametrize("profile", ["ua1", "3a"])
-@pytest.mark.parametrize("made", [small, lambda: funder()[0]], ids=["small", "funder"])
-def test_pdf_of_both_standards_are_fulfilled(made: Callable[[], bytes], profile: str) -> None:
-    assert refusals(made(), profile) == []
+@pytest.mark.parametrize(
+    "found",
+    [lambda profile: refused(small(), profile), lambda profile: refusals("demo", "funder", profile)],
+    ids=["small", "funder"],
+)
+def test_pdf_of_both_standards_are_fulfilled(found: Callable[[str], list[str]], profile: str) -> None:
+    assert found(profile) == []
 
 
-def test_pdf_of_small_page_second_checker_finds_only_that_bullets_are_painted_late(tmp_path: Path) -> None:
+def test_pdf_of_small_page_second_checker_finds_at_most_that_bullets_are_painted_late(tmp_path: Path) -> None:
     # The layout library paints the marks of lists last on a page; readers follow the tags, where they stand in place.
-    assert findings(small(), tmp_path) == [("warning", "ORD-001")]
+    assert set(findings(small(), tmp_path)) <= {("warning", "ORD-001")}
 
 
 def test_pdf_of_funder_report_second_checker_finds_no_error(tmp_path: Path) -> None:
-    assert [rule for severity, rule in findings(funder()[0], tmp_path) if severity == "error"] == []
+    assert [rule for severity, rule in findings(funder(), tmp_path) if severity == "error"] == []
 
 
 def test_pdf_of_both_standards_are_declared_in_one_description() -> None:
@@ -132,7 +139,7 @@ def test_pdf_of_both_standards_are_declared_in_one_description() -> None:
     ]
 
 
-@pytest.mark.parametrize("made", [small, lambda: funder()[0]], ids=["small", "funder"])
+@pytest.mark.parametrize("made", [small, funder], ids=["small", "funder"])
 def test_pdf_of_syntax_is_sound(made: Callable[[], bytes], tmp_path: Path) -> None:
     if not shutil.which("qpdf") and not os.environ.get("CI"):
         pytest.skip("qpdf is not installed")
@@ -154,7 +161,7 @@ def test_pdf_of_syntax_is_sound(made: Callable[[], bytes], tmp_path: Path) -> No
 )
 def test_pdf_of_page_that_owes_something_is_refused(old: str, new: str, rule: str) -> None:
     assert HTML.count(old) == 1
-    assert rule in refusals(pdf_of(HTML.replace(old, new)), "ua1")
+    assert rule in refused(pdf_of(HTML.replace(old, new)), "ua1")
 
 
 def unembed(writer: PdfWriter) -> None:
@@ -208,7 +215,7 @@ def rewritten(damage: Callable[[PdfWriter], None]) -> bytes:
 
 @pytest.mark.parametrize("profile", ["ua1", "3a"])
 def test_rewritten_without_damage_is_accepted(profile: str) -> None:
-    assert refusals(rewritten(lambda writer: None), profile) == []
+    assert refused(rewritten(lambda writer: None), profile) == []
 
 
 @pytest.mark.parametrize(
@@ -229,7 +236,7 @@ def test_rewritten_without_damage_is_accepted(profile: str) -> None:
     ],
 )
 def test_damaged_file_is_refused(damage: Callable[[PdfWriter], None], profile: str) -> None:
-    assert refusals(rewritten(damage), profile) != []
+    assert refused(rewritten(damage), profile) != []
 
 
 @pytest.mark.parametrize("damage", [unscope, untag_links, remove("/Lang"), remove("/StructTreeRoot")])
@@ -245,7 +252,7 @@ def test_header_cells_say_what_they_head() -> None:
 
 
 def test_header_cells_named_by_data_cells_stand_in_the_index() -> None:
-    for pdf in (small(), funder()[0]):
+    for pdf in (small(), funder()):
         index = root(pdf)["/StructTreeRoot"]["/IDTree"]["/Names"]
         assert list(index[::2]) == sorted(index[::2])
         indexed = {name: number(cell.get_object()) for name, cell in zip(index[::2], index[1::2], strict=True)}
@@ -258,7 +265,7 @@ def test_header_cells_named_by_data_cells_stand_in_the_index() -> None:
 def test_lists_say_how_they_are_numbered() -> None:
     numberings = [element["/A"]["/ListNumbering"] for element in tagged(small(), "/L")]
     assert numberings == ["/None", "/Disc", "/Decimal", "/LowerAlpha", "/None"]
-    assert all("/ListNumbering" in element["/A"] for element in tagged(funder()[0], "/L"))
+    assert all("/ListNumbering" in element["/A"] for element in tagged(funder(), "/L"))
 
 
 def test_list_in_columns_is_one_list() -> None:
@@ -268,7 +275,7 @@ def test_list_in_columns_is_one_list() -> None:
 
 
 def test_links_stand_in_one_link_element_each_and_say_where_they_lead() -> None:
-    reader = PdfReader(BytesIO(small()))
+    reader = reading(small())
     annotations = [note.get_object() for sheet in reader.pages for note in sheet.get("/Annots", [])]
     assert {note["/Contents"] for note in annotations} == {
         "Some lists",
@@ -298,9 +305,9 @@ def test_picture_stands_where_its_tag_says() -> None:
     assert [float(edge) for edge in figure["/A"]["/BBox"]] == pytest.approx([30, 312.5, 105, 350])
 
 
-@pytest.mark.parametrize("made", [small, lambda: funder()[0]], ids=["small", "funder"])
+@pytest.mark.parametrize("made", [small, funder], ids=["small", "funder"])
 def test_text_is_in_the_tree_or_an_artefact(made: Callable[[], bytes]) -> None:
-    reader = PdfReader(BytesIO(made()))
+    reader = reading(made())
     tree = reader.trailer["/Root"]["/StructTreeRoot"]
     reached = {element.indirect_reference for _, element in elements(tree)}
     numbers = tree["/ParentTree"]["/Nums"]
@@ -333,7 +340,7 @@ def test_leader_is_not_read_out() -> None:
 
 
 def test_attached_files_can_be_read_and_say_what_they_are() -> None:
-    assert PdfReader(BytesIO(small())).attachments == {file.name: [file.content] for file in FILES}
+    assert reading(small()).attachments == {file.name: [file.content] for file in FILES}
     associated = [item.get_object() for item in root(small())["/AF"]]
     expected = sorted(FILES, key=lambda file: file.name)
     assert [item["/UF"] for item in associated] == [item["/F"] for item in associated] == [f.name for f in expected]
@@ -392,4 +399,4 @@ def test_pdf_of_many_anchors_each_has_its_place_and_both_standards_hold() -> Non
     places = root(pdf)["/Names"]["/Dests"]["/Names"]
     assert list(places[::2]) == sorted(f"parts.pot.figure.{number}" for number in range(1500))
     assert {place[1] for place in places[1::2]} == {"/XYZ"}
-    assert [refusals(pdf, profile) for profile in ("ua1", "3a")] == [[], []]
+    assert [refused(pdf, profile) for profile in ("ua1", "3a")] == [[], []]

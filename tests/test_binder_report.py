@@ -22,16 +22,15 @@ from impact.figures import leaves
 from impact.names import read_names
 from impact.report.choice import NAMES
 from impact.report.context import NothingToSayError, compose
-from impact.report.production import Narrowing, produce
 from impact.report.request import Request
-from impact.report.verification import tied, verify
+from impact.report.verification import tied
 from impact.results import Results
 from impact.selection import filter_batches
 from impact.workshop import Workshop
 from tests.frames import PLAIN, batches, part, workshop
-from tests.reports import html_of, pdf_of_results
+from tests.reports import FEW, pdf_of_results, plain_html_of, report, verified, web_page
 
-DRAWS = 300
+DRAWS = FEW.draws
 STARCH = {**PLAIN, "binder": "corn-starch", "binder_kg": 0.5, "binder_solids": 0.1}
 GLUE = {**PLAIN, "binder": "pva-glue", "binder_kg": 0.1, "binder_solids": 0.5}
 
@@ -41,9 +40,8 @@ def demo() -> Results:
     return load(DEMO).assess(draws=DRAWS)
 
 
-@cache
-def demo_pdf() -> bytes:
-    return produce(DEMO, Request("binder"), Narrowing(draws=DRAWS), suffix=".pdf")
+def demo_page() -> str:
+    return web_page("demo", "binder")
 
 
 def results(rows: list[dict[str, Any]], shop: Workshop | None = None) -> Results:
@@ -58,7 +56,7 @@ def text_of(html: str) -> str:
 @cache
 def tiny() -> str:
     """Return the page of three batches: two with glue, one with starch."""
-    return html_of(results([GLUE, GLUE, STARCH]), Request("binder"))
+    return plain_html_of(results([GLUE, GLUE, STARCH]), Request("binder"))
 
 
 def pages(pdf: bytes) -> int:
@@ -66,14 +64,14 @@ def pages(pdf: bytes) -> int:
 
 
 def test_produce_demo_has_two_pages_that_agree_with_its_records() -> None:
-    found = verify(demo_pdf())
-    assert pages(demo_pdf()) == 2
+    found = verified("demo", "binder")
+    assert pages(report("demo", "binder")) == 2
     assert found.disagreements == ()
     assert found.pages[0] == found.pages[1] > 100
 
 
 def test_produce_demo_second_page_begins_with_the_pairs() -> None:
-    first, second = (page.extract_text() for page in PdfReader(BytesIO(demo_pdf())).pages)
+    first, second = (page.extract_text() for page in PdfReader(BytesIO(report("demo", "binder"))).pages)
     assert "The trade-offs" in first
     assert "Pair by pair" not in first
     assert "How to read this" in second
@@ -106,7 +104,7 @@ def test_compose_part_without_a_good_one_says_that_nothing_can_be_compared() -> 
 
 
 def test_html_of_pairs_compare_in_the_words_of_their_chance() -> None:
-    html = text_of(html_of(demo(), Request("binder")))
+    html = text_of(demo_page())
     document = compose(demo(), Request("binder")).document["choice"]
     for pair in document["pairs"]:
         if "pva-glue" not in (pair["a"], pair["b"]):
@@ -164,7 +162,7 @@ def test_html_of_batches_behind_each_binder_are_those_on_record() -> None:
 
 def test_html_of_recorded_prices_and_loads_have_a_column_of_their_own() -> None:
     tested = [{**GLUE, "test_load_n": newtons, "test_span_mm": 80.0} for newtons in (10.0, 14.0)]
-    said = text_of(html_of(results([*tested, STARCH]), Request("binder")))
+    said = text_of(plain_html_of(results([*tested, STARCH]), Request("binder")))
     assert "Failure load, N" in said
     assert "12.0 ± 2.8" in said
     assert "span 80.0 mm" in said
@@ -173,7 +171,7 @@ def test_html_of_recorded_prices_and_loads_have_a_column_of_their_own() -> None:
 
 
 def test_html_of_chart_says_its_finding_in_words() -> None:
-    (words,) = re.findall(r'alt="([^"]+)"', html_of(demo(), Request("binder")))
+    (words,) = re.findall(r'alt="([^"]+)"', demo_page())
     assert words.startswith("Footprint of one good part with each binder, from methyl cellulose ")
     assert "higher than PVA glue: corn starch, rice paste" in words
 

@@ -23,7 +23,7 @@ from impact.totals import verdict
 from impact.unsupported import Unsupported
 from impact.workshop import FateSplit, Grant, Targets
 from tests.frames import PLAIN, batches, part, workshop
-from tests.reports import html_of
+from tests.reports import plain_html_of
 from tests.test_grants import SPRING, SUMMER, day
 
 FORBIDDEN = re.compile(
@@ -280,7 +280,7 @@ def words_of(html: str) -> str:
 @pytest.mark.parametrize("country", ["USA", "GBR", "DEU"])
 def test_report_says_no_forbidden_word_outside_the_list(shops: Path, country: str, grant: str | None) -> None:
     found = load(variant(shops, country)).assess(draws=100, grant=grant)
-    html = html_of(found)
+    html = plain_html_of(found)
     assert FORBIDDEN.findall(words_of(html)) == []
     assert FORBIDDEN.search(html[html.index('id="not-said"') :])
     assert ("Counted for the grant" in words_of(html)) == (grant is not None)

@@ -6,6 +6,7 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
+import dask
 import numpy as np
 import pyarrow.parquet
 import pytest
@@ -23,6 +24,9 @@ from tests.folders import BATCHES, NAMES, swap, write_folder
 sys.path.append(str(Path(__file__).parent / "benchmarks"))
 
 from programme import write_programme
+
+PATIENT = {f"distributed.comm.timeouts.{name}": "1800s" for name in ("connect", "tcp")}
+"""Settings of Dask for a machine that may be busy."""
 
 ROWS = 1500
 PART = 300
@@ -58,8 +62,14 @@ def parts(whole: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def two() -> Iterator[Spread]:
-    with cluster(workers=2) as spread:
+    with dask.config.set(PATIENT), cluster(workers=2) as spread:
         yield spread
+
+
+@pytest.fixture(autouse=True)
+def _patient(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Wait for a scheduler as long as a busy machine may need."""
+    monkeypatch.setattr("impact.cluster.WAIT_S", 1800)
 
 
 def opened(folder: Path, spread: Spread | None = None) -> Folder:

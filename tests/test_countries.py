@@ -13,7 +13,7 @@ from impact.factors import FactorSet, read_factors
 from impact.names import Names, read_names
 from impact.results import Results
 from tests.frames import PLAIN, batches, workshop
-from tests.reports import html_of
+from tests.reports import plain_html_of
 
 ROW = {**PLAIN, "binder": "corn-starch", "binder_kg": 0.2, "binder_solids": 0.1, "drying_kwh": float("nan")}
 
@@ -87,7 +87,7 @@ def test_assess_country_without_rows_of_its_own_names_group_and_world() -> None:
 
 @pytest.mark.parametrize("country", ["USA", "GBR", "DEU", "IND", "KEN"])
 def test_render_html_of_a_country_names_its_grid_and_the_stand_ins(country: str) -> None:
-    page = html_of(result(country))
+    page = plain_html_of(result(country))
     assert page.count("</html>") == 1
     (row,) = re.findall(r"<th scope=\"row\">electricity\.(?:life-cycle|direct)</th>.*?</tr>", page)
     assert f"<td>{country}" in row

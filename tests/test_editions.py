@@ -12,7 +12,7 @@ from impact.factors import FactorSet, read_factors
 from impact.results import Results
 from impact.workshop import FateSplit
 from tests.frames import PLAIN, batches, workshop
-from tests.reports import html_of
+from tests.reports import plain_html_of
 
 
 @cache
@@ -40,7 +40,7 @@ def test_assess_named_edition_is_used_and_named(edition: str) -> None:
     results = run(country="GBR", editions={"GBR": edition})
     assert results.settings.editions["GBR"] == (edition,)
     assert results.as_totals()["settings"]["editions"]["GBR"] == [edition]
-    assert f"GBR {edition}" in html_of(results)
+    assert f"GBR {edition}" in plain_html_of(results)
 
 
 def test_assess_no_edition_named_uses_the_newest() -> None:

@@ -116,10 +116,10 @@ def test_derivations_blanks_own_rejects_and_parts_without_success_follow_from_th
     pulped = {**PLAIN, "paper.corrugated_kg": 0.0, "own_rejects_kg": 0.6}
     frame = batches([
         PLAIN, blank, pulped, {**PLAIN, "part": "lost", "good_parts": 0.0, "rejects": 11.0},
-        {**PLAIN, "part": "dish", "fate": "landfill"},
+        {**PLAIN, "part": "seed-tray", "fate": "landfill"},
     ])  # fmt: skip
     bench = workshop(
-        part(), part("lost"), part("dish", wet_use=True),
+        part(), part("lost"), part("seed-tray", wet_use=True),
         gas_collection=0.5, landfill_parameters="measured", end_of_life=None, part_moisture=None,
     )  # fmt: skip
     results = assess(bench, frame, read_factors(), draws=DRAWS)

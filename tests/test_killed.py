@@ -2,25 +2,25 @@
 
 from __future__ import annotations
 
+import json
 import os
-import random
 import signal
 import subprocess
 import sys
-import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 import pytest
 
-from impact.demonstration import DEMO, FILES, MARK, DemoError, copy_demo
-from impact.outputs import OutputError, is_unfinished, write
+from impact.demonstration import FILES, MARK, DemoError, copy_demo
+from impact.outputs import OutputError, write
+from tests.killing import unfinished
 
 ROOT = Path(__file__).resolve().parent.parent
 SIZE = 300_000
 WHOLE = (b"a" * SIZE, b"b" * SIZE)
-KILLS = 30
 
 WRITER = f"""
 import sys
@@ -30,16 +30,6 @@ print("ready", flush=True)
 while True:
     for letter in (b"a", b"b"):
         write(Path(sys.argv[1]), letter * {SIZE}, force=True)
-"""
-DEMONSTRATOR = """
-import shutil, sys
-from pathlib import Path
-from impact.demonstration import copy_demo
-print("ready", flush=True)
-while True:
-    copy_demo(Path(sys.argv[1]))
-    if sys.argv[2] == "anew":
-        shutil.rmtree(sys.argv[1])
 """
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="kills and locks of other systems")
@@ -58,37 +48,36 @@ def child(code: str, *arguments: str | Path) -> Iterator[subprocess.Popen[str]]:
             process.send_signal(signal.SIGKILL)
 
 
-def unfinished(folder: Path) -> list[str]:
-    return [path.name for path in folder.rglob("*") if is_unfinished(path.name)]
+def killed(work: str, folder: Path) -> list[dict[str, Any]]:
+    """Return what a work left after each of its kills; the last one was left to end."""
+    command = [sys.executable, "-m", "tests.killing", work, str(folder)]
+    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    found: list[dict[str, Any]] = json.loads(done.stdout)
+    *ended, last = [one["ended"] for one in found]
+    assert set(ended) == {-signal.SIGKILL}
+    assert last == 0
+    return found
 
 
-def test_write_killed_at_any_moment_leaves_a_whole_file_and_the_next_run_tidies_up(tmp_path: Path) -> None:
-    target, chance, left = tmp_path / "report.pdf", random.Random(20260401), 0
-    target.write_bytes(WHOLE[0])
-    for _ in range(KILLS):
-        with child(WRITER, target):
-            time.sleep(chance.uniform(0.0, 0.03))
-        assert target.read_bytes() in WHOLE
-        left += len(unfinished(tmp_path))
-        assert len(unfinished(tmp_path)) <= 1
-    assert left > 0, "no kill fell into a write"
-    write(target, b"new", force=True)
-    assert [(path.name, path.read_bytes()) for path in tmp_path.iterdir()] == [("report.pdf", b"new")]
+def test_write_killed_at_every_step_leaves_a_whole_file_and_the_next_run_tidies_up(tmp_path: Path) -> None:
+    found = killed("write", tmp_path)
+    assert len(found) > 50
+    contents = [one["content"] for one in found]
+    assert contents == sorted(contents, reverse=True)  # the old one up to some step, the new one from there on
+    assert set(contents) == {"old", "new"}
+    assert {one["unfinished"] for one in found[:-1]} == {0, 1}
+    assert found[-1]["unfinished"] == 0
+    assert [path.name for path in tmp_path.iterdir()] == ["report.pdf"]
 
 
 @pytest.mark.parametrize("mode", ["over", "anew"])
-def test_copy_demo_killed_at_any_moment_can_be_given_again(tmp_path: Path, mode: str) -> None:
-    folder, chance = tmp_path / "demo", random.Random(7)
-    shipped = {name: (DEMO / name).read_bytes() for name in FILES}
-    for _ in range(8):
-        with child(DEMONSTRATOR, folder, mode):
-            time.sleep(chance.uniform(0.0, 0.03))
-        present = {name: (folder / name).read_bytes() for name in FILES if (folder / name).exists()}
-        assert present.items() <= shipped.items()
-        if mode == "over":  # where the other mode removes the folder, the kill may fall into that
-            copy_demo(folder)
-            assert {path.name for path in folder.iterdir()} == {*FILES, MARK, "reports"}
-            assert {name: (folder / name).read_bytes() for name in FILES} == shipped
+def test_copy_demo_killed_at_many_steps_can_be_given_again(tmp_path: Path, mode: str) -> None:
+    found = killed(mode, tmp_path / "demo")
+    assert len(found) > 20
+    assert all(one["whole"] and one["again"] for one in found)
+    assert [one["names"] for one in found] == [sorted({*FILES, MARK, "reports"})] * len(found)
+    assert {one["present"] for one in found} == ({len(FILES)} if mode == "over" else set(range(len(FILES) + 1)))
 
 
 def test_copy_demo_after_a_kill_before_its_mark_is_not_refused(tmp_path: Path) -> None:
@@ -101,10 +90,13 @@ def test_write_many_programs_at_once_replace_the_file_whole(tmp_path: Path) -> N
     target = tmp_path / "report.pdf"
     target.write_bytes(WHOLE[0])
     with child(WRITER, target) as one, child(WRITER, target) as two, child(WRITER, target) as three:
-        end = time.monotonic() + 1.0
-        while time.monotonic() < end:
-            assert target.read_bytes() in WHOLE
-        assert [process.poll() for process in (one, two, three)] == [None] * 3
+        changes, before = 0, WHOLE[0]
+        while changes < 50:
+            found = target.read_bytes()
+            assert found in WHOLE
+            assert [process.poll() for process in (one, two, three)] == [None] * 3
+            changes += found != before
+            before = found
 
 
 def test_write_many_programs_at_once_without_force_one_wins_and_the_others_say_so(tmp_path: Path) -> None:

@@ -16,7 +16,7 @@ from impact.ownvalues import with_shipped
 from impact.results import Results
 from tests.folders import write_folder
 from tests.frames import PLAIN, batches, workshop
-from tests.reports import html_of
+from tests.reports import plain_html_of
 
 SCHEMA = json.loads(
     (Path(__file__).parents[1] / "impact" / "schemas" / "totals.schema.json").read_text(encoding="utf-8")
@@ -46,7 +46,7 @@ def test_own_values_folder_without_a_table_has_none(tmp_path: Path) -> None:
     results = assessed(tmp_path, None)
     assert own_part(results) is None
     assert with_shipped(load(tmp_path)) is None
-    assert "Own values of the workshop" not in html_of(results)
+    assert "Own values of the workshop" not in plain_html_of(results)
 
 
 def test_own_values_replaced_row_gives_both_values_and_the_shipped_headline(tmp_path: Path) -> None:
@@ -91,7 +91,7 @@ def test_own_values_keep_the_narrowing_and_the_seed(tmp_path: Path) -> None:
 
 
 def test_render_html_with_own_values_shows_both_columns(tmp_path: Path) -> None:
-    page = html_of(assessed(tmp_path, GLUE_ROW))
+    page = plain_html_of(assessed(tmp_path, GLUE_ROW))
     assert "Own values of the workshop" in page
     assert "With shipped values alone" in page
     assert "pot, g\u00a0CO₂e per good part" in page

@@ -22,6 +22,8 @@ from tests.folders import BATCHES, write_folder
 
 TABLES = ("workshop.toml", "parts.csv", "batches.csv", "batches.parquet", "factors.csv")
 FULL = Path("/dev/full")
+WAITING_S = 1800.0
+"""Seconds after which a reader waits for what never comes; a busy machine does not take as long. [s]"""
 
 
 def pipe(path: Path) -> None:
@@ -43,7 +45,7 @@ def test_check_no_regular_file_in_place_of_a_table_is_refused(tmp_path: Path, na
     (pipe if make is pipe else device)(folder / name)
     # in a process of its own, so that a reader which waits fails the test in place of stopping all of them
     command = [sys.executable, "-m", "impact", "check", str(folder), "--json"]
-    done = subprocess.run(command, capture_output=True, text=True, timeout=60, check=False)
+    done = subprocess.run(command, capture_output=True, text=True, timeout=WAITING_S, check=False)
     assert done.returncode == 1, done.stderr
     assert f'"code": "not-a-file", "file": "{name}"' in done.stdout
 

@@ -24,50 +24,23 @@ from impact.fonts import font_faces
 from impact.report.archive import identifier, pdf_of
 from impact.report.figures import POUNDS
 from impact.report.render import unparted
-from impact.report.request import Reader, Request
+from impact.report.request import Reader
 from impact.results import Results
 from tests.folders import PARTS, TOML, swap, write_folder
-from tests.reports import html_of, pdf_of_results
+from tests.reports import FEW, html_of, laid_out, plain_html_of, report, web_page
 
 ROOT = Path(__file__).parents[1]
 NASTY = "<script>alert(1)</script> & {{ 7*7 }} \"'"
 LETTER, A4 = (612.0, 792.0), (595.276, 841.89)
 
 
-class Log(logging.Handler):
-    """Keeps every line that the layout library logs."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.lines: list[str] = []
-
-    def emit(self, record: logging.LogRecord) -> None:
-        self.lines.append(record.getMessage())
-
-
-def laid_out(results: Results) -> tuple[bytes, list[str]]:
-    """Return the PDF and what the layout library had to say about it."""
-    log = Log()
-    logging.getLogger("weasyprint").addHandler(log)
-    try:
-        return pdf_of_results(results), log.lines
-    finally:
-        logging.getLogger("weasyprint").removeHandler(log)
-
-
 @cache
 def demo() -> Results:
-    return load(DEMO).assess(draws=300)
+    return load(DEMO).assess(**FEW.options())
 
 
-@cache
 def html() -> str:
-    return html_of(demo())
-
-
-@cache
-def pdf() -> tuple[bytes, list[str]]:
-    return laid_out(demo())
+    return web_page("demo")
 
 
 class Page(HTMLParser):
@@ -137,39 +110,24 @@ def cover() -> str:
 # -- how it is made -----------------------------------------------------------------------------------------------
 
 
-@pytest.fixture(scope="module")
-def british(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Return a small valid folder of a workshop in Britain."""
-    country = swap(swap(TOML, 'country = "USA"', 'country = "GBR"'), 'electricity = "US-CAMX"\n', "")
-    return write_folder(tmp_path_factory.mktemp("british"), workshop=country)
-
-
-@pytest.fixture(scope="module")
-def british_pdf(british: Path) -> tuple[bytes, list[str]]:
-    """Return its report, and what the layout library had to say about it."""
-    return laid_out(load(british).assess(draws=100))
-
-
-def test_render_pdf_two_runs_give_the_same_bytes(
-    british: Path, british_pdf: tuple[bytes, list[str]], tmp_path: Path
-) -> None:
+def test_render_pdf_two_runs_give_the_same_bytes(tmp_path: Path) -> None:
     program = (
-        "import sys; from pathlib import Path; from impact.api import load; from tests.reports import pdf_of_results;"
-        "Path(sys.argv[2]).write_bytes(pdf_of_results(load(sys.argv[1]).assess(draws=100)))"
+        "import sys; from pathlib import Path; from impact.report.request import Request; from tests.reports import made;"
+        "Path(sys.argv[1]).write_bytes(made('small', Request())[0])"
     )
     clean = {name: value for name, value in os.environ.items() if name != "SOURCE_DATE_EPOCH"}
     environment = {**clean, "PYTHONPATH": str(ROOT), "PYTHONHASHSEED": "7", "TZ": "Pacific/Auckland"}
     again = tmp_path / "again.pdf"
-    subprocess.run([sys.executable, "-c", program, british, again], cwd=tmp_path, env=environment, check=True)
-    assert again.read_bytes() == british_pdf[0]
+    subprocess.run([sys.executable, "-c", program, again], cwd=tmp_path, env=environment, check=True)
+    assert again.read_bytes() == report("small")
 
 
-def test_render_pdf_logs_no_warning(british_pdf: tuple[bytes, list[str]]) -> None:
-    assert [*pdf()[1], *british_pdf[1]] == []
+def test_render_pdf_logs_no_warning() -> None:
+    assert [*laid_out("demo")[1], *laid_out("small")[1]] == []
 
 
 def test_render_pdf_is_tagged_titled_and_has_its_fonts_inside() -> None:
-    reader = PdfReader(BytesIO(pdf()[0]))
+    reader = PdfReader(BytesIO(report("demo")))
     catalogue = reader.trailer["/Root"]
     assert catalogue["/MarkInfo"]["/Marked"]
     assert catalogue["/Lang"] == "en"
@@ -181,10 +139,8 @@ def test_render_pdf_is_tagged_titled_and_has_its_fonts_inside() -> None:
         assert "/FontFile2" in descriptor or "/FontFile3" in descriptor
 
 
-def test_render_pdf_page_is_letter_in_the_united_states_and_a4_in_britain(
-    british_pdf: tuple[bytes, list[str]],
-) -> None:
-    for content, size in ((pdf()[0], LETTER), (british_pdf[0], A4)):
+def test_render_pdf_page_is_letter_in_the_united_states_and_a4_in_britain() -> None:
+    for content, size in ((report("demo"), LETTER), (report("small"), A4)):
         boxes = {
             (float(sheet.mediabox.width), float(sheet.mediabox.height)) for sheet in PdfReader(BytesIO(content)).pages
         }
@@ -246,7 +202,7 @@ def test_unparted_number_and_unit_stay_on_one_line_and_ids_as_they_are(text: str
 
 @pytest.mark.parametrize("reader", READERS)
 def test_report_no_line_end_can_part_an_amount(reader: Reader) -> None:
-    text = re.sub(r"<[^>]*>", "", html_of(demo(), Request(reader)).partition("<body")[2])
+    text = re.sub(r"<[^>]*>", "", web_page("demo", reader).partition("<body")[2])
     assert re.findall(r".{20}\d (?:%|kg|g|kWh|L)\b.{5}", text) == []
 
 
@@ -255,12 +211,12 @@ def test_report_no_line_end_can_part_an_amount(reader: Reader) -> None:
 
 def test_report_invented_mark_stands_on_the_cover() -> None:
     assert "Invented data" in cover()
-    assert "Invented data" in PdfReader(BytesIO(pdf()[0])).pages[0].extract_text()
+    assert "Invented data" in PdfReader(BytesIO(report("demo"))).pages[0].extract_text()
 
 
 def test_report_of_real_records_carries_no_such_mark() -> None:
     real = replace(demo(), workshop=replace(demo().workshop, invented=False))
-    assert "Invented data" not in Page(html_of(real)).text
+    assert "Invented data" not in Page(plain_html_of(real)).text
 
 
 def test_report_every_weighty_assumption_stands_on_the_cover() -> None:
@@ -366,7 +322,7 @@ def test_report_makes_no_forbidden_claim() -> None:
 
 
 def test_report_in_us_units_prints_pounds() -> None:
-    us = Page(html_of(replace(demo(), workshop=replace(demo().workshop, units="us"))))
+    us = Page(plain_html_of(replace(demo(), workshop=replace(demo().workshop, units="us"))))
     rows = us.table("Grade", "Collected")
     assert numbers(rows[-1]["Collected"]) == pytest.approx([demo().paper.collected_kg * POUNDS], abs=0.051)
 
@@ -403,7 +359,7 @@ def test_report_part_named_like_a_formula_is_printed_as_written(tmp_path: Path) 
     write_folder(tmp_path, parts=swap(PARTS, "tray,pot", f"{formula},pot"))
     text = (tmp_path / "batches.csv").read_text(encoding="utf-8")
     (tmp_path / "batches.csv").write_text(text.replace(",tray,", f",{formula},"), encoding="utf-8")
-    rows = Page(html_of(load(tmp_path).assess(draws=100))).table("Part", "Chance lower")
+    rows = Page(plain_html_of(load(tmp_path).assess(draws=100))).table("Part", "Chance lower")
     assert formula in [row["Part"] for row in rows]
 
 

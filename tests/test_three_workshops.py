@@ -3,63 +3,31 @@
 from __future__ import annotations
 
 import subprocess
-from collections.abc import Iterator
-from functools import cache
 from io import BytesIO
 from pathlib import Path
-from tempfile import TemporaryDirectory
 
 import pytest
 from click.testing import CliRunner
 from openpyxl import load_workbook
-from page import validate_pdf_bytes
 from pypdf import PdfReader
 
 from impact.cli import main
 from impact.commands_report import READERS
-from impact.demonstration import DEMO
-from impact.report.production import Narrowing, produce
-from impact.report.request import Reader, Request
-from impact.report.verification import verify
-from tests.workshops import large, tiny
+from impact.report.request import Reader
+from tests.reports import FOLDERS, refusals, report, verified, web_page
 
 SIZES = ("demo", "tiny", "large")
 MOST_PAGES = {"school": 2, "binder": 2}
-HOME = TemporaryDirectory(prefix="impact-tests-")
-COUNTED = Narrowing(draws=100)
 
 every_report = pytest.mark.parametrize("reader", READERS)
 every_size = pytest.mark.parametrize("size", SIZES)
-
-
-@pytest.fixture(scope="module", autouse=True)
-def _home() -> Iterator[None]:
-    yield
-    HOME.cleanup()
-
-
-@cache
-def folder(size: str) -> Path:
-    """Return the folder of a workshop."""
-    makers = {"tiny": tiny, "large": large}
-    if size == "demo":
-        return DEMO
-    place = Path(HOME.name) / size
-    place.mkdir()
-    return makers[size](place)
-
-
-@cache
-def report(size: str, reader: Reader) -> bytes:
-    """Return one report as PDF."""
-    return produce(folder(size), Request(reader), COUNTED, suffix=".pdf")
 
 
 @every_size
 @every_report
 def test_report_fulfils_both_standards(size: str, reader: Reader) -> None:
     for profile in ("ua1", "3a"):
-        assert validate_pdf_bytes(report(size, reader), profile=profile).failures == []
+        assert refusals(size, reader, profile) == []
 
 
 @every_size
@@ -74,7 +42,7 @@ def test_report_syntax_is_sound(size: str, reader: Reader, tmp_path: Path) -> No
 @every_size
 @every_report
 def test_report_agrees_with_its_records(size: str, reader: Reader) -> None:
-    found = verify(report(size, reader))
+    found = verified(size, reader)
     assert found.disagreements == ()
     assert found.pages[0] == found.pages[1] > 20
 
@@ -94,7 +62,7 @@ def test_report_has_the_pages_that_it_promises(size: str, reader: Reader) -> Non
 @every_size
 @every_report
 def test_report_as_a_page_is_whole(size: str, reader: Reader) -> None:
-    page = produce(folder(size), Request(reader), COUNTED, suffix=".html").decode()
+    page = web_page(size, reader)
     assert page.startswith("<!DOCTYPE html>")
     assert page.rstrip().endswith("</html>")
     assert page.count("<main") == 1
@@ -102,10 +70,10 @@ def test_report_as_a_page_is_whole(size: str, reader: Reader) -> None:
 
 @pytest.mark.parametrize("size", SIZES)
 def test_export_and_explain_of_each_workshop(size: str, tmp_path: Path) -> None:
-    target = tmp_path / "book.xlsx"
-    done = CliRunner().invoke(main, ["export", str(folder(size)), "-o", str(target), "--draws", "100"])
+    folder, target = str(FOLDERS[size](tmp_path / size)), tmp_path / "book.xlsx"
+    done = CliRunner().invoke(main, ["export", folder, "-o", str(target), "--draws", "100"])
     assert done.exit_code == 0, done.output
     assert {"headline", "records", "factors", "results"} <= set(load_workbook(target, read_only=True).sheetnames)
-    told = CliRunner().invoke(main, ["explain", str(folder(size)), "net_kgco2e.value", "--draws", "100"])
+    told = CliRunner().invoke(main, ["explain", folder, "net_kgco2e.value", "--draws", "100"])
     assert told.exit_code == 0, told.output
     assert "net_kgco2e" in told.output

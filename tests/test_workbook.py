@@ -158,7 +158,7 @@ def recomputed(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Recomputed
     done = subprocess.run(
         [program, f"-env:UserInstallation={(folder / 'profile').as_uri()}", "--headless", "--convert-to",
          "xlsx:Calc MS Excel 2007 XML", "--outdir", folder / "out", *sorted(folder.glob("*.xlsx"))],
-        capture_output=True, text=True, timeout=180,
+        capture_output=True, text=True,
     )  # fmt: skip
     assert done.returncode == 0, done.stdout + done.stderr
     return {

@@ -136,8 +136,9 @@ def flow_chart(flow: Flow, printer: Printer, decimals: int) -> str:
         axes, shop + NODE / 2.0, translate(printer.language, "pulped"), printer.mass_with_unit(total_kg(flow), decimals)
     )
     if later:
+        name, _ = GOING["good_parts_kg"]  # apart, for some extractors take a key within the call for a message
         good = printer.mass_with_unit(flow["out"]["good_parts_kg"], decimals)
-        _heading(axes, out + NODE / 2.0, translate(printer.language, GOING["good_parts_kg"][0]), good)
+        _heading(axes, out + NODE / 2.0, translate(printer.language, name), good)
         _heading(axes, right + NODE / 2.0, translate(printer.language, "parts go in the end to"))
     return svg(drawn)
 
