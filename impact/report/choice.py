@@ -64,8 +64,8 @@ SOURCES = {
 HAZARDS = ("Mould growth", "Hot paste", "Starch and flour powder", "Glue", "Allergens")
 """Cautions that a binder brings."""
 
-LIKELY = 0.9
-"""Chance from which a binder is called lower, as with a part and its plastic part (`impact.totals.verdict`)."""
+LIKELY, UNLIKELY = 0.9, 0.1
+"""Chances from, and to, which a binder is called lower or higher, as a part beside plastic (`impact.totals.verdict`)."""
 
 ALIKE = 0.05
 """p-value from which two reject rates are not told apart."""
@@ -229,7 +229,7 @@ class BinderChoice:
             if self.reference.binder in (pair.a, pair.b):
                 other = self.by_id[pair.b if pair.a == self.reference.binder else pair.a]
                 chance = pair.chance_a_lower
-                lower = pair.a if chance >= LIKELY else pair.b if chance <= 1.0 - LIKELY else ""
+                lower = pair.a if chance >= LIKELY else pair.b if chance <= UNLIKELY else ""
                 found.append(Versus(other, pair, lower, told_apart(pair)))
         return found
 
