@@ -10,9 +10,11 @@ texts, are the same or differ. Charts of pages are compared by their coordinates
 
 `--only demo` and `--skip report` choose workshops and groups, or single ones by `--only odd/check`; each may be given
 more than once. `--allow FILE` names differences that are meant: a regular expression in each line, searched in the line
-that would be printed; # begins a note. Expressions that meet nothing are named. `--all`, of both commands, explains
-every figure; else 16 of those on compostability, blends and warnings, of which there are hundreds, and of two workshops
-one in three and one in six of the others.
+that would be printed; # begins a note. Expressions that meet nothing are named.
+
+`make` explains each figure of two workshops, one in three and one in six of the others; of those on compostability,
+blends and warnings, of which there are hundreds, 16 for each workshop; with `--all` every figure of all. `compare`
+takes one in four of these explanations, and with `--all` all that `make` explained.
 
 Nothing but the command line is used: each group of commands runs in one process that calls `impact.cli.main`, and the
 group `terminal` starts a process for each. It needs `pdftotext` and `pdfdetach`. The workshops are invented; there are
@@ -61,6 +63,10 @@ MANY = ("blends.", "compostability.", "warnings.")
 
 ONE_IN = {"readme": 3, "large": 6}
 MOST_OF_MANY = 16
+ONE_IN_COMPARED = 4
+LONG = ("report", "explain")
+"""Groups that take long: each of their tasks has a process of its own."""
+
 COMMANDS = ("binders", "breakeven", "check", "demo", "explain", "export", "factors", "factors list", "factors show",
             "factors check", "forecast", "new", "report", "totals", "verify")  # fmt: skip
 MODULE = ("-m", "impact")
@@ -115,7 +121,7 @@ def _totals(shop: str) -> list[Command]:
 
 def _decisions(shop: str) -> dict[str, list[Command]]:
     found: dict[str, list[Command]] = {"breakeven": [], "binders": [], "forecast": []}
-    for part in PARTS[shop]:
+    for part in PARTS[shop][:3] if shop == "large" else PARTS[shop]:
         found["breakeven"] += _both("breakeven", shop, "--part", part, *FEW)
         found["binders"] += _both("binders", shop, "--part", part, *FEW)
         term = ("--sessions", "8", "--people", "10")
@@ -128,15 +134,17 @@ def _reports(shop: str) -> list[list[Command]]:
     """Return the reports of a workshop; the demo's own command writes its PDFs with all draws."""
     chunks: list[list[Command]] = []
     if shop == "demo":
-        names = [f"{shop}-copy/reports/{name}.pdf" for name in ("funder", "school", "binder")]
+        funder, school, binder = (f"{shop}-copy/reports/{name}.pdf" for name in ("funder", "school", "binder"))
         verified = [
-            command for name in names for command in (Command(("verify", name)), Command(("verify", name, "--json")))
+            Command(("verify", funder, "--json")),
+            Command(("verify", school, "--json")),
+            Command(("verify", binder)),
         ]
         chunks.append([Command(("demo", f"{shop}-copy"), (f"{shop}-copy",)), *verified])
     if shop == "odd":
         pdf = f"{shop}-funder.pdf"
         made = _written("report", shop, "--for", "funder", *FEWEST, "--with-notes", to=pdf)
-        chunks.append([made, *_both("verify", pdf)])
+        chunks.append([made, Command(("verify", pdf, "--json"))])
     narrowed = NARROWED[shop][0] if shop in ("odd", "large") else ()
     chunks.append([_written("report", shop, "--for", "funder", *narrowed, *FEWEST, to=f"{shop}-funder.html")])
     part = PARTS[shop][0]
@@ -162,14 +170,14 @@ def _exports(shop: str) -> list[Command]:
     return found
 
 
-def _explains(shop: str, figures: Sequence[str]) -> list[list[Command]]:
+def _explains(shop: str, figures: Sequence[str]) -> list[Command]:
     """Return the explanations of figures: documents of all, texts of one in ten."""
+    listed = _both("explain", shop, *(("paper",) if shop == "large" else ()), *FEWEST)
     found = [Command(("explain", shop, name, "--json", *FEWEST)) for name in figures]
     texts = [Command(("explain", shop, name, *FEWEST)) for name in figures[::10]]
     shallow = [Command(("explain", shop, "net_kgco2e", "--depth", "3", *FEWEST))]
     narrowed = [Command(("explain", shop, "net_kgco2e.value", *NARROWED[shop][0], "--json", *FEWEST))]
-    every = [*_both("explain", shop, *FEWEST), *found, *texts, *shallow, *narrowed]
-    return [every[start : start + 60] for start in range(0, len(every), 60)]
+    return [*listed, *found, *texts, *shallow, *narrowed]
 
 
 def _chosen(shop: str, figures: Sequence[str], *, every: bool) -> list[str]:
@@ -238,15 +246,23 @@ def _news() -> list[Command]:
     ]
 
 
-def tasks(folder: Path, *, every: bool) -> list[Task]:
-    """Return all tasks, long ones first; `folder` holds the inputs."""
+def tasks(folder: Path, *, one_in: int = 1) -> list[Task]:
+    """Return all tasks, long ones first.
+
+    Parameters
+    ----------
+    folder : Path
+        The inputs.
+    one_in : int
+        One in how many explanations to take.
+    """
     names = json.loads((folder / "names.json").read_text(encoding="utf-8"))
     found = [
         Task(shop, "report", tuple(chunk)) for shop in ("demo", "odd", "large", "readme") for chunk in _reports(shop)
     ]
     for shop in SHOPS:
-        chosen = _chosen(shop, names["figures"][shop], every=every)
-        found += [Task(shop, "explain", tuple(chunk)) for chunk in _explains(shop, chosen)]
+        commands = _explains(shop, _chosen(shop, names["figures"][shop], every=names["every"]))[::one_in]
+        found += [Task(shop, "explain", tuple(commands[start : start + 40])) for start in range(0, len(commands), 40)]
     for shop in SHOPS:
         groups = {"check": _checks(shop), "totals": _totals(shop), **_decisions(shop), "export": _exports(shop)}
         found += [Task(shop, group, tuple(commands)) for group, commands in groups.items()]
@@ -333,18 +349,34 @@ def run_here() -> None:
 
     if Path(str(impact.__file__)).resolve().parents[1] != ROOT:
         raise SystemExit(f"{impact.__file__} is not the package beside this script")
-    json.dump({" ".join(one.arguments): _run_one(one) for one in commands}, sys.stdout)
+    json.dump([_run_one(one) for one in commands], sys.stdout)
 
 
-def _run(task: Task, place: Path) -> dict[str, Any]:
-    given = json.dumps([[one.arguments, one.writes, one.apart] for one in task.commands])
+def _run(unit: Sequence[Task], place: Path) -> list[dict[str, Any]]:
+    """Run tasks in one process and return what `run_here` found for each command."""
+    given = json.dumps([[one.arguments, one.writes, one.apart] for task in unit for one in task.commands])
     done = subprocess.run(
         [sys.executable, __file__, "run"], input=given, capture_output=True, text=True, check=False, cwd=place, env=_environment()
     )  # fmt: skip
     if done.returncode != 0:
-        raise SystemExit(f"{task.file}: the process ended with {done.returncode}\n{done.stderr[-3000:]}")
-    outcome: dict[str, Any] = json.loads(done.stdout)
-    return outcome
+        raise SystemExit(f"{unit[0].file}: the process ended with {done.returncode}\n{done.stderr[-3000:]}")
+    outcomes: list[dict[str, Any]] = json.loads(done.stdout)
+    return outcomes
+
+
+def _units(chosen: Iterable[Task]) -> list[list[Task]]:
+    """Return what runs in one process: a long task, or the short ones of a workshop, for a process costs a second."""
+    units: list[list[Task]] = []
+    short: dict[str, list[Task]] = {}
+    for task in chosen:
+        if task.group in LONG:
+            units.append([task])
+        elif task.shop in short:
+            short[task.shop].append(task)
+        else:
+            short[task.shop] = [task]
+            units.append(short[task.shop])
+    return units
 
 
 def run_all(chosen: Iterable[Task], inputs: Path, jobs: int) -> dict[str, dict[str, Any]]:
@@ -354,13 +386,17 @@ def run_all(chosen: Iterable[Task], inputs: Path, jobs: int) -> dict[str, dict[s
         place = Path(name).resolve()
         shutil.copytree(inputs, place, dirs_exist_ok=True)
 
-        def timed(task: Task) -> tuple[Task, dict[str, Any], float]:
+        def timed(unit: list[Task]) -> tuple[list[Task], list[dict[str, Any]], float]:
             start = perf_counter()
-            return task, _run(task, place), perf_counter() - start
+            return unit, _run(unit, place), perf_counter() - start
 
-        for task, outcome, seconds in pool.map(timed, chosen):
-            outcomes.setdefault(task.file, {}).update(outcome)
-            print(f"{seconds:6.1f} s  {task.file}, {len(task.commands)} commands", file=sys.stderr)
+        for unit, found, seconds in pool.map(timed, _units(chosen)):
+            left = iter(found)
+            for task in unit:
+                outcome = {" ".join(command.arguments): next(left) for command in task.commands}
+                outcomes.setdefault(task.file, {}).update(outcome)
+            files = ", ".join(task.file for task in unit)
+            print(f"{seconds:6.1f} s  {files}: {len(found)} commands", file=sys.stderr)
     return outcomes
 
 
@@ -403,8 +439,9 @@ def make(folder: Path, chosen: argparse.Namespace) -> int:
     if not inputs.exists():
         inputs.mkdir(parents=True)
         write_inputs(inputs, lambda arguments: print(_impact(inputs, arguments), end="", file=sys.stderr))
-        (inputs / "names.json").write_text(json.dumps(_names(inputs), indent=1), encoding="utf-8")
-    outcomes = run_all(_narrowed(tasks(inputs, every=chosen.all), chosen), inputs, chosen.jobs)
+        names = {**_names(inputs), "every": chosen.all}
+        (inputs / "names.json").write_text(json.dumps(names, indent=1), encoding="utf-8")
+    outcomes = run_all(_narrowed(tasks(inputs), chosen), inputs, chosen.jobs)
     for file, outcome in outcomes.items():
         target = folder / "outputs" / file
         target.parent.mkdir(parents=True, exist_ok=True)
@@ -418,7 +455,9 @@ def compare(folder: Path, chosen: argparse.Namespace) -> int:
     start = perf_counter()
     inputs = folder / "inputs"
     allowed = _allowed(chosen.allow)
-    outcomes = run_all(_narrowed(tasks(inputs, every=chosen.all), chosen), inputs, chosen.jobs)
+    outcomes = run_all(
+        _narrowed(tasks(inputs, one_in=1 if chosen.all else ONE_IN_COMPARED), chosen), inputs, chosen.jobs
+    )
     found = [one for file, outcome in outcomes.items() for one in _against(folder / "outputs" / file, file, outcome)]
     if not outcomes:
         raise SystemExit("nothing is chosen")
@@ -435,9 +474,15 @@ def compare(folder: Path, chosen: argparse.Namespace) -> int:
     commands = sum(map(len, outcomes.values()))
     print(
         f"{len(left)} differences, {len(meant)} allowed, in {len(outcomes)} files with {commands} commands "
-        f"({perf_counter() - start:.0f} s)"
+        f"({perf_counter() - start:.0f} s; {_processor_seconds():.0f} s of processors)"
     )
     return 1 if left else 0
+
+
+def _processor_seconds() -> float:
+    """Return what the processes that were started took. [s]"""
+    took = os.times()
+    return took.children_user + took.children_system
 
 
 def _against(golden: Path, file: str, outcome: dict[str, Any]) -> Iterable[Difference]:
@@ -468,7 +513,7 @@ def main() -> int:
     )
     parser.add_argument("--skip", action="append", default=[], metavar="NAME", help="the same, left out")
     parser.add_argument("--allow", type=Path, metavar="FILE", help="regular expressions of differences that are meant")
-    parser.add_argument("--all", action="store_true", help="explain every figure")
+    parser.add_argument("--all", action="store_true", help="every explanation; see above")
     parser.add_argument("--most", type=int, default=200, help="differences to print")
     parser.add_argument("--jobs", type=int, default=os.cpu_count() or 1, help="processes at a time")
     chosen = parser.parse_args()
