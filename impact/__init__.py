@@ -14,12 +14,17 @@ if TYPE_CHECKING:
 
     from impact.api import Folder as Folder
     from impact.api import load as load
-    from impact.assessment import assess as assess
-    from impact.factors import read_factors as read_factors
+    from impact.factors.factorset import read_factors as read_factors
+    from impact.study import assess as assess
 
 __all__ = ["Folder", "__version__", "assess", "load", "read_factors"]
 
-_HOMES = {"Folder": "impact.api", "assess": "impact.assessment", "load": "impact.api", "read_factors": "impact.factors"}
+_HOMES = {
+    "Folder": "impact.api",
+    "assess": "impact.study",
+    "load": "impact.api",
+    "read_factors": "impact.factors.factorset",
+}
 
 
 def __getattr__(name: str) -> Any:

@@ -50,7 +50,7 @@ sys.unraisablehook = _ignored
 
 def main() -> None:
     """Run the command line."""
-    from impact.cli import main
+    from impact.cli.commands import main
 
     main()
 

@@ -8,27 +8,32 @@ from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from impact.factors import OWN_FILE, FactorSet, read_factors
-from impact.grants import counted_for, days_of, grant_named
-from impact.names import CATALOGUE, Names, read_names
-from impact.ownfactors import read_own_factors
-from impact.problems import Problem, ProblemsError, errors
-from impact.records import read_records
-from impact.results import Results
-from impact.values import MissingFactorError, Values
-from impact.workshop import Workshop, read_workshop
+from impact.account.ownvalues import Headline, OwnValue, OwnValues
+from impact.account.results import Results
+from impact.account.sums import counted_for
+from impact.base.catalogue import CATALOGUE, Names, read_names
+from impact.base.problems import Problem, ProblemsError, errors
+from impact.factors.factorset import OWN_FILE, FactorSet, read_factors
+from impact.factors.own import read_own_factors
+from impact.factors.rows import Factor
+from impact.factors.values import MissingFactorError, Values
+from impact.records.files import reading_settings
+from impact.records.grants import days_of, grant_named
+from impact.records.workshop import Workshop
+from impact.records.workshop_file import read_workshop
+from impact.study import Study, study_of
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from impact.batchtable import BatchTable
-    from impact.counted import Counted
-    from impact.selection import Selection
-    from impact.survey import Survey
-    from impact.surveyor import Spread, Surveyor
-    from impact.texts import Codes
+    from impact.account.blocks import Spread, Surveyor
+    from impact.account.scan import Survey
+    from impact.account.tally import Counted
+    from impact.records.batchtable import BatchTable
+    from impact.records.selection import Selection
+    from impact.tables.texts import Codes
 
 ELSEWHERE = ("claim.", "compost.", "equivalent.", "pedigree.", "safety.")
 """Starts of the keys that are asked for outside the footprint."""
@@ -55,7 +60,7 @@ class Folder:
     warnings : tuple of Problem
         What the readers doubted.
     spread : callable, optional
-        Surveys files in other processes, see `impact.cluster`.
+        Surveys files in other processes, see `impact.account.cluster`.
     by_site : bool
         Whether results are summed by site as well.
     """
@@ -78,7 +83,7 @@ class Folder:
     @cached_property
     def batches(self) -> pd.DataFrame:
         """All batches, in canonical columns; read now where the rows were not kept."""
-        from impact.batches import read_batches
+        from impact.records.batches import read_batches
 
         if self.survey.batches is not None:
             return self.survey.batches.frame()
@@ -98,7 +103,7 @@ class Folder:
         site: str | None = None,
         grant: str | None = None,
         today: date | None = None,
-    ) -> Results:
+    ) -> Study:
         """Return the results of the batches of a period, a part, a site; by default of all.
 
         When own factor values were used, the results also hold what the shipped ones would have given.
@@ -122,9 +127,8 @@ class Folder:
             When no batch has that part or site, nothing is left, a batch gives out more than went in, or a
             factor is missing.
         """
-        from impact.assessment import DEFAULT_DRAWS, DEFAULT_SEED, assess_counted, values_for
-        from impact.ownvalues import own_values
-        from impact.selection import Selection
+        from impact.account.assessment import DEFAULT_DRAWS, DEFAULT_SEED, assess_counted, values_for
+        from impact.records.selection import Selection
 
         chosen = grant_named(self.workshop, grant) if grant is not None else None
         if chosen is not None:
@@ -148,12 +152,12 @@ class Folder:
             )
             own = own_values(self, results, seed=seed, draws=draws, period=period, part=part, site=site, grant=grant)
             found = (*results.warnings, *doubts.result(), *self._unused(results))
-        whole = replace(results, warnings=found, own_values=own)
+        whole = replace(study_of(results), warnings=found, own_values=own)
         return whole if chosen is None else counted_for(whole, chosen)
 
     def _doubts(self, wanted: Selection, unlikely: Sequence[Problem], today: date | None) -> list[Problem]:
         """Return the doubts about the batches that are wanted: those of single batches, and those beside the others."""
-        from impact.history import history_doubts, latest_believed
+        from impact.account.history import history_doubts, latest_believed
 
         beside = self.survey.beside
         found = history_doubts(
@@ -166,9 +170,9 @@ class Folder:
 
     def _at(self, places: Codes) -> BatchTable:
         """Return the batches at some places among all; read now where the rows were not kept."""
-        from impact.selection import Selection
-        from impact.survey import read_again
-        from impact.tables import UnreadableError
+        from impact.account.scan import read_again
+        from impact.records.selection import Selection
+        from impact.tables.table import UnreadableError
 
         if self.survey.batches is not None:
             return self.survey.batches.kept(places)
@@ -185,7 +189,7 @@ class Folder:
         ProblemsError
             One was changed, or is gone.
         """
-        from impact.tables import UnreadableError
+        from impact.tables.table import UnreadableError
 
         try:
             for span in self.survey.spans:
@@ -194,9 +198,11 @@ class Folder:
             raise ProblemsError([error.problem]) from None
 
     def _surveyor(self, wanted: Selection) -> Surveyor:
-        from impact.surveyor import Surveyor
+        from impact.account.blocks import Surveyor
 
-        return Surveyor(self.workshop, self.names, self.factors, read_records(self.path), wanted, by_site=self.by_site)
+        return Surveyor(
+            self.workshop, self.names, self.factors, reading_settings(self.path), wanted, by_site=self.by_site
+        )
 
     def _unused(self, results: Results) -> list[Problem]:
         """Return a warning for each own factor that nothing asked for, most often because its id or place is mistyped."""
@@ -211,10 +217,10 @@ class Folder:
 
     def _counted(self, found: Survey, wanted: Selection, values: Values) -> Counted:
         """Return the batches that are wanted; the factors that they ask for are noted in `values`."""
-        from impact.assessment import missing_factors_told
-        from impact.batchtable import BatchTable
-        from impact.counted import Counted
-        from impact.stock import take_stock
+        from impact.account.amounts import take_stock
+        from impact.account.assessment import missing_factors_told
+        from impact.account.tally import Counted
+        from impact.records.batchtable import BatchTable
 
         with missing_factors_told(self.workshop):
             if found.missing:
@@ -240,8 +246,8 @@ class Folder:
         ProblemsError
             When no batch has that part or site.
         """
-        from impact.selection import Selection
-        from impact.survey import survey
+        from impact.account.scan import survey
+        from impact.records.selection import Selection
 
         if wanted == Selection() and self.survey.factors is self.factors:
             return self.survey
@@ -262,7 +268,7 @@ class Folder:
         ProblemsError
             When no batch has that part or site, or nothing is left.
         """
-        from impact.selection import filter_batches
+        from impact.records.selection import filter_batches
 
         try:
             chosen = filter_batches(self.batches, period=period, part=part, site=site)
@@ -302,13 +308,13 @@ def read_folder(
         Whether the rows of the batches are kept. Without them a file of any size fits in memory, and `Folder.batches`
         reads it again.
     spread : callable, optional
-        Surveys the files of the batches in other processes, see `impact.cluster`.
+        Surveys the files of the batches in other processes, see `impact.account.cluster`.
     by_site : bool
-        Whether results are summed by site as well, see `impact.sites.by_site`.
+        Whether results are summed by site as well, see `impact.account.sums.by_site`.
     """
-    from impact.selection import Selection
-    from impact.survey import survey, unchanged
-    from impact.surveyor import Surveyor
+    from impact.account.blocks import Surveyor
+    from impact.account.scan import survey, unchanged
+    from impact.records.selection import Selection
 
     names = read_names(tables / CATALOGUE if tables else None)
     workshop, problems = read_workshop(path, names)
@@ -316,7 +322,7 @@ def read_folder(
         return None, problems
     shipped = read_factors(tables)
     factors, faults = read_own_factors(path / OWN_FILE, shipped)
-    surveyor = Surveyor(workshop, names, factors, read_records(path), Selection(), keep=keep, by_site=by_site)
+    surveyor = Surveyor(workshop, names, factors, reading_settings(path), Selection(), keep=keep, by_site=by_site)
     found = unchanged(lambda: survey(path, surveyor, spread=spread))
     problems += [*found.problems, *faults]
     if workshop is None or errors(problems):
@@ -336,3 +342,55 @@ def load(path: Path | str, *, tables: Path | None = None, keep: bool = True, by_
     if folder is None:
         raise ProblemsError(problems)
     return folder
+
+
+def with_shipped(folder: Folder, **options: Any) -> Study | None:
+    """Return the results of a folder with the shipped factors alone.
+
+    Parameters
+    ----------
+    folder : Folder
+        A workshop folder.
+    **options
+        As `Folder.assess` takes them.
+
+    Returns
+    -------
+    Results or None
+        None when the folder has no own row, or the shipped tables lack a factor that it brings.
+    """
+    if all(factor.file != OWN_FILE for factor in folder.factors):
+        return None
+    try:
+        return replace(folder, factors=folder.shipped).assess(**options)
+    except ProblemsError:
+        return None
+
+
+def own_values(folder: Folder, results: Results, **options: Any) -> OwnValues | None:
+    """Return the own values behind the results of a folder, or None when they use none.
+
+    Parameters
+    ----------
+    folder : Folder
+        The folder.
+    results : Results
+        Its results.
+    **options
+        The options of `Folder.assess` that gave these results.
+    """
+    own = [choice.factor for choice in results.factors_used.values() if choice.factor.file == OWN_FILE]
+    if not own:
+        return None
+    shipped = with_shipped(folder, **options)
+    rows = tuple(OwnValue(factor, _shipped_row(factor, folder, shipped)) for factor in own)
+    return OwnValues(rows, Headline.of(shipped) if shipped else None)
+
+
+def _shipped_row(factor: Factor, folder: Folder, shipped: Results | None) -> Factor | None:
+    """Return the shipped row of the same id, else the one that the shipped tables give for the same key."""
+    same = folder.factors.shipped.get(factor.id)
+    if same is not None or shipped is None:
+        return same
+    used = [choice.factor for choice in shipped.factors_used.values() if choice.factor.key == factor.key]
+    return used[0] if len(used) == 1 else None

@@ -12,15 +12,15 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from impact.problems import Problem, ProblemsError, choices
-from impact.spellings import fold
+from impact.base.problems import Problem, ProblemsError, choices
+from impact.base.spellings import fold
 
 if TYPE_CHECKING:
+    from impact.account.blocks import Spread
+    from impact.account.results import Results, Settings
+    from impact.account.sums import Account
     from impact.api import Folder
-    from impact.results import Results, Settings
-    from impact.sites import Account
-    from impact.surveyor import Spread
-    from impact.workshop import Workshop
+    from impact.records.workshop import Workshop
 
 SCHEMA = "impact-programme/1"
 WORKSHOP_FILE = "workshop.toml"
@@ -66,7 +66,7 @@ class SiteResults:
     @classmethod
     def of(cls, name: str, results: Results) -> SiteResults:
         """Return what is kept of the results of one workshop."""
-        from impact.sites import account_of
+        from impact.account.sums import account_of
 
         account = account_of(results, name)
         warnings = tuple(_inside(name, results.warnings))
@@ -170,7 +170,7 @@ class Programme:
         ProblemsError
             With the errors of every workshop; or when none has what is asked for.
         """
-        from impact.sites import together
+        from impact.account.sums import together
 
         chosen = {name: folder for name, folder in self.folders.items() if site and fold(name) == fold(site)}
         inner = None if chosen else site
@@ -228,7 +228,7 @@ def read_programme(path: Path, *, spread: Spread | None = None) -> tuple[Program
     path : Path
         A folder of workshop folders, see `workshops_in`.
     spread : callable, optional
-        Surveys the files of the batches in other processes, see `impact.cluster`.
+        Surveys the files of the batches in other processes, see `impact.account.cluster`.
     """
     from impact.api import read_folder
 

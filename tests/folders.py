@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from impact.names import Names
-from impact.problems import Problem
-from impact.workshop import Workshop, read_workshop
+from impact.base.catalogue import Names
+from impact.base.problems import Problem
+from impact.records.workshop import Workshop
+from impact.records.workshop_file import read_workshop
 
 NAMES = Names(
     grades={"corrugated": "Corrugated", "newsprint": "Newsprint", "office": "Office", "moulded-fibre": "Moulded fibre"},

@@ -9,13 +9,13 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from impact.balance import Balance
-from impact.batchtable import BatchTable
-from impact.beside import Beside, traits_of
-from impact.history import history_doubts
-from impact.problems import Problem
-from impact.texts import Flags
-from impact.workshop import Device, Drying, FateSplit, Mould, Part, Workshop
+from impact.account.balance import Balance
+from impact.account.comparison import Beside, traits_of
+from impact.account.history import history_doubts
+from impact.base.problems import Problem
+from impact.records.batchtable import BatchTable
+from impact.records.workshop import Device, Drying, FateSplit, Mould, Part, Workshop
+from impact.tables.texts import Flags
 
 ENERGY = ("shredding", "binder_preparation", "blending", "pressing", "drying")
 

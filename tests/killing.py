@@ -17,10 +17,10 @@ from pathlib import Path
 from types import FrameType
 from typing import Any
 
-from impact.demonstration import DEMO, FILES, copy_demo
-from impact.outputs import is_unfinished, write
+from impact.base.files import is_unfinished, write
+from impact.records.demonstration import DEMO, FILES, copy_demo
 
-WATCHED = ("impact.outputs", "impact.demonstration")
+WATCHED = ("impact.base.files", "impact.records.demonstration")
 OLD, NEW = b"a" * 300_000, b"b" * 300_000
 STRIDE = 19
 """Copying the demo has many steps alike; one in so many is tried."""

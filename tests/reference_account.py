@@ -23,7 +23,7 @@ from math import fsum
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from impact.workshop import Workshop
+    from impact.records.workshop import Workshop
 
 Batch = Mapping[str, Any]
 Central = Callable[[str], float]

@@ -9,14 +9,14 @@ from pathlib import Path
 
 from page import validate_pdf_bytes
 
-from impact.demonstration import DEMO
-from impact.report.archive import pdf_of
+from impact.account.results import Results
+from impact.records.demonstration import DEMO
 from impact.report.context import compose
+from impact.report.html import page
+from impact.report.pdf import pdf_of
 from impact.report.production import Narrowing, produce
-from impact.report.render import page
 from impact.report.request import Reader, Request
 from impact.report.verification import Verification, verify
-from impact.results import Results
 from tests.folders import BATCHES, TOML, swap, write_folder
 from tests.shared import shared
 from tests.workshops import large, tiny

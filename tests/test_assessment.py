@@ -12,17 +12,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from impact.account.amounts import take_stock
+from impact.account.inventory import STAGES, merged
+from impact.account.results import Results
 from impact.api import load
-from impact.assessment import assess
-from impact.batchtable import BatchTable
-from impact.demonstration import DEMO
-from impact.factors import FactorSet, read_factors
-from impact.inventory import STAGES, merged
-from impact.names import Names, read_names
-from impact.problems import ProblemsError
-from impact.results import Results
-from impact.stock import take_stock
-from impact.workshop import Drying, FateSplit, Mould, Workshop
+from impact.base.catalogue import Names, read_names
+from impact.base.problems import ProblemsError
+from impact.factors.factorset import FactorSet, read_factors
+from impact.records.batchtable import BatchTable
+from impact.records.demonstration import DEMO
+from impact.records.workshop import Drying, FateSplit, Mould, Workshop
+from impact.study import assess
 from tests.frames import PLAIN, batches, part, workshop
 
 

@@ -12,9 +12,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from impact.batches import ENERGY, read_batches
-from impact.problems import Problem
-from impact.selection import filter_batches
+from impact.base.problems import Problem
+from impact.records.batches import ENERGY, read_batches
+from impact.records.selection import filter_batches
 from tests.folders import BATCHES, NAMES, read_valid, swap, triples, write_folder
 
 MASSES = ("paper.corrugated_kg", "paper.newsprint_kg", "own_rejects_kg", "binder_kg", "trim_kg", "part_mass_kg")

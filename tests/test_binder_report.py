@@ -12,21 +12,21 @@ from typing import Any
 import pytest
 from pypdf import PdfReader
 
+from impact.account.results import Results
 from impact.api import load
-from impact.assessment import assess
-from impact.binders import compare_binders
-from impact.choices import binders_document
-from impact.demonstration import DEMO
-from impact.factors import read_factors
-from impact.figures import leaves
-from impact.names import read_names
-from impact.report.choice import NAMES
-from impact.report.context import NothingToSayError, compose
-from impact.report.request import Request
+from impact.base.catalogue import read_names
+from impact.base.figurenames import leaves
+from impact.decisions.binders import compare_binders
+from impact.decisions.choices import binders_document
+from impact.factors.factorset import read_factors
+from impact.records.demonstration import DEMO
+from impact.records.selection import filter_batches
+from impact.records.workshop import Workshop
+from impact.report.binder.content import NAMES
+from impact.report.context import compose
+from impact.report.request import NothingToSayError, Request
 from impact.report.verification import tied
-from impact.results import Results
-from impact.selection import filter_batches
-from impact.workshop import Workshop
+from impact.study import assess
 from tests.frames import PLAIN, batches, part, workshop
 from tests.reports import FEW, pdf_of_results, plain_html_of, report, verified, web_page
 

@@ -14,18 +14,19 @@ import pytest
 from click.testing import CliRunner
 from jsonschema import Draft202012Validator
 
-from impact.assessment import assess, values_for
-from impact.batches import read_batches
-from impact.binders import BinderComparison, BinderResult, compare_binders
-from impact.binderuse import Records, resampled_median
-from impact.choices import binders_text
-from impact.cli import main
-from impact.demonstration import DEMO
-from impact.factors import FactorSet, read_factors
-from impact.names import Names, read_names
-from impact.problems import ProblemsError
-from impact.unitimpacts import UnitImpacts
-from impact.workshop import Recipe, Workshop
+from impact.account.assessment import values_for
+from impact.account.intensities import UnitImpacts
+from impact.base.catalogue import Names, read_names
+from impact.base.problems import ProblemsError
+from impact.cli.commands import main
+from impact.decisions.binders import BinderComparison, BinderResult, compare_binders
+from impact.decisions.choices import binders_text
+from impact.decisions.recipes import Records, resampled_median
+from impact.factors.factorset import FactorSet, read_factors
+from impact.records.batches import read_batches
+from impact.records.demonstration import DEMO
+from impact.records.workshop import Recipe, Workshop
+from impact.study import assess
 from tests.figures import unexplained_numbers
 from tests.folders import BATCHES, NAMES, read_valid, write_folder
 from tests.frames import PLAIN, batches, part, workshop

@@ -6,10 +6,10 @@ from functools import cache
 
 import pytest
 
-from impact.blend import GREENS, Blend, Greens, blends
-from impact.compostrules import Recipe
-from impact.factors import FactorSet, read_factors
-from impact.values import Values
+from impact.factors.factorset import FactorSet, read_factors
+from impact.factors.values import Values
+from impact.findings.blend import GREENS, Blend, Greens, blends
+from impact.findings.compost_rules import Recipe
 
 
 @cache

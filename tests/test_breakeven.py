@@ -18,16 +18,16 @@ from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
 import impact
-from impact.assessment import assess
-from impact.breakeven import BreakEven, breakeven
-from impact.cli import main
-from impact.core.breakeven import first_bracket, first_crossing
-from impact.demonstration import DEMO
-from impact.factors import FactorSet, read_factors
-from impact.names import Names, read_names
-from impact.problems import ProblemsError
-from impact.results import PartResult
-from impact.workshop import Drying, FateSplit, Mould, Workshop
+from impact.account.results import PartResult
+from impact.base.catalogue import Names, read_names
+from impact.base.problems import ProblemsError
+from impact.cli.commands import main
+from impact.core.roots import first_bracket, first_crossing
+from impact.decisions.breakeven import BreakEven, breakeven
+from impact.factors.factorset import FactorSet, read_factors
+from impact.records.demonstration import DEMO
+from impact.records.workshop import Drying, FateSplit, Mould, Workshop
+from impact.study import assess
 from tests.frames import PLAIN, batches, part, workshop
 
 SCHEMA = json.loads((Path(impact.__file__).parent / "schemas" / "breakeven.schema.json").read_text(encoding="utf-8"))

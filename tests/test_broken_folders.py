@@ -8,9 +8,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from impact.batches import read_batches
-from impact.problems import Problem
-from impact.workshop import read_workshop
+from impact.base.problems import Problem
+from impact.records.batches import read_batches
+from impact.records.workshop_file import read_workshop
 from tests.folders import BATCHES, FILES, NAMES, PARTS, TOML, swap, triples, write_folder
 
 W, P, B = "workshop.toml", "parts.csv", "batches.csv"

@@ -8,13 +8,13 @@ from typing import Any
 
 import pytest
 
-from impact.assessment import values_for
-from impact.batchtable import BatchTable
-from impact.cautions import Caution, cautions
-from impact.factors import FactorSet, read_factors
-from impact.names import Names, read_names
-from impact.tally import tally_of
-from impact.workshop import Drying
+from impact.account.assessment import values_for
+from impact.account.tally import tally_of
+from impact.base.catalogue import Names, read_names
+from impact.factors.factorset import FactorSet, read_factors
+from impact.findings.cautions import Caution, cautions
+from impact.records.batchtable import BatchTable
+from impact.records.workshop import Drying
 from tests.frames import PLAIN, batches, workshop
 
 

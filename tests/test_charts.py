@@ -9,16 +9,16 @@ from pathlib import Path
 
 import pytest
 
+from impact.account.paper import massflow
+from impact.account.results import Interval, PartResult, Results
+from impact.account.sums import counted_for
 from impact.api import load
-from impact.conventions import Marks
-from impact.demonstration import DEMO
-from impact.grants import counted_for
-from impact.massflow import massflow
-from impact.report import charts, flow
+from impact.base.locale import Marks
+from impact.base.printing import Printer
+from impact.records.demonstration import DEMO
+from impact.records.workshop import Grant
 from impact.report.drawing import apart, lettering, shortened
-from impact.report.figures import Printer
-from impact.results import Interval, PartResult, Results
-from impact.workshop import Grant
+from impact.report.funder import charts, flow
 from tests.folders import write_folder
 
 METRIC = Printer(us=False)

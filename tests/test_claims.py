@@ -11,17 +11,15 @@ from typing import Any
 
 import pytest
 
+from impact.account.results import Results, verdict
 from impact.api import load
-from impact.assessment import assess
-from impact.claimrules import RULES, rules_for, thresholds
-from impact.demonstration import DEMO
-from impact.factors import read_factors
-from impact.report.figures import Printer
-from impact.results import Results
-from impact.supported import Supported
-from impact.totals import verdict
-from impact.unsupported import Unsupported
-from impact.workshop import FateSplit, Grant, Targets
+from impact.base.printing import Printer
+from impact.factors.factorset import read_factors
+from impact.findings.claims import Supported
+from impact.findings.refusals import RULES, Unsupported, rules_for, thresholds
+from impact.records.demonstration import DEMO
+from impact.records.workshop import FateSplit, Grant, Targets
+from impact.study import assess
 from tests.frames import PLAIN, batches, part, workshop
 from tests.reports import plain_html_of
 from tests.test_grants import SPRING, SUMMER, day
@@ -128,7 +126,7 @@ def test_claims_wording_is_refused_only_where_its_reason_holds(code: str, fires:
 
 
 def test_claims_post_consumer_is_refused_until_the_origin_is_recorded() -> None:
-    from impact.workshop import Origin
+    from impact.records.workshop import Origin
 
     known = results(origins={"corrugated": Origin(0.9, "asked the shop")})
     assert refused(results(), "post-consumer")

@@ -14,8 +14,8 @@ from click.testing import CliRunner, Result
 from jsonschema import Draft202012Validator
 
 import impact
-from impact.cli import main
-from impact.factors import FactorSet, read_factors
+from impact.cli.commands import main
+from impact.factors.factorset import FactorSet, read_factors
 from tests.folders import BATCHES, PARTS, TOML, swap, write_folder
 from tests.schemas import SCHEMAS, schema, validate
 
@@ -33,7 +33,7 @@ def factors() -> FactorSet:
 def _quick(monkeypatch: pytest.MonkeyPatch) -> None:
     """Read the shipped tables once, and draw little."""
     monkeypatch.setattr("impact.api.read_factors", lambda tables: read_factors(tables) if tables else factors())
-    monkeypatch.setattr("impact.assessment.DEFAULT_DRAWS", 300)
+    monkeypatch.setattr("impact.account.assessment.DEFAULT_DRAWS", 300)
 
 
 @pytest.fixture
@@ -386,7 +386,7 @@ def test_report_into_no_folder_is_one_line(folder: Path, tmp_path: Path) -> None
 @pytest.fixture
 def _plain_pdf(monkeypatch: pytest.MonkeyPatch) -> None:
     """Leave the layout of the demo's report out: tests of the report and of the package do it."""
-    monkeypatch.setattr("impact.commands_report._made", lambda folder, request, *_: b"%PDF-" + request.reader.encode())
+    monkeypatch.setattr("impact.cli.report._made", lambda folder, request, *_: b"%PDF-" + request.reader.encode())
 
 
 @pytest.mark.usefixtures("_plain_pdf")

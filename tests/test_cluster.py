@@ -12,13 +12,13 @@ import pyarrow.parquet
 import pytest
 from click.testing import CliRunner
 
+from impact.account.blocks import Piece, Pieces, Spread, Surveyor
+from impact.account.cluster import ClusterError, cluster
+from impact.account.spans import Span, spans_of
 from impact.api import Folder, load, read_folder
-from impact.cli import main
-from impact.cluster import ClusterError, cluster
-from impact.problems import Problem
-from impact.records import read_records
-from impact.spans import Span, spans_of
-from impact.surveyor import Piece, Pieces, Spread, Surveyor
+from impact.base.problems import Problem
+from impact.cli.commands import main
+from impact.records.files import reading_settings
 from tests.folders import BATCHES, NAMES, swap, write_folder
 
 sys.path.append(str(Path(__file__).parent / "benchmarks"))
@@ -69,7 +69,7 @@ def two() -> Iterator[Spread]:
 @pytest.fixture(autouse=True)
 def _patient(monkeypatch: pytest.MonkeyPatch) -> None:
     """Wait for a scheduler as long as a busy machine may need."""
-    monkeypatch.setattr("impact.cluster.WAIT_S", 1800)
+    monkeypatch.setattr("impact.account.cluster.WAIT_S", 1800)
 
 
 def opened(folder: Path, spread: Spread | None = None) -> Folder:
@@ -208,12 +208,12 @@ def test_command_that_needs_one_file_says_who_reads_parts(
 
 
 def test_spans_of_large_parquet_are_whole_row_groups(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("impact.spans.SPAN_ROWS", 250)
+    monkeypatch.setattr("impact.account.spans.SPAN_ROWS", 250)
     write_folder(tmp_path)
     (tmp_path / "batches.csv").unlink()
     table = pyarrow.table({"batch": [str(number) for number in range(950)]})
     pyarrow.parquet.write_table(table, tmp_path / "batches.parquet", row_group_size=100)
-    spans, problems = spans_of(tmp_path, read_records(tmp_path), NAMES)
+    spans, problems = spans_of(tmp_path, reading_settings(tmp_path), NAMES)
     assert problems == []
     assert [span.extent for span in spans] == [(0, 2), (2, 4), (4, 6), (6, 8), (8, 10)]
 
@@ -225,7 +225,7 @@ def test_totals_in_spans_of_one_file_are_the_same_with_workers(
         (tmp_path / name).write_bytes((whole / name).read_bytes())
     table = pyarrow.parquet.read_table(whole / "batches.parquet")
     pyarrow.parquet.write_table(table, tmp_path / "batches.parquet", row_group_size=300)
-    monkeypatch.setattr("impact.spans.SPAN_ROWS", 1000)
+    monkeypatch.setattr("impact.account.spans.SPAN_ROWS", 1000)
     here, there = opened(tmp_path), opened(tmp_path, two)
     assert np.array_equal(amounts(there), amounts(here))
     assert there.survey.unlikely == here.survey.unlikely
@@ -241,10 +241,10 @@ def test_totals_in_spans_of_a_large_csv_file_are_those_of_the_file(
     if quoted:
         content = content.replace("\nP", '\n"P\n').replace(",2025-", '",2025-').replace(",2026-", '",2026-')
     (folder / "batches.csv").write_text(mark + content)
-    monkeypatch.setattr("impact.batches.BLOCK", 20_000)
+    monkeypatch.setattr("impact.records.batches.BLOCK", 20_000)
     whole = opened(folder)
-    monkeypatch.setattr("impact.spans.SPAN_BYTES", 50_000)
-    spans, problems = spans_of(folder, read_records(folder), NAMES)
+    monkeypatch.setattr("impact.account.spans.SPAN_BYTES", 50_000)
+    spans, problems = spans_of(folder, reading_settings(folder), NAMES)
     assert problems == []
     assert len(spans) > 3
     apart = opened(folder)
@@ -260,8 +260,8 @@ def test_read_folder_large_csv_replaced_while_it_is_read_is_read_again(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     folder = write_programme(tmp_path / "csv", ROWS).parent
-    monkeypatch.setattr("impact.batches.BLOCK", 20_000)
-    monkeypatch.setattr("impact.spans.SPAN_BYTES", 50_000)
+    monkeypatch.setattr("impact.records.batches.BLOCK", 20_000)
+    monkeypatch.setattr("impact.account.spans.SPAN_BYTES", 50_000)
     header, *lines = (folder / "batches.csv").read_text().splitlines(keepends=True)
     times = iter(range(100))
     pieces = Surveyor.pieces
@@ -278,7 +278,7 @@ def test_read_folder_large_csv_replaced_while_it_is_read_is_read_again(
 
 
 def test_cluster_of_a_silent_scheduler_is_one_line(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("impact.cluster.WAIT_S", 0.3)
+    monkeypatch.setattr("impact.account.cluster.WAIT_S", 0.3)
     with pytest.raises(ClusterError, match="does not answer"), cluster(scheduler="tcp://127.0.0.1:9"):
         pass
 

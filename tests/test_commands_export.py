@@ -6,7 +6,7 @@ import openpyxl
 import pytest
 from click.testing import CliRunner, Result
 
-from impact.cli import main
+from impact.cli.commands import main
 from tests.folders import BATCHES, swap, write_folder
 
 
@@ -48,6 +48,6 @@ def test_export_narrowed_holds_the_batches_of_the_part_and_the_seed(folder: Path
 
 
 def test_export_more_batches_than_rows_is_one_line(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("impact.workbook_sheets.ROWS", 4)
+    monkeypatch.setattr("impact.tables.xlsx_out.ROWS", 4)
     assert "2 batches are too many" in run(folder, status=1).stderr
     assert not Path("impact.xlsx").exists()

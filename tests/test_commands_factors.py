@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from click.testing import CliRunner, Result
 
-from impact.cli import main
+from impact.cli.commands import main
 from tests.schemas import validate
 
 HEADER = "id,value,unit,low,high,source,locator\n"

@@ -10,13 +10,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from impact.assessment import assess
-from impact.compostability import ROUTES, Finding, binder_share, findings
-from impact.compostrules import BLOCKED, OPEN, UNKNOWN, Recipe
-from impact.factors import FactorSet, read_factors
-from impact.inventory import OWN_REJECTS
-from impact.names import Names, read_names
-from impact.workshop import Materials
+from impact.account.inventory import OWN_REJECTS
+from impact.base.catalogue import Names, read_names
+from impact.factors.factorset import FactorSet, read_factors
+from impact.findings.compost import ROUTES, Finding, binder_share, findings
+from impact.findings.compost_rules import BLOCKED, OPEN, UNKNOWN, Recipe
+from impact.records.workshop import Materials
+from impact.study import assess
 from tests.frames import PLAIN, batches, part, workshop
 
 

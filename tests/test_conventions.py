@@ -9,15 +9,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from impact.amounts import quantities
-from impact.batches import read_batches
-from impact.encoding import ENCODINGS, UndecodableError, decode
-from impact.marks import Marks, normalised
-from impact.numberformats import NumberFormat, day_of, format_of
-from impact.problems import Problem
-from impact.tables import Column
-from impact.texts import Coded
-from impact.workshop import read_workshop
+from impact.base.problems import Problem
+from impact.records.amounts import quantities
+from impact.records.batches import read_batches
+from impact.records.workshop_file import read_workshop
+from impact.tables.encoding import ENCODINGS, UndecodableError, decode
+from impact.tables.marks import Marks, normalised
+from impact.tables.numberformats import NumberFormat, day_of, format_of
+from impact.tables.table import Column
+from impact.tables.texts import Coded
 from tests.folders import BATCHES, NAMES, TOML, read_valid, swap, triples, write_folder
 
 B, W = "batches.csv", "workshop.toml"

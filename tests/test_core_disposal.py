@@ -4,7 +4,7 @@ import globalwarmingpotentials
 import pytest
 
 from impact.core.disposal import composting, fossil_co2, incineration, lost_recycling
-from impact.factors import read_factors
+from impact.factors.factorset import read_factors
 from tests.elementwise import assert_elementwise
 
 ATOMIC_MASS = {"C": 12.011, "H": 1.008, "O": 15.999, "Cl": 35.45}  # IUPAC abridged standard atomic weights, 2021

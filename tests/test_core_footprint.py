@@ -7,7 +7,7 @@ from iapws import IAPWS97
 
 from impact.core import normalised
 from impact.core.footprint import delivered_electricity, drying_energy, mould_per_pressing, room_heat, weighted_by_fate
-from impact.factors import read_factors
+from impact.factors.factorset import read_factors
 from tests.elementwise import assert_elementwise
 
 AMOUNTS = st.floats(-100.0, 100.0)

@@ -8,10 +8,10 @@ from functools import cache
 import pandas as pd
 import pytest
 
-from impact.assessment import assess
-from impact.factors import FactorSet, read_factors
-from impact.names import Names, read_names
-from impact.results import Results
+from impact.account.results import Results
+from impact.base.catalogue import Names, read_names
+from impact.factors.factorset import FactorSet, read_factors
+from impact.study import assess
 from tests.frames import PLAIN, batches, workshop
 from tests.reports import plain_html_of
 

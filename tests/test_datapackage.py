@@ -8,10 +8,10 @@ from typing import Any
 import frictionless
 import pytest
 
-from impact.datapackage import FILE, as_text, descriptor, read_tables
-from impact.factorrows import COLUMNS
-from impact.factors import NOT_FACTORS
-from impact.places import factors_folder
+from impact.base.places import factors_folder
+from impact.factors.datapackage import FILE, as_text, descriptor, read_tables
+from impact.factors.factorset import NOT_FACTORS
+from impact.factors.rows import COLUMNS
 
 
 @pytest.fixture(scope="module")
@@ -20,7 +20,7 @@ def described() -> dict[str, Any]:
 
 
 def test_descriptor_equals_the_file_beside_the_tables(described: dict[str, Any]) -> None:
-    # If this fails, run `python -m impact.datapackage`.
+    # If this fails, run `python -m impact.factors.datapackage`.
     assert (factors_folder() / FILE).read_text(encoding="utf-8") == as_text(described)
 
 

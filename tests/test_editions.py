@@ -7,10 +7,10 @@ from typing import Any
 
 import pytest
 
-from impact.assessment import assess
-from impact.factors import FactorSet, read_factors
-from impact.results import Results
-from impact.workshop import FateSplit
+from impact.account.results import Results
+from impact.factors.factorset import FactorSet, read_factors
+from impact.records.workshop import FateSplit
+from impact.study import assess
 from tests.frames import PLAIN, batches, workshop
 from tests.reports import plain_html_of
 

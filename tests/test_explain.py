@@ -17,16 +17,16 @@ from click.testing import CliRunner, Result
 from jsonschema import Draft202012Validator
 
 import impact
+from impact.account.results import Results
 from impact.api import load
-from impact.assessment import assess
-from impact.cli import main
-from impact.core.derivation import Node, below, evaluate, first
-from impact.demonstration import DEMO
-from impact.derivedvalues import FACTOR, SPREAD
-from impact.explanation import UNTOLD, chosen, derivations, explanation, nearest_figures
-from impact.factors import read_factors
-from impact.figures import figures
-from impact.results import Results
+from impact.base.figurenames import figures
+from impact.cli.commands import main
+from impact.core.node import Node, below, evaluate, first
+from impact.factors.factorset import read_factors
+from impact.records.demonstration import DEMO
+from impact.study import assess
+from impact.trace.explanation import UNTOLD, chosen, derivations, explanation, nearest_figures
+from impact.trace.leaves import FACTOR, SPREAD
 from tests.folders import TOML, swap, write_folder
 from tests.frames import PLAIN, batches, part, workshop
 
@@ -85,7 +85,7 @@ def test_derivations_every_figure_of_a_small_workshop_follows_from_its_leaves(tm
 
 
 def test_derivations_narrowed_to_a_part_and_a_period_follow_from_their_leaves() -> None:
-    from impact.period import parse_period
+    from impact.records.selection import parse_period
 
     results = load(DEMO).assess(draws=DRAWS, part="tool-tray", period=parse_period("2026-Q2"))
     check_all(results, derivations(results))

@@ -12,11 +12,11 @@ import globalwarmingpotentials
 import numpy as np
 import pytest
 
+from impact.base.catalogue import Names, read_names
 from impact.core.sampling import draw
-from impact.factorkeys import key_of, pattern_of
-from impact.factorrows import COLUMNS
-from impact.factors import NOT_FACTORS, SHIPPED_WORDS, FactorSet, read_factors
-from impact.names import Names, read_names
+from impact.factors.factorset import NOT_FACTORS, SHIPPED_WORDS, FactorSet, read_factors
+from impact.factors.keys import key_of, pattern_of
+from impact.factors.rows import COLUMNS
 
 FOLDER = Path(__file__).parents[1] / "factors"
 TABLES = sorted(path for path in FOLDER.glob("*.csv") if path.name not in NOT_FACTORS)

@@ -10,14 +10,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from impact.assessment import assess, regions_of, values_for
-from impact.electricity import delivered
-from impact.factorrows import COLUMNS, Factor
-from impact.factors import OWN_FILE, FactorSet, read_factors
-from impact.names import Names, read_names
-from impact.ownfactors import read_own_factors
-from impact.problems import Problem, ProblemsError
-from impact.results import Results
+from impact.account.assessment import regions_of, values_for
+from impact.account.electricity import delivered
+from impact.account.results import Results
+from impact.base.catalogue import Names, read_names
+from impact.base.problems import Problem, ProblemsError
+from impact.factors.factorset import OWN_FILE, FactorSet, read_factors
+from impact.factors.own import read_own_factors
+from impact.factors.rows import COLUMNS, Factor
+from impact.study import assess
 from tests.frames import PLAIN, batches, workshop
 
 HEADER = "id,value,unit,source,locator"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from impact.figures import figures
+from impact.base.figurenames import figures
 
 
 def test_figures_nested_document_names_every_number_once() -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from fontTools.ttLib import TTFont
 
-from impact.fonts import font_faces, font_family
+from impact.report.drawing import font_faces, font_family
 
 ROOT = Path(__file__).parents[1]
 # What reports print beyond ASCII: CO₂e, m² and m³, C×N, ±, ranges, minus, half, degrees, quotes, no-break spaces.
@@ -58,6 +58,6 @@ def test_font_faces_package_comes_with_the_open_font_licence() -> None:
 
 
 def test_fonts_module_import_does_not_load_the_font_package() -> None:
-    code = "import sys, impact.fonts; print('font_source_sans_pro' in sys.modules)"
+    code = "import sys, impact.report.drawing; print('font_source_sans_pro' in sys.modules)"
     done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
     assert done.stdout == "False\n"

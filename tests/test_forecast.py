@@ -14,17 +14,17 @@ import pytest
 from click.testing import CliRunner
 from jsonschema import Draft202012Validator
 
-from impact.assessment import assess
-from impact.choices import forecast_text
-from impact.cli import main
+from impact.base.catalogue import Names, read_names
+from impact.base.problems import ProblemsError
+from impact.cli.commands import main
 from impact.core.prediction import ratio_prediction
-from impact.demonstration import DEMO
-from impact.factors import FactorSet, read_factors
-from impact.forecast import Forecast, ForecastError, forecast
-from impact.names import Names, read_names
-from impact.pace import Pace, date_at_pace, pace_of, progress_to
-from impact.problems import ProblemsError
-from impact.workshop import Drying, Recipe, Targets, Workshop
+from impact.decisions.choices import forecast_text
+from impact.decisions.forecast import Forecast, ForecastError, forecast
+from impact.decisions.pace import Pace, date_at_pace, pace_of, progress_to
+from impact.factors.factorset import FactorSet, read_factors
+from impact.records.demonstration import DEMO
+from impact.records.workshop import Drying, Recipe, Targets, Workshop
+from impact.study import assess
 from tests.figures import unexplained_numbers
 from tests.frames import PLAIN, batches, part, workshop
 

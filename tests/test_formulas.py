@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 
 from impact.core.footprint import delivered_electricity, room_heat
+from impact.core.formula import Formula, as_formula
 from impact.core.landfill import decayed_share
 from impact.core.moisture import water_to_evaporate
 from impact.core.plastic import equal_stiffness_mass
-from impact.formulas import Formula, as_formula
 
 
 def cell(name: str, value: float) -> Any:

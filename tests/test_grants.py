@@ -9,13 +9,14 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
+from impact.account.results import Results
 from impact.api import load
-from impact.cli import main
-from impact.demonstration import DEMO
-from impact.grants import Overlap, overlaps
-from impact.problems import ProblemsError
-from impact.results import Results
-from impact.workshop import Grant, Origin, read_workshop
+from impact.base.problems import ProblemsError
+from impact.cli.commands import main
+from impact.records.demonstration import DEMO
+from impact.records.grants import Overlap, overlaps
+from impact.records.workshop import Grant, Origin
+from impact.records.workshop_file import read_workshop
 from tests.folders import NAMES, TOML, read_valid, triples, write_folder
 
 SPRING = '[[grants]]\nname = "City fund"\nstart = 2026-01-01\nend = 2026-06-30\nshare = 0.6\n'

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from impact.grouping import compact_rows, lines, sentences
-from impact.problems import Problem
+from impact.base.problems import Problem, compact_rows, lines, sentences
 
 
 def fault(row: int | None, **changes: str) -> Problem:

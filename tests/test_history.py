@@ -9,10 +9,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from impact.batchtable import BatchTable
-from impact.history import latest_believed, robust_limits
-from impact.problems import Problem
-from impact.stock import take_stock
+from impact.account.amounts import take_stock
+from impact.account.history import latest_believed, robust_limits
+from impact.base.problems import Problem
+from impact.records.batchtable import BatchTable
 from tests.frames import PLAIN, batches, history_of, part, workshop
 
 CENTRAL = {

@@ -11,10 +11,10 @@ from pathlib import Path
 import pytest
 
 from impact.api import load
-from impact.fonts import font_faces
-from impact.report.archive import pdf_of
 from impact.report.context import compose
-from impact.report.render import page
+from impact.report.drawing import font_faces
+from impact.report.html import page
+from impact.report.pdf import pdf_of
 from impact.report.request import Request
 from tests.folders import BATCHES, PARTS, TOML, swap, write_folder
 

@@ -12,10 +12,17 @@ from types import SimpleNamespace
 import pytest
 from click.testing import CliRunner
 
-from impact.cli import main
-from impact.report.carried import Carried, NoReportError, read_report
+from impact.cli.commands import main
 from impact.report.evidence import SETTINGS
-from impact.report.verification import Disagreement, Verification, _compare_results, verify
+from impact.report.verification import (
+    Carried,
+    Disagreement,
+    NoReportError,
+    Verification,
+    _compare_results,
+    read_report,
+    verify,
+)
 from tests.fuzz.shapes import PART, STREAM, pdf_of_objects
 from tests.reports import small
 

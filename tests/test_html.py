@@ -18,10 +18,10 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, sync_playwright
 from pypdf import PdfReader
 
+from impact.account.results import Results
 from impact.api import load
-from impact.places import templates_folder
+from impact.base.places import templates_folder
 from impact.report.request import Request
-from impact.results import Results
 from tests.folders import BATCHES, PARTS, TOML, swap, write_folder
 from tests.office import found as program_found
 from tests.reports import html_of, web_page

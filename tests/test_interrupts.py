@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from impact.demonstration import DEMO
+from impact.records.demonstration import DEMO
 from tests.folders import BATCHES, swap, write_folder
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -50,15 +50,15 @@ IMPORT = ("<frozen importlib._bootstrap>", "_find_and_load")
 MOMENTS = {
     "the first import": (*IMPORT, 1),
     "an import of the commands": (*IMPORT, 40),
-    "our first module": ("impact/cli.py", "<module>", 1),
-    "before the commands start": ("impact/terminal.py", "_set_libraries", 1),
+    "our first module": ("impact/cli/commands.py", "<module>", 1),
+    "before the commands start": ("impact/cli/terminal.py", "_set_libraries", 1),
     "an import of a command": (*IMPORT, 200),
     "a large library": ("numpy/__init__.py", "<module>", 1),
-    "reading the settings": ("impact/workshop_toml.py", "<module>", 1),
-    "reading the batches": ("impact/csvfile.py", "blocks", 1),
+    "reading the settings": ("impact/records/workshop_file.py", "<module>", 1),
+    "reading the batches": ("impact/tables/csv.py", "blocks", 1),
     "calculating": ("impact/api.py", "assess", 1),
     "drawing": ("impact/core/sampling.py", "draw", 1),
-    "the text": ("impact/totals.py", "as_text", 1),
+    "the text": ("impact/cli/totals_text.py", "as_text", 1),
     "the output": ("click/utils.py", "echo", 1),
     "the way out": ("threading.py", "_shutdown", 1),
 }
@@ -89,7 +89,7 @@ def test_totals_interrupted_in_a_finaliser_shows_one_line(tmp_path: Path, moment
 
 @pytest.mark.parametrize(
     "moment",
-    [("impact/api.py", "assess", 1), ("impact/outputs.py", "_put", 1)],
+    [("impact/api.py", "assess", 1), ("impact/base/files.py", "_put", 1)],
     ids=lambda moment: moment[1],
 )
 def test_report_interrupted_leaves_nothing_behind(tmp_path: Path, moment: tuple[str, str, int]) -> None:
@@ -103,7 +103,7 @@ def test_report_interrupted_leaves_nothing_behind(tmp_path: Path, moment: tuple[
     "moment",
     [
         ("distributed/deploy/local.py", "__init__", 1),
-        ("impact/cluster.py", "_spread", 1),
+        ("impact/account/cluster.py", "_spread", 1),
         ("distributed/deploy/cluster.py", "close", 1),
     ],
     ids=lambda moment: moment[1],

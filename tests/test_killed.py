@@ -14,8 +14,8 @@ from typing import Any
 
 import pytest
 
-from impact.demonstration import FILES, MARK, DemoError, copy_demo
-from impact.outputs import OutputError, write
+from impact.base.files import OutputError, write
+from impact.records.demonstration import FILES, MARK, DemoError, copy_demo
 from tests.killing import unfinished
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -25,7 +25,7 @@ WHOLE = (b"a" * SIZE, b"b" * SIZE)
 WRITER = f"""
 import sys
 from pathlib import Path
-from impact.outputs import write
+from impact.base.files import write
 print("ready", flush=True)
 while True:
     for letter in (b"a", b"b"):
@@ -101,7 +101,7 @@ def test_write_many_programs_at_once_replace_the_file_whole(tmp_path: Path) -> N
 
 def test_write_many_programs_at_once_without_force_one_wins_and_the_others_say_so(tmp_path: Path) -> None:
     code = (
-        "import sys, time; from pathlib import Path; from impact.outputs import write, OutputError\n"
+        "import sys, time; from pathlib import Path; from impact.base.files import write, OutputError\n"
         "print('ready', flush=True); sys.stdin.readline()\n"
         "try: write(Path(sys.argv[1]), sys.argv[2].encode())\n"
         "except OutputError as error: sys.exit(str(error))"
@@ -139,12 +139,12 @@ def test_write_over_the_limit_of_a_file_keeps_the_old_one(tmp_path: Path) -> Non
     target = tmp_path / "a.pdf"
     target.write_bytes(b"old")
     code = (
-        "import resource, sys; from pathlib import Path; from impact.outputs import write\n"
+        "import resource, sys; from pathlib import Path; from impact.base.files import write\n"
         "resource.setrlimit(resource.RLIMIT_FSIZE, (1000, 1000))\n"
         "write(Path(sys.argv[1]), bytes(2000), force=True)"
     )
     done = subprocess.run([sys.executable, "-c", code, target], cwd=ROOT, capture_output=True, text=True, check=False)
-    assert done.stderr.splitlines()[-1] == f"impact.outputs.OutputError: {target} cannot be written: File too large"
+    assert done.stderr.splitlines()[-1] == f"impact.base.files.OutputError: {target} cannot be written: File too large"
     assert [(path.name, path.read_bytes()) for path in tmp_path.iterdir()] == [("a.pdf", b"old")]
 
 

@@ -11,20 +11,20 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
+from impact.account.results import Interval
 from impact.api import load
-from impact.breakeven import Crossing, Curve
-from impact.demonstration import DEMO
-from impact.forecast import Forecast
-from impact.report.binder_chart import Row, binders_chart
-from impact.report.charts import stages_chart
-from impact.report.crossings_chart import VARIABLES, crossings_chart
+from impact.base.language import translate
+from impact.base.printing import Printer
+from impact.decisions.breakeven import Crossing, Curve
+from impact.decisions.forecast import Forecast
+from impact.records.demonstration import DEMO
+from impact.report.binder.chart import Row, binders_chart
 from impact.report.drawing import POINT, WIDTH, lettering, text_width
-from impact.report.figures import Printer
-from impact.report.language import translate
+from impact.report.funder.charts import stages_chart
+from impact.report.funder.crossings import VARIABLES, crossings_chart
 from impact.report.request import Request
-from impact.report.school import term_of
-from impact.report.term_chart import term_chart
-from impact.results import Interval
+from impact.report.school.chart import term_chart
+from impact.report.school.content import term_of
 
 METRIC = Printer(us=False)
 

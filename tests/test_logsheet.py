@@ -11,10 +11,10 @@ import pytest
 from office import convert
 from pypdf import PdfReader
 
-from impact import batches
-from impact.logcolumns import UNITS, further_columns, usual_columns
-from impact.logsheet import LAST_ROW, log_sheet
-from impact.names import read_names
+from impact.base.catalogue import read_names
+from impact.records import batches
+from impact.records.columns import UNITS, further_columns, usual_columns
+from impact.records.logsheet import LAST_ROW, log_sheet
 
 NAMES = read_names()
 PROMPT_LIMIT, ERROR_LIMIT, TITLE_LIMIT = 255, 255, 32

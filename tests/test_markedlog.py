@@ -8,9 +8,9 @@ import openpyxl
 import pytest
 from click.testing import CliRunner
 
-from impact.cli import main
-from impact.markedlog import LIST, MarkError, marked_log
-from impact.problems import Problem
+from impact.base.problems import Problem
+from impact.cli.commands import main
+from impact.records.markedlog import LIST, MarkError, marked_log
 from tests.folders import BATCHES, write_folder
 from tests.workbooks import repack, write_xlsx
 

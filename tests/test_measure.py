@@ -11,11 +11,10 @@ from SALib.analyze import sobol as analyze_sobol
 from SALib.sample import sobol as sample_sobol
 from uncertainties import ufloat
 
-from impact.factors import FactorSet, read_factors
-from impact.inputwords import Input, fraction
-from impact.measure import SpreadShare, Term, measure_next, shares_by_input
-from impact.names import Names, read_names
-from impact.workshop import Workshop
+from impact.base.catalogue import Names, read_names
+from impact.decisions.sensitivity import Input, SpreadShare, Term, fraction, measure_next, shares_by_input
+from impact.factors.factorset import FactorSet, read_factors
+from impact.records.workshop import Workshop
 from tests.frames import PLAIN, batches, part, workshop
 
 SIGMAS = {"blending": 0.30, "drying": 0.20, "grid": 0.15, "mass": 0.10, "polymer": 0.12}

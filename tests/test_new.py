@@ -12,10 +12,10 @@ from office import convert
 from typing_log import README, type_batches
 
 from impact.api import read_folder
-from impact.cli import main
-from impact.names import read_names
-from impact.starter import FILES, FOLDER, Settings, settings_text
-from impact.territory import Territory, territory
+from impact.base.catalogue import read_names
+from impact.base.locale import Territory, territory
+from impact.cli.commands import main
+from impact.records.new import FILES, FOLDER, Settings, settings_text
 
 NAMES = read_names()
 FAN = '\n[equipment.fan]\npower = "45 W"\n'

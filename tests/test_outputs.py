@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from impact.outputs import OutputError, check_free, write
+from impact.base.files import OutputError, check_free, write
 
 
 def test_write_new_file_has_the_content_and_leaves_nothing_beside(tmp_path: Path) -> None:

@@ -7,10 +7,9 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from impact.cli import main
-from impact.report.carried import read_report
+from impact.cli.commands import main
 from impact.report.evidence import TEMPLATE
-from impact.report.verification import verify
+from impact.report.verification import read_report, verify
 from tests.workshops import tiny
 
 PLAIN = """{% extends "base.html" %}{% block title %}Ours{% endblock %}

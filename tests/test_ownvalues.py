@@ -9,11 +9,10 @@ from typing import Any
 import jsonschema
 import pytest
 
-from impact.api import load
-from impact.assessment import assess
-from impact.factors import read_factors
-from impact.ownvalues import with_shipped
-from impact.results import Results
+from impact.account.results import Results
+from impact.api import load, with_shipped
+from impact.factors.factorset import read_factors
+from impact.study import assess
 from tests.folders import write_folder
 from tests.frames import PLAIN, batches, workshop
 from tests.reports import plain_html_of

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from impact.demonstration import DEMO
+from impact.records.demonstration import DEMO
 from impact.report import pango
 from tests.reports import small
 
@@ -85,7 +85,7 @@ def test_command_without_pango_that_makes_a_pdf_names_the_package_and_writes_not
 @linux
 def test_pdf_of_without_pango_raises_the_same_line(bare: Path) -> None:
     code = (
-        "from impact.report.archive import RenderError, pdf_of\n"
+        "from impact.report.pdf import RenderError, pdf_of\n"
         "try: pdf_of('<p>a</p>')\n"
         "except RenderError as error: print(error)"
     )

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from impact.period import PeriodError, parse_period
+from impact.records.selection import PeriodError, parse_period
 
 
 @pytest.mark.parametrize(

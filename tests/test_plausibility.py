@@ -9,17 +9,17 @@ from typing import Any
 
 import pytest
 
+from impact.account.amounts import take_stock
+from impact.account.assessment import values_for
+from impact.account.plausibility import batch_doubts, is_heated, least_drying_kwh
 from impact.api import load
-from impact.assessment import values_for
-from impact.batchtable import BatchTable
-from impact.demonstration import DEMO
-from impact.factors import FactorSet, read_factors
-from impact.names import read_names
-from impact.ownfactors import read_own_factors
-from impact.plausibility import batch_doubts, is_heated, least_drying_kwh
-from impact.problems import Problem
-from impact.stock import take_stock
-from impact.workshop import Device, Drying, Workshop
+from impact.base.catalogue import read_names
+from impact.base.problems import Problem
+from impact.factors.factorset import FactorSet, read_factors
+from impact.factors.own import read_own_factors
+from impact.records.batchtable import BatchTable
+from impact.records.demonstration import DEMO
+from impact.records.workshop import Device, Drying, Workshop
 from tests.folders import BATCHES, TOML, swap, write_folder
 from tests.frames import PLAIN, batches, history_of, workshop
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from impact.plurals import counted
+from impact.base.problems import counted
 
 
 @pytest.mark.parametrize(

@@ -14,13 +14,13 @@ from click.testing import CliRunner, Result
 from jsonschema import Draft202012Validator
 
 import impact
+from impact.account.sums import Account
 from impact.api import load
-from impact.cli import main
-from impact.factors import FactorSet, read_factors
-from impact.figures import figures
-from impact.problems import ProblemsError
+from impact.base.figurenames import figures
+from impact.base.problems import ProblemsError
+from impact.cli.commands import main
+from impact.factors.factorset import FactorSet, read_factors
 from impact.programme import Programme, ProgrammeResults, read_programme, workshops_in
-from impact.sites import Account
 from tests.folders import BATCHES, TOML, swap, write_folder
 
 CLOSED = swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2")
@@ -38,7 +38,7 @@ def factors(tables: Path | None = None) -> FactorSet:
 @pytest.fixture(autouse=True)
 def _quick(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     monkeypatch.setattr("impact.api.read_factors", factors)
-    monkeypatch.setattr("impact.assessment.DEFAULT_DRAWS", 300)
+    monkeypatch.setattr("impact.account.assessment.DEFAULT_DRAWS", 300)
     return None
 
 

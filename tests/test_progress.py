@@ -5,8 +5,8 @@ import sys
 
 import pytest
 
-from impact import progress
-from impact.progress import track
+from impact.base import progress
+from impact.base.progress import track
 
 
 class Terminal(io.StringIO):

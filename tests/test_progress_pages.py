@@ -7,8 +7,8 @@ import sys
 
 import pytest
 
-from impact import progress
-from impact.progress import laying_out
+from impact.base import progress
+from impact.base.progress import laying_out
 
 LOG = logging.getLogger("weasyprint.progress")
 

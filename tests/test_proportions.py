@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import hypergeom, norm
 
-from impact.proportions import Proportion, above_exactly, exact_test, trial_size, wilson
+from impact.core.proportions import Proportion, above_exactly, exact_test, trial_size, wilson
 
 
 @pytest.mark.parametrize(

@@ -6,10 +6,10 @@ from typing import Any
 
 import pytest
 
-from impact.assessment import assess
-from impact.factors import read_factors
-from impact.recycled import RecycledContent, content_of, recycled_share
-from impact.workshop import Origin
+from impact.factors.factorset import read_factors
+from impact.findings.recycled import RecycledContent, content_of, recycled_share
+from impact.records.workshop import Origin
+from impact.study import assess
 from tests.frames import PLAIN, batches, workshop
 
 GLUED = {**PLAIN, "binder": "pva-glue", "binder_kg": 0.1116, "binder_solids": 0.5}

@@ -16,16 +16,16 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 
-from impact.accounts import resolved
+from impact.account.amounts import records_behind, take_stock
+from impact.account.assessment import values_for
+from impact.account.inventory import BY_PART, BY_SITE, Inventory, Line
+from impact.account.paper import resolved
+from impact.account.tally import tally_of
 from impact.api import load
-from impact.assessment import values_for
-from impact.batchtable import BatchTable
-from impact.demonstration import DEMO
-from impact.inventory import BY_PART, BY_SITE, Inventory, Line
-from impact.names import read_names
-from impact.stock import records_behind, take_stock
-from impact.tally import tally_of
-from impact.workshop import Drying, FateSplit, Mould, Recipe, Workshop
+from impact.base.catalogue import read_names
+from impact.records.batchtable import BatchTable
+from impact.records.demonstration import DEMO
+from impact.records.workshop import Drying, FateSplit, Mould, Recipe, Workshop
 from tests.frames import batches, part, workshop
 from tests.reference_account import UNITS, Account, Batch, Central, Key, added, reference_account, with_makeup
 from tests.strategies import FolderText, put, valid_folders

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from impact.cli import main
+from impact.cli.commands import main
 from tests.folders import BATCHES, swap, write_folder
 
 CLOSED = swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2")
@@ -98,7 +98,7 @@ def test_main_full_disk_is_one_line_and_leaves_what_was_there(tmp_path: Path, be
 def test_main_disk_that_takes_no_writing_is_one_line(
     tmp_path: Path, bench: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("impact.commands_report._made", lambda *_: b"<html>")
+    monkeypatch.setattr("impact.cli.report._made", lambda *_: b"<html>")
     with mounted(tmp_path / "disk", "ro") as disk:
         for command in WRITING:
             assert run(command, disk, bench).endswith(" cannot be written: Read-only file system"), command
@@ -110,9 +110,9 @@ def _refuse(monkeypatch: pytest.MonkeyPatch, step: str, number: int) -> None:
         raise OSError(number, os.strerror(number))
 
     if step == "open":
-        monkeypatch.setattr("impact.outputs._new_file", refuse)
+        monkeypatch.setattr("impact.base.files._new_file", refuse)
     else:
-        monkeypatch.setattr("impact.outputs._put", refuse)
+        monkeypatch.setattr("impact.base.files._put", refuse)
 
 
 @pytest.mark.parametrize("command", WRITING)
@@ -128,7 +128,7 @@ def test_main_refused_by_the_system_is_one_line_and_keeps_the_old_file(
         (tmp_path / name).write_bytes(OLD)
     with monkeypatch.context() as broken:
         # the full disk above is given a whole report
-        broken.setattr("impact.commands_report._made", lambda *_: b"<html>")
+        broken.setattr("impact.cli.report._made", lambda *_: b"<html>")
         _refuse(broken, step, number)
         assert run(command, tmp_path, bench).endswith(f" cannot be written: {os.strerror(number)}")
     assert (tmp_path / "a.html").read_bytes() == (tmp_path / "a.xlsx").read_bytes() == OLD
@@ -139,7 +139,7 @@ def test_main_refused_by_the_system_is_one_line_and_keeps_the_old_file(
 def test_new_that_was_refused_midway_leaves_nothing_and_can_be_given_again(
     tmp_path: Path, bench: Path, monkeypatch: pytest.MonkeyPatch, number: int
 ) -> None:
-    from impact import outputs
+    from impact.base import files as outputs
 
     calls, real = [0], outputs._put
 
@@ -150,7 +150,7 @@ def test_new_that_was_refused_midway_leaves_nothing_and_can_be_given_again(
         real(temporary, path, force=force)
 
     with monkeypatch.context() as broken:
-        broken.setattr("impact.outputs._put", refuse)
+        broken.setattr("impact.base.files._put", refuse)
         run("new", tmp_path, bench)
     assert not (tmp_path / "made").exists()
     result = CliRunner().invoke(main, ["new", str(tmp_path / "made"), "--country", "GBR"])

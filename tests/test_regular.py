@@ -11,13 +11,13 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from impact.cli import main
-from impact.factorkeys import nearest_pattern
-from impact.factors import read_factors
-from impact.names import read_names
-from impact.ownfactors import read_own_factors
-from impact.problems import Problem, choices
-from impact.regular import NotRegularError, read_regular
+from impact.base.catalogue import read_names
+from impact.base.files import NotRegularError, read_regular
+from impact.base.problems import Problem, choices
+from impact.cli.commands import main
+from impact.factors.factorset import read_factors
+from impact.factors.keys import nearest_pattern
+from impact.factors.own import read_own_factors
 from tests.folders import BATCHES, write_folder
 
 TABLES = ("workshop.toml", "parts.csv", "batches.csv", "batches.parquet", "factors.csv")

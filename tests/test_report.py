@@ -17,15 +17,15 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
+from impact.account.results import Results
 from impact.api import load
-from impact.commands_report import READERS
-from impact.demonstration import DEMO
-from impact.fonts import font_faces
-from impact.report.archive import identifier, pdf_of
-from impact.report.figures import POUNDS
-from impact.report.render import unparted
+from impact.base.printing import POUNDS
+from impact.cli.report import READERS
+from impact.records.demonstration import DEMO
+from impact.report.drawing import font_faces
+from impact.report.html import unparted
+from impact.report.pdf import identifier, pdf_of
 from impact.report.request import Reader
-from impact.results import Results
 from tests.folders import PARTS, TOML, swap, write_folder
 from tests.reports import FEW, html_of, laid_out, plain_html_of, report, web_page
 

@@ -15,19 +15,19 @@ from click.testing import CliRunner
 from page import validate_pdf_bytes
 from pypdf import PdfReader
 
+from impact.account.results import Interval, Results
 from impact.api import load
-from impact.cli import main
-from impact.demonstration import DEMO
-from impact.forecast import forecast
-from impact.names import read_names
-from impact.report.context import NothingToSayError, compose
-from impact.report.figures import Printer
+from impact.base.catalogue import read_names
+from impact.base.printing import Printer
+from impact.cli.commands import main
+from impact.decisions.forecast import forecast
+from impact.factors.values import generator
+from impact.records.demonstration import DEMO
+from impact.report.context import compose
 from impact.report.reading import prose, reading
-from impact.report.request import Request, Term
-from impact.report.school import School, direction, places
-from impact.report.schooltexts import BINDERS, DRYERS, GRADES, HAZARDS, SCHOOL
-from impact.results import Interval, Results
-from impact.values import generator
+from impact.report.request import NothingToSayError, Request, Term
+from impact.report.school.content import School, direction, places
+from impact.report.school.texts import BINDERS, DRYERS, GRADES, HAZARDS, SCHOOL
 from tests.folders import BATCHES, PARTS, TOML, swap, write_folder
 from tests.reports import pdf_of_results, plain_html_of, report
 

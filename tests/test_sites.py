@@ -8,13 +8,13 @@ from functools import cache
 import numpy as np
 import pytest
 
+from impact.account.results import Results
+from impact.account.sums import Account, account_of, added, by_site, together
 from impact.api import Folder, load
-from impact.assessment import assess
-from impact.demonstration import DEMO
-from impact.results import Results
-from impact.sites import Account, account_of, added, by_site, together
-from impact.totals import as_text
-from impact.workshop import Grant
+from impact.cli.totals_text import as_text
+from impact.records.demonstration import DEMO
+from impact.records.workshop import Grant
+from impact.study import assess
 
 DRAWN = ("made_kgco2e", "avoided_kgco2e", "lost_recycling_kgco2e", "displaced_kgco2e", "net_kgco2e")
 

@@ -12,9 +12,9 @@ from pathlib import Path
 import pytest
 
 from impact.api import load, read_folder
-from impact.demonstration import DEMO
-from impact.ownfactors import read_own_factors
-from impact.regular import NotRegularError, read_regular
+from impact.base.files import NotRegularError, read_regular
+from impact.factors.own import read_own_factors
+from impact.records.demonstration import DEMO
 from tests.folders import BATCHES, FILES, TOML, swap, write_folder
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -74,7 +74,7 @@ def test_check_name_that_is_no_text_is_one_line(tmp_path: Path) -> None:
 
 def test_main_streams_that_came_closed_are_no_place_for_a_file(tmp_path: Path) -> None:
     code = (
-        "import os, sys; from impact.cli import main\n"
+        "import os, sys; from impact.cli.commands import main\n"
         "try: main(['--version'])\n"
         "finally: os._exit(os.open(sys.argv[1], os.O_CREAT | os.O_WRONLY))"
     )
@@ -94,7 +94,7 @@ def test_report_home_that_cannot_be_written_does_not_matter(tmp_path: Path) -> N
 def test_main_records_larger_than_memory_are_one_line(monkeypatch: pytest.MonkeyPatch, command: str) -> None:
     from click.testing import CliRunner
 
-    from impact.cli import main
+    from impact.cli.commands import main
 
     def refuse(_: Path, **__: object) -> None:
         raise MemoryError
@@ -128,7 +128,7 @@ def test_commands_at_once_in_one_folder_agree_and_leave_whole_files(tmp_path: Pa
 
 def test_read_folder_of_a_demo_that_is_being_renewed_finds_it_whole(tmp_path: Path) -> None:
     code = (
-        "import sys; from pathlib import Path; from impact.demonstration import copy_demo\n"
+        "import sys; from pathlib import Path; from impact.records.demonstration import copy_demo\n"
         "copy_demo(Path(sys.argv[1])); print('ready', flush=True)\n"
         "while True: copy_demo(Path(sys.argv[1]))"
     )
@@ -155,7 +155,7 @@ def test_main_parts_and_factors_are_read_once(tmp_path: Path, command: tuple[str
     code = (
         "import sys; opened = []\n"
         "sys.addaudithook(lambda event, args: event == 'open' and opened.append(str(args[0])))\n"
-        "from impact.cli import main\n"
+        "from impact.cli.commands import main\n"
         "try: main(sys.argv[2:])\n"
         "finally: print('OPENED', *sorted(name for name in opened if name.startswith(sys.argv[1])))"
     )
@@ -176,8 +176,8 @@ def test_read_folder_batches_replaced_behind_their_header_are_read_again_or_refu
     tmp_path: Path, changes: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The header is read before the rows; both are of one file, whatever takes its place between."""
-    from impact.csvfile import CsvFile
-    from impact.outputs import write
+    from impact.base.files import write
+    from impact.tables.csv import CsvFile
 
     folder, left, real = write_folder(tmp_path, batches=CLOSED), [changes], CsvFile.blocks
     header, *rows = CLOSED.splitlines(keepends=True)
@@ -193,7 +193,7 @@ def test_read_folder_batches_replaced_behind_their_header_are_read_again_or_refu
         return real(file)
 
     monkeypatch.setattr(CsvFile, "blocks", replaced)
-    monkeypatch.setattr("impact.survey.PAUSE", 0.0)
+    monkeypatch.setattr("impact.account.scan.PAUSE", 0.0)
     opened, problems = read_folder(folder)
     if changes == 1:
         assert opened is not None, problems
@@ -204,7 +204,7 @@ def test_read_folder_batches_replaced_behind_their_header_are_read_again_or_refu
 
 def test_read_regular_file_that_is_replaced_meanwhile_is_one_of_both(tmp_path: Path) -> None:
     code = (
-        "import sys; from pathlib import Path; from impact.outputs import write; print('ready', flush=True)\n"
+        "import sys; from pathlib import Path; from impact.base.files import write; print('ready', flush=True)\n"
         "while True:\n"
         "    for letter in (b'a', b'b'): write(Path(sys.argv[1]), letter * 2_000_000, force=True)"
     )
@@ -232,8 +232,8 @@ def test_read_regular_file_written_in_place_is_read_again_or_refused(
                 stream.write(b"a")
         return real(handle)
 
-    monkeypatch.setattr("impact.regular.os.fstat", growing)
-    monkeypatch.setattr("impact.regular._PAUSE", 0.0)
+    monkeypatch.setattr("impact.base.files.os.fstat", growing)
+    monkeypatch.setattr("impact.base.files._PAUSE", 0.0)
     if changes == 1:
         assert read_regular(target) == b"aa"
     else:
@@ -248,13 +248,13 @@ def test_read_regular_pipe_that_takes_the_place_of_the_file_is_refused(
     target = tmp_path / "batches.csv"
     os.mkfifo(target)
     before = Path(__file__).lstat()
-    monkeypatch.setattr("impact.regular.Path.stat", lambda _: before)
+    monkeypatch.setattr("impact.base.files.Path.stat", lambda _: before)
     with pytest.raises(NotRegularError, match="this is a pipe"):
         read_regular(target)
 
 
 def test_read_own_factors_link_that_leads_nowhere_is_no_missing_file(tmp_path: Path) -> None:
-    from impact.factors import FactorSet
+    from impact.factors.factorset import FactorSet
 
     (tmp_path / "factors.csv").symlink_to("nowhere")
     _, problems = read_own_factors(tmp_path / "factors.csv", FactorSet({}, {}))

@@ -13,25 +13,23 @@ import pyarrow.csv
 import pytest
 from pyarrow import compute
 
+from impact.account.blocks import Surveyor, in_order
+from impact.account.inventory import BY_PART
+from impact.account.scan import Survey, survey
 from impact.api import Folder, load
-from impact.assessment import assess
-from impact.batches import open_batches, read_batches
-from impact.batchtable import BatchTable
-from impact.csvfile import CsvFile
-from impact.demonstration import DEMO
-from impact.factors import FactorSet, read_factors
-from impact.fingerprints import fingerprints, repeated
-from impact.inventory import BY_PART
-from impact.lanes import in_order
-from impact.names import Names, read_names
-from impact.problemlist import LISTED
-from impact.problems import ProblemsError
-from impact.records import read_records
-from impact.selection import Selection
-from impact.survey import Survey, survey
-from impact.surveyor import Surveyor
-from impact.texts import Written
-from impact.workshop import read_workshop
+from impact.base.catalogue import Names, read_names
+from impact.base.problems import LISTED, ProblemsError
+from impact.factors.factorset import FactorSet, read_factors
+from impact.records.batches import open_batches, read_batches
+from impact.records.batchtable import BatchTable
+from impact.records.demonstration import DEMO
+from impact.records.files import reading_settings
+from impact.records.selection import Selection
+from impact.records.workshop_file import read_workshop
+from impact.study import assess
+from impact.tables.csv import CsvFile
+from impact.tables.fingerprints import fingerprints, repeated
+from impact.tables.texts import Written
 from tests.documents import close
 from tests.folders import BATCHES, NAMES, read_valid, swap, triples, write_folder
 
@@ -56,7 +54,9 @@ def factors() -> FactorSet:
 
 def surveyed(folder: Path, size: int | None, *, lanes: int | None = None, wanted: Selection = ALL) -> Survey:
     workshop, _ = read_workshop(folder, names())
-    return survey(folder, Surveyor(workshop, names(), factors(), read_records(folder), wanted), size=size, lanes=lanes)
+    return survey(
+        folder, Surveyor(workshop, names(), factors(), reading_settings(folder), wanted), size=size, lanes=lanes
+    )
 
 
 def as_parquet(folder: Path) -> Path:
@@ -140,7 +140,7 @@ def programme(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Folder]:
     """Give 20,000 batches of 500 sites, read in blocks of some 5,000."""
     folder = write_programme(tmp_path_factory.mktemp("programme"), 20_000).parent
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("impact.batches.BLOCK", 500_000)
+        patch.setattr("impact.records.batches.BLOCK", 500_000)
         yield load(folder, keep=False)
 
 
@@ -251,7 +251,7 @@ def test_survey_lists_the_first_problems_and_counts_the_rest(tmp_path: Path) -> 
     rows = [f"{place},2026-01-05,pot,2 x,none,30" for place in range(LISTED + 500)]
     folder = write_folder(tmp_path, batches=small(*rows))
     problems = survey(
-        folder, Surveyor(read_valid(folder), NAMES, factors(), read_records(folder), Selection()), size=50_000
+        folder, Surveyor(read_valid(folder), NAMES, factors(), reading_settings(folder), Selection()), size=50_000
     ).problems
     assert len(problems) == LISTED + 1
     assert sum(problem.count for problem in problems) == LISTED + 500

@@ -11,8 +11,8 @@ from click.testing import CliRunner
 from openpyxl import load_workbook
 from pypdf import PdfReader
 
-from impact.cli import main
-from impact.commands_report import READERS
+from impact.cli.commands import main
+from impact.cli.report import READERS
 from impact.report.request import Reader
 from tests.reports import FOLDERS, refusals, report, verified, web_page
 

@@ -13,22 +13,32 @@ from babel.messages.frontend import CommandLineInterface
 from babel.messages.pofile import read_po
 
 from impact.api import load
-from impact.report import crossings_chart, language
-from impact.report.language import COMPLETE, translate, translate_count
-from impact.whatif import VARIABLES
+from impact.base import language
+from impact.base.language import COMPLETE, translate, translate_count
+from impact.decisions.whatif import VARIABLES
+from impact.report.funder import crossings as crossings_chart
 from tests.reports import plain_html_of
 from tests.workshops import tiny
 
 ROOT = Path(__file__).parents[1]
 FOLDER = ROOT / "report_templates" / "translations"
 FILES_OF = {
-    "binder": ("report_templates/binder.html", "impact/report/choice.py", "impact/report/binder_chart.py"),
+    "binder": ("report_templates/binder.html", "impact/report/binder/content.py", "impact/report/binder/chart.py"),
     "funder": (
         "report_templates/funder.html",
         *(f"report_templates/sections/{path.name}" for path in (ROOT / "report_templates" / "sections").iterdir()),
         *(
             f"impact/report/{name}.py"
-            for name in ("funder", "charts", "crossings_chart", "flow", "decisions", "compost", "checklist", "document")
+            for name in (
+                "funder/content",
+                "funder/charts",
+                "funder/crossings",
+                "funder/flow",
+                "funder/decisions",
+                "funder/compost",
+                "funder/checklist",
+                "document",
+            )
         ),
     ),
 }

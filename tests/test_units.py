@@ -9,14 +9,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from impact import spellings
-from impact.amounts import quantities
-from impact.energy import Energy, parse_energy
-from impact.sizes import SIZES, Dimension, ratio
-from impact.spellings import CANONICAL, UnitError, accepted_units, fold, unit_name
-from impact.tables import Column
-from impact.texts import Coded
-from impact.units import (
+from impact.base import spellings
+from impact.base.sizes import SIZES, Dimension, ratio
+from impact.base.spellings import CANONICAL, UnitError, accepted_units, fold, unit_name
+from impact.base.units import (
     LARGEST,
     parse_money,
     parse_number,
@@ -29,7 +25,11 @@ from impact.units import (
     to_canonical,
     unit_factor,
 )
-from impact.workshop import Device
+from impact.records.amounts import quantities
+from impact.records.energy import Energy, parse_energy
+from impact.records.workshop import Device
+from impact.tables.table import Column
+from impact.tables.texts import Coded
 
 DEVICES = {
     "blender": Device("blender", 700.0, load=0.7),
@@ -452,7 +452,7 @@ def test_ratio_of_what_is_not_listed_is_none(unit: str, other: str) -> None:
 
 def test_totals_of_the_demo_builds_no_registry() -> None:
     code = (
-        "import sys; from impact.api import load; from impact.demonstration import DEMO; "
+        "import sys; from impact.api import load; from impact.records.demonstration import DEMO; "
         "load(DEMO, keep=False).assess(draws=100).as_totals(); "
         "print(*sorted({name.split('.')[0] for name in sys.modules} & {'dask', 'matplotlib', 'pint', 'scipy'}))"
     )

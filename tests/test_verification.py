@@ -13,14 +13,13 @@ import pikepdf
 import pytest
 from click.testing import CliRunner
 
-from impact.cli import main
-from impact.figures import figures, leaves
-from impact.report.carried import NoReportError, read_report
+from impact.base.figurenames import figures, leaves
+from impact.cli.commands import main
 from impact.report.context import Report
 from impact.report.evidence import RESULTS, SETTINGS, SUMS, USED, factor_tables
 from impact.report.production import compose_from, produce
 from impact.report.request import Request
-from impact.report.verification import Verification, compare_sums, verify
+from impact.report.verification import NoReportError, Verification, compare_sums, read_report, verify
 from tests.folders import BATCHES, FILES, swap, write_folder
 from tests.reports import FEW, small, verified
 from tests.schemas import validate

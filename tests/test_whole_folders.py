@@ -13,11 +13,11 @@ import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
+from impact.account.results import Interval, Results
 from impact.api import read_folder
-from impact.factors import FactorSet, read_factors
-from impact.names import Names, read_names
-from impact.problems import ProblemsError, errors
-from impact.results import Interval, Results
+from impact.base.catalogue import Names, read_names
+from impact.base.problems import ProblemsError, errors
+from impact.factors.factorset import FactorSet, read_factors
 from tests.documents import EXACT, close
 from tests.strategies import FolderText, broken_files, put, valid_folders
 

@@ -14,14 +14,14 @@ import openpyxl
 import pytest
 
 import impact
+from impact.account.results import Results
+from impact.account.sums import counted_for
 from impact.api import load
-from impact.assessment import assess
-from impact.factors import FactorSet, read_factors
-from impact.figures import figures
-from impact.grants import counted_for
-from impact.results import Results
-from impact.workbook import HOLDS, record_header, workbook
-from impact.workshop import Drying, FateSplit, Grant, Mould, Recipe
+from impact.base.figurenames import figures
+from impact.factors.factorset import FactorSet, read_factors
+from impact.records.workshop import Drying, FateSplit, Grant, Mould, Recipe
+from impact.study import assess
+from impact.trace.workbook import HOLDS, record_header, workbook
 from tests.folders import BATCHES, TOML, swap, write_folder
 from tests.frames import PLAIN, batches, part, workshop
 from tests.office import found as program_found

@@ -5,11 +5,11 @@ from pathlib import Path
 
 import pytest
 
-from impact.names import read_names
-from impact.parts import read_parts
-from impact.places import factors_folder, templates_folder
-from impact.toml_lines import TomlLines
-from impact.workshop import Device, Drying, FateSplit, Materials, Mould, Part, Recipe, Targets, read_workshop
+from impact.base.catalogue import read_names
+from impact.base.places import factors_folder, templates_folder
+from impact.records.parts import read_parts
+from impact.records.workshop import Device, Drying, FateSplit, Materials, Mould, Part, Recipe, Targets
+from impact.records.workshop_file import TomlLines, read_workshop
 from tests.folders import NAMES, PARTS, TOML, read_valid, swap, triples, write_folder
 
 SMALLEST = '[workshop]\nname = "Bench"\ncountry = "GBR"\n[moulds.pot]\nmaterial = "PLA"\nmass = 0.31\npressings = 60\n'

@@ -15,9 +15,9 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 import impact
 from impact.api import load
-from impact.batches import read_batches
-from impact.problems import Problem, ProblemsError, errors
-from impact.workshop import read_workshop
+from impact.base.problems import Problem, ProblemsError, errors
+from impact.records.batches import read_batches
+from impact.records.workshop_file import read_workshop
 from tests.folders import BATCHES, NAMES, PARTS, TOML, read_valid, swap, write_folder
 from tests.workbooks import cells_of, repack, write_xlsx
 

@@ -7,7 +7,7 @@ import shutil
 from datetime import date, timedelta
 from pathlib import Path
 
-from impact.demonstration import DEMO, FILES
+from impact.records.demonstration import DEMO, FILES
 from tests.folders import BATCHES, swap, write_folder
 
 TINY_BATCHES = (

@@ -1,4 +1,10 @@
-"""Pure calculation: numbers and arrays in canonical units, no files, no clock, no hidden randomness."""
+"""Equations and statistics on numbers of any kind, and those kinds themselves: arrays, nodes, spreadsheet formulas.
+
+In: floats, arrays `[draws]`, `Node`s or `Formula`s, in the unit that stands in the name. Out: the same kind of number.
+
+What holds here: numpy and scipy alone; no table, no file, no clock; randomness is handed in as a generator. An
+`@equation` states its source and, given nodes, remembers itself. ValueError names the argument and what is accepted.
+"""
 
 from __future__ import annotations
 

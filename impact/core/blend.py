@@ -14,8 +14,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from impact.core import require, require_positive, require_share
-from impact.core.derivation import equation
 from impact.core.moisture import dry_mass
+from impact.core.node import equation
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,8 +8,8 @@ References
 from __future__ import annotations
 
 from impact.core import Numbers, require_share
-from impact.core.derivation import equation
 from impact.core.landfill import CO2_PER_CARBON
+from impact.core.node import equation
 
 
 def fossil_co2(carbon: Numbers, fossil_share: Numbers, *, oxidation: Numbers = 1.0) -> Numbers:

@@ -7,8 +7,8 @@ derivations and the decisions share it. Stages follow ISO 14067:2018 clause 6.3 
 from __future__ import annotations
 
 from impact.core import Numbers, require_positive, require_share
-from impact.core.derivation import equation
 from impact.core.moisture import water_to_evaporate
+from impact.core.node import equation
 
 
 @equation(

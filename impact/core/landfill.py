@@ -14,7 +14,7 @@ from __future__ import annotations
 import numpy as np
 
 from impact.core import FloatArray, Numbers, require, require_share
-from impact.core.derivation import equation
+from impact.core.node import equation
 
 METHANE_PER_CARBON = 16.0 / 12.0
 """Mass of methane per mass of its carbon [-], IPCC 2006 vol. 5 eq. 3.3."""

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from impact.core import Numbers, require_positive, require_share
-from impact.core.derivation import equation
+from impact.core.node import equation
 
 
 @equation("M (1 − w)", "moisture on the wet basis, ISO 287", unit="kg")

@@ -9,7 +9,7 @@ References
 from __future__ import annotations
 
 from impact.core import Numbers, require_positive, require_share
-from impact.core.derivation import equation
+from impact.core.node import equation
 
 
 @equation("L / 1000", "1 m³ is 1,000 L", unit="m3")

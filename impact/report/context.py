@@ -6,17 +6,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Protocol
 
-from impact.conventions import paper_size
-from impact.figures import leaves
+from impact.base.figurenames import leaves
+from impact.base.locale import paper_size
+from impact.base.printing import Printer
 from impact.report.document import totals_document
-from impact.report.figures import Printer
 from impact.report.request import Request
 from impact.report.ties import Ties
-from impact.results import Results
-
-
-class NothingToSayError(Exception):
-    """Raised when the records cannot fill this kind of report; the text is the one line to print."""
+from impact.study import Study
 
 
 class Content(Protocol):
@@ -40,7 +36,7 @@ class Report:
     ----------
     request : Request
         What was asked for.
-    results : Results
+    results : Study
         The assessment.
     document : mapping
         Every figure and sentence of the report as JSON values.
@@ -49,7 +45,7 @@ class Report:
     """
 
     request: Request
-    results: Results
+    results: Study
     document: Mapping[str, Any]
     content: Content
 
@@ -71,22 +67,22 @@ class Report:
         }
 
 
-def content_of(results: Results, request: Request) -> Content:
+def content_of(results: Study, request: Request) -> Content:
     """Return what the kind of report that is asked for adds."""
     if request.reader == "school":
-        from impact.report.school import School
+        from impact.report.school.content import School
 
         return School(results, request)
     if request.reader == "binder":
-        from impact.report.choice import BinderChoice
+        from impact.report.binder.content import BinderChoice
 
         return BinderChoice(results, request)
-    from impact.report.funder import Funder
+    from impact.report.funder.content import Funder
 
     return Funder(results, request)
 
 
-def compose(results: Results, request: Request) -> Report:
+def compose(results: Study, request: Request) -> Report:
     """Return a report: everything calculated, nothing laid out."""
     content = content_of(results, request)
     return Report(request, results, {**totals_document(results), **content.figures}, content)

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from impact.ownvalues import Headline
-from impact.report.language import message
+from impact.account.ownvalues import Headline
+from impact.base.language import message
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from impact.report.decisions import Decision
-    from impact.results import GradeAccount, PartResult, Results
+    from impact.account.results import GradeAccount, PartResult
+    from impact.report.funder.decisions import Decision
+    from impact.study import Study
 
 SCHEMA = "impact-report/1"
 COLUMNS = 12
@@ -20,7 +21,7 @@ COLUMNS = 12
 ENERGY = ("shredding", "binder_preparation", "blending", "pressing", "drying")
 
 
-def totals_document(results: Results) -> dict[str, Any]:
+def totals_document(results: Study) -> dict[str, Any]:
     """Return the totals under the schema of a report."""
     return {**results.as_totals(), "schema": SCHEMA}
 
@@ -33,7 +34,7 @@ def _periods(months: list[str]) -> dict[str, str]:
     return by_quarter if len(set(by_quarter.values())) <= COLUMNS else {month: month[:4] for month in months}
 
 
-def periods(results: Results) -> dict[str, dict[str, float]]:
+def periods(results: Study) -> dict[str, dict[str, float]]:
     """Return the paper collected in each month, quarter or year by grade, counted for the grant if there is one. [kg]"""
     share, by_month = results.grant.share if results.grant else 1.0, results.counted.tally.by_month
     found: dict[str, dict[str, float]] = {}
@@ -59,7 +60,7 @@ INPUTS = (
 """What batches may record, its column, its unit; the unit of a cost is the workshop's currency."""
 
 
-def made(results: Results) -> dict[str, Any]:
+def made(results: Study) -> dict[str, Any]:
     """Return what was made, from what the batches record, and how far the target is."""
     frame, workshop = results.batch_records, results.workshop
     of_part = frame.groupby(frame["part"].astype(str))
@@ -89,7 +90,7 @@ def made(results: Results) -> dict[str, Any]:
     return {"parts": parts, "inputs": inputs, "target": _target(results)}
 
 
-def _target(results: Results) -> dict[str, float] | None:
+def _target(results: Study) -> dict[str, float] | None:
     target = results.workshop.targets
     if target is None or not target.diverted_kg:
         return None
@@ -97,12 +98,12 @@ def _target(results: Results) -> dict[str, float] | None:
     return {"diverted_kg": target.diverted_kg, "share_of_this_period": kept / target.diverted_kg}
 
 
-def part_details(results: Results) -> list[dict[str, Any]]:
+def part_details(results: Study) -> list[dict[str, Any]]:
     """Return of each part what the report prints beside the totals."""
     return [_details(results, part) for part in results.parts]
 
 
-def _details(results: Results, part: PartResult) -> dict[str, Any]:
+def _details(results: Study, part: PartResult) -> dict[str, Any]:
     recorded = results.workshop.parts[part.part]
     plastic = part.plastic
     masses = list(plastic.masses_by_rule.values()) if plastic else []
@@ -121,7 +122,7 @@ ALIKE = 0.1
 """Relative difference below which two figures of one kilogram are called about even. A choice of ours."""
 
 
-def disposal_by_grade(results: Results) -> list[dict[str, Any]]:
+def disposal_by_grade(results: Study) -> list[dict[str, Any]]:
     """Return the account of disposal by grade [kgCO2e], and what one kilogram as weighed does either way. [kgCO2e/kg]"""
     account = results.disposal
     papers = {grade.grade: grade for grade in results.paper.by_grade}
@@ -150,7 +151,7 @@ def _disposal_row(grade: str, avoided: float, lost: float, paper: GradeAccount) 
     }
 
 
-def factors_used(results: Results) -> list[dict[str, Any]]:
+def factors_used(results: Study) -> list[dict[str, Any]]:
     """Return the factor rows that the results use, in their canonical units."""
     chosen = sorted(
         {choice.factor.id: choice.factor for choice in results.factors_used.values()}.values(), key=lambda row: row.id
@@ -160,7 +161,7 @@ def factors_used(results: Results) -> list[dict[str, Any]]:
     ]
 
 
-def own_figures(results: Results) -> dict[str, Any] | None:
+def own_figures(results: Study) -> dict[str, Any] | None:
     """Return the headline figures with the workshop's own values; None when there is nothing to compare with."""
     if results.own_values is None or results.own_values.with_shipped is None:
         return None
@@ -179,7 +180,7 @@ def breakeven(decisions: list[Decision]) -> list[dict[str, Any]]:
     ]
 
 
-def register(results: Results) -> list[dict[str, Any]]:
+def register(results: Study) -> list[dict[str, Any]]:
     """Return the batches as the register has them: masses as weighed [kg], recorded electricity [kWh]."""
     frame = results.batch_records
     table = _register_columns(frame)
@@ -205,7 +206,7 @@ def _register_columns(frame: pd.DataFrame) -> dict[str, list[Any]]:
     }
 
 
-def register_by_month(results: Results) -> list[dict[str, Any]]:
+def register_by_month(results: Study) -> list[dict[str, Any]]:
     """Return the register summed by month and part."""
     frame = results.batch_records
     columns = _register_columns(frame)

@@ -12,16 +12,16 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from impact.factorrows import COLUMNS
-from impact.factors import OWN_FILE
-from impact.places import factors_folder
-from impact.regular import read_regular
+from impact.base.files import read_regular
+from impact.base.places import factors_folder
+from impact.factors.factorset import OWN_FILE
+from impact.factors.rows import COLUMNS
 
 if TYPE_CHECKING:
-    from impact.records import Records
-    from impact.report.archive import Attached
-    from impact.results import Results
-    from impact.tables import Column, Table
+    from impact.report.pdf import Attached
+    from impact.study import Study
+    from impact.tables.settings import ReadingSettings
+    from impact.tables.table import Column, Table
 
 SETTINGS, RESULTS, USED, SUMS = "settings.toml", "results.json", "factors-used.csv", "SHA256SUMS"
 TEMPLATE = "template.html"
@@ -63,11 +63,11 @@ def records_of(folder: Path, *, leave_out: Sequence[str]) -> dict[str, bytes]:
     leave_out : sequence of str
         Which of the columns notes and people are left out. Of the notes the words stay that a caution goes by.
     """
-    from impact import batches, parts
-    from impact.names import read_names
-    from impact.records import read_records
+    from impact.base.catalogue import read_names
+    from impact.records import batches, parts
+    from impact.records.files import reading_settings
 
-    records, names = read_records(folder), read_names()
+    records, names = reading_settings(folder), read_names()
     known = [*batches.columns_known(names), *names.excluded_grades]
     tables = {
         "parts.csv": as_csv(parts.read_table(folder / "parts.csv"), records),
@@ -79,14 +79,14 @@ def records_of(folder: Path, *, leave_out: Sequence[str]) -> dict[str, bytes]:
     return files
 
 
-def as_csv(table: Table, records: Records, *, leave_out: Sequence[str] = ()) -> bytes:
+def as_csv(table: Table, records: ReadingSettings, *, leave_out: Sequence[str] = ()) -> bytes:
     """Return a table as CSV with every record in the row where it was.
 
     Parameters
     ----------
     table : Table
         As it is kept.
-    records : Records
+    records : ReadingSettings
         What the workshop says of its records; the CSV is written so that it is read again in the same way.
     leave_out : sequence of str
         Names of columns that are left out.
@@ -113,8 +113,8 @@ def as_csv(table: Table, records: Records, *, leave_out: Sequence[str] = ()) -> 
 
 def _without_prose(column: Column) -> Column:
     """Return notes of which only the words are left that a caution goes by."""
-    from impact.cautions import words_heeded
-    from impact.texts import Coded
+    from impact.findings.cautions import words_heeded
+    from impact.tables.texts import Coded
 
     return replace(column, values=Coded.of(words_heeded(text) for text in column.text.tolist()), numbers=None)
 
@@ -153,7 +153,7 @@ def factor_tables(folder: Path | None = None) -> dict[str, bytes]:
     return {f"{TABLE_PREFIX}{path.name}": path.read_bytes() for path in sorted(folder.glob("*.csv"))}
 
 
-def used_rows(results: Results) -> bytes:
+def used_rows(results: Study) -> bytes:
     """Return the factor rows that the results use, in the columns of a factor table, with their citations."""
     stream = io.StringIO(newline="")
     names = [name for name in COLUMNS if name != "pedigree"]
@@ -197,7 +197,7 @@ def sums_file(sums: Mapping[str, str]) -> bytes:
 
 def attached(files: Mapping[str, bytes]) -> list[Attached]:
     """Return files as attachments of a PDF."""
-    from impact.report.archive import Attached
+    from impact.report.pdf import Attached
 
     found = []
     for name, content in files.items():

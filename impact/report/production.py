@@ -162,7 +162,7 @@ class Product:
         RenderError
             When the layout library's system parts are missing.
         """
-        from impact.report.render import page, pdf
+        from impact.report.html import page, pdf
 
         if suffix == ".html":
             return page(self.report, {}, inline_fonts=True).encode()
@@ -170,8 +170,8 @@ class Product:
 
     def remarks(self) -> list[str]:
         """Return what is to be said of the report beside it: how hard a school's is to read."""
+        from impact.report.html import page
         from impact.report.reading import reading
-        from impact.report.render import page
 
         if self.report.request.reader != "school":
             return []

@@ -26,7 +26,7 @@ class Request:
     reader : {"funder", "school", "binder"}
         Whom it is for.
     language : str
-        See `impact.conventions.LANGUAGES`.
+        See `impact.base.locale.LANGUAGES`.
     part : str or None
         Part of a school's sessions or of a choice of binder; None takes the one with the most good parts.
     leave_out : tuple of str
@@ -47,3 +47,7 @@ class Request:
     def as_dict(self) -> dict[str, Any]:
         """Return the request as plain values."""
         return {name: value for name, value in asdict(self).items() if value is not None}
+
+
+class NothingToSayError(Exception):
+    """Raised when the records cannot fill this kind of report; the text is the one line to print."""

@@ -6,12 +6,12 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
-from impact.report.language import translate
+from impact.base.language import translate
 
 if TYPE_CHECKING:
     from markupsafe import Markup
 
-    from impact.report.figures import Printer
+    from impact.base.printing import Printer
 
 MARK = "f."
 """Start of the id of every element that holds a tied figure; the PDF has a named destination of the same name."""
@@ -44,7 +44,7 @@ class Ties:
         Parameters
         ----------
         name : str
-            As `impact.figures.leaves` has it.
+            As `impact.base.figurenames.leaves` has it.
         style : str
             A method of the printer.
         *details : int

@@ -16,7 +16,7 @@ that would be printed; # begins a note. Expressions that meet nothing are named.
 blends and warnings, of which there are hundreds, 16 for each workshop; with `--all` every figure of all. `compare`
 takes one in four of these explanations, and with `--all` all that `make` explained.
 
-Nothing but the command line is used: each group of commands runs in one process that calls `impact.cli.main`, and the
+Nothing but the command line is used: each group of commands runs in one process that calls `impact.cli.commands.main`, and the
 group `terminal` starts a process for each. It needs `pdftotext` and `pdfdetach`. The workshops are invented; there are
 more folders beside the four: README.md's example, a programme, batches in parts, and one folder for each fault.
 """
@@ -70,7 +70,7 @@ LONG = ("report", "explain")
 COMMANDS = ("binders", "breakeven", "check", "demo", "explain", "export", "factors", "factors list", "factors show",
             "factors check", "forecast", "new", "report", "totals", "verify")  # fmt: skip
 MODULE = ("-m", "impact")
-CALL = ("-c", "from impact.cli import main; main()")
+CALL = ("-c", "from impact.cli.commands import main; main()")
 
 
 @dataclass(frozen=True, slots=True)
@@ -305,7 +305,7 @@ def _outcome(text: str, place: Path) -> list[str]:
 
 def _in_process(arguments: Sequence[str]) -> tuple[Any, str, str]:
     """Call the command line in this process; return the exit status and what was printed."""
-    from impact.cli import main
+    from impact.cli.commands import main
 
     out, err = (io.TextIOWrapper(io.BytesIO(), encoding="utf-8") for _ in range(2))
     status: Any = None

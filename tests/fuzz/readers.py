@@ -73,7 +73,7 @@ def load_targets(*, instrumented: bool) -> ModuleType:
     import atheris
 
     with atheris.instrument_imports(include=["impact", "tomllib"]):
-        for module in ("impact.assessment", "impact.history", "impact.plausibility"):
+        for module in ("impact.account.assessment", "impact.account.history", "impact.account.plausibility"):
             importlib.import_module(module)
         return importlib.import_module("tests.fuzz.targets")
 

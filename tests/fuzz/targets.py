@@ -21,35 +21,33 @@ from types import SimpleNamespace
 
 import numpy as np
 
-from impact import conventions
+from impact.account.blocks import Surveyor
+from impact.account.scan import survey
 from impact.api import OWN_FILE, Folder
-from impact.batches import chunk_of, open_batches
-from impact.days import read_days
-from impact.encoding import ENCODINGS, UndecodableError, decode
-from impact.energy import Energy, parse_energy
-from impact.factors import read_factors
-from impact.markedlog import MarkError, marked_log
-from impact.marks import normalised, plain_amount, settle
-from impact.names import CATALOGUE, read_names
-from impact.ownfactors import read_own_factors
-from impact.parts import read_parts
-from impact.period import PeriodError, parse_period
-from impact.places import factors_folder
-from impact.problems import Problem, ProblemsError, errors
-from impact.records import read_records
-from impact.report.carried import Carried, NoReportError, read_report
+from impact.base import locale as conventions
+from impact.base.catalogue import CATALOGUE, read_names
+from impact.base.places import factors_folder
+from impact.base.problems import Problem, ProblemsError, errors
+from impact.base.spellings import UnitError
+from impact.base.units import parse_money, parse_number, parse_price, parse_quantity, parse_rate, parse_share
+from impact.cli.totals_text import as_text
+from impact.factors.factorset import read_factors
+from impact.factors.own import read_own_factors
+from impact.records.batches import chunk_of, open_batches
+from impact.records.energy import Energy, parse_energy
+from impact.records.files import reading_settings
+from impact.records.markedlog import MarkError, marked_log
+from impact.records.parts import read_parts
+from impact.records.selection import PeriodError, Selection, parse_period
+from impact.records.workshop_file import read_toml
 from impact.report.evidence import SETTINGS
 from impact.report.production import request_in
-from impact.report.verification import _compare_results, _settings
-from impact.selection import Selection
-from impact.spellings import UnitError
-from impact.survey import survey
-from impact.surveyor import Surveyor
-from impact.tables import UnreadableError
-from impact.texts import Coded
-from impact.totals import as_text
-from impact.units import parse_money, parse_number, parse_price, parse_quantity, parse_rate, parse_share
-from impact.workshop_toml import read_toml
+from impact.report.verification import Carried, NoReportError, _compare_results, _settings, read_report
+from impact.tables.dates import read_days
+from impact.tables.encoding import ENCODINGS, UndecodableError, decode
+from impact.tables.marks import normalised, plain_amount, settle
+from impact.tables.table import UnreadableError
+from impact.tables.texts import Coded
 from tests.folders import BATCHES, swap, write_folder
 from tests.fuzz.shapes import parquet_of_columns, pdf_of_objects, workbook_of_cells, workbook_of_parts
 
@@ -136,7 +134,7 @@ def _home(reader: str, content: bytes) -> Path:
 def _surveyed(folder: Path, **changes: object) -> Folder | None:
     """Return the valid folder with the batches of another, or None where these are refused."""
     base = replace(VALID, **changes)
-    surveyor = Surveyor(base.workshop, base.names, base.factors, read_records(folder), Selection(), keep=True)
+    surveyor = Surveyor(base.workshop, base.names, base.factors, reading_settings(folder), Selection(), keep=True)
     found = survey(folder, surveyor, lanes=1)
     return None if refused(found.problems) else replace(base, path=folder, survey=found)
 
@@ -150,7 +148,7 @@ def batches(name: str, content: bytes, *, letter: str) -> Folder | None:
         file = open_batches(home, VALID.names)
         for block in file.blocks():
             table = file.table(block)
-            problems += chunk_of(table, VALID.workshop, VALID.names, read_records(home), alone=file.alone).problems
+            problems += chunk_of(table, VALID.workshop, VALID.names, reading_settings(home), alone=file.alone).problems
     except UnreadableError as error:
         problems.append(error.problem)
     if name.endswith(".xlsx") and not chosen(content, MARKED):
@@ -176,7 +174,7 @@ def settings(content: bytes) -> Folder | None:
     home = HERE / "t"
     home.mkdir(exist_ok=True)
     (home / "workshop.toml").write_bytes(content)
-    read_records(home)
+    reading_settings(home)
     toml = read_toml(home / "workshop.toml", VALID.names)
     if refused(toml.problems) or toml.workshop is None:
         assert toml.problems, "refused without a word"

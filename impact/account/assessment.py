@@ -1,0 +1,402 @@
+"""From a workshop, its batches and a factor set to one results object."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from datetime import date
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from impact.account.assumptions import assumptions
+from impact.account.intensities import LandfillSet, Matrix, UnitImpacts, central_contributions, summed
+from impact.account.inventory import BY_PART, BY_SITE, STAGES, Inventory, Line
+from impact.account.paper import paper_account, resolved
+from impact.account.plastic import PlasticDraws, equivalent
+from impact.account.plausibility import balance_problems
+from impact.account.results import DisposalAccount, Interval, PaperAccount, PartResult, Results, Settings
+from impact.account.tally import Counted, pressings_made, tally_of
+from impact.base.catalogue import Names, read_names
+from impact.base.problems import Problem, ProblemsError, errors
+from impact.core import FloatArray, Numbers
+from impact.core.footprint import net_account
+from impact.core.moisture import as_weighed
+from impact.core.sampling import chance_lower
+from impact.factors.factorset import FactorSet
+from impact.factors.values import FATES, MissingFactorError, Values
+from impact.records.batchtable import BatchTable
+from impact.records.workshop import Part, Workshop
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+EVIDENCE_CLASSES = ("metered", "weighed", "nameplate", "estimated", "assumed")
+DEFAULT_SEED = 2026
+DEFAULT_DRAWS = 10_000
+WET_USE = "it is marked for wet use, in which a moulded paper part falls apart: it has no plastic equivalent"
+
+
+def regions_of(workshop: Workshop, names: Names) -> tuple[str, ...]:
+    """Return where to look for factors: the country, the groups that it belongs to, the world."""
+    return (workshop.country, *names.country_groups.get(workshop.country, ()), "world")
+
+
+def values_for(workshop: Workshop, factors: FactorSet, names: Names, *, seed: int, draws: int) -> Values:
+    """Return the factor values of one run for a workshop."""
+    editions = {**workshop.editions, "gwp": workshop.gwp}
+    return Values(factors, regions_of(workshop, names), editions=editions, seed=seed, draws=draws)
+
+
+def assess(
+    workshop: Workshop,
+    batches: pd.DataFrame,
+    factors: FactorSet,
+    *,
+    seed: int = DEFAULT_SEED,
+    draws: int = DEFAULT_DRAWS,
+    period: tuple[date, date] | None = None,
+    all_batches: pd.DataFrame | None = None,
+    names: Names | None = None,
+    warnings: Sequence[Problem] = (),
+    batches_file: str = "batches.csv",
+    grid_kgco2e_per_kwh: float | None = None,
+    by_site: bool = False,
+) -> Results:
+    """Return the results of one workshop over some batches.
+
+    Parameters
+    ----------
+    workshop : Workshop
+        Settings and parts.
+    batches : DataFrame
+        Batches to count, in canonical columns (see `impact.records.batches`); at least one.
+    factors : FactorSet
+        Shipped factors, with the workshop's own rows.
+    seed, draws : int
+        Seed and number of draws of the uncertainty run; `draws` 1 or more.
+    period : pair of dates, optional
+        The period asked for; by default from the first to the last batch.
+    all_batches : DataFrame, optional
+        All batches of the folder, when `batches` is a selection: the life of a retired mould needs them.
+    names : Names, optional
+        The catalogue; by default the shipped one.
+    warnings : sequence of Problem
+        Warnings of the readers, passed on.
+    batches_file : str
+        Name of the file in problems about batches.
+    grid_kgco2e_per_kwh : float, optional
+        Emission of one kWh at the socket in place of the grid of the factor tables, wherever electricity is
+        used, sold or credited on either side of a comparison; taken without error. [kgCO2e/kWh]
+    by_site : bool
+        Whether the results are summed by site as well, see `impact.account.sums.by_site`.
+
+    Raises
+    ------
+    ProblemsError
+        When a batch gives out more than went in, or the tables lack a factor.
+    ValueError
+        When there are no batches or no draws.
+    """
+    if len(batches) == 0 or draws < 1:
+        raise ValueError("an assessment needs at least one batch and one draw")
+    names = names or read_names()
+    values = values_for(workshop, factors, names, seed=seed, draws=draws)
+    table = BatchTable.of(batches)
+    with missing_factors_told(workshop):
+        tally, balance = tally_of(table, workshop, values.central, by=BY_SITE if by_site else BY_PART)
+    counted = Counted(
+        tally,
+        pressings_made(table if all_batches is None else BatchTable.of(all_batches), workshop),
+        balance_problems(table, balance, batches_file),
+        rows=lambda: batches,
+        all_rows=lambda: all_batches,
+        weigh=lambda _: balance,
+    )
+    return assess_counted(
+        workshop, counted, values, names, period=period, warnings=warnings, grid_kgco2e_per_kwh=grid_kgco2e_per_kwh
+    )
+
+
+@contextmanager
+def missing_factors_told(workshop: Workshop) -> Iterator[None]:
+    """Turn a factor that the tables lack into a problem.
+
+    Raises
+    ------
+    ProblemsError
+        When a factor is missing inside the block.
+    """
+    try:
+        yield
+    except MissingFactorError as error:
+        accepted = "a row in the workshop's own factors.csv"
+        problem = Problem("missing-factor", "factors", str(error), read=workshop.country, accepted=accepted)
+        raise ProblemsError([problem]) from None
+
+
+def assess_counted(
+    workshop: Workshop,
+    counted: Counted,
+    values: Values,
+    names: Names,
+    *,
+    period: tuple[date, date] | None = None,
+    warnings: Sequence[Problem] = (),
+    grid_kgco2e_per_kwh: float | None = None,
+) -> Results:
+    """Return the results of one workshop from the sums of its batches; other arguments as of `assess`.
+
+    Parameters
+    ----------
+    counted : Counted
+        The batches.
+    values : Values
+        Factors of the run.
+    """
+    with missing_factors_told(workshop):
+        return _assess(workshop, counted, values, names, period, warnings, grid_kgco2e_per_kwh)
+
+
+def _assess(
+    workshop: Workshop,
+    counted: Counted,
+    values: Values,
+    names: Names,
+    period: tuple[date, date] | None,
+    warnings: Sequence[Problem],
+    grid_kgco2e_per_kwh: float | None,
+) -> Results:
+    tally, inventory = counted.tally, counted.tally.inventory
+    if errors(counted.doubts):
+        raise ProblemsError(counted.doubts)
+    impacts = UnitImpacts(workshop, values, counted.pressings, grid_kgco2e_per_kwh=grid_kgco2e_per_kwh)
+    known = resolved(inventory)
+    stages = impacts.stages(known)
+    parts, missing = [], list(counted.doubts)
+    for name in dict.fromkeys(known.groups["part"]):
+        part, problem = _part(workshop.parts[name], known.where(part=name), stages, impacts)
+        parts.append(part)
+        missing += problem
+    made = summed(known, stages)
+    diverted, recycling_lost = impacts.diverted(inventory), impacts.recycling_lost(inventory)
+    disposal, avoided, lost = _disposal(inventory, impacts, diverted, recycling_lost)
+    displaced = np.zeros(1 + values.draws) + displaced_plastic(parts, workshop)
+    net = np.asarray(net_account(made, avoided, lost, displaced))
+    evidence, memory = _shares(known, stages, values)
+    solids = float(np.ravel(np.asarray(impacts.part_solids))[0])
+    start, end = period or (tally.first, tally.last)
+    return Results(
+        workshop=workshop,
+        start=start,
+        end=end,
+        batches=tally.batches,
+        paper=paper_of(inventory, impacts),
+        disposal=disposal,
+        parts=tuple(parts),
+        made=Interval.of(made),
+        displaced_plastic=Interval.of(displaced),
+        net=Interval.of(net),
+        evidence=evidence,
+        memory_share=memory
+        | _memory_of_diverted(inventory, {"avoided": diverted, "lost_recycling": recycling_lost}, values),
+        warnings=(*warnings, *missing),
+        assumptions=tuple(assumptions(tally, workshop, impacts, known, stages)),
+        factors_used=dict(sorted(values.used.items())),
+        settings=_settings(workshop, impacts),
+        inventory=known,
+        stage_matrix=stages,
+        diverted_matrix=diverted,
+        lost_matrix=recycling_lost,
+        counted=counted,
+        part_solids=solids,
+        values=values,
+        factors=values.factors,
+        names=names,
+    )
+
+
+def paper_of(inventory: Inventory, impacts: UnitImpacts) -> PaperAccount:
+    """Return the paper by weight of an inventory; `impacts` gives the shares of what would have happened to it."""
+    landfilled = np.ravel(np.asarray(impacts.end_of_life_shares[FATES.index("landfill")]))[0]
+
+    def shares(grade: str, route: str) -> list[float]:
+        return [float(np.ravel(np.asarray(share))[0]) for share in impacts.counterfactual_shares(grade, route)]
+
+    return paper_account(inventory, shares, landfill_at_end_of_life=float(landfilled))
+
+
+def _part(part: Part, inventory: Inventory, stages: Matrix, impacts: UnitImpacts) -> tuple[PartResult, list[Problem]]:
+    good = inventory.sum_of("count", "good parts")
+    rejected = inventory.sum_of("count", "rejects")
+    if good <= 0.0:
+        message = f"{part.name} has no good part in this period: its figures per part cannot be given"
+        problem = Problem("no-good-parts", "batches", message, level="warning")
+        return PartResult(part.name, 0.0, rejected, 0.0, 0.0, None, {}, 0.0, None, None, None, message), [problem]
+    by_stage = {stage: summed(inventory, stages, (stage,)) / good for stage in STAGES}
+    footprint = np.sum(list(by_stage.values()), axis=0)
+    plastic, reason, problems = plastic_or_reason(part, impacts)
+    difference = footprint - plastic.footprint if plastic else None
+    dry = inventory.sum_of("count", "dry mass of good parts") / good
+    moisture = 1.0 - float(np.ravel(np.asarray(impacts.part_solids))[0])
+    result = PartResult(
+        part=part.name,
+        good=good,
+        rejected=rejected,
+        mass_kg=float(as_weighed(dry, moisture)),
+        dry_mass_kg=dry,
+        footprint=Interval.of(footprint),
+        stages={stage: float(draws[0]) for stage, draws in by_stage.items()},
+        biogenic_carbon_kgco2=good_parts_biogenic(inventory, impacts) / good,
+        plastic=plastic.result if plastic else None,
+        difference=Interval.of(difference) if difference is not None else None,
+        chance_lower=chance_lower(footprint[1:], plastic.footprint[1:]) if plastic else None,
+        no_comparison=reason,
+        by_line=dict(zip(stages.lines, central_contributions(inventory, stages).tolist(), strict=True)),
+        draws=footprint,
+        plastic_draws=plastic.footprint if plastic else None,
+    )
+    return result, problems
+
+
+def plastic_or_reason(part: Part, impacts: UnitImpacts) -> tuple[PlasticDraws | None, str | None, list[Problem]]:
+    """Return the plastic part, or the reason why there is none."""
+    if part.wet_use:
+        return None, WET_USE, []
+    try:
+        return equivalent(part, impacts), None, []
+    except MissingFactorError as error:
+        reason = f"the factor tables do not reach: {error}"
+        problem = Problem("no-comparison", "parts.csv", f"{part.name} is not compared: {reason}", level="warning")
+        return None, reason, [problem]
+
+
+def good_parts_biogenic(inventory: Inventory, impacts: UnitImpacts) -> float:
+    """Return the biogenic carbon in good parts as CO2. [kgCO2]"""
+    total = 0.0
+    for kind in ("fibre", "binder"):
+        for item, dry in inventory.items("end_of_life", f"{kind} in parts").items():
+            total += dry * impacts.biogenic_co2(kind, item) if dry else 0.0
+    return total
+
+
+def _disposal(
+    inventory: Inventory, impacts: UnitImpacts, main: Matrix, lost: Matrix
+) -> tuple[DisposalAccount, FloatArray, FloatArray]:
+    chosen: LandfillSet = impacts.workshop.landfill_parameters
+    other: LandfillSet = "measured" if chosen == "default" else "default"
+    second = impacts.diverted(inventory, other)
+    avoided, lost_total = summed(inventory, main), summed(inventory, lost)
+    account = DisposalAccount(
+        avoided=Interval.of(avoided),
+        avoided_other_set=Interval.of(summed(inventory, second)),
+        other_set=other,
+        lost_recycling=Interval.of(lost_total),
+        avoided_by_grade=_by_grade(inventory, main),
+        lost_by_grade=_by_grade(inventory, lost),
+    )
+    return account, avoided, lost_total
+
+
+def _by_grade(inventory: Inventory, matrix: Matrix) -> dict[str, float]:
+    found: dict[str, float] = {}
+    for line, amount in zip(matrix.lines, central_contributions(inventory, matrix).tolist(), strict=True):
+        grade = line.item.split("|")[0]
+        found[grade] = found.get(grade, 0.0) + amount
+    return found
+
+
+def displaced_plastic(parts: Sequence[PartResult], workshop: Workshop) -> Numbers:
+    """Return the plastic that the recorded share of parts really displaced, over all parts. [kgCO2e]"""
+    total: Numbers = 0.0
+    for part in parts:
+        share = workshop.parts[part.part].displacement
+        if share and part.plastic_draws is not None:
+            total = total + part.good * share * part.plastic_draws
+    return total
+
+
+def _shares(inventory: Inventory, matrix: Matrix, values: Values) -> tuple[dict[str, float], dict[str, float]]:
+    """Return the share of the parts' footprint by evidence class, and the share resting on memory."""
+    added = np.abs(central_contributions(inventory, matrix)).tolist()
+    return class_shares(matrix.lines, added), {"made": memory_share(matrix.factors, added, values)}
+
+
+def class_shares(lines: Sequence[Line], added: Sequence[float]) -> dict[str, float]:
+    """Return the share of a sum by evidence class.
+
+    Parameters
+    ----------
+    lines : sequence of Line
+        Lines of the inventory.
+    added : sequence of float
+        What each adds, without its sign. [kgCO2e]
+    """
+    total = sum(added)
+    by_class = dict.fromkeys(EVIDENCE_CLASSES, 0.0)
+    for line, amount in zip(lines, added, strict=True):
+        by_class[line.evidence] += amount
+    return {word: amount / total if total else 0.0 for word, amount in by_class.items()}
+
+
+def _memory_of_diverted(inventory: Inventory, matrices: Mapping[str, Matrix], values: Values) -> dict[str, float]:
+    return {
+        name: memory_share(matrix.factors, np.abs(central_contributions(inventory, matrix)).tolist(), values)
+        for name, matrix in matrices.items()
+    }
+
+
+def memory_share(factors: Sequence[Collection[str]], added: Sequence[float], values: Values) -> float:
+    """Return the share of a sum in whose lines at least one factor (spreads apart) is from memory. [-]
+
+    Parameters
+    ----------
+    factors : sequence of collections of str
+        Ids of the factor rows behind each line.
+    added : sequence of float
+        What each line adds, without its sign. [kgCO2e]
+    values : Values
+        The factors of the run.
+    """
+    total = sum(added)
+    if not total:
+        return 0.0
+    evidence: Mapping[str, str] = {
+        factor_id: choice.factor.evidence
+        for factor_id, choice in values.used.items()
+        if not choice.factor.key.startswith("evidence.")
+    }
+    resting = [
+        amount
+        for ids, amount in zip(factors, added, strict=True)
+        if any(evidence.get(factor_id) == "from memory" for factor_id in ids)
+    ]
+    return sum(resting) / total
+
+
+def _settings(workshop: Workshop, impacts: UnitImpacts) -> Settings:
+    from impact import __version__
+
+    return Settings(
+        seed=impacts.values.seed,
+        draws=impacts.values.draws,
+        version=__version__,
+        gwp=workshop.gwp,
+        electricity=impacts.grid.basis,
+        electricity_kgco2e_per_kwh=float(impacts.grid.kgco2e_per_kwh[0]),
+        landfill_parameters=workshop.landfill_parameters,
+        landfill_climate=impacts.climate,
+        horizon_years=workshop.horizon_years,
+        editions=_editions(impacts.values),
+    )
+
+
+def _editions(values: Values) -> dict[str, tuple[str, ...]]:
+    """Return, by geography, the editions used of keys of which the tables hold several there."""
+    found: dict[str, set[str]] = {}
+    for choice in values.used.values():
+        factor = choice.factor
+        there = [row.edition for row in values.factors.by_key[factor.key] if row.geography == factor.geography]
+        if len(set(there)) > 1 and factor.edition:
+            found.setdefault(factor.geography, set()).add(factor.edition)
+    return {place: tuple(sorted(names)) for place, names in sorted(found.items())}

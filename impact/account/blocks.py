@@ -1,0 +1,240 @@
+"""One span of the batches surveyed: what each of its blocks comes to. A pure function of the files and the settings."""
+
+from __future__ import annotations
+
+import os
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass, field, replace
+from datetime import date
+from functools import cached_property
+from typing import TypeVar
+
+from impact.account.comparison import Traits, traits_of
+from impact.account.inventory import BY_PART, BY_SITE
+from impact.account.plausibility import balance_problems, batch_doubts
+from impact.account.spans import Span
+from impact.account.tally import Tally, TallySum, pressings_made, tally_of
+from impact.base.catalogue import Names
+from impact.base.problems import Problem, errors
+from impact.factors.factorset import FactorSet
+from impact.factors.values import MissingFactorError, Values
+from impact.records.batches import Chunk, chunk_of, open_file
+from impact.records.batchtable import BatchTable
+from impact.records.selection import Selection
+from impact.records.workshop import Workshop
+from impact.tables.blocks import ChunkedFile
+from impact.tables.fingerprints import Fingerprints, fingerprints
+from impact.tables.settings import ReadingSettings
+from impact.tables.table import UnreadableError
+
+Thing = TypeVar("Thing")
+Outcome = TypeVar("Outcome")
+
+MOST = 8
+"""Threads at most, so that what is under way fits in memory."""
+
+
+def in_order(
+    work: Callable[[Thing], Outcome], things: Iterable[Thing], *, lanes: int | None = None
+) -> Iterator[Outcome]:
+    """Yield the outcome of each thing in their order, some of them worked on at the same time.
+
+    Parameters
+    ----------
+    work : callable
+        Function of one thing alone. What it raises is raised here, in the thing's place.
+    things : iterable
+        Taken one by one, never more of them than are under way.
+    lanes : int, optional
+        Threads; by default one for each processor.
+    """
+    count = lanes or min(os.cpu_count() or 1, MOST)
+    under_way: deque[Future[Outcome]] = deque()
+    with ThreadPoolExecutor(count) as pool:
+        try:
+            for thing in things:
+                under_way.append(pool.submit(work, thing))
+                if len(under_way) > count:
+                    yield under_way.popleft().result()
+            while under_way:
+                yield under_way.popleft().result()
+        finally:
+            for future in under_way:
+                future.cancel()
+
+
+@dataclass(frozen=True)
+class Piece:
+    """What one chunk of a file comes to.
+
+    Attributes
+    ----------
+    records : int
+        Rows of the file, empty ones included.
+    problems, doubts, unlikely : tuple of Problem
+        Errors of reading; faults and doubts of the mass balance of the batches that are wanted; other doubts of them.
+    names : ndarray
+        Fingerprints of the batches' names.
+    tally : Tally or None
+        Of the batches that are wanted; None where there is none, or an error.
+    pressings : mapping of str to float
+        Pressings of each mould in all batches of the chunk.
+    parts, sites : frozenset of str
+        Names in all batches.
+    days : tuple of datetime.date or None
+        First and last day of all batches.
+    missing : str or None
+        What the factor tables lack.
+    asked : frozenset of str
+        Keys of the factors that were asked for, where the piece was made elsewhere.
+    batches : BatchTable or None
+        The rows, where they are kept.
+    traits : Traits or None
+        What is kept of the batches to compare them with others.
+    complete : bool
+        False where a file cannot be read any further.
+    """
+
+    records: int
+    problems: tuple[Problem, ...]
+    doubts: tuple[Problem, ...] = ()
+    unlikely: tuple[Problem, ...] = ()
+    names: Fingerprints | None = None
+    tally: Tally | None = None
+    pressings: dict[str, float] = field(default_factory=dict)
+    parts: frozenset[str] = frozenset()
+    sites: frozenset[str] = frozenset()
+    days: tuple[date, date] | None = None
+    missing: str | None = None
+    asked: frozenset[str] = frozenset()
+    batches: BatchTable | None = None
+    traits: Traits | None = None
+    complete: bool = True
+
+
+Pieces = Iterator[tuple[Span, Piece]]
+
+
+@dataclass(frozen=True)
+class Surveyor:
+    """What is needed to survey a chunk; the same for all of a file.
+
+    Attributes
+    ----------
+    workshop : Workshop or None
+        None when it could not be read: then the chunks are checked and not counted.
+    names : Names
+        The catalogue.
+    factors : FactorSet
+        For what a batch leaves blank.
+    records : ReadingSettings
+        What the workshop says of its records.
+    wanted : Selection
+        The batches to count.
+    keep : bool
+        Whether the rows are kept.
+    by_site : bool
+        Whether the amounts are summed by site as well.
+    """
+
+    workshop: Workshop | None
+    names: Names
+    factors: FactorSet
+    records: ReadingSettings
+    wanted: Selection
+    keep: bool = False
+    by_site: bool = False
+
+    @cached_property
+    def values(self) -> Values | None:
+        """Central values of the factors; note which ones were asked for."""
+        return self._values()
+
+    @cached_property
+    def apart(self) -> Values | None:
+        """The same for doubts, so that no factor counts as used for their sake."""
+        return self._values()
+
+    @property
+    def asked(self) -> frozenset[str]:
+        """Keys of the factors that were asked for."""
+        return frozenset(choice.factor.key for choice in self.values.used.values()) if self.values else frozenset()
+
+    def _values(self) -> Values | None:
+        from impact.account.assessment import values_for
+
+        return None if self.workshop is None else values_for(self.workshop, self.factors, self.names, seed=0, draws=1)
+
+    def pieces(self, span: Span, *, size: int | None = None, lanes: int | None = None) -> Iterator[Piece]:
+        """Yield what the blocks of a span come to, in their order; the last says why no more can be read.
+
+        Parameters
+        ----------
+        span : Span
+            What to read.
+        size, lanes : int, optional
+            As of `survey`.
+        """
+        try:
+            file = open_file(span.path, self.records, self.names, size=size, extent=span.extent)
+            span.require_unchanged()
+            yield from in_order(lambda block: self.piece(file, block), file.blocks(), lanes=lanes)
+        except UnreadableError as error:
+            yield Piece(0, (error.problem,), complete=False)
+
+    def whole(self, span: Span) -> list[Piece]:
+        """Return the same with the tallies of all blocks added up in the last of them, to be sent elsewhere."""
+        found, total = [], TallySum()
+        for piece in self.pieces(span, lanes=1):
+            if piece.tally is not None:
+                total.add(piece.tally)
+            found.append(replace(piece, tally=None))
+        found[-1] = replace(found[-1], tally=total.taken(), asked=self.asked)
+        return found
+
+    def piece(self, file: ChunkedFile, block: object) -> Piece:
+        """Return what one block of a file comes to."""
+        chunk = self.chunk(file, block)
+        read = Piece(
+            chunk.records,
+            chunk.problems,
+            names=fingerprints(chunk.batches.texts("batch")),
+            batches=chunk.batches if self.keep else None,
+        )
+        return read if errors(chunk.problems) else self._counted(read, chunk.batches, file.path.name)
+
+    def chunk(self, file: ChunkedFile, block: object) -> Chunk:
+        """Return the batches of one block of a file."""
+        return chunk_of(file.table(block), self.workshop, self.names, self.records, alone=file.alone)
+
+    def _counted(self, read: Piece, batches: BatchTable, name: str) -> Piece:
+        workshop, values, apart = self.workshop, self.values, self.apart
+        if workshop is None or values is None or apart is None or not len(batches):
+            return read
+        read = replace(
+            read,
+            pressings=pressings_made(batches, workshop),
+            parts=frozenset(batches.coded("part").used().names),
+            sites=frozenset(batches.coded("site").used().names) - {""},
+            days=(batches.days.min().astype(date), batches.days.max().astype(date)),
+        )
+        wanted = self.wanted.of(batches)
+        if not len(wanted):
+            return read
+        try:
+            tally, balance = tally_of(wanted, workshop, values.central, by=BY_SITE if self.by_site else BY_PART)
+        except MissingFactorError as error:
+            return replace(read, missing=str(error))
+        return replace(
+            read,
+            tally=tally,
+            doubts=tuple(balance_problems(wanted, balance, name)),
+            unlikely=tuple(batch_doubts(wanted, workshop, apart, balance, name)),
+            traits=traits_of(wanted, balance),
+        )
+
+
+Spread = Callable[[Surveyor, list[Span]], Pieces]
+"""Surveys spans elsewhere, and yields their pieces in order."""

@@ -1,0 +1,81 @@
+"""The emission of one kWh at the workshop's socket, on the life-cycle basis, and how it was found."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from impact.core import FloatArray, Numbers
+from impact.core.footprint import delivered_electricity
+from impact.factors.values import Values
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """Delivered electricity.
+
+    Attributes
+    ----------
+    kgco2e_per_kwh : ndarray
+        Central value, then draws. [kgCO2e/kWh]
+    basis : str
+        How it is made up, in words.
+    factors : tuple of str
+        Ids of the rows used.
+    """
+
+    kgco2e_per_kwh: FloatArray
+    basis: str
+    factors: tuple[str, ...]
+
+
+def delivered(values: Values, place: str, country: str, regions: tuple[str, ...]) -> Grid:
+    """Return delivered electricity for a grid region or a country.
+
+    Direct factors get the fuel supply of their country added, so that both sides of a comparison are
+    life-cycle; published network losses are added as they stand, else the loss share is applied.
+
+    Parameters
+    ----------
+    values : Values
+        Factors of the run.
+    place : str
+        Grid region or country asked for.
+    country : str
+        Country whose upstream share and loss apply.
+    regions : tuple of str
+        Where to look when the place itself has no row, nearest first.
+
+    Raises
+    ------
+    MissingFactorError
+        When neither the place nor any of the regions has a row.
+    """
+    with values.trace() as used:
+        grid, basis = at_socket(values, place, country, regions)
+    return Grid(np.asarray(grid), basis, tuple(used))
+
+
+def at_socket(values: Values, place: str, country: str, regions: tuple[str, ...]) -> tuple[Numbers, str]:
+    """Return one kWh delivered and how it is made up, in words; arguments as of `delivered`. [kgCO2e/kWh]"""
+    if values.has("electricity.direct", (place,)):
+        return _from_direct(values, place, country, regions)
+    choice = values.choose("electricity.life-cycle", (place, *regions))
+    loss = values.get("electricity.loss", (country, *regions))
+    series = values.get("electricity.life-cycle", (place, *regions))
+    basis = f"life-cycle series for {choice.factor.geography}, network losses added"
+    return delivered_electricity(series, loss=loss), basis
+
+
+def _from_direct(values: Values, place: str, country: str, regions: tuple[str, ...]) -> tuple[Numbers, str]:
+    direct = values.get("electricity.direct", (place,))
+    upstream = values.get("electricity.upstream", (place, country))
+    if values.has("electricity.transmission", (place,)):
+        network = values.get("electricity.transmission", (place,))
+        network = network + values.get("electricity.upstream-transmission", (place,))
+        grid = delivered_electricity(direct, upstream=upstream, network=network)
+        return grid, f"direct factor for {place}, with published fuel supply and network losses added"
+    loss = values.get("electricity.loss", (place, country, *regions))
+    grid = delivered_electricity(direct, upstream=upstream, loss=loss)
+    return grid, f"direct factor for {place}, with the fuel supply of {country} and network losses added"

@@ -1,0 +1,261 @@
+"""Doubts about batches that show only beside the other batches: weights, rejects, dates, records kept twice.
+
+References
+----------
+.. [1] B. Iglewicz and D. C. Hoaglin, "How to Detect and Handle Outliers", ASQC Quality Press, 1993 (from memory).
+.. [2] R. A. Fisher, "The Design of Experiments", Oliver and Boyd, 1935, ch. 2.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from datetime import date
+
+import numpy as np
+
+from impact.account.comparison import Beside
+from impact.account.plausibility import warnings_where
+from impact.base.problems import Problem
+from impact.core import FloatArray
+from impact.core.proportions import above_exactly
+from impact.records.batchtable import BatchTable
+from impact.tables.texts import Codes, Flags
+
+ROBUST_DEVIATIONS = 4.0
+"""Robust deviations above the median from which a part is doubted; [1]_ labels from 3.5, we choose 4. [-]"""
+
+DEVIATION_PER_MAD = 1.0 / 0.6745
+"""Standard deviation of a normal sample per median absolute deviation [1]_. [-]"""
+
+LEAST_DEVIATION = 0.02
+"""Least robust deviation, as a share of the median, because scales round. A choice of ours. [-]"""
+
+LEAST_WEIGHED = 5
+"""Weighed batches of a part from which its own weights say something. A choice of ours."""
+
+REJECTS_LEVEL = 0.001
+"""Level of the exact test of a batch's rejects against the earlier ones. A choice of ours, small because a workshop
+makes many such tests and the parts of one batch are alike. [-]"""
+
+AT_ONCE = 1 << 20
+"""Batches that are put beside the ones above them at once."""
+
+EARLIEST = date(2000, 1, 1)
+"""First day that is believed. A choice of ours."""
+
+
+def latest_believed(report_date: date | None, today: date | None) -> date | None:
+    """Return the last day that is believed: the report's date, else the end of the year after today's; None if neither.
+
+    Parameters
+    ----------
+    report_date : date, optional
+        Date printed on reports, from ``workshop.toml``.
+    today : date, optional
+        Today, where the caller may read a clock.
+    """
+    if report_date is not None:
+        return report_date
+    return None if today is None else date(today.year + 1, 12, 31)
+
+
+def history_doubts(
+    beside: Beside, chosen: Flags, *, latest: date | None, again: Callable[[Codes], BatchTable]
+) -> list[Problem]:
+    """Return the doubts about some batches that show beside all batches of the folder, by file and row.
+
+    Parameters
+    ----------
+    beside : Beside
+        All batches of the folder.
+    chosen : ndarray of bool
+        Which of them to look at.
+    latest : date, optional
+        Last day that is believed.
+    again : callable
+        Reads the batches at some places, in their order, with all columns: those that may have been kept twice.
+    """
+    found = [
+        *_twice(beside, chosen, again),
+        *_heavy(beside, chosen),
+        *_more_rejects(beside, chosen),
+        *_out_of_order(beside, chosen),
+        *_far_dates(beside, chosen, latest),
+    ]
+    return sorted(found, key=lambda problem: (problem.file, problem.row or 0))
+
+
+def robust_limits(values: FloatArray) -> tuple[float, float]:
+    """Return the median and the limit, 4 robust deviations above it [1]_, of values without NaN.
+
+    A robust deviation is the median absolute deviation over 0.6745, and 2 % of the median at least.
+    """
+    median = float(np.median(values))
+    deviation = float(np.median(np.abs(values - median))) * DEVIATION_PER_MAD
+    return median, median + ROBUST_DEVIATIONS * max(deviation, LEAST_DEVIATION * median)
+
+
+def _heavy(beside: Beside, chosen: Flags) -> list[Problem]:
+    mass, parts = beside.mass, beside.coded("part")
+    limits: dict[str, tuple[float, float]] = {}
+    flags = np.zeros(len(beside), dtype=bool)
+    for part in parts.present():
+        of_part = parts.where(part) & ~np.isnan(mass)
+        known = mass[of_part].astype(float)
+        if len(known) >= LEAST_WEIGHED:
+            limits[part] = robust_limits(known)
+            flags |= of_part & (mass > limits[part][1])
+    return warnings_where(
+        flags & chosen, beside, "heavy-part", "part mass",
+        lambda index: (
+            f"heavier than this part is elsewhere in the records, where the middle is {limits[parts[index]][0] * 1000.0:.3g} g; most often "
+            "weighed before it was dry, fine if the part was changed"
+        ),
+        read=lambda index: f"{mass[index] * 1000.0:.3g} g",
+        accepted=lambda index: (
+            f"up to {limits[parts[index]][1] * 1000.0:.3g} g, {ROBUST_DEVIATIONS:g} robust deviations above the middle"
+        ),
+    )  # fmt: skip
+
+
+def _more_rejects(beside: Beside, chosen: Flags) -> list[Problem]:
+    """Doubt batches whose rejects are above those of all earlier ones of the part, by the exact test [2]_."""
+    known, parts = ~np.isnan(beside.rejects), beside.coded("part")
+    jumps = [_jumps(np.flatnonzero(known & (parts.codes == code)), beside, chosen) for code in range(len(parts.names))]
+    at, k, n, before_k, before_n, p = (np.concatenate(column) for column in zip(*jumps, strict=True))
+    flags = np.zeros(len(beside), dtype=bool)
+    flags[at] = True
+    found = {place: one for one, place in enumerate(at.tolist())}
+
+    def message(index: int) -> str:
+        one = found[index]
+        return (
+            f"{k[one]:g} of {n[one]:g} parts failed, and {before_k[one]:g} of {before_n[one]:g} before; by chance alone this happens "
+            f"in {p[one]:.1g} of cases. Fine if recipe, mould or people changed: say so in the notes"
+        )
+
+    return warnings_where(
+        flags, beside, "more-rejects", "rejects", message,
+        read=lambda index: f"{beside.rejects[index]:g}",
+        accepted=lambda index: "the rejects as counted",
+    )  # fmt: skip
+
+
+def _jumps(places: Codes, beside: Beside, chosen: Flags) -> tuple[np.ndarray, ...]:
+    """Return the chosen batches of a part with more rejects than chance lets expect after those before.
+
+    These are place, rejects, parts pressed, the same of all before, and the p-value.
+
+    Parameters
+    ----------
+    places : ndarray of int
+        The batches of the part of which the rejects are known.
+    """
+    places = places[in_time(beside.since_1970[places])]
+    rejects = np.asarray(beside.rejects[places], dtype=np.float64)
+    pressed = rejects + beside.good[places].astype(np.float64)
+    before_k, before_n = np.cumsum(rejects), np.cumsum(pressed)
+    before_k -= rejects
+    before_n -= pressed
+    more = np.flatnonzero(chosen[places] & (rejects * before_n > before_k * pressed))
+    k, n, all_k, all_n = (np.asarray(column[more]) for column in (rejects, pressed, before_k, before_n))
+    p = above_exactly(k, n, all_k, all_n, below=REJECTS_LEVEL)
+    rare = p < REJECTS_LEVEL
+    return tuple(column[rare] for column in (places[more], k, n, all_k, all_n, p))
+
+
+def in_time(days: Codes) -> Codes | slice:
+    """Return what puts days in the order of time; equal days keep their order."""
+    if (days[1:] >= days[:-1]).all():
+        return slice(None)
+    since = days - days.min()
+    narrow = since.astype(np.uint16) if since.max() < 1 << 16 else since  # sorted in one pass
+    return np.argsort(narrow, kind="stable")
+
+
+def _out_of_order(beside: Beside, chosen: Flags) -> list[Problem]:
+    """Doubt dates before that of the row above; each site keeps its own order."""
+    days, sites = beside.since_1970, beside.coded("site")
+    above: dict[int, int] = {}
+    last = np.full(len(sites.names), -1)  # the last batch of each site so far
+    for start in range(0, len(days), AT_ONCE):
+        codes = sites.codes[start : start + AT_ONCE]
+        order = np.argsort(codes, kind="stable")
+        codes, places = codes[order], order + start
+        starts = np.flatnonzero(np.append(True, codes[1:] != codes[:-1]))
+        before = np.append(-1, places[:-1])
+        before[starts] = last[codes[starts]]
+        falls = (before >= 0) & (days[places] < days[before])
+        above |= zip(places[falls].tolist(), before[falls].tolist(), strict=True)
+        ends = np.append(starts[1:], len(places)) - 1
+        last[codes[ends]] = places[ends]
+    flags = np.zeros(len(days), dtype=bool)
+    flags[list(above)] = True
+
+    def message(index: int) -> str:
+        _, where = beside.where(above[index], index)
+        return (
+            f"before the day of {where}, {beside.day(above[index])}, which stands above it; most often a slip in the month or year of "
+            "one of the two, fine if it was entered late"
+        )
+
+    return warnings_where(
+        flags & chosen, beside, "date-order", "date", message,
+        read=lambda index: f"{beside.day(index)}",
+        accepted=lambda index: "rows by date",
+    )  # fmt: skip
+
+
+def _twice(beside: Beside, chosen: Flags, again: Callable[[Codes], BatchTable]) -> list[Problem]:
+    """Doubt batches of the same day, part and amounts, all of them; ids and notes may differ."""
+    suspects = beside.suspects
+    first: dict[int, int] = {}
+    if len(suspects):
+        seen: dict[tuple[object, ...], int] = {}
+        for place, cells in zip(suspects.tolist(), _all_but_names(again(suspects)), strict=True):
+            before = seen.setdefault(cells, place)
+            if before != place:
+                first[place] = before
+    flags = np.zeros(len(beside), dtype=bool)
+    flags[list(first)] = True
+
+    def message(index: int) -> str:
+        name, where = beside.where(first[index], index)
+        return (
+            f"same day and same amounts as batch {name} in {where}; most often one batch entered twice, fine if two pressings were "
+            "alike to the gram"
+        )
+
+    return warnings_where(
+        flags & chosen, beside, "batch-twice", "batch", message,
+        read=lambda index: beside.where(index, index)[0],
+        accepted=lambda index: "each batch once",
+    )  # fmt: skip
+
+
+def _all_but_names(batches: BatchTable) -> Iterator[tuple[object, ...]]:
+    """Yield what is recorded of each batch but its name, row, sheet and notes; None where nothing is."""
+    columns = []
+    for name, column in batches.columns.items():
+        if name not in ("row", "batch", "notes", "sheet"):
+            values = column.tolist()
+            columns.append([None if value != value else value for value in values])
+    return zip(*columns, strict=True)
+
+
+def _far_dates(beside: Beside, chosen: Flags, latest: date | None) -> list[Problem]:
+    days = beside.since_1970
+    flags = days < _since_1970(EARLIEST)
+    if latest is not None:
+        flags = flags | (days > _since_1970(latest))
+    end = f" to {latest}" if latest is not None else ""
+    return warnings_where(
+        flags & chosen, beside, "far-date", "date",
+        lambda index: "far from the days that a record can be of; most often a slip in the year",
+        read=lambda index: f"{beside.day(index)}",
+        accepted=lambda index: f"a day from {EARLIEST}{end}",
+    )  # fmt: skip
+
+
+def _since_1970(day: date) -> int:
+    return int(np.datetime64(day, "D").astype(np.int64))

@@ -1,0 +1,449 @@
+"""What one unit of each inventory line emits: factors put together by the functions of `core`."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Hashable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, Literal, TypeVar, cast
+
+import numpy as np
+
+from impact.account.electricity import Grid, delivered
+from impact.account.inventory import SPLIT, STAGES, Inventory, Line
+from impact.core import FloatArray, Numbers
+from impact.core import disposal as routes
+from impact.core.footprint import drying_energy, mould_per_pressing, room_heat, weighted_by_fate
+from impact.core.landfill import decayed_share, decomposable_carbon, methane_emitted, methane_potential
+from impact.core.moisture import water_to_evaporate
+from impact.factors.values import FATES, MissingFactorError, Values
+from impact.records.workshop import FateSplit, Mould, Workshop
+
+T = TypeVar("T")
+LandfillSet = Literal["default", "measured"]
+DIVERTED = "diverted"
+
+
+def split_shares(split: FateSplit) -> tuple[float, ...]:
+    """Return the shares of a stated split in the order of `FATES`."""
+    return (split.landfill, split.incineration, split.recycling, split.composting)
+
+
+@dataclass(frozen=True, slots=True)
+class Matrix:
+    """Unit impacts of the lines of an inventory.
+
+    Attributes
+    ----------
+    lines : tuple of Line
+        The rows.
+    impacts : ndarray, shape (lines, 1 + draws)
+        Emission per unit of each line, the error of the amount included; first the central value.
+    factors : tuple of tuple of str
+        Ids of the factor rows behind each line.
+    """
+
+    lines: tuple[Line, ...]
+    impacts: FloatArray
+    factors: tuple[tuple[str, ...], ...]
+
+
+class UnitImpacts:
+    """Unit impacts for one workshop.
+
+    Parameters
+    ----------
+    workshop : Workshop
+        Fates, moulds, drying and the rest of the settings.
+    values : Values
+        Factors of the run.
+    pressings_made : mapping of str to float
+        Pressings recorded so far for each mould, for moulds that are retired.
+    grid_kgco2e_per_kwh : float, optional
+        Delivered electricity in place of the factor tables' grid, without error. [kgCO2e/kWh]
+    """
+
+    def __init__(
+        self,
+        workshop: Workshop,
+        values: Values,
+        pressings_made: dict[str, float],
+        *,
+        grid_kgco2e_per_kwh: float | None = None,
+    ) -> None:
+        self.workshop = workshop
+        self.values = values
+        self.pressings_made = pressings_made
+        self.grid_kgco2e_per_kwh = grid_kgco2e_per_kwh
+        self._worked_out: dict[Hashable, tuple[Any, tuple[str, ...]]] = {}
+
+    def _once(self, step: Hashable, work_out: Callable[[], T]) -> T:
+        """Return a step worked out once for the run; its factors are noted as used by every line that asks for it."""
+        if step not in self._worked_out:
+            with self.values.trace() as used:
+                found = work_out()
+            self._worked_out[step] = (found, tuple(used))
+        known, factors = self._worked_out[step]
+        for factor_id in factors:
+            self.values.note(factor_id)
+        return cast(T, known)
+
+    # -- shared parameters ------------------------------------------------------------------------
+
+    @cached_property
+    def grid(self) -> Grid:
+        """Electricity at the workshop's socket."""
+        if self.grid_kgco2e_per_kwh is not None:
+            return Grid(np.full(1 + self.values.draws, self.grid_kgco2e_per_kwh), "as stated for this run", ())
+        place = self.workshop.electricity or self.workshop.country
+        return delivered(self.values, place, self.workshop.country, self.values.regions)
+
+    @property
+    def kwh(self) -> FloatArray:
+        """Emission per kWh; noted as used by the line that asks. [kgCO2e/kWh]"""
+        for factor_id in self.grid.factors:
+            self.values.note(factor_id)
+        return self.grid.kgco2e_per_kwh
+
+    @property
+    def climate(self) -> str:
+        """Decay climate: the workshop's, else temperate and wet."""
+        return self.workshop.landfill_climate or "temperate-wet"
+
+    @property
+    def part_solids(self) -> Numbers:
+        """Solids of a finished part. [-]"""
+        stated = self.workshop.part_moisture
+        return 1.0 - (stated if stated is not None else self.values.get("part.moisture"))
+
+    def gwp(self, gas: str) -> FloatArray:
+        """Return the 100-year warming potential of a gas, from the report that the workshop chose. [kgCO2e/kg]"""
+        return self.values.get(f"gwp.{gas}")
+
+    # -- disposal, per dry kg ------------------------------------------------------------------------
+
+    def methane_leak(self, decay: str) -> Numbers:
+        """Return the emission per kg of methane that a waste can give in the landfill. [kgCO2e/kg]"""
+        get = self.values.get
+        site = self.workshop.landfill_site
+        decayed = decayed_share(
+            get(f"landfill.k.{decay}.{self.climate}"),
+            self.workshop.horizon_years,
+            delay_years=get("landfill.delay"),
+        )
+        if self.workshop.gas_collection is not None:
+            collection: Numbers = self.workshop.gas_collection
+        elif site and self.values.has(f"landfill.collection.{site}"):
+            collection = get(f"landfill.collection.{site}")
+        else:
+            collection = get("landfill.collection")
+        leak = methane_emitted(decayed, collection=collection, oxidation=get("landfill.oxidation"))
+        return leak * self.gwp("methane-non-fossil")
+
+    def methane_yield(self, kind: str, item: str, parameters: LandfillSet) -> Numbers:
+        """Return all methane that one dry kg can give, by the guidelines or as measured. [kg/kg]"""
+        get = self.values.get
+        site = self.workshop.landfill_site
+        mcf_key = f"landfill.mcf.{site}" if site and self.values.has(f"landfill.mcf.{site}") else "landfill.mcf"
+        mcf = get(mcf_key)
+        name = "paper" if kind == "fibre" else "binder"
+        if parameters == "measured" and kind == "fibre":
+            return get(f"paper.methane-yield.{item}") * mcf
+        carbon = decomposable_carbon(get(f"{name}.doc.{item}"), get(f"{name}.docf.{item}"), mcf=mcf)
+        return methane_potential(carbon, methane_fraction=get("landfill.methane-fraction"))
+
+    def disposal(self, kind: str, item: str, fate: str, parameters: LandfillSet | None = None) -> Numbers:
+        """Return the emission of one dry kg of fibre or binder by one route. [kgCO2e/kg]"""
+        return self._once((kind, item, fate, parameters), lambda: self._disposal(kind, item, fate, parameters))
+
+    def _disposal(self, kind: str, item: str, fate: str, parameters: LandfillSet | None) -> Numbers:
+        get = self.values.get
+        if fate == "landfill":
+            decay = "paper" if kind == "fibre" else "starch"
+            chosen = parameters or self.workshop.landfill_parameters
+            return self.methane_yield(kind, item, chosen) * self.methane_leak(decay)
+        if fate == "incineration":
+            name = "paper" if kind == "fibre" else "binder"
+            waste = "paper" if kind == "fibre" else "part"
+            return self.burning(
+                get(f"{name}.carbon.{item}"), get(f"{name}.fossil-share.{item}"), waste, self.part_solids
+            )
+        if fate == "composting":
+            return routes.composting(
+                get("composting.methane"),
+                get("composting.nitrous-oxide"),
+                methane_gwp=self.gwp("methane-non-fossil"),
+                nitrous_oxide_gwp=self.gwp("nitrous-oxide"),
+            )
+        return 0.0
+
+    def burning(self, carbon: Numbers, fossil_share: Numbers, waste: str, solids: Numbers) -> Numbers:
+        """Return the emission of burning one dry kg; trace gases and electricity are per kg as weighed. [kgCO2e/kg]"""
+        get = self.values.get
+        trace = get("incineration.methane") * self.gwp("methane-non-fossil")
+        trace = trace + get("incineration.nitrous-oxide") * self.gwp("nitrous-oxide")
+        key = f"incineration.net-electricity.{waste}"
+        sold: Numbers = get(key) if self.values.has(key) else 0.0
+        return routes.incineration(
+            carbon,
+            fossil_share,
+            oxidation=get("incineration.oxidation"),
+            trace_gases_kgco2e=trace / solids,
+            net_electricity_kwh=sold / solids,
+            grid_kgco2e_per_kwh=self.kwh,
+        )
+
+    def counterfactual_shares(self, grade: str, route: str) -> list[Numbers]:
+        """Return the shares over `FATES` of what would have happened to a grade."""
+        return self._once((grade, route), lambda: self._counterfactual_shares(grade, route))
+
+    def _counterfactual_shares(self, grade: str, route: str) -> list[Numbers]:
+        if route != SPLIT:
+            return [1.0 if fate == route else 0.0 for fate in FATES]
+        stated = self.workshop.fates.get(grade)
+        if stated is None:
+            return self.values.fate_shares(grade)
+        word = "observed" if stated.evidence else "assumed"
+        return self.values.stated_shares(grade, split_shares(stated), word)
+
+    @property
+    def end_of_life_shares(self) -> list[Numbers]:
+        """Shares over `FATES` of where finished parts go."""
+        stated = self.workshop.end_of_life
+        if stated is None:
+            return self.values.fate_shares("part")
+        word = "observed" if stated.evidence else "assumed"
+        return self.values.stated_shares("end of life", split_shares(stated), word)
+
+    def avoided(self, grade: str, route: str, parameters: LandfillSet | None = None) -> Numbers:
+        """Return what one dry kg of paper would have emitted by landfill, fire and compost. [kgCO2e/kg]"""
+        shares = self.counterfactual_shares(grade, route)
+        impacts = [self.disposal("fibre", grade, fate, parameters) for fate in FATES]
+        return weighted_by_fate(shares, impacts)
+
+    def lost_recycling(self, grade: str, route: str) -> Numbers:
+        """Return what one kg of paper as weighed takes from recycling. [kgCO2e/kg]"""
+        get = self.values.get
+        share = self.counterfactual_shares(grade, route)[FATES.index("recycling")]
+        return share * routes.lost_recycling(
+            get(f"paper.primary.{grade}"),
+            get(f"paper.secondary.{grade}"),
+            recycling_yield=get(f"paper.recycling-yield.{grade}"),
+        )
+
+    # -- plastics --------------------------------------------------------------------------------------
+
+    def plastic_disposal(self, polymer: str) -> Numbers:
+        """Return the end of life of one kg of a polymer over the country's routes for plastic. [kgCO2e/kg]"""
+        get = self.values.get
+        burnt = self.burning(get(f"polymer.carbon.{polymer}"), get(f"polymer.fossil-share.{polymer}"), "plastic", 1.0)
+        by_route = {
+            "landfill": get("landfill.plastic"),
+            "incineration": burnt,
+            "recycling": get("recycling.handling.plastic"),
+            "composting": self.disposal("polymer", polymer, "composting"),
+        }
+        return weighted_by_fate(self.values.fate_shares("plastic"), [by_route[fate] for fate in FATES])
+
+    def mould(self, mould: Mould) -> Numbers:
+        """Return the emission that one pressing bears of its mould. [kgCO2e]"""
+        get, has = self.values.get, self.values.has
+        printed = has(f"polymer.carbon.{mould.material}")
+        keys = (
+            f"polymer.resin.{mould.material}",
+            f"polymer.formed.{mould.material}",
+            f"material.footprint.{mould.material}",
+        )
+        key = next((key for key in keys if has(key)), keys[0])
+        if mould.printing_kwh is not None:
+            printing: Numbers = mould.printing_kwh * self.values.spread("printing", mould.printing_evidence) * self.kwh
+        elif printed:
+            printing = mould.mass_kg * get("printing.energy") * self.kwh
+        else:
+            printing = 0.0
+        waste = self.plastic_disposal(mould.material) if printed else get("landfill.plastic")
+        life = self.mould_life(mould)
+        return mould_per_pressing(mould.mass_kg * get(key), printing, mould.mass_kg * waste, pressings=life)
+
+    def mould_life(self, mould: Mould) -> float:
+        """Return the pressings that bear a mould: as expected, or as made once it is retired. [-]"""
+        expected = mould.pressings
+        return (self.pressings_made.get(mould.name) or expected) if mould.retired else expected
+
+    # -- one line ------------------------------------------------------------------------------------------
+
+    def of_stage_line(self, line: Line) -> Numbers:
+        """Return the emission per unit of one line of a life-cycle stage, without the error of its amount."""
+        if line.activity in self._by_activity:  # first: the room's heat may have electricity as its item too
+            return self._by_activity[line.activity](line.item)
+        if line.item == "electricity":
+            return self.kwh
+        raise ValueError(f"no unit impact is known for {line.activity!r}")
+
+    @cached_property
+    def _by_activity(self) -> dict[str, Callable[[str], Numbers]]:
+        get = self.values.get
+        return {
+            "estimated shredding": lambda _: get("estimate.shredding") * self.kwh,
+            "estimated blending": lambda _: get("estimate.blending") * self.kwh,
+            "estimated pressing": lambda _: get("estimate.pressing") * self.kwh,
+            "estimated drying": lambda dryer: self.drying_kwh(dryer) * self.kwh,
+            "heat from the room": self._room_heat,
+            "water": lambda _: get("water.supply") + get("water.treatment"),
+            "estimated water": lambda _: get("estimate.water") * (get("water.supply") + get("water.treatment")),
+            "dry binder": self.dry_binder,
+            "binder as used": lambda binder: get(f"binder.solids.{binder}") * self.dry_binder(binder),
+            "estimated binder": lambda binder: get(f"binder.dose.{binder}") * self.dry_binder(binder),
+            "estimated binder preparation": lambda binder: self.preparation_kwh(binder) * self.kwh,
+            "pressings": lambda mould: self.mould(self.workshop.moulds[mould]),
+            "driving": self.driving,
+            "estimated driving": lambda vehicle: get("estimate.transport") * self.driving(vehicle),
+            "fibre in parts": lambda grade: self._end_of_life("fibre", grade),
+            "binder in parts": lambda binder: self._end_of_life("binder", binder),
+            "fibre in losses": lambda item: self.disposal("fibre", *item.split("|")),
+            "binder in losses": lambda item: self.disposal("binder", *item.split("|")),
+        }
+
+    def dry_binder(self, binder: str) -> Numbers:
+        """Return the making of one dry kg of binder, by the as-sold factor where one exists. [kgCO2e/kg]"""
+        sold = f"binder.footprint-as-sold.{binder}"
+        if self.values.has(sold):
+            return self.values.get(sold) / self.values.get(f"binder.solids.{binder}")
+        return self.values.get(f"binder.footprint.{binder}")
+
+    def preparation_kwh(self, binder: str) -> Numbers:
+        """Return the energy to prepare one kg of binder as used: the workshop's recipe, else the table. [kWh/kg]"""
+        recipe = self.workshop.binders.get(binder)
+        if recipe is not None and recipe.preparation_kwh_per_kg is not None:
+            return recipe.preparation_kwh_per_kg
+        return self.values.get(f"binder.preparation.{binder}")
+
+    def driving(self, vehicle: str) -> Numbers:
+        """Return one vehicle-kilometre with its fuel supply. [kgCO2e/km]"""
+        return self.values.get(f"transport.{vehicle}.direct") + self.values.get(f"transport.{vehicle}.upstream")
+
+    @property
+    def _pressed_solids(self) -> Numbers:
+        stated = self.workshop.drying.pressed_solids
+        return stated if stated is not None else self.values.get("drying.pressed-solids")
+
+    def drying_kwh(self, dryer: str) -> Numbers:
+        """Return the estimated electricity to dry one dry kg of parts with a class of dryer. [kWh/kg]"""
+        return drying_energy(
+            1.0,
+            solids_in=self._pressed_solids,
+            solids_out=self.part_solids,
+            specific_kwh=self.values.get(f"drying.energy.{dryer}"),
+        )
+
+    def _room_heat(self, heating: str) -> Numbers:
+        water = water_to_evaporate(1.0, solids_in=self._pressed_solids, solids_out=self.part_solids)
+        latent = self.values.get("drying.latent-heat")
+        if heating == "electricity":
+            return room_heat(water, latent_kwh=latent, efficiency=1.0, heat=self.kwh)
+        efficiency = self.values.get("heat.boiler-efficiency")
+        return room_heat(water, latent_kwh=latent, efficiency=efficiency, heat=self.values.get("heat.gas"))
+
+    def _end_of_life(self, kind: str, item: str) -> Numbers:
+        return weighted_by_fate(self.end_of_life_shares, [self.disposal(kind, item, fate) for fate in FATES])
+
+    def biogenic_co2(self, kind: str, item: str) -> float:
+        """Return the biogenic carbon of one dry kg, as CO2 (ISO 14067:2018 clause 7.2). [kgCO2/kg]"""
+        name = "paper" if kind == "fibre" else "binder"
+        central = self.values.central
+        return routes.biogenic_co2(central(f"{name}.carbon.{item}"), central(f"{name}.fossil-share.{item}"))
+
+    # -- the matrices ------------------------------------------------------------------------------------------
+
+    def matrix(self, inventory: Inventory, impact: Callable[[Line], Numbers | None]) -> Matrix:
+        """Return the unit impacts of all lines for which `impact` returns a number.
+
+        Raises
+        ------
+        MissingFactorError
+            When a factor is missing; the message names every line concerned.
+        """
+        lines, impacts, factors, missing = [], [], [], []
+        for line in inventory.lines:
+            with self.values.trace() as used:
+                try:
+                    unit = impact(line)
+                    spread = self.values.spread(line.activity, line.evidence) if unit is not None else 1.0
+                except MissingFactorError as error:
+                    missing.append(str(error))
+                    continue
+            if unit is not None:
+                lines.append(line)
+                impacts.append(np.broadcast_to(np.asarray(unit * spread, dtype=float), 1 + self.values.draws))
+                factors.append(tuple(used))
+        if missing:
+            raise MissingFactorError("; ".join(dict.fromkeys(missing)))
+        stacked = np.vstack(impacts) if impacts else np.zeros((0, 1 + self.values.draws))
+        return Matrix(tuple(lines), stacked, tuple(factors))
+
+    def stages(self, inventory: Inventory) -> Matrix:
+        """Return the unit impacts of the life-cycle stages."""
+        return self.matrix(inventory, lambda line: self.of_stage_line(line) if line.account in STAGES else None)
+
+    def diverted(self, inventory: Inventory, parameters: LandfillSet | None = None) -> Matrix:
+        """Return what the paper would have emitted by landfill, fire and compost, per unit of its lines."""
+        return self.matrix(inventory, lambda line: self.of_diverted_line(line, parameters))
+
+    def of_diverted_line(self, line: Line, parameters: LandfillSet | None = None) -> Numbers | None:
+        """Return the disposal avoided per unit of a line of diverted paper; None for other lines."""
+        if line.account != DIVERTED:
+            return None
+        grade, route = line.item.split("|")
+        avoided = self.avoided(grade, route, parameters)
+        if line.activity == "dry paper":
+            return avoided
+        return avoided * (1.0 - self.values.get(f"paper.moisture.{grade}"))
+
+    def recycling_lost(self, inventory: Inventory) -> Matrix:
+        """Return what the paper taken from recycling costs, per unit of its lines."""
+        return self.matrix(inventory, self.of_recycling_line)
+
+    def of_recycling_line(self, line: Line) -> Numbers | None:
+        """Return the recycling lost per unit of a line of diverted paper; None for other lines."""
+        if line.account != DIVERTED:
+            return None
+        grade, route = line.item.split("|")
+        lost = self.lost_recycling(grade, route)
+        return lost / (1.0 - self.values.get(f"paper.moisture.{grade}")) if line.activity == "dry paper" else lost
+
+
+def contributions(inventory: Inventory, matrix: Matrix) -> FloatArray:
+    """Return what each line of the matrix adds, amount times unit impact, shape (lines, 1 + draws). [kgCO2e]"""
+    position = {line: index for index, line in enumerate(inventory.lines)}
+    amounts = inventory.total()[[position[line] for line in matrix.lines]]
+    added: FloatArray = amounts[:, np.newaxis] * matrix.impacts
+    return added
+
+
+def central_contributions(inventory: Inventory, matrix: Matrix) -> FloatArray:
+    """Return what each line of the matrix adds by the central values alone. [kgCO2e]"""
+    position = {line: index for index, line in enumerate(inventory.lines)}
+    added: FloatArray = inventory.total()[[position[line] for line in matrix.lines]] * matrix.impacts[:, 0]
+    return added
+
+
+def summed(inventory: Inventory, matrix: Matrix, accounts: Sequence[str] | None = None) -> FloatArray:
+    """Return the sum of all lines of the matrix, or of those of some accounts, as one product. [kgCO2e]"""
+    chosen, impacts = matrix.lines, matrix.impacts
+    if accounts is not None:
+        rows = [index for index, line in enumerate(matrix.lines) if line.account in accounts]
+        chosen, impacts = tuple(matrix.lines[index] for index in rows), matrix.impacts[rows]
+    total: FloatArray = inventory.total()[_places(inventory, chosen)] @ impacts
+    return total
+
+
+def summed_each(inventories: Sequence[Inventory], matrix: Matrix) -> FloatArray:
+    """Return the sum of all lines of the matrix for inventories of the same lines, a row for each. [kgCO2e]"""
+    places = _places(inventories[0], matrix.lines)
+    sums: FloatArray = np.stack([one.total()[places] for one in inventories]) @ matrix.impacts
+    return sums
+
+
+def _places(inventory: Inventory, lines: Sequence[Line]) -> list[int]:
+    position = {line: index for index, line in enumerate(inventory.lines)}
+    return [position[line] for line in lines]

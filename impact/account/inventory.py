@@ -1,0 +1,158 @@
+"""Activity amounts: one row per group of batches, one column per line.
+
+A line is (account, activity, item, evidence class). Every amount is linear in the batches, so groups
+are sums, and adding batches adds rows; what is not linear (factors, shares, lives) waits for the unit
+impacts. Accounts are the life-cycle stages, ``diverted`` (what would have happened to the paper),
+``mass`` (paper by weight, no emission) and ``count``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from impact.core import FloatArray
+from impact.records.batchtable import concatenated
+from impact.tables.texts import Coded, Codes
+
+STAGES = ("paper", "binder", "making", "mould", "transport", "end_of_life")
+"""Life-cycle stages of a moulded part, in their order."""
+
+BY_PART = ("part", "binder")
+BY_SITE = ("site", *BY_PART)
+"""Columns by which batches are grouped."""
+
+OWN_REJECTS = "own rejects"
+UNRECORDED = "unrecorded"
+SPLIT = "split"
+
+Groups = Mapping[str, Coded]
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Line:
+    """One column of the inventory.
+
+    Attributes
+    ----------
+    account : str
+        Life-cycle stage, or ``diverted``, ``mass``, ``count``.
+    activity, item : str
+        What was done, and to or with what (a grade, a binder, ``grade|fate``).
+    evidence : str
+        Evidence class of the amount; blank for counts.
+    unit : str
+        Unit of the amount.
+    """
+
+    account: str
+    activity: str
+    item: str
+    evidence: str
+    unit: str
+
+
+@dataclass(frozen=True)
+class Inventory:
+    """Activity amounts by group of batches.
+
+    Attributes
+    ----------
+    groups : mapping of str to Coded
+        Part and binder of each row of `amounts`, and the site where sums by site are wanted; rows are in their order.
+    lines : tuple of Line
+        The columns of `amounts`.
+    amounts : ndarray, shape (groups, lines)
+        Amounts in the unit of each line.
+    """
+
+    groups: Groups
+    lines: tuple[Line, ...]
+    amounts: FloatArray
+
+    def where(self, **wanted: str) -> Inventory:
+        """Return the inventory of the groups whose columns have the wanted values."""
+        mask = np.ones(len(self.amounts), dtype=bool)
+        for column, value in wanted.items():
+            mask &= self.groups[column].where(value)
+        groups = {column: coded.kept(mask) for column, coded in self.groups.items()}
+        return Inventory(groups, self.lines, self.amounts[mask])
+
+    def split_by(self, column: str) -> Iterator[tuple[str, Inventory]]:
+        """Yield the inventory of the groups of each text of the first column, by the texts."""
+        column_codes = self.groups[column]
+        ends = np.searchsorted(column_codes.codes, np.arange(len(column_codes.names) + 1))
+        for name, first, behind in zip(column_codes.names, ends[:-1].tolist(), ends[1:].tolist(), strict=True):
+            if first < behind:
+                rows = slice(first, behind)
+                groups = {key: Coded(coded.names, coded.codes[rows]) for key, coded in self.groups.items()}
+                yield name, Inventory(groups, self.lines, self.amounts[rows])
+
+    def total(self) -> FloatArray:
+        """Return the sum over all groups, one amount per line."""
+        total: FloatArray = self.amounts.sum(axis=0)
+        return total
+
+    def by_line(self) -> dict[Line, float]:
+        """Return the sum over all groups by line."""
+        return dict(zip(self.lines, self.total().tolist(), strict=True))
+
+    def sum_of(self, account: str, activity: str, *, item: str | None = None) -> float:
+        """Return the amount of an activity, over all evidence classes and, unless named, all items."""
+        chosen = [
+            index
+            for index, line in enumerate(self.lines)
+            if line.account == account and line.activity == activity and item in (None, line.item)
+        ]
+        return float(self.total()[chosen].sum()) if chosen else 0.0
+
+    def items(self, account: str, activity: str) -> dict[str, float]:
+        """Return the amounts of an activity by item."""
+        found: dict[str, float] = {}
+        for line, amount in self.by_line().items():
+            if line.account == account and line.activity == activity:
+                found[line.item] = found.get(line.item, 0.0) + amount
+        return found
+
+
+def merged(inventories: Sequence[Inventory]) -> Inventory:
+    """Return the sum of inventories, added in their order: same groups are added, lines are united."""
+    lines = tuple(sorted({line for inventory in inventories for line in inventory.lines}))
+    position = {line: index for index, line in enumerate(lines)}
+    together = {column: concatenated([one.groups[column] for one in inventories]) for column in inventories[0].groups}
+    groups, codes = grouped(together)
+    amounts = np.zeros((len(groups["part"]), len(lines)))
+    above = 0
+    for inventory in inventories:
+        rows = codes[above : above + len(inventory.amounts)]
+        above += len(rows)
+        places = np.array([position[line] for line in inventory.lines], dtype=np.int64)
+        amounts[np.ix_(rows, places)] += inventory.amounts
+    return Inventory(groups, lines, amounts)
+
+
+def grouped(columns: Groups) -> tuple[Groups, Codes]:
+    """Return the groups of rows, in the order of their columns, and the group of each row."""
+    ordered = {name: column.ordered() for name, column in columns.items()}
+    ranks = np.zeros(len(next(iter(columns.values()))), dtype=np.int64)
+    for column in ordered.values():
+        ranks = ranks * max(len(column.names), 1) + column.codes
+    first, codes = _distinct(ranks, int(np.prod([max(len(column.names), 1) for column in ordered.values()])))
+    groups = {}
+    for name, column in reversed(ordered.items()):
+        first, place = np.divmod(first, max(len(column.names), 1))
+        groups[name] = Coded(column.names, place)
+    return {name: groups[name] for name in columns}, codes
+
+
+def _distinct(ranks: np.ndarray, most: int) -> tuple[np.ndarray, np.ndarray]:
+    """Return the ranks that occur, in their order, and the place of each among them; all lie below `most`."""
+    if most > 16 * len(ranks) + 1000:
+        found, codes = np.unique(ranks, return_inverse=True)
+        return found, codes
+    found = np.flatnonzero(np.bincount(ranks, minlength=most))
+    places = np.zeros(most, dtype=np.int64)
+    places[found] = np.arange(len(found))
+    return found, places[ranks]

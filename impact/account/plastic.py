@@ -1,0 +1,221 @@
+"""The equivalent plastic part of a moulded part: its mass, its route, its footprint per service life."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from impact.account.intensities import UnitImpacts
+from impact.account.results import Interval, PlasticResult
+from impact.core import FloatArray, Numbers
+from impact.core.plastic import (
+    cubic_metres,
+    equal_stiffness_mass,
+    formed_route,
+    per_service,
+    resin_route,
+    same_volume_mass,
+)
+from impact.factors.values import MissingFactorError
+from impact.records.workshop import Part
+
+ROUTES = ("formed", "resin")
+RULES = ("measured", "same-volume", "equal-stiffness")
+
+
+@dataclass(frozen=True, slots=True)
+class PlasticDraws:
+    """The plastic part with its draws, per moulded part. [kgCO2e]"""
+
+    result: PlasticResult
+    footprint: FloatArray
+
+
+def masses_by_rule(part: Part, impacts: UnitImpacts) -> dict[str, Numbers]:
+    """Return the plastic mass by each rule for which the records and the factors suffice. [kg]"""
+    values = impacts.values
+    found: dict[str, Numbers] = {}
+    if part.plastic_mass_kg is not None:
+        found["measured"] = part.plastic_mass_kg * values.spread("plastic mass", "weighed")
+    density = f"polymer.density.{part.polymer}"
+    if part.volume_l is None or not values.has(density):
+        return found
+    volume_m3 = cubic_metres(part.volume_l)
+    found["same-volume"] = same_volume_mass(volume_m3, values.get(density))
+    modulus = f"polymer.modulus.{part.polymer}"
+    if values.has(modulus):
+        found["equal-stiffness"] = equal_stiffness_mass(
+            part.mass_kg,
+            fibre_density=part.mass_kg / volume_m3,
+            plastic_density=values.get(density),
+            fibre_modulus=values.get("fibre.modulus"),
+            plastic_modulus=values.get(modulus),
+        )
+    return found
+
+
+def _by_route(route: str, mass: Numbers, part: Part, impacts: UnitImpacts) -> Numbers | None:
+    """Return making and forming by one route, or None where the tables lack it. [kgCO2e]"""
+    get, has = impacts.values.get, impacts.values.has
+    if route == "formed":
+        key = f"polymer.formed.{part.polymer}"
+        return formed_route(mass, formed=get(key)) if has(key) else None
+    keys = (f"polymer.resin.{part.polymer}", f"process.electricity.{part.process}", f"process.scrap.{part.process}")
+    if not all(has(key) for key in keys):
+        return None
+    return resin_route(mass, resin=get(keys[0]), scrap=get(keys[2]), conversion_kwh=get(keys[1]), grid=impacts.kwh)
+
+
+@dataclass(frozen=True, slots=True)
+class PlasticPart:
+    """One plastic part, before its burden is spread over its service life.
+
+    Attributes
+    ----------
+    route : str
+        ``formed`` or ``resin``.
+    mass_kg : number
+        Mass by the part's own rule. [kg]
+    material, freight, end_of_life : number
+        Making with forming, freight, disposal. [kgCO2e]
+    """
+
+    route: str
+    mass_kg: Numbers
+    material: Numbers
+    freight: Numbers
+    end_of_life: Numbers
+
+
+def plastic_part(part: Part, impacts: UnitImpacts, masses: Mapping[str, Numbers]) -> PlasticPart:
+    """Return one plastic part by the rule and the route that its records and the tables give.
+
+    Parameters
+    ----------
+    part : Part
+        The moulded part.
+    impacts : UnitImpacts
+        Unit impacts of the run.
+    masses : mapping of str to number
+        What `masses_by_rule` found. [kg]
+
+    Raises
+    ------
+    MissingFactorError
+        When neither route, or no mass, can be had from the tables.
+    """
+    values = impacts.values
+    if part.equivalence not in masses:
+        raise MissingFactorError(f"no density or modulus of {part.polymer} for the rule {part.equivalence}")
+    mass = masses[part.equivalence]
+    for route in ROUTES:
+        material = _by_route(route, mass, part, impacts)
+        if material is not None:
+            break
+    else:
+        raise MissingFactorError(f"no footprint of {part.polymer}, neither formed nor as resin with {part.process}")
+    freight = (
+        mass
+        * values.get("freight.plastic-distance")
+        * (values.get("freight.truck.direct") + values.get("freight.truck.upstream"))
+    )
+    return PlasticPart(route, mass, material, freight, mass * impacts.plastic_disposal(part.polymer))
+
+
+@dataclass(frozen=True, slots=True)
+class PlasticCase:
+    """The plastic part that does the job of one moulded part over its service life.
+
+    Attributes
+    ----------
+    route : str
+        ``formed`` or ``resin``.
+    masses : mapping of str to float or ndarray
+        Mass of one plastic part by each rule that the records allow. [kg]
+    mass, mass_per_service : float or ndarray
+        Mass by the rule of the part: of one plastic part, and over the service life of one moulded part. [kg]
+    making, other_making, freight, end_of_life : float or ndarray
+        Over the service life of one moulded part; `other_making` by the other route, None without. [kgCO2e]
+    """
+
+    route: str
+    masses: dict[str, Numbers]
+    mass: Numbers
+    mass_per_service: Numbers
+    making: Numbers
+    other_making: Numbers | None
+    freight: Numbers
+    end_of_life: Numbers
+
+    @property
+    def footprint(self) -> Numbers:
+        """All of it. [kgCO2e]"""
+        return self.making + self.freight + self.end_of_life
+
+    @property
+    def other_footprint(self) -> Numbers | None:
+        """All of it by the other route. [kgCO2e]"""
+        return None if self.other_making is None else self.other_making + self.freight + self.end_of_life
+
+
+def plastic_case(part: Part, impacts: UnitImpacts) -> PlasticCase:
+    """Return the plastic part that does the job of one moulded part.
+
+    Raises
+    ------
+    MissingFactorError
+        As in `plastic_part`.
+    """
+    masses = masses_by_rule(part, impacts)
+    one = plastic_part(part, impacts, masses)
+    other = _by_route("resin", one.mass_kg, part, impacts) if one.route == "formed" else None
+
+    def service(footprint: Numbers) -> Numbers:
+        return per_service(
+            footprint, fibre_life_years=part.service_life_years, plastic_life_years=part.plastic_service_life_years
+        )
+
+    return PlasticCase(
+        route=one.route,
+        masses=masses,
+        mass=one.mass_kg,
+        mass_per_service=one.mass_kg * part.service_life_years / part.plastic_service_life_years,
+        making=service(one.material),
+        other_making=service(other) if other is not None else None,
+        freight=service(one.freight),
+        end_of_life=service(one.end_of_life),
+    )
+
+
+def equivalent(part: Part, impacts: UnitImpacts) -> PlasticDraws:
+    """Return the figures of the plastic part, with their draws.
+
+    Raises
+    ------
+    MissingFactorError
+        As in `plastic_case`.
+    """
+    with impacts.values.trace() as used:
+        case = plastic_case(part, impacts)
+
+    def spread(numbers: Numbers) -> FloatArray:
+        return np.broadcast_to(np.asarray(numbers, dtype=float), 1 + impacts.values.draws)
+
+    total = spread(case.footprint)
+    other = case.other_footprint
+    stages = {"material": case.making, "freight": case.freight, "end_of_life": case.end_of_life}
+    result = PlasticResult(
+        polymer=part.polymer,
+        route=case.route,
+        equivalence=part.equivalence,
+        mass_kg=float(spread(case.mass)[0]),
+        mass_per_service_kg=float(spread(case.mass_per_service)[0]),
+        footprint=Interval.of(total),
+        stages={stage: float(spread(numbers)[0]) for stage, numbers in stages.items()},
+        other_route=Interval.of(spread(other)) if other is not None else None,
+        masses_by_rule={rule: float(spread(numbers)[0]) for rule, numbers in case.masses.items()},
+        factors=tuple(used),
+    )
+    return PlasticDraws(result, total)

@@ -1,0 +1,349 @@
+"""The results of one assessment, as data; every figure of every output comes from here."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+from impact.base.problems import Problem
+from impact.core import FloatArray
+from impact.core.sampling import interval
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from impact.account.balance import Balance
+    from impact.account.intensities import Matrix
+    from impact.account.inventory import Inventory
+    from impact.account.tally import Counted
+    from impact.base.catalogue import Names
+    from impact.factors.factorset import Choice, FactorSet
+    from impact.factors.values import Values
+    from impact.records.workshop import Grant, Workshop
+
+
+@dataclass(frozen=True, slots=True)
+class Interval:
+    """A figure with its uncertainty.
+
+    Attributes
+    ----------
+    value : float
+        Computed with central inputs.
+    low, high : float
+        2.5 % and 97.5 % quantiles of the draws.
+    median : float
+        Median of the draws.
+    """
+
+    value: float
+    low: float
+    high: float
+    median: float
+
+    @classmethod
+    def of(cls, values: FloatArray) -> Interval:
+        """Return the interval of an array whose element 0 is the central value and whose others are draws."""
+        low, median, high = interval(values[1:])
+        return cls(float(values[0]), low, high, median)
+
+    def as_dict(self) -> dict[str, float]:
+        """Return value, low and high, as the JSON contract has them."""
+        return {"value": self.value, "low": self.low, "high": self.high}
+
+
+@dataclass(frozen=True, slots=True)
+class GradeAccount:
+    """Paper of one grade, as weighed. [kg]"""
+
+    grade: str
+    collected_kg: float
+    kept_from_landfill_kg: float
+    kept_from_incineration_kg: float
+    kept_from_composting_kg: float
+    taken_from_recycling_kg: float
+    returned_to_landfill_kg: float
+
+
+@dataclass(frozen=True, slots=True)
+class PaperAccount:
+    """Paper by weight: where it came from and where it went.
+
+    Attributes
+    ----------
+    collected_kg, put_to_use_kg : float
+        As weighed: paper taken in, and its fibre in good parts. [kg]
+    dry_fibre_kg : float
+        Dry fibre taken in. [kg]
+    kept_from_landfill_gross_kg, kept_from_landfill_kg : float
+        Before and after what returned there as rejects and trim. [kg]
+    kept_from_incineration_kg, taken_from_recycling_kg, returned_to_landfill_kg : float
+        As weighed. [kg]
+    deferred_kg : float
+        Part of the net figure that the parts' own end of life sends to landfill later. [kg]
+    landfill_at_end_of_life : float
+        Share of the finished parts that goes to landfill in the end. [-]
+    landfill_diversion_rate : float or None
+        Net figure over collected; None when nothing was collected. [-]
+    by_grade : tuple of GradeAccount
+        The same by grade.
+    in_kg, out_kg : float
+        Dry matter in and out. [kg]
+    unaccounted_share : float or None
+        Share of the dry matter not found again. [-]
+    """
+
+    collected_kg: float
+    dry_fibre_kg: float
+    put_to_use_kg: float
+    kept_from_landfill_gross_kg: float
+    kept_from_landfill_kg: float
+    kept_from_incineration_kg: float
+    taken_from_recycling_kg: float
+    returned_to_landfill_kg: float
+    deferred_kg: float
+    landfill_at_end_of_life: float
+    landfill_diversion_rate: float | None
+    by_grade: tuple[GradeAccount, ...]
+    in_kg: float
+    out_kg: float
+    unaccounted_share: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class DisposalAccount:
+    """What happens because the paper did not go elsewhere. [kgCO2e]
+
+    Attributes
+    ----------
+    avoided : Interval
+        Landfill, fire and compost that did not happen, gross; losses are charged to the parts.
+    avoided_other_set : Interval
+        The same with the other set of landfill parameters.
+    other_set : str
+        Name of that set.
+    lost_recycling : Interval
+        Recycling that lost its fibre.
+    avoided_by_grade, lost_by_grade : mapping of str to float
+        Central values by grade.
+    """
+
+    avoided: Interval
+    avoided_other_set: Interval
+    other_set: str
+    lost_recycling: Interval
+    avoided_by_grade: Mapping[str, float]
+    lost_by_grade: Mapping[str, float]
+
+
+@dataclass(frozen=True, slots=True)
+class PlasticResult:
+    """The equivalent plastic part, per good moulded part.
+
+    Attributes
+    ----------
+    polymer, route, equivalence : str
+        Polymer; ``formed`` or ``resin``; rule that gave the mass.
+    mass_kg : float
+        Mass of one plastic part. [kg]
+    mass_per_service_kg : float
+        Mass over the service life of one moulded part. [kg]
+    footprint : Interval
+        Over the service life of one moulded part. [kgCO2e]
+    stages : mapping of str to float
+        Central values: material and forming, freight, end of life. [kgCO2e]
+    other_route : Interval or None
+        Footprint by the other route, where its factors exist. [kgCO2e]
+    masses_by_rule : mapping of str to float
+        Mass by each rule that the records allow. [kg]
+    factors : tuple of str
+        Ids of the factor rows behind it.
+    """
+
+    polymer: str
+    route: str
+    equivalence: str
+    mass_kg: float
+    mass_per_service_kg: float
+    footprint: Interval
+    stages: Mapping[str, float]
+    other_route: Interval | None
+    masses_by_rule: Mapping[str, float]
+    factors: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PartResult:
+    """One moulded part; figures are per good part.
+
+    Attributes
+    ----------
+    part : str
+        Name.
+    good, rejected : float
+        Parts made; rejects may be estimated. [-]
+    mass_kg, dry_mass_kg : float
+        Mean mass of a good part, as weighed and dry. [kg]
+    footprint : Interval or None
+        None when no good part was made. [kgCO2e]
+    stages : mapping of str to float
+        Central value of each life-cycle stage. [kgCO2e]
+    biogenic_carbon_kgco2 : float
+        Biogenic carbon in the part, as CO2. [kgCO2]
+    plastic : PlasticResult or None
+        The comparison; None with the reason in `no_comparison`.
+    difference : Interval or None
+        Moulded less plastic. [kgCO2e]
+    chance_lower : float or None
+        Share of draws in which the moulded part is the lower. [-]
+    no_comparison : str or None
+        Why no comparison is made.
+    by_line : mapping
+        Central contribution of each inventory line to all good parts. [kgCO2e]
+    draws, plastic_draws : ndarray
+        Footprints, central value first. [kgCO2e]
+    """
+
+    part: str
+    good: float
+    rejected: float
+    mass_kg: float
+    dry_mass_kg: float
+    footprint: Interval | None
+    stages: Mapping[str, float]
+    biogenic_carbon_kgco2: float
+    plastic: PlasticResult | None
+    difference: Interval | None
+    chance_lower: float | None
+    no_comparison: str | None
+    by_line: Mapping[Any, float] = field(default_factory=dict)
+    draws: FloatArray | None = None
+    plastic_draws: FloatArray | None = None
+
+
+def verdict(part: PartResult) -> str:
+    """Return in words how a part compares with its plastic part; the words follow the chance alone.
+
+    At 0.9 and above the part is called lower, at 0.1 and below higher, in between undecided.
+    """
+    if part.chance_lower is None:
+        return f"not compared: {part.no_comparison}"
+    if part.chance_lower >= 0.9:
+        return "lower than plastic"
+    if part.chance_lower <= 0.1:
+        return "higher than plastic"
+    return "undecided"
+
+
+@dataclass(frozen=True, slots=True)
+class Assumption:
+    """Something that the records do not say and the calculation had to suppose.
+
+    Attributes
+    ----------
+    code : str
+        Stable name.
+    text : str
+        What is supposed, as a sentence.
+    remedy : str
+        What to record or state to replace it.
+    weighty : bool
+        True when it belongs on the front page.
+    """
+
+    code: str
+    text: str
+    remedy: str
+    weighty: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """How the figures were made: seed, draws, versions, warming potentials, electricity, landfill set.
+
+    `editions` holds, by geography, the editions used of keys of which the tables hold several.
+    """
+
+    seed: int
+    draws: int
+    version: str
+    gwp: str
+    electricity: str
+    electricity_kgco2e_per_kwh: float
+    landfill_parameters: str
+    landfill_climate: str
+    horizon_years: float
+    editions: Mapping[str, tuple[str, ...]]
+
+
+@dataclass(frozen=True)
+class Results:
+    """The figures of one assessment; see the attributes' own types.
+
+    `part_solids` is the dry share of a finished part at room conditions [-], `values` the factor values of the run.
+    """
+
+    workshop: Workshop
+    start: date
+    end: date
+    batches: int
+    paper: PaperAccount
+    disposal: DisposalAccount
+    parts: tuple[PartResult, ...]
+    made: Interval
+    displaced_plastic: Interval
+    net: Interval
+    evidence: Mapping[str, float]
+    memory_share: Mapping[str, float]
+    warnings: tuple[Problem, ...]
+    assumptions: tuple[Assumption, ...]
+    factors_used: Mapping[str, Choice]
+    settings: Settings
+    inventory: Inventory
+    stage_matrix: Matrix
+    diverted_matrix: Matrix
+    lost_matrix: Matrix
+    counted: Counted
+    part_solids: float
+    values: Values
+    factors: FactorSet
+    names: Names
+    grant: Grant | None = None
+
+    def part(self, name: str) -> PartResult:
+        """Return the result of one part.
+
+        Raises
+        ------
+        KeyError
+            When no batch made it.
+        """
+        for part in self.parts:
+            if part.part == name:
+                return part
+        raise KeyError(name)
+
+    @property
+    def batch_records(self) -> pd.DataFrame:
+        """The batches that were counted, in canonical columns."""
+        return self.counted.batches
+
+    @property
+    def all_batches(self) -> pd.DataFrame | None:
+        """All batches of the folder; None when the results are of a table of batches alone."""
+        return self.counted.all_batches
+
+    @property
+    def balance(self) -> Balance:
+        """Dry mass balance of each batch that was counted."""
+        return self.counted.balance
+
+    @cached_property
+    def doubts(self) -> tuple[str, ...]:
+        """The warnings as sentences; what repeats in one column is one of them."""
+        from impact.base.problems import sentences
+
+        return tuple(sentences(self.warnings))

@@ -1,0 +1,247 @@
+"""One pass over the batches of a folder: every problem in them, and their tally; the rows are forgotten."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date
+from pathlib import Path
+
+from impact.account.blocks import Piece, Pieces, Spread, Surveyor
+from impact.account.comparison import Beside
+from impact.account.spans import Span, spans_of
+from impact.account.tally import Tally, TallySum
+from impact.base.problems import Problem, ProblemList, errors
+from impact.base.progress import track
+from impact.factors.factorset import FactorSet
+from impact.records.batches import lowered, named_twice, nothing_read, open_file
+from impact.records.batchtable import BatchTable, joined
+from impact.records.files import PARTS, choose_file, in_parts
+from impact.tables.fingerprints import Fingerprints, repeated
+from impact.tables.table import UnreadableError
+from impact.tables.texts import Codes
+
+AGAIN = 9
+PAUSE = 0.05
+"""How often a file that changed meanwhile is read again, and the wait before that. [s]"""
+
+
+@dataclass(frozen=True)
+class Survey:
+    """What all batches of a file come to; see `Piece`.
+
+    Attributes
+    ----------
+    problems : tuple of Problem
+        Every error of reading, the first `LISTED` of them singly.
+    doubts, unlikely : tuple of Problem
+        Faults and doubts of the mass balance, and other doubts of single batches, listed likewise.
+    tally : Tally or None
+        Of the batches that are wanted; None where there is none.
+    batches : BatchTable or None
+        The rows, where they were to be kept.
+    beside : Beside
+        The batches that are wanted side by side.
+    asked : frozenset of str
+        Keys of the factors that were asked for.
+    factors : FactorSet or None
+        The factors that were at hand.
+    file : str
+        Name of the file.
+    spans : tuple of Span
+        What was read, for whoever has to read it again.
+    """
+
+    problems: tuple[Problem, ...]
+    doubts: tuple[Problem, ...] = ()
+    unlikely: tuple[Problem, ...] = ()
+    tally: Tally | None = None
+    pressings: dict[str, float] = field(default_factory=dict)
+    parts: frozenset[str] = frozenset()
+    sites: frozenset[str] = frozenset()
+    days: tuple[date, date] | None = None
+    missing: str | None = None
+    batches: BatchTable | None = None
+    beside: Beside = field(default_factory=Beside)
+    asked: frozenset[str] = frozenset()
+    factors: FactorSet | None = None
+    file: str = ""
+    spans: tuple[Span, ...] = ()
+
+
+def survey(
+    folder: Path,
+    surveyor: Surveyor,
+    *,
+    size: int | None = None,
+    lanes: int | None = None,
+    spread: Spread | None = None,
+) -> Survey:
+    """Return what the batches of a workshop folder come to, read once.
+
+    Parameters
+    ----------
+    folder : Path
+        The workshop folder.
+    surveyor : Surveyor
+        What is wanted of the batches.
+    size : int, optional
+        As of `impact.records.batches.open_batches`.
+    lanes : int, optional
+        Threads; by default one for each processor.
+    spread : callable, optional
+        Surveys the spans in other processes, see `impact.account.cluster`.
+    """
+    spans, problems = spans_of(folder, surveyor.records, surveyor.names)
+    _, fault = choose_file(folder, PARTS)
+    if fault is not None and surveyor.keep:
+        problems = [fault]
+    if problems:
+        return Survey(tuple(problems))
+    here = ((span, piece) for span in spans for piece in surveyor.pieces(span, size=size, lanes=lanes))
+    pieces = here if spread is None else spread(surveyor, spans)
+    taken = _Taken()
+    taken.all(track(pieces, "reading", unit="batches", amount=lambda found: found[1].records))
+    taken.compare_names(surveyor, spans)
+    return replace(taken.survey(surveyor, f"{PARTS}/" if in_parts(folder) else spans[0].name), spans=tuple(spans))
+
+
+def read_again(spans: Sequence[Span], surveyor: Surveyor, places: Codes) -> BatchTable:
+    """Return batches at some places among all of the spans, in that order, read once more with all their columns.
+
+    Parameters
+    ----------
+    spans : sequence of Span
+        Files without errors.
+    surveyor : Surveyor
+        What is needed to read them.
+    places : ndarray of int
+        Places, from 0, ascending; at least one.
+
+    Raises
+    ------
+    UnreadableError
+        A file changed since, or cannot be read any more.
+    """
+    found, above = [], 0
+    for span in spans:
+        file = open_file(span.path, surveyor.records, surveyor.names, extent=span.extent)
+        span.require_unchanged()
+        for block in file.blocks():
+            batches = surveyor.chunk(file, block).batches
+            here = places[(places >= above) & (places < above + len(batches))] - above
+            found.append(batches.kept(here))
+            above += len(batches)
+    return joined(found)
+
+
+def unchanged(read: Callable[[], Survey]) -> Survey:
+    """Return a survey of batches that stayed as they were while they were read; one that did not is made again."""
+    found = read()
+    for _ in range(AGAIN):
+        if all(problem.code != "changing-file" for problem in found.problems):
+            break
+        time.sleep(PAUSE)
+        found = read()
+    return found
+
+
+class _Taken:
+    """Gathers the pieces of all spans in their order."""
+
+    def __init__(self) -> None:
+        self.above = 0
+        self.span: Span | None = None
+        self.problems, self.doubts, self.unlikely = ProblemList(), ProblemList(), ProblemList()
+        self.sum, self.sum_of_spans = TallySum(), TallySum()
+        self.complete = True
+        self.names: list[Fingerprints] = []
+        self.batches: list[BatchTable] = []
+        self.beside = Beside()
+        self.found = Survey(())
+
+    def all(self, pieces: Pieces) -> None:
+        for span, piece in pieces:
+            if span is not self.span:
+                self._begin(span)
+            self._take(piece, span)
+        self._end_span()
+
+    def _begin(self, span: Span) -> None:
+        self._end_span()
+        if self.span is None or self.span.path != span.path:
+            self.above = 0
+        self.span = span
+
+    def _end_span(self) -> None:
+        tally = self.sum.taken()
+        if tally is not None:
+            self.sum_of_spans.add(tally)
+
+    def _take(self, piece: Piece, span: Span) -> None:
+        def placed(problems: Iterable[Problem]) -> Iterator[Problem]:
+            if span.name == span.path.name:
+                return (lowered(problem, self.above) for problem in problems) if self.above else iter(problems)
+            return (lowered(problem, self.above).at(span.name) for problem in problems)
+
+        here = piece.problems if not self.above else [problem for problem in piece.problems if problem.row != 1]
+        self.problems.add(placed(here))
+        self.doubts.add(placed(piece.doubts))
+        self.unlikely.add(placed(piece.unlikely))
+        if piece.names is not None:
+            self.names.append(piece.names)
+        if piece.tally is not None:
+            self.sum.add(piece.tally)
+        self.complete &= piece.complete
+        if piece.batches is not None:
+            self.batches.append(piece.batches.below(self.above))
+        if piece.traits is not None:
+            self.beside.add(span.name, piece.traits, self.above)
+        found = self.found
+        days = [one for one in (found.days, piece.days) if one is not None]
+        self.found = replace(
+            found,
+            pressings=_added(found.pressings, piece.pressings),
+            parts=found.parts | piece.parts,
+            sites=found.sites | piece.sites,
+            days=(min(first for first, _ in days), max(last for _, last in days)) if days else None,
+            missing=found.missing or piece.missing,
+            asked=found.asked | piece.asked,
+        )
+        self.above += piece.records
+
+    def compare_names(self, surveyor: Surveyor, spans: list[Span]) -> None:
+        """Look for names that stand twice, and for records without any."""
+        files = {span.name: span.path for span in spans}
+        told = any(problem.code == "duplicate-batch" for problem in self.problems.kept)
+        named = sum(len(names) for names in self.names)
+        suspects = repeated(self.names if self.complete and not told else [])
+        self.names.clear()
+        if len(suspects):
+            opened = ((name, open_file(path, surveyor.records, surveyor.names)) for name, path in files.items())
+            try:
+                self.problems.add(named_twice(opened, suspects))
+            except UnreadableError as error:
+                self.problems.add([error.problem])
+        if not errors(self.problems.kept) and not named:
+            self.problems.add([nothing_read(f"{PARTS}/" if len(files) > 1 else next(iter(files)))])
+
+    def survey(self, surveyor: Surveyor, file: str) -> Survey:
+        """Return what all pieces come to."""
+        return replace(
+            self.found,
+            problems=self.problems.all(),
+            doubts=self.doubts.all(),
+            unlikely=self.unlikely.all(),
+            tally=self.sum_of_spans.taken(),
+            batches=joined(self.batches) if self.batches else None,
+            beside=self.beside,
+            asked=self.found.asked | surveyor.asked,
+            factors=surveyor.factors,
+            file=file,
+        )
+
+
+def _added(first: dict[str, float], second: dict[str, float]) -> dict[str, float]:
+    return {name: first.get(name, 0.0) + second.get(name, 0.0) for name in {**first, **second}}

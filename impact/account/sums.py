@@ -1,0 +1,259 @@
+"""Accounts by site, and their sums: paper by weight, and emissions with all their draws.
+
+Sums are made draw by draw. What sites share (factors, streams by seed and name) then goes up and down in all of
+them at once, and what they do not share evens out; ends of intervals are never added.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import islice
+from typing import Any, TypeVar
+
+import numpy as np
+
+from impact.account.assessment import paper_of, values_for
+from impact.account.intensities import UnitImpacts, summed_each
+from impact.account.inventory import Inventory
+from impact.account.results import GradeAccount, Interval, PaperAccount, Results
+from impact.core import FloatArray
+from impact.core.moisture import unaccounted_share
+from impact.records.workshop import Grant
+
+Counted = TypeVar("Counted", bound=Results)
+
+PRINTED_MASSES = (
+    "collected_kg", "put_to_use_kg", "kept_from_landfill_gross_kg", "kept_from_landfill_kg", "kept_from_incineration_kg",
+    "taken_from_recycling_kg", "returned_to_landfill_kg", "deferred_kg",
+)  # fmt: skip
+"""Masses of the paper that the JSON contract gives by site."""
+
+
+AT_ONCE = 64
+"""Sites of which the draws are worked out together."""
+
+
+@dataclass(frozen=True)
+class Account:
+    """What one site, or several together, took in, emitted and avoided.
+
+    Attributes
+    ----------
+    name : str
+        Site; blank for batches that name none.
+    batches, good : float
+        Batches, and good parts made. [-]
+    paper : PaperAccount
+        Paper by weight.
+    made_kgco2e, avoided_kgco2e, lost_recycling_kgco2e, displaced_kgco2e : ndarray
+        Parts made, disposal avoided, recycling that lost its fibre, plastic displaced: element 0 is central,
+        the others are draws. [kgCO2e]
+    """
+
+    name: str
+    batches: float
+    good: float
+    paper: PaperAccount
+    made_kgco2e: FloatArray
+    avoided_kgco2e: FloatArray
+    lost_recycling_kgco2e: FloatArray
+    displaced_kgco2e: FloatArray
+
+    @property
+    def net_kgco2e(self) -> FloatArray:
+        """Made, less avoided, plus lost recycling, less displaced. [kgCO2e]"""
+        return self.made_kgco2e - self.avoided_kgco2e + self.lost_recycling_kgco2e - self.displaced_kgco2e
+
+    def intervals(self) -> dict[str, Interval]:
+        """Return the lines of the account with their intervals, by their names in the JSON contract."""
+        return {
+            "made_kgco2e": Interval.of(self.made_kgco2e),
+            "avoided_kgco2e": Interval.of(self.avoided_kgco2e),
+            "lost_recycling_kgco2e": Interval.of(self.lost_recycling_kgco2e),
+            "displaced_plastic_kgco2e": Interval.of(self.displaced_kgco2e),
+            "net_kgco2e": Interval.of(self.net_kgco2e),
+        }
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the account as the JSON contract has it."""
+        masses = {name: getattr(self.paper, name) for name in PRINTED_MASSES}
+        return {
+            "batches": round(self.batches),
+            "good_parts": self.good,
+            "paper": {**masses, "landfill_diversion_rate": self.paper.landfill_diversion_rate},
+            **{name: interval.as_dict() for name, interval in self.intervals().items()},
+        }
+
+
+def account_of(results: Results, name: str) -> Account:
+    """Return the whole account of some results under a name, with its draws; the share of a grant is in it."""
+    return next(_accounts(results, [(name, results.inventory)], lambda _: results.paper))
+
+
+def by_site(results: Results) -> Iterator[Account]:
+    """Yield the account of each site that the batches of a workshop name, in the order of their names.
+
+    They add up to the account of the workshop in every draw. Batches that name no site come under a blank name.
+
+    Parameters
+    ----------
+    results : Results
+        Results of one workshop, summed by site.
+
+    Raises
+    ------
+    ValueError
+        When the results are not summed by site.
+    """
+    if "site" not in results.inventory.groups:
+        raise ValueError("these results are not summed by site; read the folder with by_site=True")
+    workshop = results.workshop
+    values = values_for(workshop, results.factors, results.names, seed=0, draws=1)
+    impacts = UnitImpacts(workshop, values, results.counted.pressings)
+    share = results.grant.share if results.grant else 1.0
+    sites = results.inventory.split_by("site")
+    while some := list(islice(sites, AT_ONCE)):
+        yield from _accounts(results, some, lambda there: scaled_paper(paper_of(there, impacts), share))
+
+
+def _accounts(
+    results: Results, named: Sequence[tuple[str, Inventory]], paper: Callable[[Inventory], PaperAccount]
+) -> Iterator[Account]:
+    """Yield the accounts of some inventories, of which the draws are worked out together."""
+    share = results.grant.share if results.grant else 1.0
+    matrices = (results.stage_matrix, results.diverted_matrix, results.lost_matrix)
+    draws = [share * summed_each([there for _, there in named], matrix) for matrix in matrices]
+    for (name, there), made, avoided, lost in zip(named, *draws, strict=True):
+        yield Account(
+            name=name,
+            batches=there.sum_of("count", "batches"),
+            good=there.sum_of("count", "good parts"),
+            paper=paper(there),
+            made_kgco2e=made,
+            avoided_kgco2e=avoided,
+            lost_recycling_kgco2e=lost,
+            displaced_kgco2e=share * _displaced(results, there),
+        )
+
+
+def _displaced(results: Results, inventory: Inventory) -> FloatArray:
+    """Return the plastic that the recorded share of the parts of an inventory displaced. [kgCO2e]"""
+    total = np.zeros(1 + results.settings.draws)
+    for part in results.parts:
+        rate = results.workshop.parts[part.part].displacement
+        if rate and part.plastic_draws is not None:
+            total = total + inventory.where(part=part.part).sum_of("count", "good parts") * rate * part.plastic_draws
+    return total
+
+
+def together(accounts: Sequence[Account], name: str = "together") -> Account:
+    """Return the sum of accounts, draw by draw.
+
+    Parameters
+    ----------
+    accounts : sequence of Account
+        One or more, made with the same seed and number of draws.
+    name : str
+        Name of the sum.
+
+    Raises
+    ------
+    ValueError
+        When there is none, or their draws differ in number.
+    """
+    if len({account.made_kgco2e.shape for account in accounts}) != 1:
+        raise ValueError("a sum of accounts needs at least one, all with as many draws")
+    return Account(
+        name=name,
+        batches=sum(account.batches for account in accounts),
+        good=sum(account.good for account in accounts),
+        paper=added([account.paper for account in accounts]),
+        made_kgco2e=np.sum([account.made_kgco2e for account in accounts], axis=0),
+        avoided_kgco2e=np.sum([account.avoided_kgco2e for account in accounts], axis=0),
+        lost_recycling_kgco2e=np.sum([account.lost_recycling_kgco2e for account in accounts], axis=0),
+        displaced_kgco2e=np.sum([account.displaced_kgco2e for account in accounts], axis=0),
+    )
+
+
+def added(papers: Sequence[PaperAccount]) -> PaperAccount:
+    """Return the sum of paper accounts: masses add up, the shares are worked out again."""
+    masses = {name: sum(getattr(paper, name) for paper in papers) for name in MASSES}
+    grades: dict[str, GradeAccount] = {}
+    for grade in (grade for paper in papers for grade in paper.by_grade):
+        known = grades.get(grade.grade)
+        grades[grade.grade] = (
+            grade
+            if known is None
+            else replace(known, **{name: getattr(known, name) + getattr(grade, name) for name in GRADE_MASSES})
+        )
+    collected, inflow, used = masses["collected_kg"], masses["in_kg"], masses["put_to_use_kg"]
+    ending = sum(paper.put_to_use_kg * paper.landfill_at_end_of_life for paper in papers)
+    return PaperAccount(
+        **masses,
+        landfill_diversion_rate=masses["kept_from_landfill_kg"] / collected if collected > 0.0 else None,
+        by_grade=tuple(grades.values()),
+        landfill_at_end_of_life=ending / used if used > 0.0 else papers[0].landfill_at_end_of_life,
+        unaccounted_share=float(unaccounted_share(inflow, masses["out_kg"])) if inflow > 0.0 else None,
+    )
+
+
+def counted_for(results: Counted, grant: Grant) -> Counted:
+    """Return the results with every account scaled to the share of a grant.
+
+    Kilograms and kg CO2e of the accounts are scaled; counts, rates and figures per part are not.
+
+    Parameters
+    ----------
+    results : Results
+        Results of the days of the grant.
+    grant : Grant
+        The grant that they are counted for.
+    """
+    share = grant.share
+
+    def part_of(interval: Interval) -> Interval:
+        return replace(
+            interval,
+            value=interval.value * share,
+            low=interval.low * share,
+            high=interval.high * share,
+            median=interval.median * share,
+        )
+
+    disposal = results.disposal
+    return replace(
+        results,
+        grant=grant,
+        paper=scaled_paper(results.paper, share),
+        disposal=replace(
+            disposal,
+            avoided=part_of(disposal.avoided),
+            avoided_other_set=part_of(disposal.avoided_other_set),
+            lost_recycling=part_of(disposal.lost_recycling),
+            avoided_by_grade={grade: value * share for grade, value in disposal.avoided_by_grade.items()},
+            lost_by_grade={grade: value * share for grade, value in disposal.lost_by_grade.items()},
+        ),
+        made=part_of(results.made),
+        displaced_plastic=part_of(results.displaced_plastic),
+        net=part_of(results.net),
+    )
+
+
+GRADE_MASSES = (
+    "collected_kg", "kept_from_landfill_kg", "kept_from_incineration_kg", "kept_from_composting_kg",
+    "taken_from_recycling_kg", "returned_to_landfill_kg",
+)  # fmt: skip
+MASSES = (
+    "collected_kg", "dry_fibre_kg", "put_to_use_kg", "kept_from_landfill_gross_kg", "kept_from_landfill_kg",
+    "kept_from_incineration_kg", "taken_from_recycling_kg", "returned_to_landfill_kg", "deferred_kg", "in_kg", "out_kg",
+)  # fmt: skip
+
+
+def scaled_paper(paper: PaperAccount, share: float) -> PaperAccount:
+    """Return a paper account whose masses are a share of another's."""
+    by_grade = tuple(
+        replace(grade, **{name: getattr(grade, name) * share for name in GRADE_MASSES}) for grade in paper.by_grade
+    )
+    scaled = replace(paper, by_grade=by_grade)
+    return replace(scaled, **{name: getattr(paper, name) * share for name in MASSES})

@@ -1,0 +1,136 @@
+"""How a country writes numbers and dates, and its paper size."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from functools import cache
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from babel import Locale
+
+LETTER_COUNTRIES = (
+    "BLZ", "CAN", "CHL", "COL", "CRI", "GTM", "MEX", "NIC", "PAN", "PHL", "PRI", "SLV", "USA", "VEN",
+)  # fmt: skip
+"""Countries whose paper is US Letter (Unicode CLDR, supplemental data on measurement, from memory); A4 elsewhere."""
+
+LANGUAGES = ("en", "es")
+"""Languages that a report can be written in."""
+
+NARROW_BLANK = "\u202f"
+
+
+@dataclass(frozen=True, slots=True)
+class Marks:
+    """Marks inside a number: before the decimals, and between groups of three digits."""
+
+    decimal: str = "."
+    group: str = NARROW_BLANK
+
+
+@cache
+def _territory(country: str) -> str:
+    """Return the two-letter code of a three-letter one (ISO 3166-1), by the aliases of Unicode CLDR."""
+    from babel.core import get_global
+
+    return str(get_global("territory_aliases").get(country, [country])[0]).upper()
+
+
+@cache
+def _locale(country: str, language: str) -> Locale | None:
+    from babel import Locale
+    from babel.core import UnknownLocaleError
+
+    try:
+        return Locale(language, territory=_territory(country))
+    except (UnknownLocaleError, ValueError):
+        return None
+
+
+@cache
+def _number_locale(country: str, language: str) -> Locale | None:
+    """Return the locale of a language in a country; of an official language of the country where there is one."""
+    from babel.languages import get_official_languages
+
+    official = [name.split("_")[0] for name in get_official_languages(_territory(country), de_facto=True)]
+    found = (
+        _locale(country, name)
+        for name in sorted((*official, language), key=lambda name: name != language or name not in official)
+    )
+    return next((locale for locale in found if locale is not None), None)
+
+
+@cache
+def marks(country: str, language: str = "en") -> Marks:
+    """Return the marks of a number as a country writes them.
+
+    Parameters
+    ----------
+    country : str
+        ISO 3166-1 alpha-3 code; one without data gets a point and narrow blanks (ISO 80000-1).
+    language : str
+        Language of the text around the number.
+    """
+    from babel.numbers import get_decimal_symbol, get_group_symbol
+
+    locale = _number_locale(country, language)
+    if locale is None:
+        return Marks()
+    group = get_group_symbol(locale, numbering_system="latn")
+    unclear = group.isspace() or group == "."  # a point between groups misleads readers of English
+    return Marks(get_decimal_symbol(locale, numbering_system="latn"), NARROW_BLANK if unclear else group)
+
+
+def long_date(day: date, country: str, language: str = "en") -> str:
+    """Return a date in words, in the order of a country."""
+    from babel import Locale
+    from babel.dates import format_date
+
+    locale = _locale(country, language) or Locale.parse("en_001" if language == "en" else language)
+    return format_date(day, "long", locale=locale)
+
+
+def paper_size(country: str) -> str:
+    """Return the paper size of a country, as style sheets name it."""
+    return "letter" if country in LETTER_COUNTRIES else "A4"
+
+
+VARIABLES = ("LC_ALL", "LANG")
+"""Variables that may name a territory, the strongest first."""
+
+
+@dataclass(frozen=True, slots=True)
+class Territory:
+    """A country and where it was found.
+
+    Attributes
+    ----------
+    country : str
+        ISO 3166-1 alpha-3.
+    found_in : str
+        The setting that names it, such as ``LANG=de_DE.UTF-8``.
+    """
+
+    country: str
+    found_in: str
+
+
+def territory(environment: Mapping[str, str], codes: Mapping[str, str]) -> Territory | None:
+    """Return the country of the system's language settings; None where they name none that is known.
+
+    Parameters
+    ----------
+    environment : mapping of str to str
+        Variables of the system.
+    codes : mapping of str to str
+        Countries by their two letters (ISO 3166-1 alpha-2).
+    """
+    name = next((name for name in VARIABLES if environment.get(name)), None)
+    if name is None:
+        return None
+    match = re.fullmatch(r"[a-z]{2,3}_([A-Z]{2})(?:[.@][A-Za-z0-9.@_-]*)?", environment[name])
+    country = codes.get(match[1]) if match else None
+    return None if country is None else Territory(country, f"{name}={environment[name]}")

@@ -1,0 +1,159 @@
+"""Numbers as reports print them: unit, digits, marks, interval."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Protocol
+
+from impact.base.language import translate
+from impact.base.locale import Marks, long_date, marks
+
+
+class Ends(Protocol):
+    """A figure with the ends of its interval."""
+
+    @property
+    def value(self) -> float:
+        """Computed with central inputs."""
+
+    @property
+    def low(self) -> float:
+        """2.5 % quantile of the draws."""
+
+    @property
+    def high(self) -> float:
+        """97.5 % quantile of the draws."""
+
+
+class Printed(Protocol):
+    """What says how numbers are printed: a workshop does."""
+
+    @property
+    def units(self) -> str:
+        """``metric`` or ``us``."""
+
+    @property
+    def country(self) -> str:
+        """ISO 3166-1 alpha-3 code."""
+
+
+POUNDS = 2.2046226218487757
+OUNCES = 35.27396194958041
+NEUTRAL = Marks()
+
+
+def _marked(text: str, written: Marks) -> str:
+    """Return a number as Python writes it with other marks and a true minus sign."""
+    return text.translate({ord(","): written.group, ord("."): written.decimal, ord("-"): "\u2212"})
+
+
+def _fixed(value: float, decimals: int, written: Marks) -> str:
+    """Return `value` with some decimals, and no minus before nothing."""
+    text = f"{value:,.{decimals}f}"
+    if not text.strip("-0.,"):
+        text = text.lstrip("-")
+    return _marked(text, written)
+
+
+def digits(value: float, significant: int = 3, written: Marks = NEUTRAL) -> str:
+    """Return `value` to some significant digits, without an exponent."""
+    if value == 0.0:
+        return "0"
+    from math import floor, log10
+
+    decimals = min(max(significant - 1 - floor(log10(abs(value))), 0), 6)
+    text = f"{value:,.{decimals}f}"
+    return _marked(text, written) if text.strip("-0.,") else "0"
+
+
+def places(smallest: float, significant: int) -> int:
+    """Return the decimals that show the smallest figure of a column to some significant digits, 4 at most."""
+    from math import floor, log10
+
+    return 1 if smallest <= 0.0 else min(max(significant - 1 - floor(log10(smallest)), 0), 4)
+
+
+@dataclass(frozen=True, slots=True)
+class Printer:
+    """Prints figures in a workshop's units, with the marks of its country.
+
+    Attributes
+    ----------
+    us : bool
+        True for US customary units of mass; emissions stay in kg and g CO2e.
+    country, language : str
+        For dates.
+    written : Marks
+        Decimal mark and mark between groups of digits.
+    """
+
+    us: bool
+    country: str = ""
+    language: str = "en"
+    written: Marks = field(default=NEUTRAL)
+
+    @classmethod
+    def of(cls, workshop: Printed, language: str = "en") -> Printer:
+        """Return the printer of a workshop."""
+        return cls(workshop.units == "us", workshop.country, language, marks(workshop.country, language))
+
+    @property
+    def mass_unit(self) -> str:
+        """Unit of large masses."""
+        return "lb" if self.us else "kg"
+
+    def digits(self, value: float, significant: int = 3) -> str:
+        """Return a number to some significant digits."""
+        return digits(value, significant, self.written)
+
+    def fixed(self, value: float, decimals: int = 1) -> str:
+        """Return a number to some decimals."""
+        return _fixed(value, decimals, self.written)
+
+    def count(self, value: float) -> str:
+        """Return a whole number."""
+        return _fixed(value, 0, self.written)
+
+    def mass(self, kg: float, decimals: int = 1) -> str:
+        """Return a mass without its unit."""
+        return self.fixed(kg * (POUNDS if self.us else 1.0), decimals)
+
+    def mass_with_unit(self, kg: float, decimals: int = 1) -> str:
+        """Return a mass with its unit."""
+        return f"{self.mass(kg, decimals)}\u00a0{self.mass_unit}"
+
+    def small_mass(self, kg: float) -> str:
+        """Return the mass of a part with its unit."""
+        return f"{self.digits(kg * OUNCES)}\u00a0oz" if self.us else f"{self.digits(kg * 1000.0)}\u00a0g"
+
+    def percent(self, share: float | None, decimals: int = 0) -> str:
+        """Return a share in percent."""
+        return "–" if share is None else f"{self.fixed(100.0 * share, decimals)}\u00a0%"
+
+    def chance(self, share: float | None) -> str:
+        """Return a share of draws; draws prove neither never nor always."""
+        if share is None:
+            return "–"
+        if share < 0.005:
+            return translate(self.language, "under %(share)s") % {"share": self.percent(0.01)}
+        if share > 0.995:
+            return translate(self.language, "over %(share)s") % {"share": self.percent(0.99)}
+        return self.percent(share)
+
+    def grams(self, kgco2e: float, decimals: int | None = None) -> str:
+        """Return grams of CO2e without the unit: to three digits, or to some decimals where a column lines up."""
+        grams = kgco2e * 1000.0
+        return self.digits(grams) if decimals is None else self.fixed(grams, decimals)
+
+    def day(self, day: date) -> str:
+        """Return a date in words."""
+        return long_date(day, self.country, self.language)
+
+    def account(self, kgco2e: float, decimals: int = 1) -> str:
+        """Return kilograms of CO2e to some decimals, for columns that add up."""
+        return self.fixed(kgco2e, decimals)
+
+    def gram_interval(self, interval: Ends) -> str:
+        """Return an interval in grams of CO2e, ends only."""
+        return f"{self.grams(interval.low)} to {self.grams(interval.high)}"

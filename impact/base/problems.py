@@ -1,0 +1,297 @@
+"""One problem in what a person wrote, as data: where it is, what was read, what would be accepted."""
+
+from __future__ import annotations
+
+import difflib
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, fields
+from typing import Any, Literal
+
+Level = Literal["error", "warning"]
+
+READ_WIDTH = 80
+"""Characters shown of what was read; the rest is cut."""
+
+LISTED_WHOLE = 15
+"""Names that are shown all; of longer lists only those spelt most alike are."""
+
+LISTED_NEAREST = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """A fault or a doubt found in an input.
+
+    Attributes
+    ----------
+    code : str
+        Stable name of the kind of problem, for programs and tests (``unknown-unit``).
+    file : str
+        Name of the file as the reader knows it (``batches.csv``).
+    message : str
+        What is wrong, as a sentence without the place.
+    row : int or None
+        Row as a spreadsheet numbers it (the header is row 1), or the line of a TOML file.
+    column : str or None
+        Header of the column, or the dotted key of a TOML file.
+    read : str or None
+        The text that was read, unchanged.
+    accepted : str or None
+        What would be accepted in its place.
+    sheet : str or None
+        Sheet of a workbook.
+    cell : str or None
+        Cell of a sheet as its program names it (``F12``).
+    level : {"error", "warning"}
+        Errors stop the calculation; warnings are printed with it.
+    count : int
+        Problems that this one stands for; more than 1 where not all are listed.
+    """
+
+    code: str
+    file: str
+    message: str
+    row: int | None = None
+    column: str | None = None
+    read: str | None = None
+    accepted: str | None = None
+    sheet: str | None = None
+    level: Level = "error"
+    cell: str | None = None
+    count: int = 1
+
+    def __str__(self) -> str:
+        """Return the problem as one line: place, what was read, what is wrong, what is accepted."""
+        place = [shown(self.file)]
+        if self.sheet is not None:
+            place.append(f'sheet "{shown(self.sheet, READ_WIDTH)}"')
+        if self.cell is not None:
+            header = f" ({shown(self.column, READ_WIDTH)})" if self.column else ""
+            place.append(f"cell {self.cell}{header}")
+        elif self.row is not None:
+            place.append(f"row {self.row}")
+        if self.column is not None and self.cell is None:
+            place.append(f'column "{shown(self.column, READ_WIDTH)}"')
+        read = f'read "{shown(self.read, READ_WIDTH)}": ' if self.read is not None else ""
+        message = shown(self.message).rstrip(".")
+        accepted = f" Accepted: {shown(self.accepted)}." if self.accepted else ""
+        return f"{', '.join(place)}: {read}{message}.{accepted}"
+
+    def at(self, file: str, row: int | None = None) -> Problem:
+        """Return the problem in another place: a file, and a row unless the old one stays."""
+        return Problem(
+            self.code, file, self.message, self.row if row is None else row, self.column, self.read, self.accepted, self.sheet,
+            self.level, self.cell, self.count,
+        )  # fmt: skip
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the problem as plain data for JSON."""
+        return {one.name: getattr(self, one.name) for one in fields(self) if one.name != "count"}
+
+
+def shown(text: str, width: int | None = None) -> str:
+    """Return a text fit for a terminal: cut to `width` characters, control and direction marks escaped."""
+    cut = text if width is None or len(text) <= width else f"{text[:width]}…"
+    return "".join(mark if mark.isprintable() else mark.encode("unicode_escape").decode("ascii") for mark in cut)
+
+
+class ProblemsError(Exception):
+    """Raised at the edge when an input has errors; carries every one of them.
+
+    Attributes
+    ----------
+    problems : list of Problem
+        All that was found, errors and warnings.
+    """
+
+    def __init__(self, problems: Iterable[Problem]) -> None:
+        self.problems = list(problems)
+        super().__init__("\n".join(str(problem) for problem in self.problems))
+
+
+def errors(problems: Iterable[Problem]) -> list[Problem]:
+    """Return only the problems that stop a calculation."""
+    return [problem for problem in problems if problem.level == "error"]
+
+
+def nearest(name: str, known: Iterable[str]) -> str | None:
+    """Return the known name that is spelt most like `name`, or None when nothing is close."""
+    names = list(known)
+    folded = {candidate.casefold(): candidate for candidate in names}
+    match = difflib.get_close_matches(name.casefold().strip(), folded, n=1, cutoff=0.6)
+    return folded[match[0]] if match else None
+
+
+def choices(name: str, known: Iterable[str], labels: Mapping[str, str] | None = None) -> str:
+    """Return what is accepted in place of `name`: the known names, of a long list the nearest, and the nearest again.
+
+    Parameters
+    ----------
+    name : str
+        What was read.
+    known : iterable of str
+        Every accepted name.
+    labels : mapping of str to str, optional
+        Plain words for the names (``GBR``: United Kingdom), by which people may have meant one.
+    """
+    names = sorted(known)
+    near = _by_label(name, labels or {}) or nearest(name, names)
+    listed = ", ".join(names)
+    if len(names) > LISTED_WHOLE:
+        folded = {candidate.casefold(): candidate for candidate in names}
+        alike = difflib.get_close_matches(name.casefold().strip(), folded, n=LISTED_NEAREST, cutoff=0.5)
+        some = list(dict.fromkeys([*([near] if near else []), *(folded[one] for one in alike)] or names))[
+            :LISTED_NEAREST
+        ]
+        listed = f"{', '.join(some)} … and {len(names) - len(some)} more"
+    return f'{listed} (did you mean "{near}"?)' if near else listed
+
+
+def _by_label(name: str, labels: Mapping[str, str]) -> str | None:
+    """Return the id whose label, initials or first letters `name` is; else the one whose label is spelt most alike."""
+    wanted = name.casefold().strip().replace(".", "")
+    if not wanted:
+        return None
+    initials = {"".join(word[0] for word in label.split()).casefold(): key for key, label in labels.items()}
+    if len(wanted) > 1 and wanted in initials:
+        return initials[wanted]
+    begun = [key for key in labels if len(wanted) > 1 and key.casefold().startswith(wanted)]
+    if len(begun) == 1:
+        return begun[0]
+    folded = {label.casefold(): key for key, label in labels.items()}
+    near = difflib.get_close_matches(wanted, folded, n=1, cutoff=0.8)
+    return folded[near[0]] if near else None
+
+
+LISTED = 10_000
+"""Problems of each level that are kept; of more, only the number is."""
+
+
+class ProblemList:
+    """Problems, of each level the first ones singly and of the rest the number by kind."""
+
+    def __init__(self) -> None:
+        self.kept: list[Problem] = []
+        self.levels: Counter[str] = Counter()
+        self.rest: Counter[tuple[str, str, str]] = Counter()
+
+    def add(self, problems: Iterable[Problem]) -> None:
+        """Add problems."""
+        for problem in problems:
+            self.levels[problem.level] += 1
+            if self.levels[problem.level] <= LISTED:
+                self.kept.append(problem)
+            else:
+                self.rest[problem.level, problem.code, problem.file] += 1
+
+    def all(self) -> tuple[Problem, ...]:
+        """Return those that are kept, by row, and for the rest one of each kind with its number."""
+        kept = sorted(self.kept, key=lambda problem: problem.row or 0)
+        more = [
+            Problem(code, file, f"{count} more of this kind are counted and not listed", level=level, count=count)  # type: ignore[arg-type]
+            for (level, code, file), count in sorted(self.rest.items())
+        ]
+        return (*kept, *more)
+
+
+def counted(count: float, noun: str, nouns: str | None = None) -> str:
+    """Return a count and its noun: ``1 batch``, ``3 batches``.
+
+    Parameters
+    ----------
+    count : float
+        The count; a whole number is written without a decimal point. [-]
+    noun : str
+        The noun in the singular; its plural adds s, or es after ch, s and x.
+    nouns : str, optional
+        The plural of any other noun.
+    """
+    plural = nouns or noun + ("es" if noun.endswith(("ch", "s", "x")) else "s")
+    return f"{count:.10g} {noun if count == 1 else plural}"
+
+
+REPEATS = 3
+"""As many of one code in one column become one line. A choice of ours."""
+
+RUNS_NAMED = 4
+"""Runs of rows that are named before the rest is counted. A choice of ours."""
+
+READS_NAMED = 3
+"""Different texts that are quoted before the rest is counted. A choice of ours."""
+
+
+def lines(problems: Iterable[Problem], *, everything: bool = False) -> list[str]:
+    """Return problems as lines, errors first; three or more of one code in one column are one line.
+
+    Parameters
+    ----------
+    problems : iterable of Problem
+        In any order; lines keep it within errors and within warnings.
+    everything : bool
+        True gives every problem its own line.
+    """
+    ordered = sorted(problems, key=lambda problem: problem.level)
+    if everything:
+        return [f"{problem.level}: {problem}" for problem in ordered]
+    return [f"{group[0].level}: {text}" for group in _groups(ordered) for text in _texts(group)]
+
+
+def sentences(problems: Iterable[Problem]) -> list[str]:
+    """Return the same lines without the word error or warning, for a list that says so in its title."""
+    return [text for group in _groups(problems) for text in _texts(group)]
+
+
+def _groups(problems: Iterable[Problem]) -> list[list[Problem]]:
+    groups: dict[tuple[object, ...], list[Problem]] = {}
+    for place, problem in enumerate(problems):
+        alone = place if problem.row is None else None
+        key = (problem.level, problem.code, problem.file, problem.sheet, problem.column, alone)
+        groups.setdefault(key, []).append(problem)
+    return list(groups.values())
+
+
+def _texts(group: Sequence[Problem]) -> list[str]:
+    return [str(problem) for problem in group] if len(group) < REPEATS else [_together(group)]
+
+
+def _together(group: Sequence[Problem]) -> str:
+    """Return one line for problems of one code in one column: rows, texts read, and the message of the first."""
+    first = group[0]
+    place = [shown(first.file)]
+    if first.sheet is not None:
+        place.append(f'sheet "{shown(first.sheet, READ_WIDTH)}"')
+    place.append(compact_rows([problem.row for problem in group if problem.row is not None]))
+    if first.column is not None:
+        place.append(f'column "{shown(first.column, READ_WIDTH)}"')
+    message = shown(first.message).rstrip(".")
+    if any(problem.message != first.message for problem in group):
+        message = f"row {first.row}, {message}; the others alike"
+    accepted = f" Accepted: {shown(first.accepted)}." if first.accepted else ""
+    if any(problem.accepted != first.accepted for problem in group) and first.accepted:
+        accepted = f" Accepted in row {first.row}: {shown(first.accepted)}."
+    return f"{', '.join(place)}: {_reads(group)}{message}.{accepted}"
+
+
+def _reads(group: Sequence[Problem]) -> str:
+    texts = list(dict.fromkeys(problem.read for problem in group if problem.read is not None))
+    if not texts:
+        return ""
+    quoted = ", ".join(f'"{shown(text, READ_WIDTH)}"' for text in texts[:READS_NAMED])
+    others = len(texts) - READS_NAMED
+    return f"read {quoted} and {others} other{'s' * (others != 1)}: " if others > 0 else f"read {quoted}: "
+
+
+def compact_rows(rows: Iterable[int]) -> str:
+    """Return rows as runs, ``rows 4–9, 12 and 31 more``; after four runs the rest is counted."""
+    runs: list[list[int]] = []
+    ordered = sorted(set(rows))
+    for row in ordered:
+        if runs and row == runs[-1][1] + 1:
+            runs[-1][1] = row
+        else:
+            runs.append([row, row])
+    named = runs[:RUNS_NAMED]
+    text = ", ".join(f"{first}" if first == last else f"{first}–{last}" for first, last in named)
+    more = len(ordered) - sum(last - first + 1 for first, last in named)
+    return f"row{'s' * (len(ordered) != 1)} {text}{f' and {more} more' if more else ''}"

@@ -1,0 +1,276 @@
+"""The one unit registry, and the amounts that people write: quantities, shares, rates and prices."""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from typing import TYPE_CHECKING, Any, NoReturn
+
+from impact.base.problems import choices
+from impact.base.sizes import ratio
+from impact.base.spellings import CANONICAL, unit_name
+from impact.base.spellings import UnitError as UnitError
+
+if TYPE_CHECKING:
+    import pint
+
+LARGEST = 1e12
+"""Most that one cell may hold, in any canonical unit; beyond it a slip of the pen is certain."""
+
+_NUMBER = re.compile(r"([+\-−]?)((?:[0-9]+[.,]?)+|[.,][0-9]+)((?:[eE][+-]?[0-9]+)?)")
+NOT_FINITE = re.compile(r"[+\-−]?(?:nan|inf(?:inity)?|∞)", re.IGNORECASE)
+_BLANK_HINT = "a number, or a blank cell where nothing was recorded"
+
+
+@cache
+def registry() -> pint.UnitRegistry[Any]:
+    """Return the one unit registry, in which an emission is a dimension of its own."""
+    import pint
+
+    units: pint.UnitRegistry[Any] = pint.UnitRegistry()
+    for definition in (
+        "kgCO2e = [emission]",
+        "gCO2e = 0.001 * kgCO2e",
+        "tCO2e = 1000 * kgCO2e",
+        "MtCO2e = 1e9 * kgCO2e",
+        "lbCO2e = pound / kilogram * kgCO2e",
+        "m3 = meter ** 3",
+    ):
+        units.define(definition)
+    return units
+
+
+# Names that a unit in a factor table may be made of; the registry never sees anything else.
+_TABLE_UNITS = frozenset((
+    "kgCO2e", "gCO2e", "tCO2e", "MtCO2e", "lbCO2e", "kg", "g", "mg", "t", "tonne", "metric_ton", "lb",
+    "pound", "oz", "ounce", "short_ton", "long_ton", "kWh", "MWh", "GWh", "Wh", "MJ", "GJ", "kJ", "J", "BTU",
+    "Btu", "m3", "L", "l", "liter", "litre", "mL", "ml", "gallon", "imperial_gallon", "km", "m", "cm", "mm",
+    "mile", "mi", "ft", "year", "month", "week", "day", "h", "hour", "min", "minute", "s", "second", "W",
+    "kW", "Pa", "kPa", "MPa", "GPa", "percent", "ppm", "mol", "dimensionless",
+))  # fmt: skip
+_TABLE_NAME = r"[A-Za-z_]\w*(?:\s*(?:\*\*|\^)\s*-?[1-9])?"
+_TABLE_EXPRESSION = re.compile(rf"(?:1|{_TABLE_NAME})(?:\s*[*/]\s*{_TABLE_NAME})*", re.ASCII)
+
+
+@cache
+def _pair_factor(unit: str, canonical_unit: str) -> float:
+    for text in (unit, canonical_unit):
+        if not _TABLE_EXPRESSION.fullmatch(text):
+            reason = f'"{text}" is no product of units'
+            accepted = "units joined by * and /, as in kgCO2e/kg/km"
+            raise UnitError(reason, read=unit, accepted=accepted, code="unknown-unit")
+        for name in re.findall(r"[A-Za-z_]\w*", text):
+            if name not in _TABLE_UNITS:
+                accepted = choices(name, _TABLE_UNITS)
+                raise UnitError(f'"{name}" is not a known unit', read=unit, accepted=accepted, code="unknown-unit")
+    known = ratio(unit, canonical_unit)
+    if known is not None:
+        return known
+    import pint
+
+    try:
+        return float(registry().Quantity(1.0, unit).to(canonical_unit).magnitude)
+    except pint.PintError:
+        reason = f'"{unit}" cannot be turned into {canonical_unit}'
+        accepted = f"a unit of the same dimension as {canonical_unit}"
+        raise UnitError(reason, read=unit, accepted=accepted, code="wrong-dimension") from None
+
+
+def to_canonical(value: float, unit: str, canonical_unit: str) -> float:
+    """Return a factor's value in the canonical unit of its key.
+
+    Parameters
+    ----------
+    value : float
+        Value in `unit`.
+    unit, canonical_unit : str
+        Units as a factor table writes them (``lbCO2e/MWh``, ``kgCO2e/kg/km``, ``1``).
+
+    Raises
+    ------
+    UnitError
+        A unit is unknown, or the two differ in dimension.
+    """
+    return value * _pair_factor(unit.strip(), canonical_unit)
+
+
+@cache
+def unit_factor(text: str, dimension: str) -> float:
+    """Return what one `text` (as people spell a unit) is in the canonical unit of `dimension`.
+
+    Raises
+    ------
+    UnitError
+        The spelling is unknown, ambiguous or of another dimension.
+    """
+    name = unit_name(text, dimension)
+    known = ratio(name, CANONICAL[dimension])
+    return known if known is not None else float(registry().Quantity(1.0, name).to(CANONICAL[dimension]).magnitude)
+
+
+def split_header(header: str) -> tuple[str, str | None]:
+    """Return the name and the unit of a column's header (``corrugated [g]`` gives ``corrugated`` and ``g``)."""
+    match = re.fullmatch(r"(.*?)\s*\[([^\[\]]*)\]", header.strip())
+    return (match[1], match[2].strip()) if match else (header.strip(), None)
+
+
+def refuse(code: str, reason: str, read: str, accepted: str) -> NoReturn:
+    """Raise a `UnitError`."""
+    raise UnitError(reason, read=read, accepted=accepted, code=code)
+
+
+def _plain(digits: str, text: str) -> str:
+    """Return digits without separators but a decimal point, or refuse them."""
+    if "," not in digits and digits.count(".") <= 1:
+        return digits
+    if "," in digits and "." not in digits and digits.count(",") == 1:
+        as_decimal = digits.replace(",", ".")
+        if re.fullmatch(r"[1-9][0-9]{0,2},[0-9]{3}", digits):
+            joined = digits.replace(",", "")
+            readings = f"{joined} or {as_decimal}"
+            refuse("ambiguous-number", f"this may be {readings}", text, f"{readings}, as meant")
+        refuse("decimal-comma", f"decimal comma; write {as_decimal}", text, as_decimal)
+    grouped = re.fullmatch(r"([0-9]{1,3}(?:([.,])[0-9]{3})(?:\2[0-9]{3})*)(?:[.,]([0-9]*))?", digits)
+    if grouped is None:
+        refuse("bad-number", "this is no number", text, _BLANK_HINT)
+    joined = re.sub("[.,]", "", grouped[1]) + ("." + grouped[3] if grouped[3] else "")
+    refuse("thousands-separator", "digits are grouped by a separator", text, f"{joined}, without separators")
+
+
+def parse_number(text: str | float) -> tuple[float, str]:
+    """Return the number at the start of a text and what follows it.
+
+    Parameters
+    ----------
+    text : str or float
+        The text as written; a number passes through.
+
+    Raises
+    ------
+    UnitError
+        There is no number, it is negative, not finite, or can be read in two ways.
+    """
+    if isinstance(text, bool):
+        refuse("bad-number", "this is no number", str(text).lower(), _BLANK_HINT)
+    if not isinstance(text, str):
+        text = repr(text)
+    written = text.strip()
+    if NOT_FINITE.fullmatch(written):
+        refuse("not-finite", "this is no finite number", text, _BLANK_HINT)
+    match = _NUMBER.match(written)
+    rest = written[match.end() :].strip() if match else ""
+    if match is None or rest[:1].isdigit():
+        refuse("bad-number", "this is no number", text, _BLANK_HINT)
+    value = float(_plain(match[2], text) + match[3])
+    if match[1] in ("-", "−") and value != 0.0:
+        refuse("negative-number", "an amount cannot be negative", text, "0 or more")
+    if not value <= LARGEST:
+        refuse("too-large", "the number is too large to be meant", text, f"up to {LARGEST:g}")
+    return value, rest
+
+
+def within(value: float, text: str | float) -> float:
+    """Return an amount unless it is too large to be meant."""
+    if not value <= LARGEST:
+        refuse("too-large", "the amount is too large to be meant", str(text), f"up to {LARGEST:g}")
+    return value
+
+
+def parse_quantity(text: str | float, dimension: str, default_unit: str | None = None) -> float:
+    """Return a quantity in the canonical unit of its dimension.
+
+    Parameters
+    ----------
+    text : str or float
+        A number with or without a unit (``2.5 lb``).
+    dimension : str
+        ``mass`` [kg], ``energy`` [kWh], ``volume`` [L], ``length`` [km], ``time`` [h], ``power`` [W], ``life`` [year],
+        ``force`` [N], ``span`` [mm].
+    default_unit : str, optional
+        Unit of a bare number; by default the canonical unit.
+
+    Raises
+    ------
+    UnitError
+        Not a quantity of this dimension, negative, not finite, or ambiguous.
+    """
+    value, unit = parse_number(text)
+    try:
+        return within(value * unit_factor(unit or default_unit or CANONICAL[dimension], dimension), text)
+    except UnitError as error:
+        raise UnitError(error.reason, read=str(text), accepted=error.accepted, code=error.code) from None
+
+
+def parse_share(text: str | float, *, percent: bool = False) -> float:
+    """Return a share as a fraction of 1, from ``8 %`` or ``0.08``.
+
+    Parameters
+    ----------
+    text : str or float
+        The share as written.
+    percent : bool
+        True when a bare number is per cent, as under a header with ``[%]``.
+
+    Raises
+    ------
+    UnitError
+        Not a share, or outside 0 to 1; a bare number above 1 is never guessed at.
+    """
+    value, unit = parse_number(text)
+    accepted = "0 to 1, or 0 % to 100 %"
+    if unit.casefold() not in ("", "%", "percent", "per cent"):
+        refuse("unknown-unit", f'"{unit}" is no unit of a share', str(text), accepted)
+    if unit or percent:
+        if value > 100.0:
+            refuse("bad-share", "a share cannot exceed 100 %", str(text), accepted)
+        return value / 100.0
+    if value > 1.0:
+        meant = f'; write "{value:g} %" or {value / 100.0:g}' if value <= 100.0 else ""
+        refuse("bad-share", "a bare number above 1 is no share", str(text), accepted + meant)
+    return value
+
+
+def _split_rate(text: str | float) -> tuple[str | float, str | None]:
+    if not isinstance(text, str):
+        return text, None
+    parts = re.split(r"\s*/\s*|\s+per\s+", text.strip(), maxsplit=1)
+    return (parts[0], parts[1]) if len(parts) == 2 else (text, None)
+
+
+def parse_rate(text: str | float, dimension: str, per: str = "mass") -> float:
+    """Return an amount per amount in canonical units, from ``0.35 kWh per kg`` or ``1.2 MJ/kg`` [kWh/kg].
+
+    Raises
+    ------
+    UnitError
+        Not such a rate; a bare number is in canonical units.
+    """
+    amount, unit = _split_rate(text)
+    return parse_quantity(amount, dimension) / (1.0 if unit is None else unit_factor(unit, per))
+
+
+def parse_money(text: str | float, currency: str) -> float:
+    """Return an amount of money, bare or followed by the workshop's own currency code. [currency]
+
+    Raises
+    ------
+    UnitError
+        Not an amount, or in another currency.
+    """
+    value, unit = parse_number(text)
+    if unit and unit.casefold() != currency.casefold():
+        accepted = f"a bare number, in {currency}" if currency else "a bare number"
+        refuse("other-currency", f'"{unit}" is not the currency of the workshop', str(text), accepted)
+    return value
+
+
+def parse_price(text: str | float, currency: str) -> float:
+    """Return a price per kg, from ``3.20``, ``3.20 per kg`` or ``1.50 USD / lb``. [currency/kg]
+
+    Raises
+    ------
+    UnitError
+        Not a price per mass, or in another currency.
+    """
+    amount, unit = _split_rate(text)
+    return parse_money(amount, currency) / (1.0 if unit is None else unit_factor(unit, "mass"))

@@ -1,0 +1,185 @@
+"""The command line: arguments in, one call, output out."""
+
+from __future__ import annotations
+
+import json
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from impact import __version__
+from impact.cli.decisions import binders, breakeven, forecast
+from impact.cli.explain import explain
+from impact.cli.export import export
+from impact.cli.factors import factors
+from impact.cli.new import new
+from impact.cli.report import demo, report
+from impact.cli.terminal import (
+    FOLDER,
+    FORCE,
+    JSON,
+    OneLineGroup,
+    narrowing,
+    programme_results_of,
+    results_of,
+    show,
+    spread_over,
+    spreading,
+    write,
+)
+from impact.cli.verify import verify
+
+if TYPE_CHECKING:
+    from impact.base.problems import Problem
+    from impact.programme import ProgrammeResults
+    from impact.study import Study
+
+
+@click.group(cls=OneLineGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="impact")
+def main() -> None:
+    """Landfill diversion, footprint and compostability of parts moulded from waste paper.
+
+    A workshop keeps a folder with workshop.toml, parts.csv and a log of batches (batches.csv, .xlsx or .parquet);
+    the commands read it.
+    Start with `impact demo`, which makes a report from invented records.
+    """
+
+
+@main.command()
+@FOLDER
+@click.option("--strict", is_flag=True, help="Count warnings as errors.")
+@click.option(
+    "--all",
+    "everything",
+    is_flag=True,
+    help="Show every problem on a line of its own; else alike ones share a line, and twenty lines are shown.",
+)
+@click.option("--mark", type=click.Path(path_type=Path), help="Write a copy of the log here (.xlsx), problems marked.")
+@FORCE
+@spreading
+@JSON
+def check(
+    folder: Path,
+    strict: bool,
+    everything: bool,
+    mark: Path | None,
+    force: bool,
+    workers: int | None,
+    scheduler: str | None,
+    as_json: bool,
+) -> None:
+    """Print every problem and warning in the records of FOLDER, a workshop or a folder of several.
+
+    Example: impact check my-workshop --strict --mark marked.xlsx
+    """
+    from impact.api import read_folder
+    from impact.base.problems import ProblemsError, errors
+    from impact.programme import read_programme, workshops_in
+
+    if mark is not None and workshops_in(folder):
+        raise click.UsageError(f"{folder} is a folder of workshops; --mark is for the log of one of them.")
+    with spread_over(workers, scheduler) as spread:
+        opened, problems = (
+            read_programme(folder, spread=spread)
+            if workshops_in(folder)
+            else read_folder(folder, keep=False, spread=spread)
+        )
+        if opened is not None:
+            try:
+                problems = list(opened.assess(draws=100, today=date.today()).warnings)
+            except ProblemsError as error:
+                problems = [*problems, *error.problems]
+    if mark is not None:
+        _write_marked(folder, problems, mark, force=force)
+    if as_json:
+        click.echo(json.dumps({"schema": "impact-check/1", "problems": [problem.as_dict() for problem in problems]}))
+    elif problems:
+        show(problems, everything=everything)
+    else:
+        click.echo("no problems found")
+    if errors(problems) or (strict and problems):
+        raise SystemExit(1)
+
+
+def _write_marked(folder: Path, problems: list[Problem], target: Path, *, force: bool) -> None:
+    from impact.base.files import OutputError, check_free
+    from impact.records.markedlog import MarkError, marked_log
+
+    if target.suffix != ".xlsx":
+        raise click.UsageError(f"{target}: the name of a marked copy ends in .xlsx")
+    if target.resolve().parent == folder.resolve() and target.stem in ("batches", "parts"):
+        raise click.UsageError(f"{target}: this is the name of the records themselves")
+    if not folder.is_dir():  # there is no log to copy, and the problems say so
+        return
+    try:
+        check_free(target, force=force)
+        content = marked_log(folder, problems)
+    except (MarkError, OutputError) as error:
+        raise click.ClickException(str(error)) from None
+    write(target, content, force=force)
+    click.echo(f"wrote {target}", err=True)
+
+
+@main.command()
+@FOLDER
+@narrowing
+@spreading
+@click.option("--by-site", is_flag=True, help="Give the figures of each site as well.")
+@JSON
+def totals(
+    folder: Path, as_json: bool, workers: int | None, scheduler: str | None, by_site: bool, **options: Any
+) -> None:
+    """Print the figures of FOLDER as tables, or as JSON; of a folder of several workshops, by site and together.
+
+    Batches kept in parts, as batches/*.parquet or *.csv, may be read by several processes or machines.
+    Example: impact totals my-workshop --period 2026-Q1
+    """
+    from impact.programme import workshops_in
+
+    results: Study | ProgrammeResults
+    with spread_over(workers, scheduler) as spread:
+        if workshops_in(folder):
+            results = programme_results_of(folder, **options, spread=spread)
+        else:
+            results = results_of(folder, **options, spread=spread, by_site=by_site)
+    click.echo(json.dumps(_document(results), ensure_ascii=False, allow_nan=False) if as_json else _text(results))
+
+
+def _document(results: Study | ProgrammeResults) -> dict[str, Any]:
+    from impact.programme import ProgrammeResults
+
+    document = results.as_totals()
+    if not isinstance(results, ProgrammeResults) and "site" in results.inventory.groups:
+        from impact.account.sums import by_site
+        from impact.base.progress import track
+
+        sites = track(by_site(results), "sites", unit="sites")
+        document["sites"] = [{"site": account.name, **account.as_dict()} for account in sites]
+    return document
+
+
+def _text(results: Study | ProgrammeResults) -> str:
+    from impact.programme import ProgrammeResults
+
+    if isinstance(results, ProgrammeResults):
+        from impact.cli.totals_text import programme_text
+
+        return programme_text(results)
+    from impact.cli.totals_text import as_text
+
+    return as_text(results)
+
+
+main.add_command(binders)
+main.add_command(breakeven)
+main.add_command(demo)
+main.add_command(explain)
+main.add_command(export)
+main.add_command(factors)
+main.add_command(forecast)
+main.add_command(new)
+main.add_command(report)
+main.add_command(verify)

@@ -1,0 +1,71 @@
+"""The command `verify`."""
+
+from __future__ import annotations
+
+import json
+import logging
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import click
+
+from impact.cli.terminal import JSON, SHOWN
+
+PDF_READER = "pypdf"
+"""Name of the library whose remarks about a damaged file would stand before our one line."""
+
+
+@contextmanager
+def _silent(library: str) -> Iterator[None]:
+    """Keep the log of a library off the terminal: what it says of a file, the error says again."""
+    log = logging.getLogger(library)
+    before = log.level
+    log.setLevel(logging.CRITICAL + 1)
+    try:
+        yield
+    finally:
+        log.setLevel(before)
+
+
+@click.command()
+@click.argument("report", type=click.Path(path_type=Path))
+@click.option("--all", "everything", is_flag=True, help="Show every disagreement; else twenty are shown.")
+@JSON
+def verify(report: Path, everything: bool, as_json: bool) -> None:
+    """Work a PDF report out again from the records inside it, and compare every figure.
+
+    Exit status 1 when anything disagrees. Example: impact verify funder.pdf
+    """
+    from impact.base.files import NotRegularError, read_regular
+    from impact.report.verification import LARGEST, NoReportError
+    from impact.report.verification import verify as compare
+
+    try:
+        with _silent(PDF_READER):
+            found = compare(read_regular(report, limit=LARGEST))
+    except NotRegularError as error:
+        raise click.ClickException(f"{report}: {error.reason}") from None
+    except NoReportError as error:
+        hint = "" if report.suffix.lower() == ".pdf" else "; only a report that was written as PDF carries its records"
+        raise click.ClickException(f"{report}: {error}{hint}") from None
+    if as_json:
+        click.echo(json.dumps(found.as_dict(), ensure_ascii=False))
+    else:
+        for words, (agree, of) in (
+            ("attached files have the checksums that the report lists", found.files),
+            ("attached results come out of the attached records", found.results),
+            ("figures on the pages are those results", found.pages),
+        ):
+            if words.startswith("figures") and not of and not found.disagreements:
+                click.echo("the pages come from a template of the workshop's own and are not compared")
+            else:
+                click.echo(f"{agree:,} of {of:,} {words}")
+        shown = found.disagreements if everything else found.disagreements[:SHOWN]
+        for one in shown:
+            click.echo(str(one), err=True)
+        if len(shown) < len(found.disagreements):
+            click.echo(f"… and {len(found.disagreements) - len(shown)} more; `impact verify --all` shows all", err=True)
+        click.echo(f"{report}: {'disagrees with its records' if found.disagreements else 'agrees with its records'}")
+    if found.disagreements:
+        raise SystemExit(1)

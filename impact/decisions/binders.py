@@ -1,0 +1,302 @@
+"""The binders side by side for one part: same fibre, same making, only the binder differs; no overall score."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from impact.account.assessment import DEFAULT_DRAWS, DEFAULT_SEED, assess, values_for
+from impact.account.intensities import UnitImpacts, contributions
+from impact.account.inventory import Line
+from impact.account.results import Interval, Results
+from impact.base.catalogue import Names, read_names
+from impact.base.problems import Problem, ProblemsError
+from impact.core import FloatArray
+from impact.core.proportions import Proportion, exact_test, wilson
+from impact.core.sampling import chance_lower
+from impact.decisions.recipes import NONE, BinderUse, Records
+from impact.factors.factorset import Choice, FactorSet
+from impact.factors.values import MissingFactorError
+from impact.findings.compost import Finding, findings
+from impact.findings.compost_rules import Recipe
+from impact.records.selection import filter_batches
+from impact.records.workshop import Workshop
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+RULES = (
+    "Every binder is put into the same part: fibre, making, mould, driving and rejects are those of all its batches; only the "
+    "binder, its preparation and its end of life differ.",
+    "A dose from the literature is no measurement of this workshop: whether the part holds at that dose is not known.",
+    "The water that a binder brings is shown and not charged: its drying is within the part's recorded drying.",
+    "Reject rates count parts as independent; parts of one batch are alike, so the true intervals are wider and the p-values larger.",
+)
+"""What a reader of the comparison has to know."""
+
+
+@dataclass(frozen=True, slots=True)
+class Strength:
+    """Failure loads as recorded: number of batches tested, mean, standard deviation (None for one), span (None if mixed)."""
+
+    tests: int
+    mean_n: float
+    sd_n: float | None
+    span_mm: float | None
+
+
+@dataclass(frozen=True)
+class BinderResult:
+    """One binder in one good part.
+
+    Attributes
+    ----------
+    binder, label : str
+        Id and label.
+    batches : int
+        Batches of the part that used it.
+    dose, dose_low, dose_high : float
+        Dry binder per dry fibre: median and range of the batches, or value and range of the literature. [kg/kg]
+    dose_from : str
+        Where the dose is from, in words.
+    solids_from, preparation_from : str
+        The same of its dry matter and its preparation; see `impact.decisions.recipes.BinderUse`.
+    footprint : Interval
+        Of the good part. [kgCO2e]
+    draws : ndarray
+        The footprint, central value first. [kgCO2e]
+    fossil_carbon_kg : float
+        Fossil carbon of the binder in the part. [kg]
+    preparation_kwh : float
+        Electricity to prepare the binder. [kWh]
+    cost : float or None
+        Of the binder as used; None without a price. [currency]
+    water_kg : float
+        Water that comes with the binder. [kg]
+    findings : tuple of Finding
+        Compostability, industrial and home.
+    rejects : Proportion or None
+        Rejected of the parts pressed, where the records count them.
+    strength : Strength or None
+        Where the records hold tests.
+    """
+
+    binder: str
+    label: str
+    batches: int
+    dose: float
+    dose_low: float
+    dose_high: float
+    dose_from: str
+    solids_from: str
+    preparation_from: str
+    footprint: Interval
+    draws: FloatArray
+    fossil_carbon_kg: float
+    preparation_kwh: float
+    cost: float | None
+    water_kg: float
+    findings: tuple[Finding, ...]
+    rejects: Proportion | None
+    strength: Strength | None
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """Two binders: the chance that `a` has the lower footprint, and the exact test of their reject rates."""
+
+    a: str
+    b: str
+    chance_a_lower: float
+    reject_p: float | None
+
+
+@dataclass(frozen=True)
+class BinderComparison:
+    """All binders for one part, the ones on record first; pairs in the same order; the factor rows used, by id."""
+
+    part: str
+    good: float
+    currency: str
+    seed: int
+    draws: int
+    binders: tuple[BinderResult, ...]
+    pairs: tuple[Pair, ...]
+    factors_used: Mapping[str, Choice]
+
+
+def compare_binders(
+    workshop: Workshop,
+    batches: pd.DataFrame,
+    factors: FactorSet,
+    part: str,
+    *,
+    seed: int = DEFAULT_SEED,
+    draws: int = DEFAULT_DRAWS,
+    names: Names | None = None,
+) -> BinderComparison:
+    """Return the binders for one part, per good part, in the same draws of every factor.
+
+    Parameters
+    ----------
+    workshop : Workshop
+        Settings, recipes and prices.
+    batches : DataFrame
+        All batches of the workshop, in canonical columns.
+    factors : FactorSet
+        Shipped factors, with the workshop's own rows.
+    part : str
+        The part.
+    seed, draws : int
+        Uncertainty run.
+    names : Names, optional
+        The catalogue; by default the shipped one.
+
+    Raises
+    ------
+    ProblemsError
+        When no batch makes the part, none of them has a good part or fresh paper, a batch gives out more than
+        went in, or the tables lack a factor.
+    """
+    names = names or read_names()
+    try:
+        own = filter_batches(batches, part=part)
+    except ValueError as error:
+        raise ProblemsError([Problem("unknown-name", "batches", str(error))]) from None
+    results = assess(workshop, own, factors, seed=seed, draws=draws, all_batches=batches, names=names)
+    name = results.parts[0].part
+    if not results.parts[0].good or not results.inventory.sum_of("mass", "dry fibre"):
+        message = f"no good part or no fresh paper of {name} is on record: nothing can be compared per part"
+        raise ProblemsError([Problem("no-good-parts", "batches", message)])
+    impacts = UnitImpacts(workshop, values_for(workshop, factors, names, seed=seed, draws=draws), {})
+    comparison = _Comparison(results, impacts, own, names)
+    try:
+        records = Records(batches, name, impacts)
+        uses = [records.use_of(binder) for binder in _order(own, workshop, names)]
+        found = tuple(comparison.result(use) for use in uses)
+    except MissingFactorError as error:
+        accepted = "a row in the workshop's own factors.csv"
+        raise ProblemsError([Problem("missing-factor", "factors", str(error), accepted=accepted)]) from None
+    good = results.parts[0].good
+    return BinderComparison(name, good, workshop.currency, seed, draws, found, _pairs(found), dict(impacts.values.used))
+
+
+def _order(own: pd.DataFrame, workshop: Workshop, names: Names) -> list[str]:
+    """Return the binders on record for the part, those with a recipe, then the rest; no binder only where it was made so."""
+    used = set(own["binder"].astype(str))
+    known = [binder for binder in names.binders if binder != NONE or binder in used]
+    return sorted(known, key=lambda binder: (binder not in used, binder not in workshop.binders))
+
+
+def _pairs(found: Sequence[BinderResult]) -> tuple[Pair, ...]:
+    pairs = []
+    for a, b in itertools.combinations(found, 2):
+        p = exact_test(a.rejects, b.rejects) if a.rejects and b.rejects else None
+        pairs.append(Pair(a.binder, b.binder, chance_lower(a.draws[1:], b.draws[1:]), p))
+    return tuple(pairs)
+
+
+class _Comparison:
+    """The part without its binder, and each binder put into it; everything per good part."""
+
+    def __init__(self, results: Results, impacts: UnitImpacts, own: pd.DataFrame, names: Names) -> None:
+        inventory, matrix = results.inventory, results.stage_matrix
+        self.part, self.good = results.parts[0].part, results.parts[0].good
+        self.impacts, self.own, self.names = impacts, own, names
+        keep = [line.account != "binder" and not line.activity.startswith("binder in") for line in matrix.lines]
+        self.shared = contributions(inventory, matrix)[keep].sum(axis=0) / self.good
+        self.fibre_kg = inventory.sum_of("mass", "dry fibre") / self.good
+        self.fibre_by_grade_kg = {
+            grade: kg / self.good for grade, kg in inventory.items("end_of_life", "fibre in parts").items() if kg > 0.0
+        }
+        self.fibre_in_part_kg = sum(self.fibre_by_grade_kg.values())
+        self.losses_kg: dict[tuple[str, str], float] = {}
+        for line, amount in inventory.by_line().items():
+            if line.activity == "fibre in losses":
+                route = (line.item.split("|")[1], line.evidence)
+                self.losses_kg[route] = self.losses_kg.get(route, 0.0) + amount / self.good
+
+    def result(self, use: BinderUse) -> BinderResult:
+        """Return one binder in the part."""
+        dry = use.dose * self.fibre_kg
+        as_used = dry / use.solids
+        prepared = as_used * use.preparation
+        draws = self.shared + self._added(use, dry, prepared)
+        central_used = float(as_used[0])
+        stated = self.impacts.workshop.binders.get(use.binder)
+        price = 0.0 if use.binder == NONE else stated.price_per_kg if stated is not None else None
+        rows = self.own[self.own["binder"].astype(str) == use.binder]
+        return BinderResult(
+            binder=use.binder,
+            label=self.names.binders[use.binder],
+            batches=len(rows),
+            dose=float(use.dose[0]),
+            dose_low=use.low,
+            dose_high=use.high,
+            dose_from=use.dose_from,
+            solids_from=use.solids_from,
+            preparation_from=use.preparation_from,
+            footprint=Interval.of(draws),
+            draws=draws,
+            fossil_carbon_kg=self._fossil_carbon(use),
+            preparation_kwh=float(prepared[0]),
+            cost=None if price is None else price * central_used,
+            water_kg=central_used - float(dry[0]),
+            findings=self._findings(use),
+            rejects=_rejects(rows),
+            strength=_strength(rows),
+        )
+
+    def _added(self, use: BinderUse, dry: FloatArray, prepared: FloatArray) -> FloatArray:
+        """Return what the binder adds: its making, its preparation, its end of life in part and losses. [kgCO2e]"""
+        if use.binder == NONE:
+            return np.zeros_like(dry)
+        unit, spread = self.impacts.of_stage_line, self.impacts.values.spread
+        added = dry * use.weighing * self.impacts.dry_binder(use.binder) + prepared * self.impacts.kwh
+        ends = unit(Line("end_of_life", "binder in parts", use.binder, "weighed", "kg"))
+        added = added + use.dose * self.fibre_in_part_kg * spread("binder in parts", "weighed") * ends
+        for (route, evidence), fibre_kg in self.losses_kg.items():
+            ends = unit(Line("end_of_life", "binder in losses", f"{use.binder}|{route}", evidence, "kg"))
+            added = added + use.dose * fibre_kg * spread("binder in losses", evidence) * ends
+        return added
+
+    def _fossil_carbon(self, use: BinderUse) -> float:
+        if use.binder == NONE:
+            return 0.0
+        carbon, fossil = (
+            self.impacts.values.central(f"binder.{what}.{use.binder}") for what in ("carbon", "fossil-share")
+        )
+        return float(use.dose[0]) * self.fibre_in_part_kg * carbon * fossil
+
+    def _findings(self, use: BinderUse) -> tuple[Finding, ...]:
+        """Return the findings for a part of its own fibre and this binder."""
+        dose = float(use.dose[0])
+        fibre = {grade: kg / self.fibre_in_part_kg / (1.0 + dose) for grade, kg in self.fibre_by_grade_kg.items()}
+        recipe = Recipe(fibre, {use.binder: dose / (1.0 + dose)} if dose > 0.0 else {})
+        values = self.impacts.values
+        made = {(self.part, use.binder): recipe}
+        return tuple(findings(made, self.impacts.workshop, values.factors, self.names, values.regions))
+
+
+def _rejects(rows: pd.DataFrame) -> Proportion | None:
+    """Return the reject rate over the batches that count rejects."""
+    counted = rows[rows["rejects"].notna()]
+    rejected = int(counted["rejects"].sum())
+    pressed = rejected + int(counted["good_parts"].sum())
+    return wilson(rejected, pressed) if pressed else None
+
+
+def _strength(rows: pd.DataFrame) -> Strength | None:
+    """Return plain statistics of the recorded failure loads."""
+    tested = rows[rows["test_load_n"].notna()]
+    loads = tested["test_load_n"].to_numpy(dtype=float)
+    if not len(loads):
+        return None
+    spans = set(tested["test_span_mm"])
+    span = float(spans.pop()) if len(spans) == 1 else float("nan")
+    spread = float(loads.std(ddof=1)) if len(loads) > 1 else None
+    return Strength(len(loads), float(loads.mean()), spread, None if np.isnan(span) else span)

@@ -1,0 +1,336 @@
+"""Break-even points of a part: the value of one record at which it emits as much as its plastic part.
+
+Every variable is solved on the real model: its value is written into the records (`impact.decisions.whatif`), and the
+difference is worked out as `impact.assess` does. Where the difference is affine in the variable (drying,
+electricity, service life), in its inverse (pressings) or in 1 / (1 - rate) (rejects), two runs give the
+exact root of every draw. The binder dose changes the binder stage and the make-up of the part at its end of
+life, which is a curve: the central root comes from Brent's method on the real model, the roots of the draws
+from linear interpolation between 17 doses, which is off by less than 0.001.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Literal
+
+import numpy as np
+
+from impact.account.amounts import take_stock
+from impact.account.assessment import DEFAULT_DRAWS, DEFAULT_SEED, values_for
+from impact.account.plausibility import balance_problems
+from impact.account.results import Interval
+from impact.base.catalogue import Names, read_names
+from impact.base.problems import Problem, ProblemsError, errors
+from impact.core import FloatArray
+from impact.core.roots import first_bracket, first_crossing
+from impact.core.sampling import chance_lower, interval
+from impact.decisions.whatif import (
+    VARIABLES,
+    Comparison,
+    NoComparisonError,
+    Records,
+    Transform,
+    Variable,
+    compare,
+    inverse,
+    of_part,
+    pressings_elsewhere,
+    stock_of,
+)
+from impact.factors.factorset import FactorSet
+from impact.factors.values import MissingFactorError, Values
+from impact.records.batchtable import BatchTable
+from impact.records.workshop import Workshop
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Answer = Literal["crosses", "always lower", "never lower"]
+
+POINTS = 9
+"""Points of a curve."""
+
+DOSES = 17
+"""Doses at which the draws of the binder dose are worked out."""
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """Both footprints over a stretch of a variable, for a chart.
+
+    Attributes
+    ----------
+    points : ndarray
+        Values of the variable.
+    moulded, plastic : ndarray, shape (3, points)
+        Central value, 2.5 % and 97.5 % quantile at each point. [kgCO2e]
+    """
+
+    points: FloatArray
+    moulded: FloatArray
+    plastic: FloatArray
+
+
+@dataclass(frozen=True, slots=True)
+class Crossing:
+    """Where one variable brings the difference to nothing.
+
+    Attributes
+    ----------
+    variable, unit : str
+        Name and unit of the variable.
+    now : float
+        Its value as recorded or estimated.
+    at : Interval or None
+        The break-even: central value, and the interval of the draws that have one; None when the central
+        value has none in the range.
+    answer : {"crosses", "always lower", "never lower"}
+        Of the central value, over the range: the moulded part crosses, is always lower, is never lower.
+    lower_side : {"below", "above"} or None
+        On which side of the break-even the moulded part is the lower.
+    share_crossing : float
+        Share of the draws with a break-even in the range. [-]
+    low, high : float
+        The range.
+    curve : Curve
+        Both footprints around today's value and the break-even.
+    """
+
+    variable: str
+    unit: str
+    now: float
+    at: Interval | None
+    answer: Answer
+    lower_side: Literal["below", "above"] | None
+    share_crossing: float
+    low: float
+    high: float
+    curve: Curve
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the crossing as the JSON contract has it."""
+        return {
+            "variable": self.variable,
+            "unit": self.unit,
+            "now": self.now,
+            "at": self.at.as_dict() if self.at else None,
+            "answer": self.answer,
+            "lower_side": self.lower_side,
+            "share_crossing": self.share_crossing,
+            "range": {"low": self.low, "high": self.high},
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class BreakEven:
+    """Break-even points of one part.
+
+    Attributes
+    ----------
+    part : str
+        Name.
+    difference : Interval or None
+        Moulded less plastic as recorded, per good part. [kgCO2e]
+    chance_lower : float or None
+        Share of draws in which the moulded part is the lower. [-]
+    no_comparison : str or None
+        Why there is no break-even at all.
+    crossings : tuple of Crossing
+        One per variable; none when there is no comparison.
+    """
+
+    part: str
+    difference: Interval | None
+    chance_lower: float | None
+    no_comparison: str | None
+    crossings: tuple[Crossing, ...]
+
+
+def breakeven(
+    workshop: Workshop,
+    batches: pd.DataFrame,
+    factors: FactorSet,
+    part: str,
+    *,
+    seed: int = DEFAULT_SEED,
+    draws: int = DEFAULT_DRAWS,
+    names: Names | None = None,
+    all_batches: pd.DataFrame | None = None,
+) -> BreakEven:
+    """Return at which drying energy, grid, mould life, dose, service life and reject rate a part breaks even.
+
+    Parameters
+    ----------
+    workshop : Workshop
+        Settings and parts.
+    batches : DataFrame
+        Batches to count, of all parts, in canonical columns.
+    factors : FactorSet
+        Shipped factors, with the workshop's own rows.
+    part : str
+        The part, which at least one batch must have made.
+    seed, draws : int
+        Uncertainty run; the same as of `impact.assess`, so that its draws are the same.
+    names : Names, optional
+        The catalogue; by default the shipped one.
+    all_batches : DataFrame, optional
+        All batches of the folder, when `batches` is a selection: the life of a retired mould needs them.
+
+    Raises
+    ------
+    ValueError
+        When no batch made the part.
+    ProblemsError
+        When a batch gives out more than went in, or the tables lack a factor.
+    """
+    values = values_for(workshop, factors, names or read_names(), seed=seed, draws=draws)
+    records = Records(workshop, batches)
+    elsewhere = pressings_elsewhere(workshop, batches, all_batches)
+    try:
+        now = comparison_now(records, part, values, elsewhere)
+        own, elsewhere = of_part(records, part, values, elsewhere)
+        crossings = tuple(_crossing(variable, own, part, values, elsewhere, now) for variable in VARIABLES)
+    except NoComparisonError as error:
+        return BreakEven(part, None, None, str(error), ())
+    chance = chance_lower(now.footprint[1:], now.plastic.footprint[1:])
+    return BreakEven(part, Interval.of(now.difference), chance, None, crossings)
+
+
+def comparison_now(records: Records, part: str, values: Values, elsewhere: Mapping[str, float]) -> Comparison:
+    """Return a part compared by the records as they are.
+
+    Raises
+    ------
+    ValueError
+        When no batch made the part.
+    NoComparisonError
+        When there is no good part or no plastic equivalent.
+    ProblemsError
+        When a batch gives out more than went in, or the tables lack a factor.
+    """
+    if part not in set(records.batches["part"].astype(str)):
+        raise ValueError(f"no batch made the part {part!r}")
+    try:
+        batches = BatchTable.of(records.batches)
+        _, balance = take_stock(batches, records.workshop, values.central)
+        faults = errors(balance_problems(batches, balance, "batches.csv"))
+        if faults:
+            raise ProblemsError(faults)
+        return compare(records, part, values, made_elsewhere=elsewhere)
+    except MissingFactorError as error:
+        accepted = "a row in the workshop's own factors.csv"
+        problem = Problem("missing-factor", "factors", str(error), read=records.workshop.country, accepted=accepted)
+        raise ProblemsError([problem]) from None
+
+
+def _crossing(
+    variable: Variable, records: Records, part: str, values: Values, elsewhere: Mapping[str, float], now: Comparison
+) -> Crossing:
+    """Return the break-even of one variable."""
+    sure = values.exactly(*variable.exact)
+    present = variable.now(records, part, now)
+    if variable.straight is None or variable.back is None:
+        differences, roots, both = _on_curve(variable, records, part, sure, elsewhere)
+    else:
+        differences, roots, both = _on_line(variable, variable.straight, variable.back, records, part, sure, elsewhere)
+    at = _interval(roots)
+    lower = bool(differences[0, 0] < 0.0)
+    return Crossing(
+        variable=variable.name,
+        unit=variable.unit,
+        now=present,
+        at=at,
+        answer="crosses" if at else "always lower" if lower else "never lower",
+        lower_side=None if at is None else "below" if lower else "above",
+        share_crossing=float(np.mean(~np.isnan(roots[1:]))),
+        low=variable.low,
+        high=variable.high,
+        curve=_curve(variable, present, at, both),
+    )
+
+
+Both = Callable[[FloatArray], tuple[FloatArray, FloatArray]]
+"""From points to both footprints, each of shape (points, 1 + draws)."""
+
+
+def _curve(variable: Variable, now: float, at: Interval | None, both: Both) -> Curve:
+    """Return the footprints over a stretch that holds today's value and the break-even."""
+    held = [now, *([at.value] if at and at.value < 20.0 * max(now, variable.low) else [])]
+    low = max(variable.low, 0.3 * min(held) if variable.straight is inverse else 0.0)
+    points = np.linspace(low, min(variable.high, 1.35 * max(held) or variable.high), POINTS)
+    moulded, plastic = (
+        np.vstack([drawn[:, 0], *np.quantile(drawn[:, 1:], [0.025, 0.975], axis=1)]) for drawn in both(points)
+    )
+    return Curve(points, moulded, plastic)
+
+
+def _on_line(
+    variable: Variable,
+    straight: Transform,
+    back: Transform,
+    records: Records,
+    part: str,
+    values: Values,
+    elsewhere: Mapping[str, float],
+) -> tuple[FloatArray, FloatArray, Both]:
+    """Return the differences at the ends of the range, the exact roots, and both footprints between the ends."""
+    ends = np.array([variable.low, variable.high])
+    found = [
+        compare(variable.set_records(records, part, end, values), part, values, made_elsewhere=elsewhere)
+        for end in ends.tolist()
+    ]
+    differences = np.stack([comparison.difference for comparison in found])
+    first, last = straight(ends)
+
+    def both(points: FloatArray) -> tuple[FloatArray, FloatArray]:
+        weight = ((straight(points) - first) / (last - first))[:, np.newaxis]
+        moulded = found[0].footprint * (1.0 - weight) + found[1].footprint * weight
+        return moulded, found[0].plastic.footprint * (1.0 - weight) + found[1].plastic.footprint * weight
+
+    return differences, back(first_crossing(straight(ends), differences)), both
+
+
+def _on_curve(
+    variable: Variable, records: Records, part: str, values: Values, elsewhere: Mapping[str, float]
+) -> tuple[FloatArray, FloatArray, Both]:
+    """Return the differences over a grid of values, the roots (Brent's for the centre, interpolated for the draws), and both footprints.
+
+    The unit impacts do not depend on the value, so that one product with the amounts serves every point.
+    """
+    from scipy.optimize import brentq
+
+    highest = compare(
+        variable.set_records(records, part, variable.high, values), part, values, made_elsewhere=elsewhere
+    )
+    matrix, plastic = highest.matrix, highest.plastic.footprint
+
+    def amounts(value: float) -> FloatArray:
+        by_line = stock_of(variable.set_records(records, part, value, values), part, values).by_line()
+        return np.array([by_line.get(line, 0.0) for line in matrix.lines]) / highest.good
+
+    points = np.linspace(variable.low, variable.high, DOSES)
+    moulded = np.stack([amounts(point) for point in points.tolist()]) @ matrix.impacts
+    differences = moulded - plastic
+    roots = first_crossing(points, differences)
+    bracket = first_bracket(points, differences[:, 0])
+    if bracket is not None:
+        centre = matrix.impacts[:, 0]
+        roots[0] = brentq(lambda value: amounts(value) @ centre - plastic[0], *bracket, xtol=1e-14, rtol=1e-12)
+
+    def both(wanted: FloatArray) -> tuple[FloatArray, FloatArray]:
+        place = np.clip(np.searchsorted(points, wanted) - 1, 0, DOSES - 2)
+        weight = ((wanted - points[place]) / (points[place + 1] - points[place]))[:, np.newaxis]
+        between = moulded[place] * (1.0 - weight) + moulded[place + 1] * weight
+        return between, np.broadcast_to(plastic, between.shape)
+
+    return differences, roots, both
+
+
+def _interval(roots: FloatArray) -> Interval | None:
+    """Return the central root with the interval of the draws that have one; None without a central root."""
+    if np.isnan(roots[0]):
+        return None
+    found = roots[1:][~np.isnan(roots[1:])]
+    low, median, high = interval(found if len(found) else roots[:1])
+    return Interval(float(roots[0]), low, high, median)

@@ -1,0 +1,307 @@
+"""What to measure next: which inputs the spread of a part's difference to its plastic part comes from.
+
+The share of a contribution x in the variance of the difference y is cov(x, y) / var(y); over all
+contributions the shares add up to 1. A contribution is an amount times a factor, x = a f, and its share is
+split between the two: to the amount goes mean(f) cov(a, y) / var(y), to the factor mean(a) cov(f, y) / var(y),
+and what the two leave (their interaction) goes half to each. For independent inputs of which each
+contribution is a product, that is the first-order Sobol' index plus half of the interactions [1]_. (A split
+by the variance of the logarithms would charge an amount with the factor that it shares with other lines.)
+
+References
+----------
+.. [1] A. Saltelli et al., "Variance based sensitivity analysis of model output", Computer Physics
+   Communications 181 (2010) 259-270 (the indices; from memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Literal
+
+import numpy as np
+
+from impact.account.assessment import DEFAULT_DRAWS, DEFAULT_SEED, values_for
+from impact.account.intensities import UnitImpacts
+from impact.account.inventory import Line
+from impact.account.plastic import masses_by_rule
+from impact.base.catalogue import Names, read_names
+from impact.core import FloatArray, Numbers
+from impact.core.sampling import variance_shares
+from impact.decisions.breakeven import comparison_now
+from impact.decisions.whatif import Comparison, NoComparisonError, Records, pressings_elsewhere
+from impact.factors.factorset import FactorSet
+from impact.records.workshop import Workshop
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+TABLES = "it is a value of the factor tables, which only a better published figure narrows"
+
+_ENERGY = {
+    "shredding": "the electricity of shredding",
+    "binder preparation": "the electricity to prepare the binder",
+    "blending": "the electricity of blending",
+    "pressing": "the electricity of pressing",
+    "drying": "the electricity of drying",
+}
+_KNOWN = {
+    "metered": "as metered",
+    "weighed": "as weighed",
+    "nameplate": "by nameplate",
+    "estimated": "not recorded",
+    "assumed": "assumed",
+}
+_METERING = {
+    "metered": "a finer meter for {}",
+    "nameplate": "metering {}, where it is now the rated power times the hours,",
+    "estimated": "metering {}, where nothing is recorded now,",
+}
+_FRACTIONS = (
+    (0.88, "nearly all"),
+    (0.78, "about four fifths"),
+    (0.70, "about three quarters"),
+    (0.59, "about two thirds"),
+    (0.42, "about half"),
+    (0.29, "about a third"),
+    (0.22, "about a quarter"),
+    (0.16, "about a fifth"),
+    (0.07, "about a tenth"),
+    (0.02, "a few hundredths"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Input:
+    """Something that the difference depends on.
+
+    Attributes
+    ----------
+    name : str
+        In plain words.
+    kind : {"amount", "factor"}
+        Something that the workshop records, or a value of the factor tables.
+    remedy : str
+        For an amount, what to do, as the subject of a sentence; for a factor, half a sentence.
+    """
+
+    name: str
+    kind: Literal["amount", "factor"]
+    remedy: str
+
+
+def fraction(share: float) -> str:
+    """Return a share in words."""
+    return next((words for least, words in _FRACTIONS if share >= least), "next to nothing")
+
+
+def amount_of(line: Line) -> Input:
+    """Return the amount behind a line: its activity, as known by its evidence."""
+    activity = line.activity.removeprefix("estimated ")
+    name, remedy = _amount_words(activity, line)
+    return Input(f"{name}, {_KNOWN[line.evidence]}", "amount", remedy)
+
+
+def _amount_words(activity: str, line: Line) -> tuple[str, str]:
+    if activity in _ENERGY:
+        name = _ENERGY[activity]
+        return name, _METERING[line.evidence].format(name)
+    if activity == "heat from the room":
+        return "the water that the room's heat dries off", "weighing parts before and after drying"
+    if activity == "water":
+        return "the water used", "recording the water used"
+    if activity in ("dry binder", "binder as used", "binder"):
+        weighed = line.evidence == "weighed"
+        name = f"the mass of the binder {line.item}"
+        return name, f"weighing {name}{' more finely, with its solids' if weighed else ''}"
+    if activity == "driving":
+        return "the kilometres driven", "recording the kilometres driven"
+    if activity == "pressings":
+        name = f"the life of the mould {line.item}"
+        return name, f"counting the pressings of the mould {line.item} until it is worn out"
+    if activity.endswith("in losses"):
+        return "rejects and trim", "weighing rejects and trim and recording where they go"
+    return "the dry mass of the parts", "weighing the parts more finely, and some of them oven-dry"
+
+
+def factor_of(line: Line) -> Input:
+    """Return the factor behind a line, shared by all lines that use it."""
+    activity = line.activity.removeprefix("estimated ")
+    if activity == "water":
+        return Input("the footprint of mains water", "factor", TABLES)
+    if activity == "heat from the room" and line.item != "electricity":
+        return Input("the footprint of heating gas", "factor", TABLES)
+    if activity in ("dry binder", "binder as used", "binder"):
+        return Input(f"the footprint of one kg of {line.item}", "factor", TABLES)
+    if activity == "driving":
+        return Input(f"the footprint of one km by {line.item}", "factor", TABLES)
+    if activity == "pressings":
+        name = f"the making of the mould {line.item}"
+        return Input(name, "factor", "weighing the mould and metering its printing settles a part of it")
+    if line.account == "end_of_life":
+        remedy = "finding out where parts and rejects go settles a part of it, the rest is decay as the tables have it"
+        return Input("what becomes of the parts in the end", "factor", remedy)
+    return Input("the grid's emission per kWh", "factor", TABLES)
+
+
+def plastic_mass(rule: str) -> Input:
+    """Return the mass of the plastic part, as the rule of equivalence gives it."""
+    name = f"the mass of the plastic part, {rule}"
+    return Input(name, "amount", f"weighing the plastic part{' more finely' if rule == 'measured' else ''}")
+
+
+def plastic_factor(polymer: str) -> Input:
+    """Return the footprint of one kg of the plastic part."""
+    return Input(f"the footprint of one kg of {polymer} part", "factor", TABLES)
+
+
+@dataclass(frozen=True)
+class Term:
+    """One contribution to the difference, as an amount times a factor; all arrays are draws.
+
+    Attributes
+    ----------
+    contribution : ndarray
+        What it adds to the difference; negative for the plastic part. [kgCO2e]
+    amount, factor : ndarray
+        Its two sides, whose product is the contribution; in any unit. [-]
+    amount_input, factor_input : Input
+        What they are.
+    """
+
+    contribution: FloatArray
+    amount: FloatArray
+    factor: FloatArray
+    amount_input: Input
+    factor_input: Input
+
+
+@dataclass(frozen=True, slots=True)
+class SpreadShare:
+    """One input and what of the spread comes from it.
+
+    Attributes
+    ----------
+    input : str
+        The input in plain words.
+    kind : {"amount", "factor"}
+        Something that the workshop records, or a value of the factor tables.
+    share : float
+        Share of the variance of the difference; below 0 when its errors on the two sides cancel. [-]
+    narrower : float
+        By how much the interval would narrow at most if the input were known, 1 - sqrt(1 - share). [-]
+    sentence : str
+        What to do about it.
+    """
+
+    input: str
+    kind: Literal["amount", "factor"]
+    share: float
+    narrower: float
+    sentence: str
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the share as the JSON contract has it."""
+        return {
+            "input": self.input,
+            "kind": self.kind,
+            "share": self.share,
+            "narrower": self.narrower,
+            "sentence": self.sentence,
+        }
+
+
+def shares_by_input(terms: Sequence[Term]) -> dict[Input, float]:
+    """Return the share of each input in the variance of the sum of the terms; they add up to 1.
+
+    Empty when the sum does not vary.
+    """
+    contributions = np.stack([term.contribution for term in terms])
+    shares = variance_shares(contributions)
+    if not shares.any():
+        return {}
+    total = contributions.sum(axis=0)
+    centred = (total - total.mean()) / np.var(total)
+    found: dict[Input, float] = {}
+    for term, share in zip(terms, shares.tolist(), strict=True):
+        amount = float(term.factor.mean() * np.mean(term.amount * centred))
+        factor = float(term.amount.mean() * np.mean(term.factor * centred))
+        both = (share - amount - factor) / 2.0
+        found[term.amount_input] = found.get(term.amount_input, 0.0) + amount + both
+        found[term.factor_input] = found.get(term.factor_input, 0.0) + factor + both
+    return found
+
+
+def _factor(line: Line, impacts: UnitImpacts) -> Numbers:
+    """Return the part of a line's unit impact that is no amount: the emission per kWh, kg, m3, km or pressing."""
+    get, activity = impacts.values.get, line.activity.removeprefix("estimated ")
+    if activity == "water":
+        return get("water.supply") + get("water.treatment")
+    if activity == "heat from the room":
+        return impacts.kwh if line.item == "electricity" else get("heat.gas")
+    if activity in ("dry binder", "binder as used", "binder"):
+        return impacts.dry_binder(line.item)
+    if activity == "driving":
+        return impacts.driving(line.item)
+    if activity == "pressings" or line.account == "end_of_life":
+        return impacts.of_stage_line(line)
+    return impacts.kwh
+
+
+def terms_of(found: Comparison, part: str) -> list[Term]:
+    """Return the contributions to the difference of a part: one per line of its inventory, less the plastic part."""
+    impacts = found.impacts
+    size = 1 + impacts.values.draws
+    terms = []
+
+    def add(contribution: FloatArray, factor: Numbers, amount_input: Input, factor_input: Input) -> None:
+        one = np.broadcast_to(np.asarray(factor, dtype=float), size)[1:]
+        amount = np.divide(contribution, one, out=np.zeros_like(contribution), where=one != 0.0)
+        terms.append(Term(contribution, amount, one, amount_input, factor_input))
+
+    for line, contribution in zip(found.matrix.lines, found.contributions[:, 1:], strict=True):
+        add(contribution, _factor(line, impacts), amount_of(line), factor_of(line))
+    settings = impacts.workshop.parts[part]
+    mass = masses_by_rule(settings, impacts)[settings.equivalence]
+    plastic = found.plastic.footprint
+    rule, polymer = settings.equivalence, settings.polymer
+    add(-plastic[1:], plastic / np.asarray(mass, dtype=float), plastic_mass(rule), plastic_factor(polymer))
+    return terms
+
+
+def measure_next(
+    workshop: Workshop,
+    batches: pd.DataFrame,
+    factors: FactorSet,
+    part: str,
+    *,
+    seed: int = DEFAULT_SEED,
+    draws: int = DEFAULT_DRAWS,
+    names: Names | None = None,
+    all_batches: pd.DataFrame | None = None,
+) -> tuple[SpreadShare, ...]:
+    """Return the inputs behind the spread of a part's difference to plastic, the largest share first.
+
+    Empty when the part is not compared. Arguments and errors as of `impact.decisions.breakeven.breakeven`.
+    """
+    values = values_for(workshop, factors, names or read_names(), seed=seed, draws=draws)
+    try:
+        found = comparison_now(
+            Records(workshop, batches), part, values, pressings_elsewhere(workshop, batches, all_batches)
+        )
+    except NoComparisonError:
+        return ()
+    shares = shares_by_input(terms_of(found, part))
+    ranked = sorted(shares.items(), key=lambda pair: (-pair[1], pair[0].name))
+    return tuple(_described(source, share) for source, share in ranked)
+
+
+def _described(source: Input, share: float) -> SpreadShare:
+    narrower = float(1.0 - np.sqrt(1.0 - np.clip(share, 0.0, 1.0)))
+    if share <= 0.0:
+        sentence = f"{source.name}: none of the spread; what it adds on one side it takes off elsewhere."
+    elif source.kind == "factor":
+        sentence = f"{source.name}: {fraction(share)} of the spread comes from it; {source.remedy}."
+    else:
+        sentence = f"{source.remedy} would take away {fraction(share)} of the spread."
+    return SpreadShare(source.name, source.kind, share, narrower, sentence[0].upper() + sentence[1:])

@@ -1,0 +1,179 @@
+"""Factor values for one run: the central value and the draws of every factor, each drawn once.
+
+A value is an array whose element 0 is the central value and whose other elements are the draws, so
+that one formula serves both. The stream of a factor depends on the seed and its name alone: adding
+a part, a batch or a factor changes no other draw, and both sides of a comparison share theirs.
+"""
+
+from __future__ import annotations
+
+import copy
+import hashlib
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from typing import Literal
+
+import numpy as np
+
+from impact.core import FloatArray, Numbers, normalised
+from impact.core.sampling import draw
+from impact.factors.factorset import OWN_FILE, Choice, FactorSet
+from impact.factors.keys import pattern_of
+from impact.factors.rows import Factor
+
+End = Literal["value", "low", "high"]
+
+FATES = ("landfill", "incineration", "recycling", "composting")
+"""Routes that a waste can take, in the order of every list of shares."""
+
+
+class MissingFactorError(LookupError):
+    """Raised when the factor tables have no row for a key; carries the sentence to report."""
+
+
+def generator(seed: int, name: str) -> np.random.Generator:
+    """Return the generator of one named stream."""
+    digest = hashlib.blake2b(name.encode(), digest_size=16).digest()
+    words = np.frombuffer(digest, dtype=np.uint32)
+    return np.random.Generator(np.random.PCG64(np.random.SeedSequence([seed, *words.tolist()])))
+
+
+def stream_of(factor: Factor) -> str:
+    """Return the name of the stream of a factor: its id; for an own row also what it says and where it is from.
+
+    So workshops share the draws of shipped rows and of own rows that are the same, and of no others.
+    """
+    if factor.file != OWN_FILE:
+        return factor.id
+    numbers = (factor.value, factor.low, factor.high)
+    return "|".join((factor.id, factor.distribution, *map(repr, numbers), factor.source, factor.locator))
+
+
+def stream_draws(factor: Factor, stream: str, *, seed: int, draws: int) -> FloatArray:
+    """Return the central value of a row and its draws from one named stream."""
+    rng = generator(seed, stream)
+    drawn = draw(factor.distribution, factor.value, factor.low, factor.high, size=draws, rng=rng)
+    return np.concatenate(([factor.value], drawn))
+
+
+def factor_draws(factor: Factor, *, seed: int, draws: int) -> FloatArray:
+    """Return the central value of a row and its draws; those of a share stay within 0 to 1."""
+    values = stream_draws(factor, stream_of(factor), seed=seed, draws=draws)
+    pattern = pattern_of(factor.key)
+    if pattern is not None and pattern.share:
+        values[1:] = np.clip(values[1:], 0.0, 1.0)
+    return values
+
+
+class Values:
+    """Central values and draws of the factors that one workshop's calculation asks for.
+
+    Parameters
+    ----------
+    factors : FactorSet
+        The factors at hand.
+    regions : sequence of str
+        Geographies from the nearest to the widest.
+    editions : mapping of str to str
+        Edition wanted for a geography, and under ``gwp`` the assessment report of the warming potentials.
+    seed, draws : int
+        Seed of the run and number of draws.
+    """
+
+    def __init__(
+        self, factors: FactorSet, regions: Sequence[str], *, editions: Mapping[str, str], seed: int, draws: int
+    ) -> None:
+        self.factors = factors
+        self.regions = tuple(regions)
+        self.editions = dict(editions)
+        self.seed = seed
+        self.draws = draws
+        self.exact: frozenset[str] = frozenset()
+        self.used: dict[str, Choice] = {}
+        self._chosen: dict[tuple[str, tuple[str, ...]], Choice] = {}
+        self._drawn: dict[str, FloatArray] = {}
+        self._traces: list[dict[str, None]] = []
+
+    def choose(self, key: str, regions: Sequence[str] | None = None) -> Choice:
+        """Return the row chosen for `key` and note its use.
+
+        Raises
+        ------
+        MissingFactorError
+            When no geography in reach has a row.
+        """
+        wanted = (key, tuple(regions or self.regions))
+        if wanted not in self._chosen:
+            try:
+                self._chosen[wanted] = self.factors.choose(key, wanted[1], self._editions_for(key))
+            except KeyError as error:
+                raise MissingFactorError(error.args[0]) from None
+        choice = self._chosen[wanted]
+        self.used.setdefault(choice.factor.id, choice)
+        self.note(choice.factor.id)
+        return choice
+
+    def _editions_for(self, key: str) -> dict[str, str]:
+        """Return the editions wanted; warming potentials have the assessment report as theirs."""
+        return {"world": self.editions["gwp"]} if key.startswith("gwp.") else self.editions
+
+    def note(self, factor_id: str) -> None:
+        """Note the use of a factor whose value was worked out before."""
+        for trace in self._traces:
+            trace[factor_id] = None
+
+    def has(self, key: str, regions: Sequence[str] | None = None) -> bool:
+        """Return whether a row for `key` is in reach."""
+        return self.factors.has(key, regions or self.regions)
+
+    def get(self, key: str, regions: Sequence[str] | None = None) -> FloatArray:
+        """Return the value of `key`: element 0 central, then the draws, in the key's canonical unit."""
+        factor = self.choose(key, regions).factor
+        if factor.id not in self._drawn:
+            self._drawn[factor.id] = factor_draws(factor, seed=self.seed, draws=self.draws)
+        return self._drawn[factor.id]
+
+    def central(self, key: str) -> float:
+        """Return the central value of `key`."""
+        return self.end(key, "value")
+
+    def end(self, key: str, which: End) -> float:
+        """Return the central value of `key`, or the low or high end of its interval."""
+        return float(getattr(self.choose(key).factor, which))
+
+    def spread(self, name: str, evidence: str) -> FloatArray:
+        """Return the error of an amount `name` known as `evidence`, around 1: one stream for all its batches."""
+        factor = self.choose(f"evidence.{evidence}").factor
+        if name in self.exact:
+            return np.full(1 + self.draws, factor.value)
+        stream = f"{name}|{evidence}"
+        if stream not in self._drawn:
+            self._drawn[stream] = stream_draws(factor, stream, seed=self.seed, draws=self.draws)
+        return self._drawn[stream]
+
+    def exactly(self, *amounts: str) -> Values:
+        """Return the same values, draws included, for a run in which the amounts of these names have no error."""
+        same = copy.copy(self)
+        same.exact = frozenset(amounts)
+        return same
+
+    def fate_shares(self, waste: str) -> list[Numbers]:
+        """Return the shares of `waste` over `FATES` from the tables, all four of one geography, adding up to 1."""
+        place = self.choose(f"fate.{waste}.landfill").factor.geography
+        return normalised([self.get(f"fate.{waste}.{fate}", (place,)) for fate in FATES])
+
+    def stated_shares(self, name: str, shares: Sequence[float], evidence: str) -> list[Numbers]:
+        """Return shares that the workshop stated, with the spread of their evidence, adding up to 1."""
+        return normalised(
+            [share * self.spread(f"fate {name} {fate}", evidence) for fate, share in zip(FATES, shares, strict=True)]
+        )
+
+    @contextmanager
+    def trace(self) -> Iterator[dict[str, None]]:
+        """Collect, in order, the ids of the factors chosen inside the block."""
+        found: dict[str, None] = {}
+        self._traces.append(found)
+        try:
+            yield found
+        finally:
+            self._traces.pop()

@@ -1,0 +1,246 @@
+"""Compost blends: what one kg of parts needs beside it in a heap, as a range where the sources differ."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any, TypeAlias
+
+from impact.core.blend import (
+    Ingredient,
+    dry_content,
+    mass_for_carbon_nitrogen,
+    mix_carbon_nitrogen,
+    mix_moisture,
+    water_to_add,
+)
+from impact.factors.values import End, Values
+from impact.findings.compost_rules import Recipe
+
+GREENS = (
+    "grass-clippings", "food-waste", "vegetable-waste", "coffee-grounds", "cattle-manure", "hen-manure", "broiler-litter",
+)  # fmt: skip
+"""Ingredients of the factor tables that bring nitrogen."""
+
+SIZE = (
+    "Soak the parts and tear or shred them to pieces the size of a thumbnail or smaller, and mix them in well: whole parts "
+    "dry out, mat together and stay (common practice, no source)."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A figure from central table values, with the figures from their ends; None where the goal is out of reach."""
+
+    value: float | None
+    low: float | None
+    high: float | None
+
+    def as_dict(self) -> dict[str, float | None]:
+        """Return the figures as the JSON contract has them."""
+        return {"value": self.value, "low": self.low, "high": self.high}
+
+
+@dataclass(frozen=True, slots=True)
+class Greens:
+    """What one kg of parts needs of one green ingredient.
+
+    Attributes
+    ----------
+    green : str
+        Ingredient of the factor tables.
+    mass : Span
+        Green as weighed, for one kg of parts. [kg]
+    moisture : Span
+        Water of the mix before any is added. [-]
+    water : Span
+        Water to add for the moisture goal; 0 where the mix is wetter already. [kg]
+    """
+
+    green: str
+    mass: Span
+    moisture: Span
+    water: Span
+
+
+@dataclass(frozen=True, slots=True)
+class Blend:
+    """The heap for one kg of a part made with one binder.
+
+    Attributes
+    ----------
+    part, binder : str
+        As in the records.
+    carbon_nitrogen : Span
+        Of the part alone. [kg/kg]
+    goal, moisture_goal : float
+        What the heap is brought to. [kg/kg], [-]
+    greens : tuple of Greens
+        One for each green ingredient.
+    not_counted : tuple of str
+        Constituents whose carbon and nitrogen are left out, because no table has a ratio for them.
+    capped : tuple of str
+        Ingredients whose carbon from the table was above what a plant material holds.
+    """
+
+    part: str
+    binder: str
+    carbon_nitrogen: Span
+    goal: float
+    moisture_goal: float
+    greens: tuple[Greens, ...]
+    not_counted: tuple[str, ...]
+    capped: tuple[str, ...]
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the blend as the JSON contract has it."""
+        return {
+            "part": self.part,
+            "binder": self.binder,
+            "carbon_nitrogen": self.carbon_nitrogen.as_dict(),
+            "goal_carbon_nitrogen": self.goal,
+            "goal_moisture": self.moisture_goal,
+            "per_kg_of_parts": [
+                {
+                    "green": one.green,
+                    "green_kg": one.mass.as_dict(),
+                    "moisture": one.moisture.as_dict(),
+                    "water_kg": one.water.as_dict(),
+                }
+                for one in self.greens
+            ],
+            "carbon_not_counted": list(self.not_counted),
+            "carbon_capped": list(self.capped),
+        }
+
+
+ENDS: dict[str, tuple[End, End]] = {"value": ("value", "value"), "low": ("low", "high"), "high": ("high", "low")}
+"""Of each figure, which end of the ratio and of the nitrogen a brown takes; a green takes the same end of its ratio."""
+
+
+Contents: TypeAlias = Mapping[str, tuple[float, float]]
+"""Carbon and nitrogen of the dry matter of one material, by the end that its ratio is taken at. [kg/kg]"""
+
+
+class _Table:
+    """The compost rows of the factor tables.
+
+    Parameters
+    ----------
+    values : Values
+        For the rows; their use is noted.
+    materials : iterable of str
+        What parts are made of; the greens come with them.
+    """
+
+    def __init__(self, values: Values, materials: Iterable[str]) -> None:
+        self.goal = values.central("compost.target.carbon-nitrogen")
+        self.moisture_goal = values.central("compost.target.moisture")
+        highest = values.central("compost.target.carbon-highest")
+        known = [name for name in dict.fromkeys(materials) if _known(name, values)]
+        self.contents = {name: _contents(name, values, highest) for name in (*known, *GREENS)}
+        self.capped = {name for name in self.contents if _is_capped(name, self.contents[name], values)}
+        self.greens = {green: self._green(green, values.central(f"compost.moisture.{green}")) for green in GREENS}
+
+    def _green(self, name: str, moisture: float) -> dict[str, Ingredient]:
+        """Return a green by the end of its ratio, of no mass yet."""
+        return {end: Ingredient(0.0, moisture, *content) for end, content in self.contents[name].items()}
+
+
+def _known(name: str, values: Values) -> bool:
+    """Return whether the tables have the ratio and the nitrogen of a material."""
+    return values.has(f"compost.carbon-nitrogen.{name}") and values.has(f"compost.nitrogen.{name}")
+
+
+def _contents(name: str, values: Values, highest: float) -> Contents:
+    """Return carbon and nitrogen where the ratio is at each end, and the nitrogen at the opposite one."""
+    return {
+        end: dry_content(
+            values.end(f"compost.nitrogen.{name}", of_nitrogen),
+            values.end(f"compost.carbon-nitrogen.{name}", of_ratio),
+            highest,
+        )
+        for end, (of_ratio, of_nitrogen) in ENDS.items()
+    }
+
+
+def _is_capped(name: str, contents: Contents, values: Values) -> bool:
+    """Return whether the carbon from the table was above what a plant material holds."""
+    published = values.central(f"compost.nitrogen.{name}") * values.central(f"compost.carbon-nitrogen.{name}")
+    return contents["value"][0] < published
+
+
+def blends(recipes: Mapping[tuple[str, str], Recipe], moisture: float, values: Values) -> list[Blend]:
+    """Return the blend of every recipe.
+
+    Parameters
+    ----------
+    recipes : mapping
+        Dry make-up by part and binder.
+    moisture : float
+        Water in a part at room conditions. [-]
+    values : Values
+        For the compost rows; their use is noted.
+    """
+    if not recipes:
+        return []
+    table = _Table(values, (name for recipe in recipes.values() for name in recipe.shares))
+    return [_blend(part, binder, recipe, moisture, table) for (part, binder), recipe in recipes.items()]
+
+
+def _part(recipe: Recipe, moisture: float, table: _Table, end: str) -> Ingredient:
+    """Return one kg of parts; what has no ratio in the tables counts by its mass alone."""
+    carbon = nitrogen = 0.0
+    for name, share in recipe.shares.items():
+        if name in table.contents:
+            of_carbon, of_nitrogen = table.contents[name][end]
+            carbon, nitrogen = carbon + share * of_carbon, nitrogen + share * of_nitrogen
+    return Ingredient(1.0, moisture, carbon, nitrogen)
+
+
+def _blend(part: str, binder: str, recipe: Recipe, moisture: float, table: _Table) -> Blend:
+    parts = {end: _part(recipe, moisture, table, end) for end in ENDS}
+    ratios = {end: mix_carbon_nitrogen([one]) if one.nitrogen > 0.0 else None for end, one in parts.items()}
+    greens = tuple(
+        _greens(green, {end: (parts[end], ends[end]) for end in ENDS}, table.goal, table.moisture_goal)
+        for green, ends in table.greens.items()
+    )
+    used = dict.fromkeys((*recipe.shares, *GREENS))
+    return Blend(
+        part=part,
+        binder=binder,
+        carbon_nitrogen=Span(**ratios),
+        goal=table.goal,
+        moisture_goal=table.moisture_goal,
+        greens=greens,
+        not_counted=tuple(name for name in recipe.shares if name not in table.contents),
+        capped=tuple(name for name in used if name in table.capped),
+    )
+
+
+def _greens(green: str, ends: Mapping[str, tuple[Ingredient, Ingredient]], goal: float, moisture_goal: float) -> Greens:
+    """Return what is needed of one green: least of rich green with poor paper, most of poor green with rich paper."""
+    found: dict[str, dict[str, float | None]] = {"mass": {}, "moisture": {}, "water": {}}
+    for end, (part, other) in ends.items():
+        mass, moisture, water = _heap(part, other, goal, moisture_goal)
+        found["mass"][end], found["moisture"][end], found["water"][end] = mass, moisture, water
+    low, high = found["water"]["low"], found["water"]["high"]
+    if low is not None and high is not None:  # more of a wet green asks for less water
+        found["water"] |= {"low": min(low, high), "high": max(low, high)}
+    return Greens(green, Span(**found["mass"]), Span(**found["moisture"]), Span(**found["water"]))
+
+
+def _heap(
+    part: Ingredient, green: Ingredient, goal: float, moisture_goal: float
+) -> tuple[float | None, float | None, float | None]:
+    """Return green, moisture of the mix and water to add for one kg of parts; None where the goal is out of reach."""
+    if part.carbon <= goal * part.nitrogen:
+        mass = 0.0
+    elif green.carbon >= goal * green.nitrogen:
+        return None, None, None
+    else:
+        mass = mass_for_carbon_nitrogen(part, green, goal)
+    added = Ingredient(mass, green.moisture, green.carbon, green.nitrogen)
+    moisture = mix_moisture([part, added])
+    water = water_to_add(part.mass_kg + mass, moisture, moisture_goal)
+    return mass, moisture, water

@@ -1,0 +1,429 @@
+"""Batch records: one row per batch from ``batches.csv``, ``.xlsx`` or ``.parquet`` to columns in canonical units."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, cast
+
+from impact.base.catalogue import Names
+from impact.base.problems import Problem, errors
+from impact.records.batchtable import SINGLE, BatchTable, Days, joined
+from impact.records.cells import Cells
+from impact.records.files import choose_file, reading_settings
+from impact.records.workshop import Workshop
+from impact.tables.blocks import ChunkedFile, WholeFile
+from impact.tables.csv import BLOCK, CsvFile
+from impact.tables.dates import days_known, read_days
+from impact.tables.fingerprints import Fingerprints, fingerprints, repeated
+from impact.tables.parquet import ROWS, ParquetFile, whole_parquet
+from impact.tables.settings import ReadingSettings
+from impact.tables.sheet import WorkbookTable, read_xlsx
+from impact.tables.table import Table, UnreadableError, read_csv
+from impact.tables.texts import Coded
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from impact.core import FloatArray
+    from impact.tables.texts import Flags
+
+ENERGY = {
+    "shredding": "shredding_kwh",
+    "binder preparation": "binder_preparation_kwh",
+    "blending": "blending_kwh",
+    "pressing": "pressing_kwh",
+    "drying": "drying_kwh",
+}
+"""Columns of energy entries, and what they become. [kWh]"""
+
+QUANTITIES = {
+    "binder mass": ("mass", "binder_kg"),
+    "water": ("volume", "water_l"),
+    "trim": ("mass", "trim_kg"),
+    "part mass": ("mass", "part_mass_kg"),
+    "transport": ("length", "transport_km"),
+    "hours": ("time", "hours"),
+    "test load": ("force", "test_load_n"),
+    "test span": ("span", "test_span_mm"),
+}
+"""Columns of quantities, their dimension, and what they become."""
+
+SHARES = {"moisture": "moisture", "binder solids": "binder_solids"}
+COUNTS = {"good parts": "good_parts", "rejects": "rejects", "people": "people"}
+REQUIRED = ("batch", "date", "part", "binder", "good parts")
+OTHERS = ("own rejects", "fate", "rejects to", "trim to", "cost", "site", "notes")
+OWN_REJECTS = "own rejects"
+REPEATED = ("part", "site", "fate", "binder", "rejects to", "trim to")
+"""Columns of few texts that come again and again."""
+
+ACCEPTED = "a table with one row per batch, as batches.csv, batches.xlsx or batches.parquet"
+
+
+@dataclass(frozen=True)
+class Chunk:
+    """Some batches that follow one another in a file.
+
+    Attributes
+    ----------
+    batches : BatchTable
+        One row per batch in canonical units; only to be used when no problem is an error.
+    problems : tuple of Problem
+        Every error, by row.
+    records : int
+        Rows of the file, empty ones included.
+    """
+
+    batches: BatchTable
+    problems: tuple[Problem, ...]
+    records: int
+
+    def below(self, records: int) -> Chunk:
+        """Return the chunk as it stands below that many rows of the same file; the header is the first chunk's matter."""
+        if not records:
+            return self
+        return replace(
+            self,
+            batches=self.batches.below(records),
+            problems=tuple(lowered(problem, records) for problem in self.problems if problem.row != 1),
+        )
+
+
+def lowered(problem: Problem, records: int) -> Problem:
+    """Return a problem as it stands below that many rows of the same file."""
+    return problem if problem.row is None else problem.at(problem.file, problem.row + records)
+
+
+def open_batches(folder: Path, names: Names, *, size: int | None = None) -> ChunkedFile:
+    """Return the file that holds the batches of a workshop folder.
+
+    Parquet, and CSV in UTF-8 with commas between cells and points before decimals, are read in chunks; other files at
+    once, because what their marks mean shows only in whole columns.
+
+    Parameters
+    ----------
+    folder : Path
+        The workshop folder.
+    names : Names
+        The ids that the factor tables know.
+    size : int, optional
+        Bytes of a block of CSV, or rows of a batch of Parquet; by default such that few of them fill no memory.
+
+    Raises
+    ------
+    UnreadableError
+        There is no such file, or two, or it cannot be read.
+    """
+    return open_file(_file_of(folder), reading_settings(folder), names, size=size)
+
+
+def open_file(
+    path: Path,
+    records: ReadingSettings,
+    names: Names,
+    *,
+    size: int | None = None,
+    extent: tuple[int, int] | None = None,
+) -> ChunkedFile:
+    """Return a file of batches; other arguments as of `open_batches`.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    records : ReadingSettings
+        What the workshop says of its records.
+    extent : pair of int, optional
+        Row groups of a Parquet file, or bytes of a CSV file that is read in blocks, see `impact.tables.csv`.
+
+    Raises
+    ------
+    UnreadableError
+        It cannot be read.
+    """
+    if path.suffix == ".parquet":
+        return ParquetFile(path, accepted=ACCEPTED, single=SINGLE, size=size or ROWS, extent=extent)
+    if path.suffix == ".csv" and records.decimal != "," and records.encoding is None:
+        file = CsvFile(path, accepted=ACCEPTED, single=SINGLE, repeated=REPEATED, size=size or BLOCK, extent=extent)
+        if extent is not None or file.is_plain:
+            return file
+    known = [*columns_known(names), *names.excluded_grades]
+    return WholeFile(path, lambda: _table_of(path, records, known))
+
+
+def chunk_of(
+    table: Table, workshop: Workshop | None, names: Names, records: ReadingSettings, *, alone: bool = False
+) -> Chunk:
+    """Return the batches of a table and every error in them, but for names that stand twice.
+
+    Parameters
+    ----------
+    table : Table
+        A chunk of the file.
+    workshop : Workshop or None
+        The workshop; None when it could not be read: then parts and devices are not checked.
+    names : Names
+        The ids that the factor tables know.
+    records : ReadingSettings
+        What the workshop says of its records.
+    alone : bool
+        Whether the table is all of the file, so that names that stand twice are found in it.
+    """
+    known = columns_known(names)
+    cells = Cells(table, table.pick(dict.fromkeys(known), refused=names.excluded_grades))
+    table.require(cells.columns, REQUIRED)
+    if not cells.columns.keys() & {OWN_REJECTS, *names.grades}:
+        accepted = "a column for each grade, such as " + ", ".join(sorted(names.grades)[:5])
+        table.report("missing-column", None, None, "no column holds paper", read=None, accepted=accepted)
+    batches = _batches(cells, workshop, names, records)
+    _check(cells, batches, alone=alone)
+    return Chunk(
+        _without_binder(batches), tuple(sorted(table.problems, key=lambda problem: problem.row or 0)), table.records
+    )
+
+
+def nothing_read(name: str) -> Problem:
+    """Return the problem of a table without a batch; `name` is the file's."""
+    return Problem("no-rows", name, "there are no batches yet", row=1, accepted="one row per batch")
+
+
+def named_twice(files: Iterable[tuple[str, ChunkedFile]], suspects: Fingerprints) -> list[Problem]:
+    """Read the names of the batches once more; return an error for each that stood before.
+
+    Parameters
+    ----------
+    files : iterable of (str, ChunkedFile)
+        The files and their names.
+    suspects : ndarray
+        Fingerprints that more than one name has.
+    """
+    problems: list[Problem] = []
+    first: dict[str, tuple[str, int]] = {}
+    for name, file in files:
+        for header, text, row in _suspected(file, suspects):
+            earlier, place = first.setdefault(text, (name, row))
+            if (earlier, place) != (name, row):
+                where = f"row {place}" if earlier == name else f"{earlier}, row {place},"
+                problems.append(
+                    Problem(
+                        "duplicate-batch", name, f"this batch stands in {where} already", row=row, column=header,
+                        read=text, accepted="one row per batch, each with its own name",
+                    )
+                )  # fmt: skip
+    return problems
+
+
+def _suspected(file: ChunkedFile, suspects: Fingerprints) -> Iterator[tuple[str, str, int]]:
+    """Yield the header, the text and the row of each name whose fingerprint is suspected."""
+    import numpy as np
+
+    above = 0
+    for block in file.blocks():
+        table = file.table(block)
+        column = table.pick(["batch"]).get("batch")
+        if column is not None:
+            texts = column.text
+            here = np.flatnonzero(~column.blank)
+            for index in here[np.isin(fingerprints(texts), suspects)]:
+                yield column.header, texts[int(index)], int(table.rows[index]) + above
+        above += table.records
+
+
+def read_batches(
+    folder: Path, workshop: Workshop | None, names: Names, *, size: int | None = None
+) -> tuple[pd.DataFrame, list[Problem]]:
+    """Read the batch records of a workshop folder as one table.
+
+    Parameters
+    ----------
+    folder, size
+        As of `open_batches`.
+    workshop, names
+        As of `chunk_of`.
+
+    Returns
+    -------
+    pandas.DataFrame
+        One row per batch in canonical units; only to be used when no problem is an error.
+    list of Problem
+        Every error, by row.
+    """
+    chunks: list[Chunk] = []
+    above = 0
+    records = reading_settings(folder)
+    try:
+        file = open_batches(folder, names, size=size)
+        for block in file.blocks():
+            chunk = chunk_of(file.table(block), workshop, names, records, alone=file.alone)
+            chunks.append(chunk.below(above))
+            above += chunk.records
+    except UnreadableError as error:
+        nothing = _batches(Cells(_nothing(), {}), workshop, names, records)
+        return nothing.frame(), [lowered(error.problem, above)]
+    frame = joined([chunk.batches for chunk in chunks]).frame()
+    problems = [problem for chunk in chunks for problem in chunk.problems]
+    if not errors(problems) and frame.empty:
+        problems.append(nothing_read(file.path.name))
+    suspects = repeated([] if file.alone else [fingerprints(chunk.batches.texts("batch")) for chunk in chunks])
+    problems += named_twice([(file.path.name, file)], suspects) if len(suspects) else []
+    return frame, sorted(problems, key=lambda problem: problem.row or 0)
+
+
+def columns_known(names: Names) -> list[str]:
+    """Return the names of the columns that batches may have."""
+    return [*REQUIRED, *OTHERS, *ENERGY, *QUANTITIES, *SHARES, *COUNTS, *names.grades]
+
+
+def _nothing() -> Table:
+    import numpy as np
+
+    return Table("", [], np.zeros(0, dtype=np.int64))
+
+
+def read_table(folder: Path, records: ReadingSettings, known: Sequence[str]) -> Table:
+    """Return the batches of a workshop folder as they are kept, all at once.
+
+    Parameters
+    ----------
+    folder : Path
+        The workshop folder.
+    records : ReadingSettings
+        What the workshop says of them.
+    known : sequence of str
+        Names of columns, to find the header in a workbook.
+
+    Raises
+    ------
+    UnreadableError
+        When there are two files, or the one cannot be read.
+    """
+    return _table_of(_file_of(folder), records, known)
+
+
+def _table_of(path: Path, records: ReadingSettings, known: Sequence[str]) -> Table:
+    if path.suffix == ".parquet":
+        return whole_parquet(path, accepted=ACCEPTED, single=SINGLE)
+    if path.suffix == ".xlsx":
+        return read_xlsx(path, known, records, sheets=records.sheet, accepted=ACCEPTED)
+    return read_csv(path, accepted=ACCEPTED, records=records, limit=None)
+
+
+def _file_of(folder: Path) -> Path:
+    path, problem = choose_file(folder, "batches")
+    if problem is not None:
+        raise UnreadableError(problem)
+    return path
+
+
+def _batches(cells: Cells, workshop: Workshop | None, names: Names, records: ReadingSettings) -> BatchTable:
+    """Return the batches in canonical columns; report every cell that cannot be read."""
+    fates = {fate: label for fate, label in names.fates.items() if fate != OWN_REJECTS}
+    losses = {**fates, OWN_REJECTS: ""}
+    data: dict[str, Any] = {
+        "row": cells.table.rows,
+        "batch": cells.text("batch").written(),
+        "date": _dates(cells, records.dates),
+        "part": cells.ids("part", None if workshop is None else workshop.parts, "part"),
+        "site": cells.text("site").coded(),
+        "fate": cells.ids("fate", fates, "fate"),
+        "binder": cells.ids("binder", names.binders, "binder"),
+        "rejects_to": cells.ids("rejects to", losses, "fate"),
+        "trim_to": cells.ids("trim to", losses, "fate"),
+        "notes": cells.text("notes").written(),
+    }
+    for grade in names.grades:
+        if grade in cells.columns:
+            data[f"paper.{grade}_kg"] = _none_where_blank(cells, grade)
+    data["own_rejects_kg"] = _none_where_blank(cells, OWN_REJECTS)
+    for column, name in SHARES.items():
+        data[name] = cells.share(column)
+    for column, (dimension, name) in QUANTITIES.items():
+        data[name] = cells.quantity(column, dimension)
+    for column, name in COUNTS.items():
+        data[name] = cells.count(column)
+    data["cost"] = cells.money("cost", "" if workshop is None else workshop.currency)
+    for column, name in ENERGY.items():
+        amounts, evidence, hours = cells.energy(column, None if workshop is None else workshop.equipment)
+        data[name], data[f"{name}_evidence"], data[name.replace("_kwh", "_run_h")] = amounts, evidence, hours
+    if isinstance(cells.table, WorkbookTable):
+        data["sheet"] = Coded.of(cells.table.sheets)
+    return BatchTable(data)
+
+
+def _none_where_blank(cells: Cells, name: str) -> FloatArray:
+    """Return a column of masses in which a blank means that there was none. [kg]"""
+    import numpy as np
+
+    if name not in cells.columns:
+        return np.zeros(cells.size)
+    values, blank = cells.quantity(name, "mass"), cells.columns[name].blank
+    return np.where(blank, 0.0, values) if blank.any() else values
+
+
+def _dates(cells: Cells, order: str | None) -> Days:
+    column = cells.columns.get("date")
+    if column is not None and column.is_days:
+        days, faults = days_known(cast("Days", column.values))
+    else:
+        days, faults = read_days(cells.text("date").coded(), order)
+    for index, (code, message, accepted) in faults:
+        cells.fault("date", index, code, message, accepted)
+    return days
+
+
+def _check(cells: Cells, batches: BatchTable, *, alone: bool) -> None:
+    """Report what only shows when the cells of a batch are put together."""
+    import numpy as np
+
+    for name in REQUIRED:
+        hint = "a binder, or none where none was used" if name == "binder" else f"a value for {name}"
+        cells.demand(name, np.ones(cells.size, dtype=bool), hint)
+    if alone:
+        _named_twice_here(cells, batches)
+    for index in _positions(_without_paper(cells, batches)):
+        accepted = "the paper of this batch, or its own rejects"
+        cells.fault("good parts", index, "no-paper", "parts were made of no paper", accepted)
+    for index in _positions(batches.floats("moisture") >= 1.0):
+        cells.fault("moisture", index, "bad-share", "paper cannot be all water", "less than 100 %")
+    binder = batches.coded("binder")
+    cells.refuse_zero("binder solids", ~binder.where_any(("none", "")) & (batches.floats("binder_solids") == 0.0))
+    for index in _positions(binder.where("none") & (batches.floats("binder_kg") > 0.0)):
+        message = "a mass is given although the binder is none"
+        cells.fault("binder mass", index, "binder-none", message, "0 or blank, or the binder's name")
+
+
+def _without_binder(batches: BatchTable) -> BatchTable:
+    """Return the batches, those without a binder with a mass of 0 of it."""
+    import numpy as np
+
+    mass = batches.floats("binder_kg")
+    none = batches.coded("binder").where("none") & np.isnan(mass)
+    return (
+        replace(batches, columns={**batches.columns, "binder_kg": np.where(none, 0.0, mass)}) if none.any() else batches
+    )
+
+
+def _named_twice_here(cells: Cells, batches: BatchTable) -> None:
+    if not len(repeated([fingerprints(batches.texts("batch"))])):
+        return
+    first: dict[str, int] = {}
+    for index, name in enumerate(batches.texts("batch").tolist()):
+        if name and first.setdefault(name, index) != index:
+            message = f"this batch stands in {cells.table.row_name(first[name])} already"
+            cells.fault("batch", index, "duplicate-batch", message, "one row per batch, each with its own name")
+
+
+def _positions(flags: Flags) -> list[int]:
+    return [int(index) for index in flags.nonzero()[0]]
+
+
+def _without_paper(cells: Cells, batches: BatchTable) -> Flags:
+    """Return which batches made parts of nothing; none of them where paper may stand in a column that is not known."""
+    import numpy as np
+
+    found = (batches.floats("good_parts") > 0.0) | (batches.floats("rejects") > 0.0)
+    for mass in (*batches.papers.values(), batches.floats("own_rejects_kg")):
+        found = found & (mass == 0.0)
+    doubt = {"unknown-column", "missing-column", "excluded-grade"} & {problem.code for problem in cells.table.problems}
+    return np.zeros(cells.size, dtype=bool) if doubt else found

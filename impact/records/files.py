@@ -1,0 +1,106 @@
+"""How a workshop keeps its records: the table ``[records]`` of ``workshop.toml``, and which file holds a table."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from impact.base.files import SETTINGS_LIMIT, read_regular
+from impact.base.problems import Problem
+from impact.tables.settings import ReadingSettings
+
+SUFFIXES = {"batches": (".csv", ".xlsx", ".parquet"), "parts": (".csv", ".xlsx")}
+"""What a table may be kept as."""
+
+UNREAD = (".xls", ".xlsm", ".xlsb", ".ods", ".numbers", ".tsv", ".txt")
+"""Endings that people use for a table and that are not read."""
+
+
+PARTS = "batches"
+"""Folder in the workshop folder that holds the batches in several files."""
+
+PART_SUFFIXES = (".csv", ".parquet")
+"""What a part of the batches may be kept as."""
+
+
+def reading_settings(folder: Path) -> ReadingSettings:
+    """Return what ``workshop.toml`` says of the records; nothing where that is faulty, which its own reader reports."""
+    from pydantic import ValidationError
+
+    from impact.records.workshop_schema import RecordsTable
+
+    try:
+        content: dict[str, Any] = tomllib.loads(
+            read_regular(folder / "workshop.toml", limit=SETTINGS_LIMIT).decode("utf-8-sig")
+        )
+        table = RecordsTable.model_validate(content.get("records", {}))
+    except (OSError, ValueError, RecursionError, ValidationError):
+        return ReadingSettings()
+    decimal = {"point": ".", "comma": ",", None: None}[table.decimal]
+    return ReadingSettings(decimal, table.dates, table.encoding, tuple(table.sheet), tuple(table.parts_sheet))
+
+
+def choose_file(folder: Path, stem: str) -> tuple[Path, Problem | None]:
+    """Return the file that holds a table, ``.csv`` where there is none, and a problem where no choice can be right.
+
+    Parameters
+    ----------
+    folder : Path
+        The workshop folder.
+    stem : {"batches", "parts"}
+        Name of the table.
+    """
+    found = [f"{stem}{suffix}" for suffix in SUFFIXES[stem] if (folder / f"{stem}{suffix}").exists()]
+    if stem == PARTS and in_parts(folder):
+        return folder / PARTS, _in_parts_problem(found)
+    if len(found) > 1:
+        message = f"the {stem} are kept {'twice' if len(found) == 2 else 'three times'}, and only one can be right"
+        problem = Problem("two-files", " and ".join(found), message, accepted=f"one of {', '.join(found)}")
+        return folder / found[0], problem
+    if found:
+        return folder / found[0], None
+    other = next((f"{stem}{suffix}" for suffix in UNREAD if (folder / f"{stem}{suffix}").exists()), None)
+    if other is None:
+        return folder / f"{stem}.csv", None
+    accepted = f"{' or '.join(f'{stem}{suffix}' for suffix in SUFFIXES[stem])}; save it as one of them"
+    return folder / other, Problem("unread-kind", other, "this kind of file is not read", accepted=accepted)
+
+
+def in_parts(folder: Path) -> bool:
+    """Return whether a workshop folder holds its batches in several files."""
+    return (folder / PARTS).is_dir()
+
+
+def _in_parts_problem(beside: list[str]) -> Problem:
+    if beside:
+        names = f"{' and '.join(beside)} and {PARTS}/"
+        message = "the batches are kept as one file and in parts, and only one can be right"
+        return Problem("two-files", names, message, accepted=f"{beside[0]} or the folder {PARTS}")
+    message = "batches in parts are read by `impact totals` and `impact check` alone"
+    return Problem("in-parts", f"{PARTS}/", message, accepted="one file batches.csv, .xlsx or .parquet")
+
+
+def part_files(folder: Path) -> tuple[list[Path], list[Problem]]:
+    """Return the files that hold the batches in parts, by name, and a problem for each file that is none of them.
+
+    Names that start with a dot or an underscore are passed over: programs that write tables in parts leave such files.
+
+    Parameters
+    ----------
+    folder : Path
+        The workshop folder.
+    """
+    _, problem = choose_file(folder, PARTS)
+    if problem is not None and problem.code == "two-files":
+        return [], [problem]
+    accepted = f"files ending in {' or '.join(PART_SUFFIXES)}"
+    inside = sorted(path for path in (folder / PARTS).iterdir() if not path.name.startswith((".", "_")))
+    if not inside:
+        return [], [Problem("missing-file", f"{PARTS}/", "the folder holds no file", accepted=accepted)]
+    faults = [
+        Problem("unread-kind", f"{PARTS}/{path.name}", "this kind of file is no part of the batches", accepted=accepted)
+        for path in inside
+        if path.suffix not in PART_SUFFIXES
+    ]
+    return [path for path in inside if path.suffix in PART_SUFFIXES], faults

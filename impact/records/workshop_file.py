@@ -1,0 +1,333 @@
+"""The file ``workshop.toml``: read, checked key by key, and turned into a workshop."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from impact.base.catalogue import Names
+from impact.base.problems import Level, Problem, choices, errors
+from impact.base.spellings import UnitError
+from impact.base.units import parse_price
+from impact.records.energy import parse_energy
+from impact.records.grants import overlaps
+from impact.records.workshop import (
+    Device,
+    Drying,
+    FateSplit,
+    Grant,
+    Materials,
+    Mould,
+    Origin,
+    Part,
+    Recipe,
+    Targets,
+    Workshop,
+)
+from impact.records.workshop_schema import Context, FateTable, File, keys_of
+from impact.tables.table import UnreadableError, read_text
+
+FILE = "workshop.toml"
+
+_WRONG_TYPE = {
+    "string_type": ("this is no text", 'a text in quotes, such as "…"'),
+    "bool_type": ("this is neither true nor false", "true or false"),
+    "dict_type": ("this is no group of tables", "tables such as [moulds.pot]"),
+    "list_type": ("this is no list of tables", "tables in double square brackets, such as [[grants]]"),
+    "model_type": ("this is no table", "a table in square brackets with its keys below"),
+}
+
+
+_KEY_MARK = "[key]"
+"""What the validation adds to the path of a table whose name is at fault."""
+
+
+@dataclass
+class TomlResult:
+    """What was read of ``workshop.toml``.
+
+    Attributes
+    ----------
+    workshop : Workshop or None
+        The workshop without its parts; None when there is any error.
+    mould_names : tuple of str or None
+        Moulds that parts may name; None when the file could not be read.
+    problems : list of Problem
+        Every error and warning.
+    """
+
+    workshop: Workshop | None = None
+    mould_names: tuple[str, ...] | None = None
+    problems: list[Problem] = field(default_factory=list)
+
+    def with_parts(self, parts: Mapping[str, Part]) -> Workshop | None:
+        """Return the workshop with its parts."""
+        return None if self.workshop is None else replace(self.workshop, parts=parts)
+
+
+def read_toml(path: Path, names: Names) -> TomlResult:
+    """Read ``workshop.toml``.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    names : Names
+        The ids that the factor tables know.
+    """
+    accepted = "a TOML file that describes the workshop"
+    try:
+        text = read_text(path, accepted=accepted)
+    except UnreadableError as error:
+        return TomlResult(problems=[error.problem])
+    try:
+        content = tomllib.loads(text)
+    except (ValueError, RecursionError) as error:
+        place = re.search(r"line (\d+)", str(error))
+        row = int(place[1]) if place else text.count("\n") + 1
+        reason = f"this is not valid TOML: {str(error).split(' (at')[0] or 'it is nested too deeply'}"
+        return TomlResult(problems=[Problem("bad-toml", path.name, reason, row=row, accepted=accepted)])
+    return _Reading(content, TomlLines(text), names).result()
+
+
+class _Reading:
+    def __init__(self, content: dict[str, Any], lines: TomlLines, names: Names) -> None:
+        self.content = content
+        self.lines = lines
+        self.names = names
+        self.problems: list[Problem] = []
+
+    def report(
+        self,
+        code: str,
+        path: tuple[str, ...],
+        message: str,
+        *,
+        accepted: str,
+        read: object = None,
+        level: Level = "error",
+    ) -> None:
+        text = None if read is None or isinstance(read, dict | list) else _written(read)
+        row, column = self.lines.line(path), ".".join(path)
+        problem = Problem(code, FILE, message, row=row, column=column, read=text, accepted=accepted, level=level)
+        self.problems.append(problem)
+
+    def result(self) -> TomlResult:
+        moulds = self.content.get("moulds")
+        mould_names = tuple(moulds) if isinstance(moulds, dict) else ()
+        try:
+            file = File.model_validate(self.content, context=Context(self.names))
+        except ValidationError as error:
+            self.translate(error)
+            return TomlResult(None, mould_names, self.problems)
+        workshop = self.workshop(file)
+        return TomlResult(None if errors(self.problems) else workshop, mould_names, self.problems)
+
+    def translate(self, error: ValidationError) -> None:
+        """Turn each finding of the validation into a problem with its line."""
+        for finding in error.errors(include_url=False):
+            places = [part for part in finding["loc"] if part != _KEY_MARK]
+            path = tuple(part if isinstance(part, str) else str(part + 1) for part in places)
+            context = finding.get("ctx", {})
+            code, read = finding["type"], finding["input"]
+            if code == "extra_forbidden":
+                known = choices(path[-1], keys_of(path[:-1]))
+                self.report("unknown-key", path, "unknown key", read=path[-1], accepted=known)
+            elif code == "missing":
+                self.report("missing-key", path, f"{path[-1]} is missing", accepted=f"the key or table {path[-1]}")
+            elif code == "literal_error":
+                accepted = str(context["expected"]).replace("'", "")
+                self.report("unknown-choice", path, "unknown choice", read=read, accepted=accepted)
+            elif "accepted" in context:
+                self.report(code, path, context["reason"], read=read, accepted=context["accepted"])
+            else:
+                reason, accepted = _WRONG_TYPE.get(code, ("this is a value of another kind", "text, number or table"))
+                self.report("wrong-type", path, reason, read=read, accepted=accepted)
+
+    def workshop(self, file: File) -> Workshop:
+        """Return the workshop of a valid file; report what only shows when its tables are put together."""
+        head = file.workshop
+        self.check_region(head.electricity, head.country)
+        equipment = {
+            name: Device(name, device.power, device.load, device.metered) for name, device in file.equipment.items()
+        }
+        targets = file.targets
+        return Workshop(
+            name=head.name,
+            country=head.country,
+            currency=head.currency,
+            electricity=head.electricity,
+            landfill_climate=head.landfill_climate,
+            landfill_site=head.landfill_site,
+            gas_collection=head.gas_collection,
+            units=head.units,
+            part_moisture=head.part_moisture,
+            gwp=head.gwp,
+            landfill_parameters=head.landfill_parameters,
+            horizon_years=head.horizon,
+            invented=head.invented,
+            report_date=head.date,
+            editions=file.editions,
+            equipment=equipment,
+            moulds={name: self.mould(name, file, equipment) for name in file.moulds},
+            fates={grade: _split(fate) for grade, fate in file.fates.items()},
+            end_of_life=None if file.end_of_life is None else _split(file.end_of_life),
+            drying=Drying(**file.drying.model_dump()),
+            vehicle=file.transport.vehicle,
+            binders={
+                name: Recipe(recipe.solids, recipe.preparation, self.price(name, recipe.price, head.currency))
+                for name, recipe in file.binders.items()
+            },
+            targets=None if targets is None else Targets(targets.diverted, targets.by),
+            origins={grade: Origin(origin.post_consumer, origin.evidence) for grade, origin in file.origin.items()},
+            grants=self.grants(file),
+            materials=Materials(**file.materials.model_dump()),
+            audience=head.audience,
+        )
+
+    def grants(self, file: File) -> tuple[Grant, ...]:
+        """Return the grants; warn of the days for which their shares add up to more than 1."""
+        grants = tuple(Grant(grant.name, grant.start, grant.end, grant.share) for grant in file.grants)
+        for overlap in overlaps(grants):
+            self.report(
+                "grants-overlap", ("grants",), overlap.sentence(),
+                accepted="shares that add up to 1 at most on every day", level="warning",
+            )  # fmt: skip
+        return grants
+
+    def check_region(self, electricity: str | None, country: str) -> None:
+        """Warn when the grid region lies in another country."""
+        own = electricity if electricity in self.names.countries else country
+        home = self.names.region_countries.get(electricity or "", own)
+        if home != country:
+            path = ("workshop", "electricity")
+            message = f"the region lies in {home}, the workshop in {country}"
+            self.report(
+                "other-country", path, message, read=electricity, accepted=f"a region in {country}", level="warning"
+            )
+
+    def mould(self, name: str, file: File, equipment: Mapping[str, Device]) -> Mould:
+        mould = file.moulds[name]
+        kwh, evidence = None, "estimated"
+        if mould.printing is not None:
+            try:
+                energy = parse_energy(mould.printing, equipment)
+                kwh, evidence = energy.kwh, energy.evidence
+            except UnitError as error:
+                path = ("moulds", name, "printing")
+                self.report(error.code, path, error.reason, read=mould.printing, accepted=error.accepted)
+        return Mould(name, mould.material, mould.mass, kwh, evidence, mould.pressings, mould.retired)
+
+    def price(self, name: str, price: str | float | None, currency: str) -> float | None:
+        if price is None:
+            return None
+        try:
+            return parse_price(price, currency)
+        except UnitError as error:
+            path = ("binders", name, "price")
+            self.report(error.code, path, error.reason, read=price, accepted=error.accepted)
+            return None
+
+
+def _split(fate: FateTable) -> FateSplit:
+    return FateSplit(fate.landfill, fate.incineration, fate.recycling, fate.composting, fate.evidence)
+
+
+def _written(value: object) -> str:
+    return str(value).lower() if isinstance(value, bool) else str(value)
+
+
+_PART = r"""(?:"[^"]*"|'[^']*'|[A-Za-z0-9_-]+)"""
+_DOTTED = rf"{_PART}(?:\s*\.\s*{_PART})*"
+_HEADER = re.compile(rf"\s*(\[\[?)\s*({_DOTTED})\s*\]")
+_KEY = re.compile(rf"\s*({_DOTTED})\s*=")
+
+KeyPath = tuple[str, ...]
+
+
+def _keys_of(dotted: str) -> KeyPath:
+    return tuple(part.strip("\"'") for part in re.findall(_PART, dotted))
+
+
+class TomlLines:
+    """The line of every table and key of a TOML text; tables of a list are numbered from 1: ``grants.2.share``.
+
+    Parameters
+    ----------
+    text : str
+        The file's content.
+    """
+
+    def __init__(self, text: str) -> None:
+        self._lines: dict[KeyPath, int] = {}
+        table: KeyPath = ()
+        inside = ""
+        listed: Counter[KeyPath] = Counter()
+        for number, line in enumerate(text.splitlines(), start=1):
+            if not inside:
+                if header := _HEADER.match(line):
+                    table = _keys_of(header[2])
+                    self._lines.setdefault(table, number)
+                    if header[1] == "[[":
+                        listed[table] += 1
+                        table = (*table, str(listed[table]))
+                        self._lines[table] = number
+                elif key := _KEY.match(line):
+                    self._lines.setdefault((*table, *_keys_of(key[1])), number)
+            for quotes in ('"""', "'''"):
+                if inside in ("", quotes) and line.count(quotes) % 2:
+                    inside = "" if inside else quotes
+
+    def line(self, path: KeyPath) -> int | None:
+        """Return the line of a key; of the nearest table above it when the key is missing; None without either."""
+        for length in range(len(path), 0, -1):
+            if path[:length] in self._lines:
+                return self._lines[path[:length]]
+        return None
+
+
+def read_workshop(folder: Path, names: Names) -> tuple[Workshop | None, list[Problem]]:
+    """Read ``workshop.toml`` and ``parts.csv`` of a workshop folder.
+
+    Parameters
+    ----------
+    folder : Path
+        The workshop folder.
+    names : Names
+        The ids that the factor tables know.
+
+    Returns
+    -------
+    Workshop or None
+        None when there is any error.
+    list of Problem
+        Every error and warning of both files.
+    """
+    from impact.records.parts import read_parts
+
+    if not folder.is_dir():
+        return None, [no_folder(folder)]
+    toml = read_toml(folder / "workshop.toml", names)
+    parts, part_problems = read_parts(folder / "parts.csv", names, moulds=toml.mould_names)
+    problems = [*toml.problems, *part_problems]
+    if toml.workshop is None or errors(problems):
+        return None, problems
+    return toml.with_parts(parts), problems
+
+
+def no_folder(path: Path) -> Problem:
+    """Return what is wrong with a path at which there is no folder."""
+    accepted = "a folder that holds workshop.toml, parts.csv and batches.csv or .xlsx; `impact new` makes one"
+    name = path.name or str(path)
+    if not path.exists():
+        return Problem("missing-folder", name, "there is no such folder", accepted=accepted)
+    if (path.parent / "workshop.toml").exists():
+        accepted = f'the folder that holds it, "{path.parent}"'
+    return Problem("no-folder", name, "is a file, and a folder is asked for", accepted=accepted)

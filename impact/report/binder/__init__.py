@@ -1,0 +1,1 @@
+"""The binder report: every binder beside the others in one part, and what to test next."""

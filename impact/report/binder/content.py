@@ -1,0 +1,321 @@
+"""The binder report: what a workshop gives up and gains with each binder of one part; no score and no winner."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING, Any
+
+from impact.account.assessment import regions_of
+from impact.account.results import Interval
+from impact.base.catalogue import tag
+from impact.base.language import message, translate
+from impact.base.printing import Printer, places
+from impact.base.problems import ProblemsError, choices, shown
+from impact.base.spellings import fold
+from impact.core.proportions import MOST, trial_size
+from impact.decisions.binders import RULES, BinderComparison, BinderResult, Pair, compare_binders
+from impact.decisions.choices import CLOSING, binders_document
+from impact.decisions.forecast import FEWEST
+from impact.decisions.recipes import BATCHES, LITERATURE, NONE, OTHER, OWN, RECIPE, TABLE
+from impact.findings.cautions import DEFER, cautions
+from impact.findings.compost import ROUTES
+from impact.report.binder.chart import Row, binders_chart
+from impact.report.request import NothingToSayError, Request
+from impact.report.ties import Ties
+
+if TYPE_CHECKING:
+    from impact.findings.cautions import Caution
+    from impact.study import Study
+
+NAMES: Mapping[str, str] = {
+    "pva-glue": message("PVA glue"),
+    "corn-starch": message("corn starch"),
+    "rice-paste": message("rice paste"),
+    "wheat-paste": message("wheat paste"),
+    "potato-starch": message("potato starch"),
+    "methyl-cellulose": message("methyl cellulose"),
+    NONE: message("no binder"),
+}
+"""Short name of each binder."""
+
+ORIGINS = {
+    OWN: message("recorded"),
+    OTHER: message("other parts"),
+    LITERATURE: message("table"),
+    NONE: "",
+}
+"""Where a dose is from."""
+
+SOURCES = {
+    OWN: message("weighed"),
+    OTHER: message("weighed, other parts"),
+    LITERATURE: message("table"),
+    NONE: "–",
+    BATCHES: message("recorded"),
+    RECIPE: message("recipe"),
+    TABLE: message("table"),
+    "metered": message("metered"),
+    "nameplate": message("nameplate"),
+}
+"""How an input of a binder is known."""
+
+HAZARDS = ("Mould growth", "Hot paste", "Starch and flour powder", "Glue", "Allergens")
+"""Cautions that a binder brings."""
+
+LIKELY, UNLIKELY = 0.9, 0.1
+"""Chances from, and to, which a binder is called lower or higher, as a part beside plastic (`impact.cli.totals_text.verdict`)."""
+
+ALIKE = 0.05
+"""p-value from which two reject rates are not told apart."""
+
+
+@dataclass(frozen=True, slots=True)
+class Versus:
+    """One comparison with the reference: the other binder, their pair, and which words fit.
+
+    Attributes
+    ----------
+    other : BinderResult
+        The binder beside the reference.
+    pair : Pair
+        Both, in the order of the comparison.
+    lower : str
+        Id of the one with the lower footprint; blank where they cannot be told apart.
+    rejects : {"", "apart", "alike"}
+        What the exact test says of their reject rates; blank where one is not known.
+    """
+
+    other: BinderResult
+    pair: Pair
+    lower: str
+    rejects: str
+
+
+def part_of(results: Study, wanted: str | None) -> str:
+    """Return the part of the choice: the one asked for, else the one with the most good parts.
+
+    Raises
+    ------
+    NothingToSayError
+        When no batch makes the part asked for.
+    """
+    if wanted is None:
+        return max(results.parts, key=lambda part: part.good).part
+    known = {fold(part.part): part.part for part in results.parts}
+    if fold(wanted) not in known:
+        accepted = choices(wanted, known.values())
+        raise NothingToSayError(f'read "{shown(wanted, 80)}": no batch makes this part; accepted: {accepted}')
+    return known[fold(wanted)]
+
+
+def compared(results: Study, part: str) -> BinderComparison:
+    """Return the binders for a part, from the batches that the results count.
+
+    Raises
+    ------
+    NothingToSayError
+        When the records give nothing to compare per part.
+    """
+    settings = results.settings
+    try:
+        return compare_binders(
+            results.workshop,
+            results.batch_records,
+            results.factors,
+            part,
+            seed=settings.seed,
+            draws=settings.draws,
+            names=results.names,
+        )
+    except ProblemsError as error:
+        raise NothingToSayError("; ".join(problem.message for problem in error.problems)) from None
+
+
+def told_apart(pair: Pair) -> str:
+    """Return what the exact test says of the reject rates of a pair."""
+    return "" if pair.reject_p is None else "apart" if pair.reject_p < ALIKE else "alike"
+
+
+class BinderChoice:
+    """The content of the binder report.
+
+    Attributes
+    ----------
+    figures : dict
+        Under ``choice`` the document of `impact binders`, the differences from the reference, the evidence of each
+        binder, the tests of reject rates.
+    comparison : BinderComparison
+        The binders for the part.
+    reference : BinderResult
+        The synthetic binder, beside which the others are put.
+    differences : dict of str to Interval
+        Footprint of each other binder less that of the reference, in the same draws. [kgCO2e]
+    reject_tests : list of Pair and int or None
+        Pairs whose reject rates are not told apart, and the size of a trial that would.
+    cautions : list of Caution
+        Those that the binders bring.
+    """
+
+    def __init__(self, results: Study, request: Request) -> None:
+        self.results, self.language = results, request.language
+        self.comparison = compared(results, part_of(results, request.part))
+        self.by_id = {result.binder: result for result in self.comparison.binders}
+        self.reference = self._synthetic()
+        self.differences = {
+            result.binder: Interval.of(result.draws - self.reference.draws)
+            for result in self.comparison.binders
+            if result is not self.reference
+        }
+        self.reject_tests = self._reject_tests()
+        self.cautions = self._cautions()
+        self.figures: dict[str, Any] = {
+            "choice": {
+                **binders_document(self.comparison),
+                "reference": self.reference.binder,
+                "differences_kgco2e": {name: one.as_dict() for name, one in self.differences.items()},
+                "evidence": {result.binder: self._evidence(result) for result in self.comparison.binders},
+                "reject_tests": [
+                    {"a": pair.a, "b": pair.b, "p": pair.reject_p, "pressings_of_each": size}
+                    for pair, size in self.reject_tests
+                ],
+                "cautions": [asdict(caution) for caution in self.cautions],
+                "few_batches": FEWEST,
+            }
+        }
+
+    def _synthetic(self) -> BinderResult:
+        """Return the synthetic binder, beside which the others are put."""
+        tags = self.results.names.binder_tags
+        synthetic = [one for one in self.comparison.binders if tag(tags.get(one.binder, ""), "kind") == "synthetic"]
+        return (synthetic or list(self.comparison.binders))[0]
+
+    def _evidence(self, result: BinderResult) -> dict[str, Any]:
+        """Return how many batches stand behind a binder, how each input is known, and its rows from memory."""
+        frame = self.results.batch_records
+        used = frame[frame["binder"].astype(str) == result.binder]
+        own = used[used["part"].astype(str) == self.comparison.part]
+        return {
+            "batches": len(own),
+            "other_batches": len(used) - len(own),
+            "rejects_counted": int(own["rejects"].notna().sum()),
+            "dose_from": result.dose_from,
+            "solids_from": result.solids_from,
+            "preparation_from": result.preparation_from,
+            "from_memory": list(self._from_memory(result.binder)),
+        }
+
+    def _from_memory(self, binder: str) -> Iterator[str]:
+        """Yield the factor rows of a binder that are used and are from memory."""
+        for name, choice in sorted(self.comparison.factors_used.items()):
+            row = choice.factor
+            if row.evidence == "from memory" and row.key.startswith("binder.") and row.key.endswith(f".{binder}"):
+                yield name
+
+    def _reject_tests(self) -> list[tuple[Pair, int | None]]:
+        """Return `reject_tests`, the smallest trial first."""
+        found: list[tuple[Pair, int | None]] = []
+        for pair in self.comparison.pairs:
+            a, b = self.by_id[pair.a].rejects, self.by_id[pair.b].rejects
+            if told_apart(pair) == "alike" and a is not None and b is not None:
+                found.append((pair, trial_size(a, b)))
+        return sorted(found, key=lambda test: MOST + 1 if test[1] is None else test[1])
+
+    def _versus(self) -> list[Versus]:
+        """Return each other binder beside the reference."""
+        found = []
+        for pair in self.comparison.pairs:
+            if self.reference.binder in (pair.a, pair.b):
+                other = self.by_id[pair.b if pair.a == self.reference.binder else pair.a]
+                chance = pair.chance_a_lower
+                lower = pair.a if chance >= LIKELY else pair.b if chance <= UNLIKELY else ""
+                found.append(Versus(other, pair, lower, told_apart(pair)))
+        return found
+
+    def _cautions(self) -> list[Caution]:
+        """Return the cautions that the binders of the table bring, tried or not."""
+        workshop, factors, names = self.results.workshop, self.results.factors, self.results.names
+        found = cautions(workshop, self.by_id, factors, names, regions_of(workshop, names))
+        return [caution for caution in found if caution.hazard in HAZARDS]
+
+    def _names(self, known: Mapping[str, str]) -> dict[str, str]:
+        return {name: translate(self.language, text) if text else "" for name, text in known.items()}
+
+    def _missing(self) -> dict[str, list[str]]:
+        """Return the binders that lack something which a test or a note would give, by what they lack."""
+        every = self.comparison.binders
+        glued = [result for result in every if result.binder != NONE]
+        wanting = {
+            "few": [result for result in every if 0 < result.batches < FEWEST],
+            "elsewhere": [result for result in every if result.dose_from == OTHER],
+            "untried": [result for result in every if result.dose_from == LITERATURE],
+            "uncounted": [result for result in every if result.batches and result.rejects is None],
+            "unpriced": [result for result in glued if result.cost is None],
+            "unloaded": [result for result in every if result.batches and result.strength is None],
+        }
+        return {lack: [result.binder for result in results] for lack, results in wanting.items()}
+
+    def _asked(self) -> list[str]:
+        """Return what the findings on composting lack, each once."""
+        found = (finding for result in self.comparison.binders for finding in result.findings)
+        return list(dict.fromkeys(asks for finding in found for asks in finding.asked))
+
+    def _chart(self, names: Mapping[str, str], printer: Printer) -> str:
+        reference = names[self.reference.binder]
+        titles = (
+            translate(self.language, "g CO₂e per good part"),
+            translate(self.language, "difference: binder minus %(reference)s, in the same draws")
+            % {"reference": reference},
+        )
+        rows = [
+            Row(names[one.binder], one.dose_from != LITERATURE, one.footprint, self.differences.get(one.binder))
+            for one in self.comparison.binders
+        ]
+        return binders_chart(rows, titles, printer)
+
+    def _alternative(self, names: Mapping[str, str], printer: Printer) -> str:
+        """Return the finding of the chart in words."""
+        ends = sorted(self.comparison.binders, key=lambda one: one.footprint.value)
+        said = [f"{names[one.binder]} {printer.grams(one.footprint.value)} g" for one in (ends[0], ends[-1])]
+        groups: dict[str, list[str]] = {"lower than": [], "higher than": [], "not told apart from": []}
+        for versus in self._versus():
+            other = versus.other.binder
+            words = (
+                "not told apart from" if not versus.lower else "lower than" if versus.lower == other else "higher than"
+            )
+            groups[words].append(names[other])
+        reference = names[self.reference.binder]
+        found = [f"{words} {reference}: {', '.join(of_group)}" for words, of_group in groups.items() if of_group]
+        return (
+            f"Footprint of one good part with each binder, from {said[0]} to {said[1]} CO₂e. It is {'; '.join(found)}."
+        )
+
+    def data(self, printer: Printer, tie: Ties) -> dict[str, Any]:
+        """Return the data of the template."""
+        names = {**{name: name for name in self.by_id}, **self._names(NAMES)}
+        every = self.comparison.binders
+        used = [one.footprint for one in every]
+        return {
+            "c": self.comparison,
+            "names": names,
+            "origins": self._names(ORIGINS),
+            "reference": self.reference,
+            "versus": self._versus(),
+            "chances": {(pair.a, pair.b): pair for pair in self.comparison.pairs},
+            "routes": ROUTES,
+            "evidence": self.figures["choice"]["evidence"],
+            "reject_tests": [pair for pair, _ in self.reject_tests],
+            "unreachable": {(pair.a, pair.b) for pair, size in self.reject_tests if size is None},
+            "missing": self._missing(),
+            "asked": self._asked(),
+            "priced": any(one.cost is not None for one in every if one.binder != NONE),
+            "loaded": any(one.strength is not None for one in every),
+            "binder_cautions": self.cautions,
+            "defer": DEFER,
+            "sources": self._names(SOURCES),
+            "rules": RULES,
+            "closing": CLOSING,
+            "chart": self._chart(names, printer),
+            "chart_alternative": self._alternative(names, printer),
+            "gd": places(min(1000.0 * abs(interval.value) for interval in used), 3),
+        }

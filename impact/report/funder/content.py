@@ -1,0 +1,249 @@
+"""The funder report: everything that a funder's officer, an engineer and an auditor ask for."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import partial
+from typing import TYPE_CHECKING, Any
+
+from impact.account.inventory import STAGES
+from impact.account.paper import massflow
+from impact.account.results import verdict
+from impact.base.language import message, translate
+from impact.base.printing import POUNDS, Printer, places
+from impact.findings.blend import SIZE
+from impact.findings.cautions import DEFER
+from impact.report import document
+from impact.report.funder import charts, checklist, compost, flow
+from impact.report.funder.crossings import VARIABLES, variable_words
+from impact.report.funder.decisions import DRAWS, decisions
+from impact.report.request import Request
+from impact.report.ties import Ties
+
+if TYPE_CHECKING:
+    from markupsafe import Markup
+
+    from impact.account.results import PartResult
+    from impact.factors.rows import Factor
+    from impact.study import Study
+
+REGISTER_ROWS = 200
+"""Batches that the register prints one by one; above that it sums by month, and the attached records hold each."""
+
+VERDICTS = {
+    "lower than plastic": (
+        message("lower than plastic"),
+        message("In %(chance)s of the draws the moulded part is the lower; it has the lower footprint in this estimate."),
+    ),
+    "higher than plastic": (
+        message("higher than plastic"),
+        message("In %(chance)s of the draws the moulded part is the lower; it has the higher footprint in this estimate: here plastic would have caused less."),
+    ),
+    "undecided": (
+        message("undecided"),
+        message("In %(chance)s of the draws the moulded part is the lower; it cannot be told apart from plastic: fewer than 90 %% of them agree."),
+    ),
+}  # fmt: skip
+"""What `impact.cli.totals_text.verdict` says of a part that is compared: in two words, and as a sentence."""
+
+MADE = message("%(part)s: %(made)s g CO₂e for %(mass)s. No comparison is made: %(why)s.")
+COMPARED = message("%(part)s: %(made)s g CO₂e for %(mass)s, against %(plastic)s g for %(plastic_mass)s of %(polymer)s over the same service.")  # fmt: skip
+
+COLLECTED = message("Paper collected by period and grade, %(start)s to %(end)s; most of it was %(grade)s.")
+
+EVIDENCE = {
+    "metered": message("metered"),
+    "weighed": message("weighed"),
+    "nameplate": message("nameplate"),
+    "estimated": message("estimated"),
+    "assumed": message("assumed"),
+}
+"""How an amount is known."""
+
+
+@dataclass(frozen=True, slots=True)
+class FactorLine:
+    """A factor as the report's table prints it: its unit, whether it has a spread, the number of its source."""
+
+    factor: Factor
+    unit: str
+    spread: bool
+    number: int
+
+
+def factor_lines(results: Study, language: str) -> tuple[list[FactorLine], list[str]]:
+    """Return every factor used, and the citations that their numbers point to."""
+    numbers: dict[str, int] = {}
+    lines: list[FactorLine] = []
+    for choice in sorted(results.factors_used.values(), key=lambda choice: choice.factor.id):
+        factor = choice.factor
+        if lines and lines[-1].factor.id == factor.id:
+            continue
+        number = numbers.setdefault(factor.source, len(numbers) + 1)
+        unit = "" if factor.unit == "1" else f"\u00a0{factor.unit.replace('CO2e', ' CO₂e')}"
+        lines.append(FactorLine(factor, unit, factor.low != factor.high, number))
+    citations = []
+    for source in numbers:
+        known = results.factors.sources.get(source)
+        if known is None:
+            citations.append(translate(language, "%(source)s (the workshop's own source)") % {"source": source})
+            continue
+        licence = ""
+        if known.licence:
+            licence = " " + translate(language, "Licence: %(licence)s.") % {"licence": known.licence}
+        page = f" {known.page}" if known.page.startswith("http") else ""
+        citations.append(f"{known.citation.rstrip('.')}.{licence}{page}")
+    return lines, citations
+
+
+def verdict_words(part: PartResult, language: str) -> str:
+    """Return in a language how a part stands beside its plastic part."""
+    if part.chance_lower is None:
+        return translate(language, "not compared: %(why)s") % {"why": part.no_comparison}
+    return translate(language, VERDICTS[verdict(part)][0])
+
+
+def sentence(part: PartResult, tie: Ties) -> Markup:
+    """Return the comparison of one part in words, with both masses, both lives and the chance."""
+    from markupsafe import Markup
+
+    name, language = f"parts.{part.part}", tie.printer.language
+    if part.footprint is None:
+        return Markup("{}: {}.").format(part.part, part.no_comparison)
+    made: dict[str, Markup | str] = {
+        "part": part.part,
+        "made": tie.whole(f"{name}.footprint_kgco2e", "grams"),
+        "mass": tie(f"{name}.mass_kg", "small_mass"),
+    }
+    if part.plastic is None or part.chance_lower is None:
+        return Markup(translate(language, MADE)) % {**made, "why": part.no_comparison}
+    against = {
+        "plastic": tie.whole(f"{name}.plastic.footprint_kgco2e", "grams"),
+        "plastic_mass": tie(f"{name}.plastic.mass_per_service_kg", "small_mass"),
+        "polymer": part.plastic.polymer,
+        "chance": tie(f"{name}.chance_lower", "chance"),
+    }
+    said = (translate(language, text) for text in (COMPARED, VERDICTS[verdict(part)][1]))
+    return Markup(" ".join(said)) % {**made, **against}
+
+
+def alternative(parts: tuple[PartResult, ...], printer: Printer) -> str:
+    """Return what the stages chart shows, in words."""
+    words = [
+        f"{part.part} {printer.grams(part.footprint.value)} g, {verdict_words(part, printer.language)}"
+        for part in parts
+        if part.footprint is not None
+    ]
+    return translate(
+        printer.language,
+        "Footprint of each moulded part by life-cycle stage above that of its plastic part: %(parts)s.",
+    ) % {"parts": "; ".join(words)}
+
+
+def own_lines(results: Study) -> list[tuple[str, str, str, str | None]]:
+    """Return id, unit, shipped id if another, and whether a shipped row exists, of every own factor that was used."""
+    if results.own_values is None:
+        return []
+    lines = []
+    for row in results.own_values.rows:
+        unit = "" if row.factor.unit == "1" else f"\u00a0{row.factor.unit.replace('CO2e', ' CO₂e')}"
+        other = row.shipped.id if row.shipped is not None and row.shipped.id != row.factor.id else ""
+        lines.append((row.factor.id, unit, other, row.shipped.id if row.shipped is not None else None))
+    return lines
+
+
+def decimals(results: Study) -> dict[str, int]:
+    """Return the decimals of kilograms of paper, of accounts, of those by grade and of grams per part, each the same in every table."""
+    footprints = [1000.0 * abs(part.footprint.value) for part in results.parts if part.footprint is not None]
+    accounts = (results.made.value, results.disposal.avoided.value)
+    by_grade = (*results.disposal.avoided_by_grade.values(), *results.disposal.lost_by_grade.values())
+    return {
+        "kd": places(results.paper.collected_kg, 3),
+        "ad": places(max(abs(value) for value in accounts), 3),
+        "dd": min(places(min((abs(value) for value in by_grade if value != 0.0), default=0.0), 2), 2),
+        "gd": places(min(footprints, default=0.0), 3),
+    }
+
+
+class Funder:
+    """The content of the funder report.
+
+    Attributes
+    ----------
+    figures : dict
+        Months, details of the parts, break-even points, factor rows, register.
+    """
+
+    def __init__(self, results: Study, request: Request) -> None:
+        self.results, self.language = results, request.language
+        self.decisions = decisions(results, Printer.of(results.workshop, request.language))
+        self.periods = document.periods(results)
+        self.flow = massflow(results)
+        self.figures: dict[str, Any] = {
+            "flow": self.flow,
+            "periods": self.periods,
+            "details": document.part_details(results),
+            "disposal_by_grade": document.disposal_by_grade(results),
+            "breakeven": document.breakeven(self.decisions),
+            "factors": document.factors_used(results),
+            "own_figures": document.own_figures(results),
+            "made": document.made(results),
+            **self._register(),
+        }
+
+    def _register(self) -> dict[str, Any]:
+        if self.results.batches <= REGISTER_ROWS:
+            return {"register": document.register(self.results)}
+        return {"register_by_month": document.register_by_month(self.results)}
+
+    def data(self, printer: Printer, tie: Ties) -> dict[str, Any]:
+        """Return the data of the template."""
+        results = self.results
+        labels = list(self.periods)
+        by_grade = self._by_grade(printer)
+        lines, citations = factor_lines(results, self.language)
+        largest = next(iter(by_grade), "")
+        places = decimals(results)
+        return {
+            "stages": STAGES,
+            "stage_names": self._words(charts.STAGE_NAMES),
+            "evidence_names": self._words(EVIDENCE),
+            "verdict": partial(verdict_words, language=self.language),
+            "variables": {name: variable_words(name, self.language) for name in VARIABLES},
+            "sentences": [sentence(part, tie) for part in results.parts],
+            "weighty": [assumption for assumption in results.assumptions if assumption.weighty],
+            "periods": labels,
+            "grades": list(by_grade),
+            "months_chart": charts.months_chart(labels, by_grade, printer),
+            "months_alternative": self._word(COLLECTED) % {"start": labels[0], "end": labels[-1], "grade": largest},
+            "flow_rows": [(side, name, self._word(flow.ROWS[side][name][0])) for side, name in flow.rows(self.flow)],
+            "flow_chart": flow.flow_chart(self.flow, printer, places["kd"]),
+            "flow_alternative": flow.flow_alternative(self.flow, printer, places["kd"]),
+            "stages_chart": charts.stages_chart(results.parts, printer),
+            "stages_alternative": alternative(results.parts, printer),
+            "factor_lines": lines,
+            "citations": citations,
+            "own_values": own_lines(results),
+            **compost.context(results, printer, tie),
+            "size": SIZE,
+            "cautions": results.cautions,
+            "decisions": self.decisions,
+            "decision_draws": min(results.settings.draws, DRAWS),
+            "defer": DEFER,
+            "standards": checklist.standards(self.language),
+            **places,
+        }
+
+    def _word(self, text: str) -> str:
+        return translate(self.language, text)
+
+    def _words(self, known: Mapping[str, str]) -> dict[str, str]:
+        return {name: self._word(text) for name, text in known.items()}
+
+    def _by_grade(self, printer: Printer) -> dict[str, list[float]]:
+        """Return the paper of each month by grade, the largest grade first, in the report's unit."""
+        scale = POUNDS if printer.us else 1.0
+        names = {grade for masses in self.periods.values() for grade in masses}
+        table = {grade: [masses.get(grade, 0.0) * scale for masses in self.periods.values()] for grade in sorted(names)}
+        return dict(sorted(table.items(), key=lambda pair: -sum(pair[1])))

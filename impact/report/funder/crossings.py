@@ -1,0 +1,125 @@
+"""The charts of break-even points: one panel for each variable."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from impact.base.language import message, translate
+from impact.base.printing import Printer
+from impact.report.drawing import (
+    INK,
+    MOULDED,
+    PLASTIC,
+    RULE,
+    SMALL,
+    SOFT,
+    TEXT,
+    WIDTH,
+    apart,
+    figure,
+    mark_numbers,
+    svg,
+    text_width,
+    tick_labels,
+)
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from impact.decisions.breakeven import Crossing
+
+VARIABLES = {
+    "drying": (message("drying"), message("kWh per good part")),
+    "electricity": (message("electricity"), message("kg CO2e per kWh")),
+    "pressings": (message("pressings"), message("pressings per mould")),
+    "binder-dose": (message("binder dose"), message("dry binder per dry fibre")),
+    "service-life": (message("service life"), message("years")),
+    "reject-rate": (message("reject rate"), message("share of pressings")),
+}
+"""Name and unit of each variable of `impact breakeven`, in words."""
+
+TALL = 0.46
+"""Height of a panel. [in]"""
+
+TOP, BETWEEN, BOTTOM = 0.3, 0.53, 0.33
+"""Room above the panels, between their rows, and below them, for titles, numbers and units. [in]"""
+
+TICK, CLEAR = 0.1, 0.08
+"""From an axis to its numbers, and from a name to the next panel's numbers or to the edge. [in]"""
+
+
+def variable_words(variable: str, language: str) -> tuple[str, str]:
+    """Return name and unit of a variable in a language, as a page prints them."""
+    name, unit = (translate(language, text) for text in VARIABLES[variable])
+    return name, unit.replace("CO2e", "CO₂e")
+
+
+def crossings_chart(crossings: Sequence[Crossing], printer: Printer) -> str:
+    """Return a panel for each variable: both footprints with their bands, today's point, the break-even. [g CO2e]"""
+    drawn = figure(TOP + 2.0 * TALL + BETWEEN + BOTTOM)
+    height = drawn.get_figheight()
+    space = {"top": 1.0 - TOP / height, "bottom": BOTTOM / height, "hspace": BETWEEN / TALL}
+    panels = drawn.subplots(2, 3, gridspec_kw=space)
+    for axes, crossing in zip(panels.flat, crossings, strict=True):
+        _crossing(axes, crossing, printer)
+    _set_apart(
+        drawn, panels, max(text_width(translate(printer.language, name), SMALL) for name in ("moulded", "plastic"))
+    )
+    unit = translate(printer.language, "g CO₂e per good part")
+    drawn.text(0.005, 0.995, unit, fontsize=SMALL, color=SOFT, va="top")
+    return svg(drawn)
+
+
+def _crossing(axes: Axes, crossing: Crossing, printer: Printer) -> None:
+    curve = crossing.curve
+    ends = []
+    for name, band, colour, style in (
+        (translate(printer.language, "moulded"), curve.moulded, MOULDED, "-"),
+        (translate(printer.language, "plastic"), curve.plastic, PLASTIC, "--"),
+    ):
+        centre, low, high = 1000.0 * band
+        axes.fill_between(curve.points, low, high, color=colour, alpha=0.18, linewidth=0)
+        axes.plot(curve.points, centre, style, color=colour, linewidth=1.4)
+        ends.append((float(centre[-1]), name))
+    bottom, top = axes.get_ylim()
+    axes.set_ylim(min(0.0, bottom), top)
+    axes.set_xlim(curve.points[0], curve.points[-1])
+    _name_lines(axes, sorted(ends))
+    axes.axvline(crossing.now, color=RULE, linewidth=0.8, linestyle=":")
+    near_end = crossing.now > (curve.points[0] + 3.0 * curve.points[-1]) / 4.0
+    axes.annotate(
+        translate(printer.language, "now"), (crossing.now, 0.99), xycoords=("data", "axes fraction"), fontsize=SMALL, va="top",
+        ha="right" if near_end else "left", xytext=(-2 if near_end else 2, 0), textcoords="offset points",
+    )  # fmt: skip
+    if crossing.at is not None and curve.points[0] <= crossing.at.value <= curve.points[-1]:
+        import numpy as np
+
+        height = 1000.0 * float(np.interp(crossing.at.value, curve.points, curve.moulded[0]))
+        axes.plot([crossing.at.value], [height], "o", color=INK, markersize=4)
+    variable, unit = variable_words(crossing.variable, printer.language)
+    axes.set_title(variable, fontsize=TEXT, loc="left", pad=4)
+    axes.set_xlabel(unit, labelpad=1)
+    axes.locator_params(axis="x", nbins=4)
+    axes.locator_params(axis="y", nbins=4)
+    mark_numbers(axes, printer, x=True, y=True)
+
+
+def _set_apart(drawn: Figure, panels: Any, named: float) -> None:
+    """Leave room between panels for the names of the lines at the left and the widest number at the right. [in]"""
+    numbers = max(text_width(label, SMALL) for axes in panels.flat for label in tick_labels(axes.yaxis))
+    left, right = numbers + TICK, named + CLEAR
+    panel = (WIDTH - 3.0 * (left + right + CLEAR)) / 3.0
+    drawn.subplots_adjust(left=(left + CLEAR) / WIDTH, right=1.0 - right / WIDTH, wspace=(left + right + CLEAR) / panel)
+
+
+def _name_lines(axes: Axes, ends: Sequence[tuple[float, str]]) -> None:
+    """Write the names of two lines at their right ends, one above the other."""
+    low, high = axes.get_ylim()
+    size = 0.095 * (high - low) / TALL  # a line of text over the height of a panel
+    for (_, name), spot in zip(ends, apart([end for end, _ in ends], [size, size], low, high), strict=True):
+        axes.annotate(
+            name, (1.0, spot), xycoords=("axes fraction", "data"), fontsize=SMALL, va="center", xytext=(3, 0),
+            textcoords="offset points", annotation_clip=False,
+        )  # fmt: skip

@@ -1,0 +1,82 @@
+"""The decisions in a report: break-even points with their charts, and what to measure next."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from impact.base.language import message, translate
+from impact.base.printing import Printer
+from impact.base.progress import track
+from impact.decisions.breakeven import BreakEven, Crossing, breakeven
+from impact.decisions.sensitivity import SpreadShare, measure_next
+from impact.report.funder.crossings import crossings_chart, variable_words
+from impact.study import Study
+
+DRAWS = 2000
+"""Most draws that the charts of a report are worth; the command uses all."""
+
+ANSWERS = {
+    "always lower": message("%(name)s: always lower from %(low)s to %(high)s %(unit)s"),
+    "never lower": message("%(name)s: never lower from %(low)s to %(high)s %(unit)s"),
+    "below": message("%(name)s: lower below %(at)s %(unit)s (now %(now)s)"),
+    "above": message("%(name)s: lower above %(at)s %(unit)s (now %(now)s)"),
+}
+"""What is said of a variable that does not cross, or of the side on which the moulded part is lower."""
+
+SHOWN = 3
+"""Inputs named for each part."""
+
+
+@dataclass(frozen=True, slots=True)
+class Decision:
+    """What would change the result of one part.
+
+    Attributes
+    ----------
+    part : str
+        Name.
+    found : BreakEven
+        Its break-even points.
+    chart, alternative : str
+        The chart, and what it shows in words.
+    measure : tuple of SpreadShare
+        Inputs behind the spread of the difference, the largest first.
+    """
+
+    part: str
+    found: BreakEven
+    chart: str
+    alternative: str
+    measure: tuple[SpreadShare, ...]
+
+
+def words(crossing: Crossing, printer: Printer) -> str:
+    """Return where one variable breaks even, in words."""
+    name, unit = variable_words(crossing.variable, printer.language)
+    figures = {"low": crossing.low, "high": crossing.high, "now": crossing.now}
+    if crossing.at is not None:
+        figures["at"] = crossing.at.value
+    printed = {key: printer.digits(value) for key, value in figures.items()}
+    said = ANSWERS[crossing.lower_side or crossing.answer]
+    return translate(printer.language, said) % {"name": name, "unit": unit, **printed}
+
+
+def decisions(results: Study, printer: Printer) -> list[Decision]:
+    """Return the break-even points of every part that is compared, and what to measure next."""
+    found = []
+    for part in track(results.parts, "breaking even", total=len(results.parts), unit="parts"):
+        if part.plastic is None:
+            continue
+        draws = min(results.settings.draws, DRAWS)
+        records = (results.workshop, results.batch_records, results.factors, part.part)
+        seed, names, all_batches = results.settings.seed, results.names, results.all_batches
+        points = breakeven(*records, seed=seed, draws=draws, names=names, all_batches=all_batches)
+        spread = measure_next(*records, seed=seed, draws=draws, names=names, all_batches=all_batches)
+        alternative = translate(printer.language, "%(part)s against its plastic part: %(crossings)s.") % {
+            "part": part.part,
+            "crossings": "; ".join(words(crossing, printer) for crossing in points.crossings),
+        }
+        found.append(
+            Decision(part.part, points, crossings_chart(points.crossings, printer), alternative, spread[:SHOWN])
+        )
+    return found

@@ -1,0 +1,201 @@
+"""Rendering: context and template to HTML, and on to PDF."""
+
+from __future__ import annotations
+
+import base64
+import re
+from collections.abc import Mapping
+from functools import partial
+from io import BytesIO
+from itertools import count
+from pathlib import Path
+from typing import Any
+
+from impact.base.language import translate, translate_count
+from impact.base.places import templates_folder
+from impact.report.context import Report
+from impact.report.drawing import face_rule, font_faces, lettering
+from impact.report.evidence import attached, sums_of
+from impact.report.pdf import RenderError, pdf_of
+
+_SCROLLING = re.compile(r'<div class="scroll" tabindex="0">(<table[^>]*>\s*<caption)>')
+_WITHIN = re.compile(r"data:[^\"']*")
+
+
+def alone(page: str) -> str:
+    """Return a page without font rules as one that needs no other file and can be used without a mouse.
+
+    Parameters
+    ----------
+    page : str
+        HTML with a style element in its head. A table stands in ``<div class="scroll" tabindex="0">``; without a caption it
+        and its place are named by the template.
+    """
+    return _with_typeface(_with_named_tables(page))
+
+
+def _with_named_tables(page: str) -> str:
+    """Return a page whose scrolling tables with a caption are regions of that name, and whose charts take the keyboard.
+
+    What scrolls sideways on a narrow screen must be reached, and announced by name, without a mouse (W3C, WCAG 2.2,
+    2.1.1 and 4.1.2). A figure has its role and its name already.
+    """
+    numbers = count(1)
+
+    def named(found: re.Match[str]) -> str:
+        name = f"table-{next(numbers)}"
+        return f'<div class="scroll" tabindex="0" role="region" aria-labelledby="{name}">{found[1]} id="{name}">'
+
+    return _SCROLLING.sub(named, page).replace("<figure>", '<figure class="scroll" tabindex="0">')
+
+
+def _with_typeface(page: str) -> str:
+    """Return a page that holds the glyphs of its own characters, which takes a twentieth of whole font files."""
+    characters = "".join(sorted(set(_WITHIN.sub("", page))))
+    rules = [
+        face_rule(weight, style, "data:font/woff2;base64," + base64.b64encode(_glyphs(path, characters)).decode())
+        for weight, style, path in font_faces()
+    ]
+    return page.replace("<style>", "<style>" + "\n".join(rules), 1)
+
+
+def _glyphs(font: Path, characters: str) -> bytes:
+    """Return a WOFF2 file with the glyphs of some characters; those that the font lacks are left out."""
+    from fontTools.subset import Options, Subsetter, load_font, save_font
+
+    options = Options(flavor="woff2")
+    subsetter = Subsetter(options)
+    subsetter.populate(text=characters)
+    file = BytesIO()
+    with load_font(str(font), options) as face:
+        subsetter.subset(face)
+        save_font(face, file, options)
+    return file.getvalue()
+
+
+OWN = "the template"
+"""Name of a template of the workshop's own, as messages have it."""
+
+
+def _environment(own: str | None) -> Any:
+    from jinja2 import ChoiceLoader, DictLoader, FileSystemLoader, StrictUndefined, select_autoescape
+    from jinja2.sandbox import SandboxedEnvironment
+
+    return SandboxedEnvironment(
+        extensions=["jinja2.ext.i18n"],
+        loader=ChoiceLoader([DictLoader({} if own is None else {OWN: own}), FileSystemLoader(str(templates_folder()))]),
+        autoescape=select_autoescape(default_for_string=True, default=True),
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+
+
+def _picture(svg: str) -> str:
+    return "data:image/svg+xml;base64," + base64.b64encode(svg.encode()).decode()
+
+
+def page(report: Report, sums: Mapping[str, str], *, inline_fonts: bool) -> str:
+    """Return a report as one HTML page.
+
+    Parameters
+    ----------
+    report : Report
+        A composed report.
+    sums : mapping of str to str
+        Checksums of the files that the report carries; empty when it carries none.
+    inline_fonts : bool
+        Whether the page holds its typeface and can stand alone, or names its files for the layout library.
+
+    Raises
+    ------
+    RenderError
+        When a template of the workshop's own cannot be used.
+    """
+    from markupsafe import Markup
+
+    language = report.request.language
+    environment = _environment(report.request.template)
+    environment.filters["picture"] = _picture
+    environment.install_gettext_callables(
+        partial(translate, language), partial(translate_count, language), newstyle=True
+    )
+    style = (templates_folder() / "report.css").read_text(encoding="utf-8")
+    files = [face_rule(weight, shape, path.as_uri()) for weight, shape, path in font_faces()]
+    fonts = Markup("" if inline_fonts else "\n".join(files))
+    with lettering(as_paths=inline_fonts):
+        data = report.context(sums)
+    data |= {"style": Markup(style), "fonts": fonts}
+    if report.request.template is None:
+        text: str = environment.get_template(f"{report.request.reader}.html").render(**data)
+    else:
+        text = _by_own(environment, data)
+    text = unparted(text)
+    return alone(text) if inline_fonts else breaking_well(text)
+
+
+def _by_own(environment: Any, data: Mapping[str, Any]) -> str:
+    """Return the page by a template of the workshop's own; whatever goes wrong in it is one line with its place."""
+    from jinja2 import TemplateError, TemplateSyntaxError
+
+    try:
+        text: str = environment.get_template(OWN).render(**data)
+    except TemplateSyntaxError as error:
+        raise RenderError(f"{OWN}, line {error.lineno}: {error.message}") from None
+    except (
+        TemplateError,
+        ArithmeticError,
+        LookupError,
+        TypeError,
+        ValueError,
+        AttributeError,
+        RecursionError,
+    ) as error:
+        places, step = [], error.__traceback__
+        while step is not None:
+            if step.tb_frame.f_code.co_filename == "<template>":
+                places.append(step.tb_lineno)
+            step = step.tb_next
+        place = f", line {places[0]}" if places else ""
+        raise RenderError(
+            f"{OWN}{place}: {str(error).splitlines()[0] if str(error) else type(error).__name__}"
+        ) from None
+    return text
+
+
+_AMOUNT = re.compile(
+    r"(?:(?<=\d)|(?<=\d\))|(?<=\d</span>)|(?<=\d\)</span>)|(?<=\d</span>\)</span>)) "
+    r"(?=(?:%|(?:[km]?g|lb|oz|k?Wh|h|m?L|mm|cm|km|N|Pa|°C)(?![\w'’-]))[^<>]*<)"
+)
+_EMISSION = re.compile(r"(?<=\bg) (?=CO₂e[^<>]*<)|(?<=\bkg) (?=CO₂e[^<>]*<)")
+
+
+def unparted(html: str) -> str:
+    """Return a page in whose text no line end parts a number from a per cent sign or a unit, or a unit in two."""
+    return _EMISSION.sub("\u00a0", _AMOUNT.sub("\u00a0", html))
+
+
+def breaking_well(html: str) -> str:
+    """Return a page in which the last word before an inline element is an element of its own.
+
+    WeasyPrint 70 ends a line after its first word where a text fits but for the blank at its end and an element follows.
+    """
+    return re.sub(r"(?<=[\s>])([^\s<>]{1,60} )(?=<span (?:id|class)=)", r"<span>\1</span>", html)
+
+
+def pdf(report: Report, files: Mapping[str, bytes]) -> bytes:
+    """Return a report as a tagged PDF that carries files.
+
+    Parameters
+    ----------
+    report : Report
+        A composed report.
+    files : mapping of str to bytes
+        What it carries, by name.
+
+    Raises
+    ------
+    RenderError
+        When the layout library's system parts are missing.
+    """
+    return pdf_of(page(report, sums_of(files), inline_fonts=False), attached(files))

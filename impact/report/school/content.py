@@ -1,0 +1,272 @@
+"""The school report: what a term of sessions would take and give, in plain words for a head teacher."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import floor, log10
+from typing import TYPE_CHECKING, Any, Literal
+
+from impact.base.language import message, translate
+from impact.base.printing import Printer
+from impact.base.problems import choices, shown
+from impact.decisions.forecast import DRAWS, FEWEST, Forecast, ForecastError, forecast
+from impact.factors.values import generator
+from impact.report.document import ENERGY
+from impact.report.request import NothingToSayError, Request
+from impact.report.school.chart import term_chart
+from impact.report.school.texts import BINDERS, DRYERS, GRADES, HAZARDS, SCHOOL
+from impact.report.ties import Ties
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from markupsafe import Markup
+
+    from impact.account.results import Interval, PartResult
+    from impact.study import Study
+
+Direction = Literal["less", "more", "unsure"]
+
+CARBON: dict[Direction, str] = {
+    "less": message("All of the range lies on the side of less carbon than plastic."),
+    "more": message("All of the range lies on the side of more carbon than plastic: here the plastic parts would cause less."),
+    "unsure": message("The range lies on both sides. So these records cannot say which kind of part causes less carbon."),
+}  # fmt: skip
+"""What the range of the carbon gap says."""
+
+
+def chosen_part(results: Study, wanted: str | None) -> PartResult:
+    """Return the part of a school's sessions: the one asked for, else the one with the most good parts.
+
+    Raises
+    ------
+    NothingToSayError
+        When no batch makes the part asked for.
+    """
+    if wanted is None:
+        return max(results.parts, key=lambda part: part.good)
+    try:
+        return results.part(wanted)
+    except KeyError:
+        known = choices(wanted, [part.part for part in results.parts])
+        raise NothingToSayError(f'read "{shown(wanted, 80)}": no batch makes this part; accepted: {known}') from None
+
+
+def term_of(results: Study, request: Request, part: str) -> Forecast | None:
+    """Return the forecast of one term as `impact forecast` has it; None when there are too few batches."""
+    settings, term = results.settings, request.term
+    try:
+        return forecast(
+            results.workshop,
+            results.batch_records,
+            results.factors,
+            part=part,
+            sessions=term.sessions,
+            people=term.people,
+            parts_per_person=term.parts_per_person,
+            rng=generator(settings.seed, "forecast"),
+            seed=settings.seed,
+            draws=min(settings.draws, DRAWS),
+            names=results.names,
+        )
+    except ForecastError:
+        return None
+
+
+def direction(difference: Interval) -> Direction:
+    """Return whether a whole interval of moulded less plastic lies below zero, above it, or neither."""
+    return "less" if difference.high < 0.0 else "more" if difference.low > 0.0 else "unsure"
+
+
+def recorded(records: pd.DataFrame) -> dict[str, Any]:
+    """Return what the batches of one part record: sums, and the number of batches behind each.
+
+    Parameters
+    ----------
+    records : DataFrame
+        Batches of the part, in canonical columns.
+    """
+    paper = records[[name for name in records.columns if name.startswith("paper.")]].to_numpy(dtype=float)
+    energy = records[[f"{name}_kwh" for name in ENERGY]].astype(float)
+    water, hours = records["water_l"].astype(float), records["hours"].astype(float).dropna()
+    pressed = (records["good_parts"].astype(float) + records["rejects"].astype(float).fillna(0.0)).loc[hours.index]
+    batch = None
+    if len(hours):
+        batch = {
+            "batches": len(hours),
+            "parts": float(pressed.median()),
+            "hours": {"value": float(hours.median()), "low": float(hours.min()), "high": float(hours.max())},
+        }
+    return {
+        "batches": len(records),
+        "good": float(records["good_parts"].astype(float).sum()),
+        "failed": float(records["rejects"].astype(float).sum()),
+        "paper_kg": float(paper.sum()),
+        "electricity_kwh": float(energy.sum().sum()),
+        "electricity_batches": int(energy[["blending_kwh", "drying_kwh"]].notna().all(axis=1).sum()),
+        "water_l": float(water.sum()),
+        "water_batches": int(water.notna().sum()),
+        "one_batch": batch,
+    }
+
+
+def planned(plan: Forecast) -> dict[str, Any]:
+    """Return the figures of a forecast, and the sizes of its carbon gap without sign."""
+    gap = plan.difference_kgco2e
+    optional = {"people_hours": plan.people_hours, "dryer_hours": plan.dryer_hours, "cost": plan.cost}
+    return {
+        "batches": plan.batches,
+        "draws": plan.draws,
+        "good_parts": plan.good_parts.as_dict(),
+        "paper_kg": plan.all_paper_kg.as_dict(),
+        "kept_from_landfill_kg": plan.diverted_kg.as_dict(),
+        "electricity_kwh": plan.electricity_kwh.as_dict(),
+        "water_l": plan.water_l.as_dict(),
+        **{name: figure.as_dict() if figure else None for name, figure in optional.items()},
+        "carbon_gap_kgco2e": gap.as_dict() if gap else None,
+        "carbon_gap_size_kgco2e": {end: abs(size) for end, size in gap.as_dict().items()} if gap else None,
+    }
+
+
+def places(size: float) -> int:
+    """Return the decimals that show a figure to two significant digits, 3 at most."""
+    return 0 if size == 0.0 else min(max(1 - floor(log10(abs(size))), 0), 3)
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """One line of what the sessions take: its words, its figure by name, its unit and decimals."""
+
+    label: str
+    figure: str
+    unit: str
+    decimals: int
+
+
+NEEDS = (
+    (message("Electricity"), "electricity_kwh", "kWh"),
+    (message("Hours that the dryer runs"), "dryer_hours", "h"),
+    (message("Water"), "water_l", "L"),
+    (message("Working time, all people together"), "people_hours", "h"),
+    (message("Cost, as far as the workshop records it"), "cost", ""),
+)
+"""What a term takes: words, figure, unit; the unit of a cost is the workshop's currency."""
+
+SAFETY = {
+    "low": "school.safety.dry_within_hours.low",
+    "high": "school.safety.dry_within_hours.high",
+    "heat": "school.safety.highest_heat_c",
+}
+"""Figures in the words on safety, by the name that they have there."""
+
+
+class School:
+    """The content of the school report.
+
+    Attributes
+    ----------
+    figures : dict
+        What is on record for the part, the plan of the term, its forecast where the records suffice, two figures on safety.
+
+    Raises
+    ------
+    NothingToSayError
+        When no batch makes the part asked for.
+    """
+
+    def __init__(self, results: Study, request: Request) -> None:
+        self.results, self.request = results, request
+        self.part = chosen_part(results, request.part).part
+        frame = results.batch_records
+        self.records = frame[frame["part"].astype(str) == self.part]
+        self.plan = term_of(results, request, self.part)
+        term = request.term
+        each_session = term.people * term.parts_per_person
+        self.figures: dict[str, Any] = {
+            "school": {
+                "sessions": term.sessions,
+                "people": term.people,
+                "parts_per_person": term.parts_per_person,
+                "each_session": each_session,
+                "planned": term.sessions * each_session,
+                "fewest": FEWEST,
+                "recorded": recorded(self.records),
+                "term": planned(self.plan) if self.plan else None,
+                "safety": self._safety(),
+            }
+        }
+
+    def _safety(self) -> dict[str, Any]:
+        factors, regions = self.results.factors, (self.results.workshop.country, "world")
+        dry = factors.choose("safety.mould-growth.dry-within", regions).factor
+        heat = factors.choose("safety.fire.drying-temperature", regions).factor
+        return {"dry_within_hours": {"low": dry.low, "high": dry.high}, "highest_heat_c": heat.value}
+
+    def _word(self, text: str) -> str:
+        return translate(self.request.language, text)
+
+    def _listed(self, words: list[str], style: Literal["standard", "or"]) -> str:
+        from babel.lists import format_list
+
+        return format_list([self._word(word) for word in words], style=style, locale=self.request.language)
+
+    def data(self, printer: Printer, tie: Ties) -> dict[str, Any]:
+        """Return the data of the template."""
+        records = self.records
+        collected = {str(name): float(records[name].sum()) for name in records.columns if name.startswith("paper.")}
+        grades = [grade for grade in GRADES if collected.get(f"paper.{grade}_kg", 0.0) > 0.0]
+        used = [binder for binder in BINDERS if (records["binder"].astype(str) == binder).any()]
+        gap = self.plan.difference_kgco2e if self.plan else None
+        return {
+            "part": self.part.replace("-", " "),
+            "plan": self.plan,
+            "grades": self._listed([GRADES[grade] for grade in grades], "standard"),
+            "binders": self._listed([BINDERS[binder] for binder in used], "or"),
+            "drying": self._word(DRYERS.get(self.results.workshop.drying.dryer or "", "")),
+            "needs": self._needs(),
+            "gives": self._gives(),
+            "direction": direction(gap) if gap else None,
+            "carbon_says": self._word(CARBON[direction(gap)]) if gap else "",
+            "wet_use": self.results.workshop.parts[self.part].wet_use,
+            "term_chart": self._chart(printer) if self.plan else "",
+            "hazards": self._hazards(tie),
+        }  # fmt: skip
+
+    def _needs(self) -> list[Need]:
+        term = self.figures["school"]["term"] or {}
+        currency = self.results.workshop.currency
+        return [
+            Need(
+                self._word(label),
+                f"school.term.{name}",
+                unit or currency,
+                places(term[name]["value"]) if unit else 2 * (term[name]["value"] < 100.0),
+            )
+            for label, name, unit in NEEDS
+            if term.get(name) is not None
+        ]
+
+    def _gives(self) -> dict[str, int]:
+        """Return the decimals of masses and of the carbon gap."""
+        term = self.figures["school"]["term"]
+        if term is None:
+            return {}
+        gap = term["carbon_gap_size_kgco2e"]
+        return {
+            "paper": places(term["paper_kg"]["value"]),
+            "carbon": places(max(gap.values())) if gap else 0,
+        }
+
+    def _chart(self, printer: Printer) -> str:
+        assert self.plan is not None
+        return term_chart(self.plan, printer, self._word)
+
+    def _hazards(self, tie: Ties) -> list[tuple[str, Markup]]:
+        from markupsafe import Markup
+
+        found = {SCHOOL, *(caution.hazard for caution in self.results.cautions)}
+        shown_hazards = []
+        for hazard, (name, text) in HAZARDS.items():
+            if hazard in found:
+                figures = {key: tie(figure, "count") for key, figure in SAFETY.items() if f"%({key})s" in text}
+                shown_hazards.append((self._word(name), Markup(self._word(text)) % figures))
+        return shown_hazards

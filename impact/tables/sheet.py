@@ -1,0 +1,341 @@
+"""A table of records from a workbook: its sheets, header row and end found, every problem with sheet and cell."""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+import numpy as np
+
+from impact.base.problems import Level, Problem, choices
+from impact.base.spellings import fold
+from impact.base.units import split_header
+from impact.tables.settings import ReadingSettings
+from impact.tables.table import Column, Table, UnreadableError, read_bytes
+from impact.tables.texts import Coded
+from impact.tables.xlsx import FILE_LIMIT, SheetEntry, Workbook, WorkbookError, open_workbook
+from impact.tables.xlsx_cells import Cell, Sheet, column_letters, read_sheet
+
+HEADER_WITHIN = 100
+"""Rows that hold something among which the header is looked for."""
+
+HEADER_NAMES = 2
+"""Known names that make a row the header."""
+
+RUNS_LISTED = 12
+"""Runs of rows that a warning names."""
+
+_FAULTS = {
+    "error": ("error-cell", "the cell shows an error", "a value, or a blank cell"),
+    "uncounted": (
+        "no-cached-value",
+        "the workbook holds a formula here and no result",
+        "the workbook opened in a spreadsheet program and saved again, or the value in place of the formula",
+    ),
+}
+_DAY_AS_TEXT = re.compile(r"[0-9]{1,2}[-/. ][0-9]{1,2}[-/. ][0-9]{2,4}")
+
+
+@dataclass
+class _Body:
+    """What one sheet gives to a table: its header, the rows of its records, and its cells."""
+
+    sheet: Sheet
+    header_row: int
+    columns: dict[tuple[str, int], int]
+    headers: dict[tuple[str, int], str]
+    rows: list[int]
+
+
+@dataclass
+class WorkbookTable(Table):
+    """A table whose problems name sheet and cell.
+
+    Attributes
+    ----------
+    bodies : list
+        What each sheet gave.
+    sheets : list of str
+        Sheet of each record.
+    """
+
+    bodies: list[_Body] = field(default_factory=list)
+    sheets: list[str] = field(default_factory=list)
+    _told: set[tuple[int, str]] = field(default_factory=set)
+
+    def report(
+        self,
+        code: str,
+        index: int | None,
+        column: str | None,
+        message: str,
+        *,
+        read: str | None,
+        accepted: str | None,
+        level: Level = "error",
+    ) -> None:
+        """Note a problem with its sheet and cell; a cell whose fault was told is not told of again."""
+        if index is not None and column is not None and (index, fold(split_header(column)[0])) in self._told:
+            return
+        body = self._body(index, column)
+        row = body.header_row if index is None else int(self.rows[index])
+        place = None if column is None else self._column(body, column, last=code == "duplicate-column")
+        cell = None if place is None else f"{column_letters(place)}{row}"
+        self.problems.append(
+            Problem(code, self.file, message, row, column, read, accepted, body.sheet.name, level, cell)
+        )
+
+    def row_name(self, index: int) -> str:
+        """Return where a record stands, in words."""
+        return (
+            super().row_name(index) if len(self.bodies) == 1 else f"sheet {self.sheets[index]}, row {self.rows[index]}"
+        )
+
+    def _body(self, index: int | None, column: str | None) -> _Body:
+        if index is not None:
+            return next(body for body in self.bodies if body.sheet.name == self.sheets[index])
+        named = (body for body in self.bodies if column is not None and column in body.headers.values())
+        return next(named, self.bodies[0])
+
+    @staticmethod
+    def _column(body: _Body, header: str, *, last: bool) -> int | None:
+        name = fold(split_header(header)[0])
+        found = [place for (folded, _), place in body.columns.items() if folded == name]
+        return (found[-1] if last else found[0]) if found else None
+
+    def tell(self, index: int, column: str, cell: Cell) -> None:
+        """Report a cell that holds an error or a formula without a result, once and for all."""
+        code, message, accepted = _FAULTS[cell.kind]
+        self.report(code, index, column, message, read=cell.text, accepted=accepted)
+        self._told.add((index, fold(split_header(column)[0])))
+
+
+def read_xlsx(
+    path: Path, known: Iterable[str], records: ReadingSettings, *, sheets: Sequence[str], accepted: str
+) -> WorkbookTable:
+    """Read the records of a workbook.
+
+    Parameters
+    ----------
+    path : Path
+        The file; a sheet of its name without ``.xlsx`` is read where no other is named.
+    known : iterable of str
+        Names of columns, by which the header row is found.
+    records : ReadingSettings
+        What the workshop says of its records.
+    sheets : sequence of str
+        Sheets to read and join; empty where the workshop names none.
+    accepted : str
+        What the file should be, for the problem when it cannot be read.
+
+    Raises
+    ------
+    UnreadableError
+        The file is no readable workbook, or the sheet is not known.
+    """
+    data = read_bytes(path, accepted=accepted, limit=FILE_LIMIT)
+    names = frozenset(fold(name) for name in known)
+    try:
+        workbook = open_workbook(data)
+        bodies = [_body(path.name, read_sheet(workbook, entry), names) for entry in _chosen(workbook, path, sheets)]
+    except WorkbookError as error:
+        remedy = f"{accepted}; saved without a password as .xlsx"
+        raise UnreadableError(Problem(error.code, path.name, error.reason, accepted=remedy)) from None
+    return _joined(path.name, bodies, records)
+
+
+def _chosen(workbook: Workbook, path: Path, sheets: Sequence[str]) -> list[SheetEntry]:
+    """Return the sheets to read."""
+    by_name = {entry.name.strip().casefold(): entry for entry in workbook.sheets}
+    listed = ", ".join(entry.name for entry in workbook.sheets) or "none"
+    key = "sheet" if path.stem == "batches" else "parts_sheet"
+    for name in sheets:
+        if name.strip().casefold() not in by_name:
+            message = f"workshop.toml names a sheet that is not there ([records] {key})"
+            accepted = choices(name, [entry.name for entry in workbook.sheets])
+            raise UnreadableError(Problem("unknown-sheet", path.name, message, read=name, accepted=accepted))
+    if sheets:
+        return list({name: by_name[name] for name in (name.strip().casefold() for name in sheets)}.values())
+    if path.stem in by_name:
+        return [by_name[path.stem]]
+    visible = [entry for entry in workbook.sheets if not entry.hidden]
+    if len(visible) == 1:
+        return visible
+    message = f"no sheet is called {path.stem}; the sheets are {listed}"
+    accepted = f'one sheet called {path.stem}, or [records] {key} = "…" in workshop.toml'
+    raise UnreadableError(Problem("which-sheet", path.name, message, accepted=accepted))
+
+
+def _header(text: str) -> str:
+    return re.sub(r"\s+", " ", text).strip()
+
+
+def _body(file: str, sheet: Sheet, known: frozenset[str]) -> _Body:
+    """Return header and records of a sheet; the header is the row with most known names, the first of such."""
+    filled = sorted(sheet.rows)
+    if not filled:
+        raise UnreadableError(
+            Problem("empty-sheet", file, "the sheet is empty", sheet=sheet.name, accepted="a row of column names")
+        )
+
+    def score(row: int) -> int:
+        return len({fold(split_header(_header(cell.text))[0]) for cell in sheet.rows[row].values()} & known)
+
+    scores = {row: score(row) for row in filled[:HEADER_WITHIN]}
+    best = max(scores, key=lambda row: scores[row])
+    header_row = best if scores[best] >= HEADER_NAMES else filled[0]
+    columns: dict[tuple[str, int], int] = {}
+    headers: dict[tuple[str, int], str] = {}
+    for place, cell in sorted(sheet.rows[header_row].items()):
+        header = _header(cell.text)
+        name = fold(split_header(header)[0])
+        key = (name, sum(folded == name for folded, _ in columns))
+        columns[key], headers[key] = place, header
+    return _Body(sheet, header_row, columns, headers, [row for row in filled if row > header_row])
+
+
+def _joined(file: str, bodies: list[_Body], records: ReadingSettings) -> WorkbookTable:
+    """Return one table of the records of all sheets."""
+    table = WorkbookTable(file, [], np.zeros(0, dtype=np.int64), bodies=bodies)
+    table.decimal, table.stated = records.decimal or "", records.decimal is not None
+    for body in bodies:
+        _leave_notes(table, body)
+    table.rows = np.array([row for body in bodies for row in body.rows], dtype=np.int64)
+    table.sheets = [body.sheet.name for body in bodies for _ in body.rows]
+    for key in dict.fromkeys(key for body in bodies for key in body.columns):
+        _add_column(table, key)
+    position = 0
+    for body in bodies:
+        _report_strays(table, body, position)
+        _report_merged(table, body)
+        _report_hidden(table, body)
+        position += len(body.rows)
+    return table
+
+
+def _leave_notes(table: WorkbookTable, body: _Body) -> None:
+    """Take the rows below the table that hold text in one cell alone out of the records, with a warning for each."""
+    while body.rows:
+        cells = body.sheet.rows[body.rows[-1]]
+        if len(cells) != 1 or next(iter(cells.values())).kind != "text":
+            return
+        ((place, cell),) = cells.items()
+        row = body.rows.pop()
+        message = "a row below the table with text in one cell alone is taken as a note and left out"
+        table.problems.append(
+            Problem(
+                "note-row", table.file, message, row, None, cell.text, "notes in a column of the table, or on another sheet",
+                body.sheet.name, "warning", f"{column_letters(place)}{row}",
+            )
+        )  # fmt: skip
+
+
+def _add_column(table: WorkbookTable, key: tuple[str, int]) -> None:
+    """Add a column of all sheets; report its faulty cells, and units in which the sheets differ."""
+    cells: list[Cell | None] = []
+    holding = [body for body in table.bodies if key in body.columns]
+    header = holding[0].headers[key]
+    for body in table.bodies:
+        place = body.columns.get(key, 0)
+        cells += [body.sheet.rows[row].get(place) for row in body.rows]
+    name, unit = split_header(header)
+    for body in holding[1:]:
+        if split_header(body.headers[key])[1] != unit:
+            row, cell = body.header_row, f"{column_letters(body.columns[key])}{body.header_row}"
+            message = f"the sheets {holding[0].sheet.name} and {body.sheet.name} give this column different units"
+            table.problems.append(
+                Problem(
+                    "sheets-differ", table.file, message, row, body.headers[key], body.headers[key], header,
+                    body.sheet.name, cell=cell,
+                )
+            )  # fmt: skip
+    values = Coded.of("" if cell is None else cell.text for cell in cells)
+    numbers = np.array([np.nan if cell is None else cell.number for cell in cells], dtype=float)
+    table.columns.append(Column(header, name, unit, values, numbers))
+    for index, one in enumerate(cells):
+        if one is not None and one.kind in _FAULTS:
+            table.tell(index, header, one)
+    _doubt_days(table, header, cells)
+
+
+def _doubt_days(table: WorkbookTable, header: str, cells: list[Cell | None]) -> None:
+    """Warn of a column with days beside text that looks like days: an import may have swapped day and month."""
+    swapped = any(cell is not None and cell.kind == "day" and int(cell.text[8:10]) <= 12 for cell in cells)
+    as_text = next(
+        (at for at, cell in enumerate(cells) if cell and cell.kind == "text" and _DAY_AS_TEXT.fullmatch(cell.text)),
+        None,
+    )
+    if swapped and as_text is not None:
+        message = (
+            "text beside true dates in one column: the program that made them may have swapped day and month there"
+        )
+        cell = cells[as_text]
+        table.report(
+            "mixed-dates", as_text, header, message, read=cell.text if cell else None,
+            accepted="one kind of date in the column; look at the days up to the 12th", level="warning",
+        )  # fmt: skip
+
+
+def _report_strays(table: WorkbookTable, body: _Body, position: int) -> None:
+    """Report each cell beside a record that stands under no header."""
+    places = set(body.columns.values())
+    for offset, row in enumerate(body.rows):
+        for place in body.sheet.rows[row].keys() - places:
+            message, accepted = "a cell under no header", f"a header in row {body.header_row}"
+            cell = f"{column_letters(place)}{row}"
+            table.report(
+                "no-header", position + offset, None, message, read=body.sheet.rows[row][place].text, accepted=accepted
+            )
+            table.problems[-1] = replace(table.problems[-1], cell=cell)
+
+
+def _report_merged(table: WorkbookTable, body: _Body) -> None:
+    """Report merged cells among the records: all but the first of them are blank, and a blank has a meaning."""
+    width = max(body.columns.values(), default=0)
+    for top, left, bottom, right in body.sheet.merged:
+        among = body.rows[bisect_left(body.rows, top) : bisect_right(body.rows, bottom)]
+        if among and left <= width:
+            name = f"{column_letters(left)}{top}:{column_letters(right)}{bottom}"
+            message = f"the cells {name} are merged, so that all but the first are blank"
+            table.problems.append(
+                Problem(
+                    "merged-cells", table.file, message, top, None, None, "cells that are not merged, each with its value",
+                    body.sheet.name, cell=f"{column_letters(left)}{top}",
+                )
+            )  # fmt: skip
+
+
+def _runs(rows: Sequence[int]) -> str:
+    """Return rows as a list of runs: 5, 7-9."""
+    runs: list[tuple[int, int]] = []
+    for row in rows:
+        if runs and runs[-1][1] == row - 1:
+            runs[-1] = (runs[-1][0], row)
+        else:
+            runs.append((row, row))
+    listed = ", ".join(f"{first}" if first == last else f"{first}-{last}" for first, last in runs[:RUNS_LISTED])
+    return f"{listed} and more" if len(runs) > RUNS_LISTED else listed
+
+
+def _report_hidden(table: WorkbookTable, body: _Body) -> None:
+    """Warn of records and columns that are read though the spreadsheet program hides them."""
+    hidden = set(body.sheet.hidden_rows)
+    rows = [row for row in body.rows if row in hidden]
+    columns = [
+        header
+        for key, header in body.headers.items()
+        if any(first <= body.columns[key] <= last for first, last in body.sheet.hidden_columns)
+    ]
+    for code, what, named in (
+        ("hidden-rows", "rows", _runs(rows)),
+        ("hidden-columns", "columns", ", ".join(columns)),
+    ):
+        if named:
+            message = f"hidden {what} are read as well: {named}"
+            accepted = f"{what} that are shown, or taken out of the sheet"
+            table.problems.append(
+                Problem(code, table.file, message, accepted=accepted, sheet=body.sheet.name, level="warning")
+            )

@@ -1,0 +1,424 @@
+"""Sums over records as leaves of a derivation: how many records, of which evidence class, read from what."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, fields, replace
+from functools import cached_property
+from typing import TYPE_CHECKING, Any, TypeVar, cast
+
+import numpy as np
+
+from impact.account.amounts import records_behind
+from impact.account.inventory import OWN_REJECTS, SPLIT, Inventory, Line
+from impact.core import FloatArray, Numbers
+from impact.core.node import Equation, Node, centre, constant, first, total
+from impact.factors.factorset import Choice
+from impact.factors.values import FATES, End, Values, factor_draws, stream_draws
+from impact.records.batchtable import BatchTable
+from impact.records.workshop import Workshop
+
+if TYPE_CHECKING:
+    from impact.study import Study
+
+FACTOR = Equation("factor")
+SPREAD = Equation("error of an amount")
+ENDS = {"value": "", "low": ", low end", "high": ", high end"}
+
+
+class DerivedValues(Values):
+    """The values of a run, each as a node in place of an array; arguments as of `Values`."""
+
+    def __init__(self, *args: Any, **settings: Any) -> None:
+        super().__init__(*args, **settings)
+        self._nodes: dict[tuple[str, str], Node] = {}
+
+    def _leaf(
+        self, equation: Equation, name: str, choice: Choice, end: End, draw: Callable[[], FloatArray], label: str
+    ) -> Node:
+        """Return the one leaf of a row, of an end of its interval, or of a stream."""
+        row = choice.factor
+        if (name, end) not in self._nodes:
+            fixed = float(getattr(row, end))
+            self._nodes[name, end] = Node(
+                equation,
+                lambda drawn: draw() if drawn and end == "value" else fixed,
+                label=label,
+                unit=row.unit,
+                details={"choice": choice, "end": end},
+            )
+        return self._nodes[name, end]
+
+    def get(self, key: str, regions: Sequence[str] | None = None) -> FloatArray:
+        """Return the leaf of `key`."""
+        choice = self.choose(key, regions)
+        return cast(FloatArray, self.row(choice))
+
+    def row(self, choice: Choice, end: End = "value") -> Node:
+        """Return the leaf of a chosen row."""
+        row = choice.factor
+
+        def draw() -> FloatArray:
+            return factor_draws(row, seed=self.seed, draws=self.draws)
+
+        return self._leaf(FACTOR, f"{row.file}:{row.id}", choice, end, draw, f"{row.what}{ENDS[end]}")
+
+    def end(self, key: str, which: End) -> float:
+        """Return the leaf of the central value of `key`, or of an end of its interval, without draws."""
+        node = self.row(self.choose(key), which)
+        return cast(float, centre(node))
+
+    def spread(self, name: str, evidence: str) -> FloatArray:
+        """Return the leaf of the error of an amount."""
+        choice = self.choose(f"evidence.{evidence}")
+        stream = f"{name}|{evidence}"
+
+        def draw() -> FloatArray:
+            return stream_draws(choice.factor, stream, seed=self.seed, draws=self.draws)
+
+        return cast(FloatArray, self._leaf(SPREAD, stream, choice, "value", draw, f"error of {name}, {evidence}"))
+
+    def fate_shares(self, waste: str) -> list[Numbers]:
+        """Return the shares of the tables, named."""
+        return named_shares(super().fate_shares(waste), waste)
+
+    def stated_shares(self, name: str, shares: Sequence[float], evidence: str) -> list[Numbers]:
+        """Return the stated shares, named."""
+        return named_shares(super().stated_shares(name, shares, evidence), name)
+
+
+def named_shares(shares: Sequence[Numbers], waste: str) -> list[Numbers]:
+    """Return shares over `FATES` with names."""
+    pairs = zip(FATES, shares, strict=True)
+    return [cast(Numbers, named(share, f"share of {waste} to {fate}")) for fate, share in pairs]
+
+
+def named(value: Any, label: str, unit: str | None = None) -> Node:
+    """Return a number or a node under a name."""
+    if isinstance(value, Node):
+        return value.named(label, unit)
+    fixed = first(value)
+    return Node(Equation("number"), lambda drawn: fixed, label=label, unit=unit or "1")
+
+
+SETTING = Equation("setting")
+
+T = TypeVar("T")
+Columns = Mapping[str, tuple[str, str]]
+
+WORKSHOP: Columns = {
+    "gas_collection": ("gas_collection", "1"),
+    "part_moisture": ("part_moisture", "1"),
+    "horizon_years": ("horizon", "year"),
+}
+MOULD: Columns = {"mass_kg": ("mass", "kg"), "printing_kwh": ("printing", "kWh"), "pressings": ("pressings", "1")}
+FATE_COLUMNS: Columns = {name: (name, "1") for name in ("landfill", "incineration", "recycling", "composting")}
+DRYING: Columns = {"pressed_solids": ("pressed_solids", "1")}
+RECIPE: Columns = {"solids": ("solids", "1"), "preparation_kwh_per_kg": ("preparation", "kWh/kg")}
+ORIGIN: Columns = {"post_consumer": ("post_consumer", "1")}
+GRANT: Columns = {"share": ("share", "1")}
+PART_COLUMNS: Columns = {
+    "mass_kg": ("mass", "kg"),
+    "volume_l": ("volume", "L"),
+    "service_life_years": ("service life", "year"),
+    "plastic_mass_kg": ("plastic mass", "kg"),
+    "plastic_service_life_years": ("plastic service life", "year"),
+    "displacement": ("displacement", "1"),
+}
+"""Of each kind of settings the fields that hold a number: as what it is written, and its unit here."""
+
+
+def setting(
+    value: float, label: str, unit: str, *, file: str, place: str, evidence: str = "", default: bool = False
+) -> Node:
+    """Return a setting as a leaf.
+
+    Parameters
+    ----------
+    value : float
+        The number, in `unit`.
+    label, unit : str
+        What it is, and its unit.
+    file, place : str
+        Where it is written.
+    evidence : str
+        How it is known, as the workshop stated it.
+    default : bool
+        True when it is what the program takes where nothing is written.
+    """
+    details = {"file": file, "place": place, "evidence": evidence, "default": default}
+    return Node(SETTING, lambda drawn: value, label=label, unit=unit, details=details)
+
+
+def _with_leaves(owner: T, columns: Columns, file: str, table: str, of: str) -> T:
+    """Return settings with their numbers as leaves."""
+    defaults = {one.name: one.default for one in fields(owner)}  # type: ignore[arg-type]
+    evidence = str(getattr(owner, "evidence", None) or getattr(owner, "printing_evidence", None) or "")
+    found = {
+        name: setting(
+            float(value), f"{word.replace('_', ' ')} of {of}", unit, file=file, place=f"{table} {word}",
+            evidence=evidence, default=value == defaults[name],
+        )
+        for name, (word, unit) in columns.items()
+        if (value := getattr(owner, name)) is not None
+    }  # fmt: skip
+    changed: T = replace(owner, **found)  # type: ignore[type-var]
+    return changed
+
+
+def derived_workshop(workshop: Workshop) -> Workshop:
+    """Return the workshop with every number that enters a calculation as a leaf."""
+    toml = "workshop.toml"
+
+    def tables(found: Mapping[str, T], columns: Columns, kind: str, word: str) -> dict[str, T]:
+        return {
+            name: _with_leaves(one, columns, toml, f"[{kind}.{name}]", f"{word} {name}".strip())
+            for name, one in found.items()
+        }
+
+    end = workshop.end_of_life
+    changed: dict[str, Any] = {
+        "moulds": tables(workshop.moulds, MOULD, "moulds", "the mould"),
+        "fates": tables(workshop.fates, FATE_COLUMNS, "fates", "the fate of"),
+        "binders": tables(workshop.binders, RECIPE, "binders", ""),
+        "origins": tables(workshop.origins, ORIGIN, "origin", ""),
+        "grants": tuple(_with_leaves(one, GRANT, toml, "[[grants]]", one.name) for one in workshop.grants),
+        "drying": _with_leaves(workshop.drying, DRYING, toml, "[drying]", "a part as pressed"),
+        "end_of_life": end and _with_leaves(end, FATE_COLUMNS, toml, "[end_of_life]", "the end of life"),
+        "parts": {
+            name: _with_leaves(part, PART_COLUMNS, "parts.csv", f"{name},", f"{name}")
+            for name, part in workshop.parts.items()
+        },
+    }
+    return replace(_with_leaves(workshop, WORKSHOP, toml, "[workshop]", "the workshop"), **changed)
+
+
+RECORDS = Equation("sum over records")
+
+PULP_SHARE = "its share of the dry pulp"
+WORDS = {
+    ("mass", "collected"): "paper as weighed",
+    ("mass", "dry fibre"): "paper × (1 − moisture), all grades",
+    ("mass", "put to use"): f"good parts × part mass × (1 − part moisture) × {PULP_SHARE} / (1 − mean moisture of the paper)",
+    ("mass", "returned"): f"rejects and trim, dry × {PULP_SHARE} / (1 − mean moisture of the paper)",
+    ("mass", "own rejects in parts"): "dry good parts × share of own rejects in the dry pulp",
+    ("mass", "recovered fibre in parts"): f"dry good parts × {PULP_SHARE} × (1 − share of own rejects)",
+    ("diverted", "dry paper"): "paper × (1 − moisture), where moisture is recorded",
+    ("diverted", "paper as weighed"): "paper as weighed, where no moisture is recorded",
+    ("binder", "dry binder"): "binder mass × its solids, as recorded or of the workshop's recipe",
+    ("binder", "binder as used"): "binder mass, where its solids come from the tables",
+    ("binder", "estimated binder"): "dry fibre, where no binder mass is recorded",
+    ("binder", "estimated binder preparation"): "binder as used, where no energy is recorded",
+    ("paper", "estimated shredding"): "dry fibre, where no energy is recorded",
+    ("making", "estimated blending"): "dry fibre and own rejects, where no energy is recorded",
+    ("making", "estimated pressing"): "dry fibre and own rejects, where no energy is recorded",
+    ("making", "estimated drying"): "dry parts, rejects and trim, where no energy is recorded",
+    ("making", "heat from the room"): "dry parts, rejects and trim",
+    ("making", "water"): "water",
+    ("making", "estimated water"): "dry fibre and own rejects, where no water is recorded",
+    ("mould", "pressings"): "good parts and rejects",
+    ("transport", "driving"): "transport",
+    ("transport", "estimated driving"): "paper as weighed, where no distance is recorded",
+    ("end_of_life", "fibre in parts"): f"good parts × part mass × (1 − part moisture) × {PULP_SHARE}",
+    ("end_of_life", "binder in parts"): f"good parts × part mass × (1 − part moisture) × {PULP_SHARE}",
+    ("end_of_life", "fibre in losses"): f"rejects and trim, dry × {PULP_SHARE}",
+    ("end_of_life", "binder in losses"): f"rejects and trim, dry × {PULP_SHARE}",
+    ("count", "good parts"): "good parts",
+    ("count", "rejects"): "rejects",
+    ("count", "dry mass of good parts"): "good parts × part mass × (1 − part moisture)",
+    ("count", "dry mass in"): "dry fibre, dry binder and dry own rejects",
+    ("count", "dry mass out"): "dry good parts, rejects and trim",
+    ("count", "batches"): "batches",
+}  # fmt: skip
+"""What one record brings to a line, in words; recorded energy is told by its activity."""
+
+MOISTURE = ("moisture", "paper.moisture.")
+SOLIDS = ("binder_solids", "binder.solids.")
+DOSE = ("binder_kg", "binder.dose.")
+REJECTS = ("rejects", "estimate.reject-rate")
+TRIM = ("trim_kg", "estimate.trim")
+PART = ("", "part.moisture")
+PULP = (MOISTURE, SOLIDS, DOSE)
+BLANKS = {
+    "dry fibre": (MOISTURE,), "put to use": (*PULP, PART), "returned": (*PULP, PART, REJECTS, TRIM),
+    "own rejects in parts": (*PULP, PART), "recovered fibre in parts": (*PULP, PART), "fibre in parts": (*PULP, PART),
+    "binder in parts": (*PULP, PART), "fibre in losses": (*PULP, PART, REJECTS, TRIM),
+    "binder in losses": (*PULP, PART, REJECTS, TRIM), "estimated binder": (MOISTURE,),
+    "estimated binder preparation": PULP, "estimated shredding": (MOISTURE,), "estimated blending": (MOISTURE, PART),
+    "estimated pressing": (MOISTURE, PART), "estimated drying": (PART, REJECTS, TRIM), "estimated water": (MOISTURE, PART),
+    "heat from the room": (PART, REJECTS, TRIM), "pressings": (REJECTS,), "rejects": (REJECTS,),
+    "dry mass of good parts": (PART,), "dry mass in": (*PULP, PART), "dry mass out": (PART, REJECTS, TRIM),
+}  # fmt: skip
+"""By activity, what the tables give where a column is blank; without a column: where the workshop states nothing."""
+
+
+def records_leaf(
+    value: float,
+    label: str,
+    unit: str,
+    *,
+    records: int,
+    of: int,
+    evidence: str,
+    read: str,
+    blanks: tuple[Choice, ...] = (),
+) -> Node:
+    """Return a sum over records as a leaf.
+
+    Parameters
+    ----------
+    value : float
+        The sum. [`unit`]
+    label, unit : str
+        What it is, and its unit.
+    records, of : int
+        How many records bring something to it, and how many were looked at.
+    evidence : str
+        Evidence class of the amounts; blank for counts.
+    read : str
+        What one record brings.
+    blanks : tuple of Choice
+        Factor rows whose central value stands in where a record is blank.
+    """
+    details = {"records": records, "of": of, "evidence": evidence, "read": read, "blanks": blanks}
+    return Node(RECORDS, lambda drawn: value, label=label, unit=unit, details=details)
+
+
+@dataclass(frozen=True)
+class DerivedInventory(Inventory):
+    """An inventory whose amounts are leaves.
+
+    Attributes
+    ----------
+    behind : Behind
+        Knows the records behind each line.
+    rows : ndarray of bool
+        Which records stand in the groups of this inventory.
+    """
+
+    behind: Behind
+    rows: np.ndarray
+
+    @cached_property
+    def _summed(self) -> dict[Line, float]:
+        return super().by_line()
+
+    def where(self, **wanted: str) -> DerivedInventory:
+        """Return the inventory of the groups of one part, binder or site."""
+        chosen = super().where(**wanted)
+        rows = self.rows
+        for column, value in wanted.items():
+            rows = rows & self.behind.having(column, value)
+        return DerivedInventory(chosen.groups, chosen.lines, chosen.amounts, self.behind, rows)
+
+    def leaf(self, line: Line) -> Node:
+        """Return the amount of one line as a leaf."""
+        value = self._summed[line]
+        records = self.behind.records(line) & self.rows if value else np.zeros_like(self.rows)
+        what = line.item.replace("|", ", ").replace(SPLIT, "no fate recorded")
+        return records_leaf(
+            value,
+            ": ".join(filter(None, (line.activity, what))),
+            line.unit,
+            records=int(records.sum()),
+            of=int(self.rows.sum()),
+            evidence=line.evidence,
+            read=WORDS.get((line.account, line.activity)) or f"{line.activity}, kWh as recorded",
+            blanks=self.behind.blanks(line, records),
+        )
+
+    def _chosen(self, account: str, activity: str) -> Iterator[Line]:
+        """Yield the lines of an activity to which the records of this inventory bring something."""
+        for line in self.lines:
+            if line.account == account and line.activity == activity and self._summed[line]:
+                yield line
+
+    def sum_of(self, account: str, activity: str, *, item: str | None = None) -> float:
+        """Return the amount of an activity as a node."""
+        leaves = [self.leaf(line) for line in self._chosen(account, activity) if item in (None, line.item)]
+        return cast(float, summed_leaves(leaves, activity))
+
+    def items(self, account: str, activity: str) -> dict[str, float]:
+        """Return the amounts of an activity by item, as nodes."""
+        found: dict[str, list[Node]] = {}
+        for line in self._chosen(account, activity):
+            found.setdefault(line.item, []).append(self.leaf(line))
+        return {item: cast(float, summed_leaves(leaves, activity)) for item, leaves in found.items()}
+
+
+def summed_leaves(leaves: list[Node], activity: str) -> Node:
+    """Return the sum of the leaves of an activity, or a plain 0 where no record speaks of it."""
+    if not leaves:
+        return constant(0.0, f"{activity}: no record")
+    return leaves[0] if len(leaves) == 1 else total(leaves, label=activity)
+
+
+def derived_inventory(
+    results: Study, central: Callable[[str], float], choose: Callable[[str], Choice]
+) -> DerivedInventory:
+    """Return the inventory of results with its amounts as leaves.
+
+    Parameters
+    ----------
+    results : Study
+        The results.
+    central, choose : callable
+        Central value and row of a factor key.
+    """
+    behind = Behind(results, central, choose)
+    inventory = results.inventory
+    every = np.ones(len(results.batch_records), dtype=bool)
+    return DerivedInventory(inventory.groups, inventory.lines, inventory.amounts, behind, every)
+
+
+class Behind:
+    """Knows the records behind each line, and what the tables gave where those are blank.
+
+    Parameters
+    ----------
+    results : Study
+        The results.
+    central, choose : callable
+        Central value and row of a factor key.
+    """
+
+    def __init__(self, results: Study, central: Callable[[str], float], choose: Callable[[str], Choice]) -> None:
+        self.workshop = results.workshop
+        self.batches = BatchTable.of(results.batch_records)
+        self.choose = choose
+        self.marks = records_behind(self.batches, self.workshop, central)
+        self.grades = {grade: mass > 0.0 for grade, mass in self.batches.papers.items()}
+        self.binder = self.batches.coded("binder")
+        self.blank = {kind: np.isnan(self.batches.floats(kind[0])) for kind in (*PULP, REJECTS, TRIM)}
+
+    def having(self, column: str, value: str) -> np.ndarray:
+        """Return which records have a value in a column of texts."""
+        return self.batches.coded(column).where(value)
+
+    def records(self, line: Line) -> np.ndarray:
+        """Return the records behind a line; those of own rejects alone count where their make-up is taken over."""
+        found = self.marks.get(line, np.zeros(len(self.batches), dtype=bool))
+        if line.account == "end_of_life":
+            where = line.activity.split(" ", 1)[1]
+            _, stroke, fate = line.item.partition("|")
+            again = Line(line.account, f"fibre {where}", f"{OWN_REJECTS}{stroke}{fate}", line.evidence, line.unit)
+            found = found | self.marks.get(again, False)
+        return found
+
+    def blanks(self, line: Line, records: np.ndarray) -> tuple[Choice, ...]:
+        """Return the factor rows that stand in for blanks in the records behind a line."""
+        keys = [key for kind in BLANKS.get(line.activity, ()) for key in self._keys(kind, records)]
+        return tuple(self.choose(key) for key in keys)
+
+    def _keys(self, kind: tuple[str, str], records: np.ndarray) -> list[str]:
+        _, key = kind
+        if kind == PART:
+            return [key] if self.workshop.part_moisture is None and records.any() else []
+        blank = records & self.blank[kind]
+        if kind == MOISTURE:
+            return [key + grade for grade, used in self.grades.items() if (used & blank).any()]
+        if kind in (SOLIDS, DOSE):
+            stated = {name for name, one in self.workshop.binders.items() if one.solids is not None}
+            skipped = {"none", ""} | (stated if kind == SOLIDS else set())
+            return [key + binder for binder in sorted(set(self.binder.present(blank)) - skipped)]
+        return [key] if blank.any() else []

@@ -1,0 +1,304 @@
+"""The results once more with every number as a derivation: same steps as `impact.account.assessment`, run on leaves."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any, cast
+
+from impact.account.assessment import class_shares, displaced_plastic, good_parts_biogenic, memory_share, regions_of
+from impact.account.intensities import DIVERTED
+from impact.account.inventory import STAGES, Line
+from impact.account.ownvalues import Headline, OwnValue, OwnValues
+from impact.account.paper import paper_account
+from impact.account.plastic import PlasticCase, plastic_case
+from impact.account.results import DisposalAccount, Interval, PaperAccount, PartResult, PlasticResult, Settings
+from impact.account.sums import counted_for
+from impact.account.tally import pressings_made
+from impact.core.footprint import net_account
+from impact.core.moisture import as_weighed
+from impact.core.node import Equation, Node, as_node, centre, over_draws, total
+from impact.core.sampling import chance_lower, interval
+from impact.factors.factorset import OWN_FILE, Choice, FactorSet
+from impact.factors.rows import Factor
+from impact.factors.values import FATES, Values
+from impact.findings.blend import blends
+from impact.findings.compost import binder_share, recipes
+from impact.records.batchtable import BatchTable
+from impact.study import Study, assess
+from impact.trace.intensities import DerivedImpacts, factors_below
+from impact.trace.leaves import (
+    DerivedInventory,
+    DerivedValues,
+    derived_inventory,
+    derived_workshop,
+    named,
+    records_leaf,
+    setting,
+)
+
+if TYPE_CHECKING:
+    from impact.records.workshop import Workshop
+
+CHANCE = Equation(
+    "share of the draws", "share of draws with first < second; a tie counts half", "paired draws of both products"
+)
+DRAWN = "quantile of the draws: each factor row and each error of an amount has one stream, by seed and name"
+QUANTILES = (("low", 0, "2.5 %"), ("median", 1, "50 %"), ("high", 2, "97.5 %"))
+
+
+def derived_interval(node: Node, seed: int, draws: int) -> Interval:
+    """Return a figure with its interval, each end as a node over the draws of one derivation."""
+    found: dict[str, Any] = {"value": centre(node)}
+    for end, place, share in QUANTILES:
+        equation = Equation("quantile", f"{share} quantile of {draws} draws, seed {seed}", DRAWN)
+        found[end] = over_draws(
+            equation, lambda drawn, place=place: interval(drawn)[place], [("", node)], unit=node.unit
+        )  # fmt: skip
+    return Interval(**found)
+
+
+def _number(value: Any) -> Any:
+    """Return the central value of a node or a number as a node, typed as the results have it."""
+    return centre(value)
+
+
+class _Account:
+    """Works out the results of one run on leaves."""
+
+    def __init__(self, results: Study) -> None:
+        self.results = results
+        self.seed, self.draws = results.settings.seed, results.settings.draws
+        plain = results.workshop
+        self.workshop: Workshop = derived_workshop(plain)
+        editions = {**plain.editions, "gwp": plain.gwp}
+        regions = regions_of(plain, results.names)
+        self.values = DerivedValues(results.factors, regions, editions=editions, seed=self.seed, draws=self.draws)
+        lookup = Values(results.factors, regions, editions=editions, seed=self.seed, draws=self.draws)
+        self.inventory: DerivedInventory = derived_inventory(results, lookup.central, lookup.choose)
+        self.impacts = DerivedImpacts(self.workshop, self.values, self._pressings())
+        self.stages = {line: self.impacts.unit_of(line, "stages") for line in self._lines(STAGES)}
+
+    def _lines(self, accounts: Sequence[str]) -> list[Line]:
+        return [line for line in self.inventory.lines if line.account in accounts]
+
+    def _pressings(self) -> dict[str, Any]:
+        results = self.results
+        frame = results.batch_records if results.all_batches is None else results.all_batches
+        moulds = {name: part.mould for name, part in results.workshop.parts.items()}
+        of = frame["part"].astype(str).map(moulds).value_counts()
+        return {
+            mould: records_leaf(
+                made, f"pressings of {mould}", "1", records=int(of[mould]), of=len(frame), evidence="metered",
+                read="good parts and rejects, over all batches of the folder",
+            )
+            for mould, made in pressings_made(BatchTable.of(frame), results.workshop).items()
+        }  # fmt: skip
+
+    def interval(self, node: Node) -> Interval:
+        return derived_interval(node, self.seed, self.draws)
+
+    def _sum(self, inventory: DerivedInventory, accounts: Sequence[str], kind: str, label: str) -> Node:
+        """Return the sum of what the lines of some accounts add. [kgCO2e]"""
+        nodes = [
+            self.impacts.line_node(line, leaf, kind)
+            for line in self._lines(accounts)
+            if (leaf := inventory.leaf(line)).value
+        ]
+        return total(nodes, label=label, unit="kgCO2e") if nodes else named(0.0, f"{label}: nothing recorded", "kgCO2e")
+
+    # -- accounts -----------------------------------------------------------------------------------------------
+
+    def paper(self) -> PaperAccount:
+        impacts = self.impacts
+        landfilled = _number(impacts.end_of_life_shares[FATES.index("landfill")])
+
+        def shares(grade: str, route: str) -> list[float]:
+            return [_number(share) for share in impacts.counterfactual_shares(grade, route)]
+
+        return paper_account(self.inventory, shares, landfill_at_end_of_life=landfilled)
+
+    def part(self, part: PartResult) -> PartResult:
+        inventory = self.inventory.where(part=part.part)
+        good = cast(Node, inventory.sum_of("count", "good parts"))
+        rejected = inventory.sum_of("count", "rejects")
+        if part.footprint is None:
+            return replace(part, good=cast(float, good), rejected=rejected)
+        by_stage = {
+            stage: (
+                self._sum(inventory, (stage,), "stages", f"{stage.replace('_', ' ')} of all good parts") / good
+            ).named(f"{stage.replace('_', ' ')}, per good part", "kgCO2e")
+            for stage in STAGES
+        }
+        footprint = total(by_stage.values(), label=f"footprint of {part.part}, per good part")
+        dry = (cast(Node, inventory.sum_of("count", "dry mass of good parts")) / good).named(
+            "dry mass of a good part", "kg"
+        )
+        moisture = 1.0 - _number(self.impacts.part_solids)
+        biogenic = as_node(good_parts_biogenic(inventory, self.impacts)) / good
+        changed: dict[str, Any] = {
+            "good": good,
+            "rejected": rejected,
+            "dry_mass_kg": dry,
+            "mass_kg": as_weighed(cast(float, dry), moisture),
+            "footprint": self.interval(footprint),
+            "stages": {stage: centre(node) for stage, node in by_stage.items()},
+            "biogenic_carbon_kgco2": biogenic.named("biogenic carbon of a good part, as CO2", "kgCO2"),
+        }
+        if part.plastic is not None:
+            case = plastic_case(self.workshop.parts[part.part], self.impacts)
+            changed |= self._compared(part.plastic, case, footprint)
+        return replace(part, **changed)
+
+    def _compared(self, plastic: PlasticResult, case: PlasticCase, footprint: Node) -> dict[str, Any]:
+        whole = named(case.footprint, f"footprint of the {plastic.polymer} part, per moulded part", "kgCO2e")
+        other = case.other_footprint
+        by_other = (
+            named(other, f"the same by the other route than {case.route}", "kgCO2e") if other is not None else None
+        )
+        result = replace(
+            plastic,
+            mass_kg=_number(case.mass),
+            mass_per_service_kg=_number(case.mass_per_service),
+            masses_by_rule={rule: _number(mass) for rule, mass in case.masses.items()},
+            footprint=self.interval(whole),
+            other_route=self.interval(by_other) if by_other is not None else None,
+        )
+        pair = [("first", footprint), ("second", whole)]
+        return {
+            "plastic": result,
+            "plastic_draws": whole,
+            "difference": self.interval((footprint - whole).named("moulded less plastic, per good part")),
+            "chance_lower": over_draws(
+                CHANCE, chance_lower, pair, unit="1", label="chance that the moulded part is lower"
+            ),
+        }
+
+    def diverted(self, kind: str, label: str) -> Node:
+        return self._sum(self.inventory, (DIVERTED,), kind, label)
+
+    def shares(self, parts: Sequence[str], kind: str) -> tuple[list[Line], list[Any], list[set[str]]]:
+        """Return the lines of an account, what each adds without its sign, and the factor rows behind it."""
+        lines = self._lines(parts)
+        nodes = [self.impacts.line_node(line, self.inventory.leaf(line), kind) for line in lines]
+        return lines, [abs(centre(node)) for node in nodes], [factors_below(node) for node in nodes]
+
+    def settings(self) -> Settings:
+        plain = self.results.settings
+
+        def option(value: float, name: str) -> Any:
+            return setting(value, name, "1", file="command line", place=f"--{name}", default=False)
+
+        return replace(
+            plain,
+            seed=option(plain.seed, "seed"),
+            draws=option(plain.draws, "draws"),
+            electricity_kgco2e_per_kwh=_number(self.impacts.kwh),
+            horizon_years=_number(self.workshop.horizon_years),
+        )
+
+
+def derived_results(results: Study) -> Study:
+    """Return the results with every number as a node that holds its derivation.
+
+    Parameters
+    ----------
+    results : Study
+        Study of an assessment, narrowed or counted for a grant as they may be.
+
+    Returns
+    -------
+    Study
+        Its `as_totals` has the same shape as that of `results`, with a node in place of each number.
+    """
+    account = _Account(results)
+    parts = tuple(account.part(part) for part in results.parts)
+    made = account._sum(account.inventory, STAGES, "stages", "parts made")
+    chosen = results.workshop.landfill_parameters
+    avoided = account.diverted(chosen, f"disposal avoided, {chosen} landfill parameters")
+    other = account.diverted(
+        results.disposal.other_set, f"disposal avoided, {results.disposal.other_set} landfill parameters"
+    )
+    lost = account.diverted("lost", "recycling that lost its fibre")
+    displaced = named(displaced_plastic(parts, account.workshop), "plastic really displaced", "kgCO2e")
+    net = cast(Node, net_account(*cast("tuple[float, ...]", (made, avoided, lost, displaced))))
+    moisture = 1.0 - _number(account.impacts.part_solids)
+    makeup = recipes(account.inventory)
+    derived = replace(
+        results,
+        workshop=account.workshop,
+        batches=cast(int, account.inventory.sum_of("count", "batches")),
+        paper=account.paper(),
+        disposal=_disposal(results.disposal, account, avoided, other, lost),
+        parts=parts,
+        made=account.interval(made),
+        displaced_plastic=account.interval(displaced),
+        net=account.interval(net.named("net account of the period")),
+        inventory=account.inventory,
+        settings=account.settings(),
+        findings=tuple(
+            replace(one, binder_share=_share_of(makeup[one.part, one.binder])) for one in results.findings
+        ),
+        blends=tuple(blends(makeup, moisture, account.values)),
+        own_values=_own_values(results, account),
+        **_shares(account),
+    )  # fmt: skip
+    vars(derived)["claims"] = results.claims  # sentences are of the results, and need no derivation
+    if results.grant is None:
+        return derived
+    grant = next(one for one in account.workshop.grants if one.name == results.grant.name)
+    scaled = counted_for(derived, grant)
+    vars(scaled)["claims"] = results.claims
+    return scaled
+
+
+def _share_of(recipe: Any) -> Any:
+    return binder_share(sum(recipe.binders.values()), sum(recipe.fibre.values()))
+
+
+def _disposal(plain: DisposalAccount, account: _Account, avoided: Node, other: Node, lost: Node) -> DisposalAccount:
+    return replace(
+        plain,
+        avoided=account.interval(avoided),
+        avoided_other_set=account.interval(other),
+        lost_recycling=account.interval(lost),
+    )
+
+
+def _shares(account: _Account) -> dict[str, Any]:
+    """Return the shares by evidence class and those resting on memory."""
+    lines, added, rows = account.shares(STAGES, "stages")
+    memory = {"made": memory_share(rows, added, account.values)}
+    kinds = {"avoided": account.workshop.landfill_parameters, "lost_recycling": "lost"}
+    for name, kind in kinds.items():
+        _, sums, below = account.shares((DIVERTED,), kind)
+        memory[name] = memory_share(below, sums, account.values)
+    return {"evidence": class_shares(lines, added), "memory_share": memory}
+
+
+def _shipped_alone(factors: FactorSet) -> FactorSet:
+    """Return the factors without a workshop's own rows, and with the shipped rows that these replaced."""
+    rows: dict[str, list[Factor]] = {}
+    for row in (*(row for row in factors if row.file != OWN_FILE), *factors.shipped.values()):
+        rows.setdefault(row.key, []).append(row)
+    return FactorSet({key: tuple(found) for key, found in rows.items()}, factors.sources)
+
+
+def _own_values(results: Study, account: _Account) -> OwnValues | None:
+    """Return the own rows as leaves, and the headline figures with the shipped tables alone as nodes."""
+    own = results.own_values
+    if own is None:
+        return None
+
+    def leaf(factor: Factor | None) -> Factor | None:
+        row = factor and account.values.row(Choice(factor, factor.geography))
+        return replace(factor, value=centre(row)) if factor else None  # type: ignore[arg-type]
+
+    rows = tuple(OwnValue(cast(Factor, leaf(one.factor)), leaf(one.shipped)) for one in own.rows)
+    if own.with_shipped is None:
+        return OwnValues(rows, None)
+    shipped = assess(
+        results.workshop, results.batch_records, _shipped_alone(results.factors), seed=account.seed, draws=account.draws,
+        period=(results.start, results.end), all_batches=results.all_batches, names=results.names,
+    )  # fmt: skip
+    return OwnValues(rows, Headline.of(derived_results(replace(shipped, grant=results.grant))))
