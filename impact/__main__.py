@@ -2,7 +2,8 @@
 
 Ctrl-C ends the program with one line and status 1. A command that is interrupted tidies up and ends like that by
 itself. The hooks below, set when this module is imported, take the interrupts that reach no command, or that a
-library swallows or turns into a fault of its own.
+library swallows or turns into a fault of its own while it is imported. They stand before our first import; a handler of
+the signal would need the module `signal` first.
 """
 
 from __future__ import annotations

@@ -2,7 +2,93 @@
 
 In: batches, workshop, factor values. Out: `Results`, figures with their draws, and doubts about the records.
 
-What holds here: the inventory is groups by lines, linear in the batches, so that sums over batches, parts, sites and
-workshops are sums of rows; what is not linear waits for the intensities. An array's element 0 is central, the others
-are draws.
+- `amounts`: from batches to the inventory, added up by group and line.
+- `assessment`: from a workshop, its batches and a factor set to one results object.
+- `assumptions`: what the records do not say, each with what to record to replace it.
+- `balance`: the dry mass balance of each batch.
+- `blocks`: one span of the batches surveyed; a pure function of files and settings.
+- `cluster`: spans surveyed by several processes or machines; needs the extra `cluster`.
+- `comparison`: what is kept of each batch to compare it with the others.
+- `electricity`: the emission of one kWh at the workshop's socket.
+- `history`: doubts that show only beside the other batches.
+- `intensities`: what one unit of each line emits.
+- `inventory`: amounts as groups by lines.
+- `ownvalues`: own factor values, and the main figures with the shipped ones.
+- `paper`: paper by weight, and rejects pulped again.
+- `plastic`: the equivalent plastic part of a moulded part.
+- `plausibility`: doubts about single batches.
+- `results`: the results of one assessment, as data.
+- `scan`: one pass over the batches: every problem, and their tally.
+- `spans`: what one process reads at a time.
+- `sums`: accounts by site, and their sums.
+- `tally`: what the figures need of some batches, as sums.
+
+What holds here, of the account:
+
+- Lines are linear in the batches. A line is (account, activity, item, evidence class). Groups are sums of rows, results
+  one matrix product; what is not linear (shares, lives, solids) waits for the intensities. Element 0 of an array is
+  central.
+- Disposal avoided is gross; losses are charged to the parts. What the collected paper would have emitted is one
+  account. Rejects and trim that go to a fate are in the parts' end of life. Nothing is counted in both. Diversion by
+  weight is net of what returned, because it is a statement about weight.
+- Paper is on the as-weighed basis for diversion, dry for carbon. Fibre in parts and losses is turned back to the
+  as-weighed basis by the mean moisture of its batch's paper.
+- The flow of paper is fibre without binder, as weighed, and balances exactly: both sides are worked out batch by batch
+  with that batch's moisture and make-up, and what the dry balance misses is a flow of its own. Rejects pulped again
+  circle inside; only their surplus or shortage shows. Its lifetime landfill is that of all fibre in good parts; what is
+  called deferred only that of what was kept from landfill.
+- Nameplate is taken as drawn: rated power × time × the load stated. That motors draw less is in the spread of the class
+  (0.6 to 1.15), not in its centre.
+- Waste water equals water supplied. Each litre bears supply and treatment; what evaporates is not taken off.
+- Room heat counts only where the workshop states a heated room: latent heat of the water, over the boiler's efficiency
+  for gas. A fan at room temperature has no heat of its own.
+- Electricity is life-cycle on both sides: a direct regional factor gets the fuel supply of its country and the network
+  losses added, and the report says so.
+- Plastic goes by one route at a time: a `formed` row where there is one, else `resin` with scrap and moulding
+  electricity. The other route, where it exists, is shown as a second case.
+- Moulds are shared over their stated life until retired, then over the pressings recorded.
+- Landfill: 100 years, no storage credit; guideline values by default, measured yields as the second set, both shown.
+
+Of doubts:
+
+- They are warnings, never errors, and change no figure. Each says why, what would be believed, and when it is fine.
+  They look at the batches chosen, with all batches of the folder as history, in a thread beside the account; their
+  factors are read apart, so that none counts as used. Limits that are figures of the trade are rows of the tables; the
+  others are constants whose docstring says that they are our choice.
+- Drying below the latent heat is doubted only where ``[drying] dryer`` makes its own heat: the whole range of its row
+  lies above the latent heat, as for an oven and a heated cabinet. A fan, room air and a dehumidifier take the heat from
+  the room or give it back. The water is the least that is likely: the driest end of pressed solids unless the workshop
+  states its own. ``0`` says that none was used and is believed. MJ or kWh says nothing of heat and plays no part.
+- Power times time takes all devices of the folder at their rated power over the hours of the batch, because a metered
+  amount names no device, and leaves drying out, which runs at night.
+- A dose outside the interval of its row; own rejects count as fibre for the upper end only.
+- Heavy parts lie over 4 robust deviations (median absolute deviation / 0.6745) above the median of at least five
+  weighed batches of the part; a deviation is 2 % of the median at least, because scales round.
+- More rejects by the exact test against all earlier batches of the part, at 0.001.
+- No clock: `check` passes today's date, which counts only where ``workshop.toml`` has no ``date``; `totals` and
+  `report` doubt no late date without one.
+
+Of many batches:
+
+- One pass, small and large alike: a pure function over the blocks of a file, whose pieces are added up in their order;
+  the demo is one block. No number of batches decides how. All that the figures need of the rows is in `tally`, and
+  tallies add up; a new figure that needs the rows goes there, else it makes the results read the file again. Sums of
+  other block sizes differ in the last bits of a double, never in what is printed; the number of threads changes no bit.
+- A span is the unit of work elsewhere: a file, row groups of about a million rows of Parquet, or 256 MB and more of
+  CSV, whose ends are found by a pass for line ends and quotes. A worker gets the settings and the span and sends one
+  tally back: no shared state, so that a lost worker costs its spans and nothing else. Tallies are added up block by
+  block within a span and span by span after that, in one process too: this is why many give the bits of one. Dask does
+  what we need of it (several machines, lost workers, no service of our own). Some 25 bytes of each batch and its name
+  go to one process; a tally is a few kB by part and binder, and by site 2 MB for 500 sites, 200 MB for 50,000.
+- Groups are part and binder, and site only where sums by site are asked for: a table of all sites costs time and memory
+  that most questions do not need. Paper by month is in the tally: months would multiply the rows.
+- Sites add up to the workshop in every draw. Errors of amounts (scale, rating plate) go by activity and evidence class
+  and are shared by all sites, as they are by all batches: the cautious reading, which makes the sum wider.
+- Batches beside one another at any number: day, part, site, part mass, counts and a fingerprint of day and dry masses
+  of every batch stand in columns that grow. Only batches with equal fingerprints are read again, to be compared in all
+  columns.
+- Steps that many lines share are worked out once for a run, and their factors noted for every line. What is kept dies
+  with the run: factors, settings and draws of a run do not change.
+- Arrays, not frames: a data frame is made where reports, decisions and callers want one; each distinct text is looked
+  at once.
 """

@@ -1,8 +1,36 @@
-"""Words, units, problems, places, printed numbers: what every other room speaks with. It knows no table and no workshop.
+"""Words, units, problems, places, printed numbers: what every other room speaks with. It knows no table, no workshop.
 
 In: text as people write it, numbers, paths. Out: quantities in canonical units, problems as data, texts for readers,
 files written whole or not at all.
 
-What holds here: units are parsed at the edges and never travel inwards; a fault is a `Problem` with file, row, column,
-what was read and what is accepted; a number is printed by one `Printer`.
+- `catalogue`: the ids that people may write: grades, binders, polymers, countries and the rest of the catalogue.
+- `figurenames`: names for the figures of a result, by their path in the JSON document.
+- `files`: what may be read, and output files written whole or not at all.
+- `language`: the languages of a report, one catalogue of translations for each but English.
+- `locale`: how a country writes numbers and dates, its paper size, and the country of the system's settings.
+- `places`: where the package finds the files that ship with it.
+- `printing`: numbers as reports print them: unit, digits, marks, interval.
+- `problems`: one problem as data, many of them as lines, counts with their noun.
+- `progress`: a bar on standard error, on a terminal only, after two seconds.
+- `sizes`: sizes of the units of every day, so that the unit registry is built for others only.
+- `spellings`: how people spell units, and what is refused as ambiguous.
+- `units`: the one unit registry, and the amounts that people write.
+
+What holds here:
+
+- Units are parsed at the edges and never travel inwards. The full unit registry costs 0.3 s to build and imports Dask
+  where that is installed, so that what everyday units need does not ask for it; a test holds both to the same sizes.
+- A fault is a `Problem` with file, row, column, what was read and what is accepted. From three of a code in a column
+  problems are one line; ``--all`` and ``--json`` have every one.
+- A number is printed by one `Printer`. The country sets marks, dates and paper (Unicode CLDR). A point between groups
+  of digits is written as a narrow blank, for it misleads readers of English.
+- Outputs are written beside their place, locked, brought to the disk and renamed; without ``--force`` by a hard link,
+  so that of two runs at once one wins and the other says so. A lock ends with its process: the next run removes what a
+  killed one left, never what another still writes. Links, pipes, devices and folders in place of an output are refused,
+  and a file that is replaced keeps its rights.
+- Inputs are regular files; links to one are followed, so that a folder may share a table. Nothing in ``workshop.toml``
+  or a table names a file. Every figure comes from one state of each file: a log is opened several times, and one that
+  changes meanwhile is read again up to nine times (other files five) and then refused. Two files replaced one after the
+  other may still not fit each other, and an editor that empties a file before it writes may be met in between: both are
+  reported as faults of the records.
 """

@@ -2,8 +2,34 @@
 
 In: floats, arrays `[draws]`, `Node`s or `Formula`s, in the unit that stands in the name. Out: the same kind of number.
 
-What holds here: numpy and scipy alone; no table, no file, no clock; randomness is handed in as a generator. An
-`@equation` states its source and, given nodes, remembers itself. ValueError names the argument and what is accepted.
+- `blend`: compost blends; carbon, nitrogen and water summed over the ingredients.
+- `dimensions`: units of products and ratios as texts; cancelling, no conversion.
+- `disposal`: incineration, composting, recycling that lost its fibre.
+- `footprint`: the moulded part: how one unit of each activity turns into emission.
+- `formula`: numbers that are cells of a spreadsheet.
+- `landfill`: first-order decay of degradable carbon, and the carbon that stays.
+- `moisture`: wet and dry basis, binder solids, water to evaporate, mass balance.
+- `node`: numbers that remember how they were computed.
+- `plastic`: the equivalent plastic part, by three rules for its mass and two routes.
+- `prediction`: the next pressings from batches of which each is as likely to come again.
+- `proportions`: the interval of a proportion, and the exact test between two.
+- `roots`: where the difference of two footprints changes its sign, in every draw at once.
+- `sampling`: draws of the distributions, and what is read off drawn results.
+
+What holds here:
+
+- numpy and scipy alone; no table, no file, no clock; randomness is handed in as a generator. ValueError names the
+  argument and what is accepted.
+- A value is an array whose element 0 is central and whose others are draws. One formula serves both; there is no second
+  copy for the uncertainty run. A figure is computed with central inputs and kept beside its interval and the median of
+  its draws; the two need not agree.
+- An `@equation` states its source and, given nodes, remembers itself. A tree of central values and one of draws are the
+  same tree. Code that works on both kinds must not turn numbers into floats or arrays on the way (``float(x)``,
+  ``np.asarray(x)``): the derivation ends there, and `tests/test_explain.py` fails. Where a value was chosen by
+  comparing (``min``, ``max``, an ``if``), the tree holds the branch taken. Turning a `Formula` into a float raises, so
+  that none becomes a constant unseen.
+- The value of a lognormal row is the median of its draws, not their mean. A lopsided lognormal keeps both ends: each
+  side of the median has its own spread of the logarithm, so that 2.5 % and 97.5 % of the draws lie at the printed ends.
 """
 
 from __future__ import annotations

@@ -3,6 +3,30 @@
 In: ``factors/*.csv`` and a workshop's own ``factors.csv``. Out: a `FactorSet`, from which `Values` choose a row by
 region and edition and draw it once.
 
-What holds here: every value is a row with source, locator and evidence word; a missing row is a problem, never another
-value in silence; a row is drawn by a stream of its own, named by seed and id, and shared wherever it occurs.
+- `datapackage`: the description of the tables after the open Data Package standard; writes it as a program.
+- `factorset`: the tables read and checked once; a row chosen by region and edition.
+- `keys`: the keys under which the calculation asks for a number: unit, meaning, use.
+- `own`: a workshop's own table, under the same checks.
+- `rows`: rows read as text, checked one by one and turned into factors.
+- `values`: the central value and the draws of every factor, for one run.
+- `views`: rows to look at: chosen by filters, counted, or one with its source and use.
+
+What holds here:
+
+- Every value is a row with source, locator and evidence word: `seen` was read in the publication itself, `secondary
+  copy` in a reprint or a data file of others, `computed` is arithmetic on other rows, `from memory` is neither, a value
+  to be replaced. `impact factors list --count` counts them.
+- A missing row is a problem, never another value in silence. Regions are tried from the country over its groups to the
+  world, and the report marks where it fell back.
+- Streams by seed and name. A factor's draws depend on the seed and its id alone, so that another part or factor changes
+  no other draw, and both sides of a comparison share theirs. The error of an amount is one stream for each activity and
+  evidence class: it does not average out with more batches.
+- A value that is set (`exactly`) is taken as true: the amounts named lose the error of their evidence class, and all
+  draws of all else stay. So the interval of a break-even is that of the rest of the model.
+- An own row wins in its place, before the named edition and the newest; but the nearest place comes first. It has a
+  stream of its own, named by what it says and where it is from: a row that two workshops share draws alike in both, and
+  rows that differ do not.
+- A faulty header of an own table does not hide the faults of its rows. Nothing is said of the cells of a column that is
+  missing or stands there twice; with a misspelt column, of none that is absent, as any may be meant. Nor is a rule
+  checked that hangs on such a column (the range of a value without its unit, ends without their distribution).
 """

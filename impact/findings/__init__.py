@@ -2,6 +2,26 @@
 
 In: `Results`. Out: findings with the rule, the figure that triggered it and its source; sentences with qualifiers.
 
-What holds here: a finding is never a certificate; a claim is a whole sentence; what may not be said is listed with its
-reason.
+- `blend`: what one kg of parts needs beside it in a compost heap, as a range.
+- `cautions`: cautions for people and rooms, chosen by what the workshop does.
+- `claims`: sentences that results support, filled and qualified.
+- `compost`: findings by rule over paper and part: inks, tape, grease-proofing, wall, metals, tests.
+- `compost_rules`: the rules over one recipe.
+- `recycled`: recycled content of the parts after ISO 14021.
+- `refusals`: the rules on environmental claims by place, and what they refuse.
+
+What holds here:
+
+- A finding is never a certificate. Compost rules see dry shares and recorded facts. A rule says one thing, names the
+  figure that triggered it, its source, and its effect: blocked before unknown before no blocker found. A rule that
+  lacks a record says what to record. A share below the threshold waives one test and nothing else. A home heap is never
+  more than unknown.
+- Recycled content is the cautious reading: own rejects count in the mass of the part and never as recycled, so that
+  pulping them again lowers the share.
+- Claims are sentences, not parts of sentences: each carries its qualifier in its brackets. What may not be said is
+  listed with its reason in a section of its own, the only place of a report where such words stand.
+- Claims go by place: the rules of the world, then those of the country and its groups. What is refused is the same
+  everywhere; the rules cited differ.
+- Blends take the ends of the published ranges together; carbon above that of cellulose is capped, the published ratio
+  kept.
 """

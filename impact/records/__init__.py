@@ -1,8 +1,48 @@
 """A workshop folder to a `Workshop` and batches in canonical columns; new folders, the log sheet, the marked copy.
 
 In: ``workshop.toml``, ``parts.csv`` or ``.xlsx``, the log of batches. Out: `Workshop`, `BatchTable` (arrays in SI units
-by batch), and every problem at once.
+by batch), and every problem at once. Nothing is worked out in this room.
 
-What holds here: blank is not 0; a blank paper cell means none, a blank in any other amount means not recorded. Nothing
-is worked out in this room.
+- `amounts`: columns of cells to amounts: regular cells at once, odd ones singly.
+- `batches`: the log of batches, read and checked.
+- `batchtable`: batches in canonical columns, as arrays.
+- `cells`: the columns of a table read as what they should hold.
+- `columns`: the columns of a log: what each means, what a blank and a 0 mean.
+- `demonstration`: the demo workshop that the package carries, copied out.
+- `energy`: an amount, a power times a time, or a device and a time; how the amount is known.
+- `files`: the table ``[records]``, and which file holds a table.
+- `grants`: the part of the work that is counted for a grant, and days that are counted twice.
+- `logsheet`: the log sheet of a new folder.
+- `markedlog`: a copy of the log with its faulty cells marked.
+- `new`: a new folder: settings, an example part, a log sheet.
+- `parts`: what is made, and the plastic part beside it.
+- `selection`: the batches of a period, a part and a site.
+- `workshop`: who and where, equipment, moulds, fates, targets, parts.
+- `workshop_file`: ``workshop.toml``, read and checked key by key.
+- `workshop_schema`: the keys of ``workshop.toml``, as models that validate.
+
+What holds here:
+
+- Blank is not 0, from the reader to the evidence class. A blank paper cell means none, a blank in any other amount
+  means not recorded.
+- Recorded, recipe, table: for binder solids, paper moisture and preparation energy the record wins over the workshop's
+  own setting, and that over the table. A spread goes with what was estimated, not with what was weighed.
+- Stated shares with ``evidence`` are of the class `observed` (±15 %), without it `assumed`.
+- Settings of the records (``[records]``) are read apart, so that they hold while the rest of ``workshop.toml`` has
+  faults.
+- Settings stand in the folder, batches may stand in parts (``batches/``). A pattern of files alone would leave out what
+  they mean. Rows start at 2 in every part, and problems name it. Reports and decisions read one file, because the
+  records that they attach are one.
+- A new folder asks for nothing but the country, and that only where the system's settings name none: a wrong country
+  would change every figure without a word. It is readable and marked as invented: reading needs a part and a mould, and
+  examples are no records. The user takes the mark out together with them.
+- The log has the columns in which a blank costs most, thus shredding, blending, pressing, drying, trim and driving: 0
+  is easily typed, an estimate is wide. The other columns stand on its help sheet; a test holds both lists to what is
+  read.
+- Checks in the log let text pass in amounts, because a cell may carry a unit or name a device; `check` reads them. The
+  list of parts warns and does not stop, because ``parts.csv`` decides.
+- A grant scales accounts, not parts: kilograms and kg CO2e by its share, over its days; counts, rates, figures per part
+  and the register are whole.
+- Energy entries with a time keep it, for the doubts. Behind this room stand canonical units; the texts of cells are
+  gone.
 """

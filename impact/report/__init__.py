@@ -2,6 +2,79 @@
 
 In: a `Study` and what is asked. Out: pages that carry the records they were made from.
 
-What holds here: a report is made from the records that it carries; every printed figure is tied to its name; the same
-records, seed and version give the same bytes.
+- `binder`, `funder`, `school`: one folder for each kind of report: content, charts, words.
+- `context`: what a template gets: results, each figure tied to its name, and what one kind adds.
+- `document`: the results of a report as one JSON document.
+- `drawing`: what all charts share.
+- `evidence`: what a report carries with it, and the checksums.
+- `html`: context and template to HTML, and on to PDF.
+- `pango`: the system library that sets the text of a PDF, and what to install.
+- `pdf`: HTML of ours to a PDF for every reader and for archives.
+- `production`: a report from a folder, made from the very records that it carries.
+- `reading`: how hard the sentences of a report are to read.
+- `request`: what is asked of a report.
+- `tagging`: the tags of a PDF mended.
+- `ties`: each figure on a page tied to its name in the JSON document.
+- `verification`: a report worked out again from its records, and compared figure by figure.
+
+What holds here, of the evidence:
+
+- A report is made from the records that it carries. The tables are written as CSV, in the rows where they were, and
+  read back with the factor tables; only then is anything calculated, so that verifying does nothing else than to do it
+  again. Notes are left out but for words that a caution goes by. Nobody can tell from a file who made the records in
+  it.
+- Ties: a template prints a figure by its name, ``f("paper.collected_kg", "mass")``. The name is the id of its element,
+  so the PDF has a named destination at every printed figure, and `verification` reads the letters that stand there. A
+  name that no result has stops the report.
+- The same records, seed and version give the same bytes. No clock is read: a date is printed only if ``date`` stands in
+  ``workshop.toml``, and the times of attached files are 1980-01-01. Charts use a fixed hash salt, and text in them is
+  drawn as paths. The typeface is a package, so the machine's fonts do not matter. The PDF's identifier is a hash of its
+  HTML and of the files attached. Nothing is fetched: only data in the page and our own font files may be read. Another
+  version of the layout library, the chart library or the font package may change the bytes, never the figures.
+- Attached files carry a media type and how they belong to the report.
+- The PDF fulfils PDF/UA-1 and PDF/A-3a at once. The layout library writes one, so the other is declared in the same
+  metadata, and `tagging` mends the objects before they are written: scope of header cells, their index, lists in
+  columns, links with generated text, what a link says, the place of pictures, running feet and leaders as artefacts. It
+  leans on how that version builds its boxes and tags, hence the bounds in ``pyproject.toml``. Templates owe the rest:
+  language, title, no skipped heading level, column headers in ``thead``, ``alt``, no ``opacity``.
+- Pango is asked for once the records are read and before anything is worked out. Its packages stand in `pango` alone,
+  where ``.ci/prepare`` reads them too.
+
+Of the page:
+
+- Decimals by column: masses, accounts and grams have as many decimals as the smallest of them needs, the same in every
+  table, so that columns line up on the mark.
+- A number and its unit stay on one line: `html` sets the blank between them unbreakable, for every template. Formulas
+  of the method read right when a screen reader or a copy drops the setting: exp(…) and words in place of raised
+  letters, a lowered letter only where it is part of a symbol. The layout library ends a line after its first word where
+  a text fits but for the blank at its end and an element follows; `breaking_well` makes that last word an element of
+  its own.
+- A section's first sentence stays with what follows it, and a chart of break-even points with its table; two of these
+  fit on a page.
+- Charts name things where they are drawn, at the last column or at the end of a line. The pieces of the bars of stages
+  are named once above all bars, in the order of the pieces, because a sliver has no room for a name. Texts are measured
+  in the report's typeface, so that no label is cut or lies on another; `tests/test_labels.py` checks it. 12 parts at
+  most, 6 grades, the smallest together. Dark and middle tones take turns: neighbours differ by 20 in lightness and by
+  20 in colour (CIE 1976) as drawn, in greyscale and in three simulations, any two of a bar by 10, and a white line
+  parts them; all data has a contrast of 3 with the page. The thresholds are ours. Letters have two sizes, 7.5 and 8.5
+  pt. Charts of decisions use at most 2,000 draws; the command uses all.
+- The HTML is one file with no script, the same page as the PDF's with the typeface cut down to its letters (WOFF2,
+  about 50 kB in place of 1.3 MB) and names for what scrolls sideways. Charts keep their letters as paths and scroll on
+  a narrow screen. Sizes in points are for paper; ``@media screen`` at the end of ``report.css`` sets every size again
+  in ``rem``, with ``!important``, so that a new rule for paper cannot make text on a screen small. A table has a
+  caption, or is named by its heading with ``aria-labelledby``, as its ``.scroll`` is. Printing from a browser takes the
+  rules for paper; lines of dots, page numbers in the contents and running titles are lost there. Light only.
+
+Of the words:
+
+- `message` marks a text of a module, ``_`` and ``trans`` one of a template. ``make messages`` writes
+  ``report_templates/translations/messages.pot``; ``es.po`` is written by hand. Numbers are tied figures in
+  placeholders, and no sentence bends with a number but by ``pluralize``. A figure is made in the head of ``trans``, in
+  the order of the sentence, because making it counts its marks. ``_`` formats its text, so a per cent sign is ``%%`` in
+  it; `translate` does not. The word between the ends of an interval comes from the catalogue by `ties`.
+- A translator of the funder report finds its fixed texts and the words of its charts in the catalogue. What is made
+  outside this room has no messages yet and stays English: claims and their rules, cautions, assumptions and remedies,
+  doubts, findings on composting with what they ask for, what to measure next, why a part is not compared, the sentence
+  of a grant, settings in words. Words of the records and tables stay as written: routes, rules of equivalence, how a
+  factor is known, citations.
 """
