@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import csv
 import json
+import re
+from collections import Counter
 from pathlib import Path
 from typing import Any
 
@@ -52,6 +55,29 @@ def test_list_table_counts_what_it_shows() -> None:
     lines = run("list", "--kind", "climate").stdout.splitlines()
     assert lines[0].split()[:2] == ["id", "value"]
     assert int(lines[-1].split()[0]) == len(lines) - 3
+
+
+def test_list_count_is_that_of_the_rows_in_each_file() -> None:
+    header, *lines = run("list", "--count").stdout.splitlines()[:-2]
+    words = re.split(r"  +", header)[1:]
+    counted = {kind: dict(zip(words, map(int, cells), strict=True)) for kind, *cells in map(str.split, lines)}
+    expected: dict[str, Counter[str]] = {}
+    for path in (Path(__file__).parents[1] / "factors").glob("*.csv"):
+        with path.open(encoding="utf-8-sig", newline="") as stream:
+            found = list(csv.DictReader(stream))
+        if {"value", "evidence"} <= found[0].keys():
+            expected[path.stem] = Counter(row["evidence"] for row in found)
+    expected["together"] = sum(expected.values(), Counter())
+    assert {kind: Counter(numbers) for kind, numbers in counted.items()} == expected
+
+
+def test_list_count_of_chosen_rows_counts_those_alone() -> None:
+    lines = run("list", "--count", "--kind", "climate", "--evidence", "seen").stdout.splitlines()
+    assert [line.split() for line in lines[1:3]] == [["climate", *"60000"], ["together", *"60000"]]
+
+
+def test_list_count_as_json_is_refused() -> None:
+    assert run("list", "--count", "--json").exit_code == 2
 
 
 def test_list_text_that_stands_nowhere_shows_none() -> None:

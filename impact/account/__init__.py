@@ -54,7 +54,8 @@ Of doubts:
 - They are warnings, never errors, and change no figure. Each says why, what would be believed, and when it is fine.
   They look at the batches chosen, with all batches of the folder as history, in a thread beside the account; their
   factors are read apart, so that none counts as used. Limits that are figures of the trade are rows of the tables; the
-  others are constants whose docstring says that they are our choice.
+  others are constants whose docstring says that they are our choice. `assessment` alone makes only those of the mass
+  balance; opening a folder makes all.
 - Drying below the latent heat is doubted only where ``[drying] dryer`` makes its own heat: the whole range of its row
   lies above the latent heat, as for an oven and a heated cabinet. A fan, room air and a dehumidifier take the heat from
   the room or give it back. The water is the least that is likely: the driest end of pressed solids unless the workshop
@@ -71,14 +72,14 @@ Of doubts:
 Of many batches:
 
 - One pass, small and large alike: a pure function over the blocks of a file, whose pieces are added up in their order;
-  the demo is one block. No number of batches decides how. All that the figures need of the rows is in `tally`, and
+  the demo is one block. Commands that need rows ask for them (``keep``); no number of batches decides that. All that the figures need of the rows is in `tally`, and
   tallies add up; a new figure that needs the rows goes there, else it makes the results read the file again. Sums of
   other block sizes differ in the last bits of a double, never in what is printed; the number of threads changes no bit.
 - A span is the unit of work elsewhere: a file, row groups of about a million rows of Parquet, or 256 MB and more of
   CSV, whose ends are found by a pass for line ends and quotes. A worker gets the settings and the span and sends one
   tally back: no shared state, so that a lost worker costs its spans and nothing else. Tallies are added up block by
   block within a span and span by span after that, in one process too: this is why many give the bits of one. Dask does
-  what we need of it (several machines, lost workers, no service of our own). Some 25 bytes of each batch and its name
+  what we need of it (several machines, lost workers, no service of our own) and is imported for it alone. Some 25 bytes of each batch and its name
   go to one process; a tally is a few kB by part and binder, and by site 2 MB for 500 sites, 200 MB for 50,000.
 - Groups are part and binder, and site only where sums by site are asked for: a table of all sites costs time and memory
   that most questions do not need. Paper by month is in the tally: months would multiply the rows.

@@ -17,7 +17,7 @@ In: arguments of the shell. Out: standard output and error, files; status 0 done
 What holds here:
 
 - Importing the commands loads no heavy library; problems are shown all at once; nothing is overwritten without
-  ``--force``.
+  ``--force``, and the demo writes inside its folder only.
 - Commands multiply with one thread (`terminal` sets ``OPENBLAS_NUM_THREADS`` where the user has not): with 10,000 draws
   the waiting of more threads costs 0.2 s of processors and gains nothing by the clock, and with 300,000 it is a draw. A
   notebook keeps its own setting.

@@ -67,18 +67,27 @@ def _known(option: str, wanted: str | None, names: Iterable[str], *, list_all: b
 @click.option("--region", help="Only the rows of one country, grid or group, such as GBR, US-CAMX or world.")
 @click.option("--evidence", help='Only rows known in one way, such as "from memory".')
 @click.option("--text", help="Only rows with all these words in the id, the description, the notes or the source.")
+@click.option("--count", is_flag=True, help="Print how many there are, by table and by how they are known.")
 @IN_FOLDER
 @JSON
 def list_rows(
-    kind: str | None, region: str | None, evidence: str | None, text: str | None, folder: Path | None, as_json: bool
+    kind: str | None,
+    region: str | None,
+    evidence: str | None,
+    text: str | None,
+    count: bool,
+    folder: Path | None,
+    as_json: bool,
 ) -> None:
     """List the factors, or those that pass the filters.
 
     Example: impact factors list --kind electricity --region GBR
     """
     from impact.factors.rows import EVIDENCE_WORDS
-    from impact.factors.views import kind_of, row_dict, selected, table
+    from impact.factors.views import count_table, kind_of, row_dict, selected, table
 
+    if count and as_json:
+        raise click.UsageError("--count prints a table and --json every row; give one of them.")
     at_hand = _read(folder)
     _known("--kind", kind, map(kind_of, at_hand), list_all=True)
     _known("--region", region, (factor.geography for factor in at_hand), list_all=False)
@@ -89,7 +98,7 @@ def list_rows(
         click.echo(json.dumps(document, ensure_ascii=False, allow_nan=False))
         return
     if chosen:
-        click.echo(table(chosen) + "\n")
+        click.echo((count_table if count else table)(chosen) + "\n")
     click.echo(f"{len(chosen)} of {len(list(at_hand))} factors")
 
 

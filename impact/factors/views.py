@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import textwrap
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import PurePath
@@ -11,7 +12,7 @@ from typing import Any
 
 from impact.factors.factorset import FactorSet, Source
 from impact.factors.keys import key_of, pattern_of
-from impact.factors.rows import Factor
+from impact.factors.rows import EVIDENCE_WORDS, Factor
 
 WIDTH = 100
 LABEL = 14
@@ -51,6 +52,22 @@ def selected(
         return all(word in prose for word in words)
 
     return sorted((factor for factor in factors if passes(factor)), key=lambda factor: factor.id)
+
+
+def counts(factors: Sequence[Factor]) -> list[tuple[str, dict[str, int]]]:
+    """Return how many rows are known in which way: for each kind by evidence word, then of all together."""
+    found = Counter((kind, factor.evidence) for factor in factors for kind in (kind_of(factor), "together"))
+    kinds = [*sorted({kind_of(factor) for factor in factors}), "together"]
+    return [(kind, {word: found[kind, word] for word in EVIDENCE_WORDS}) for kind in kinds]
+
+
+def count_table(factors: Sequence[Factor]) -> str:
+    """Return the numbers of rows by kind and evidence word as a text table."""
+    lines = [f"{'rows by evidence':<16}" + "".join(f"{word:>16}" for word in EVIDENCE_WORDS)]
+    lines += [
+        f"{kind:<16}" + "".join(f"{number:>16}" for number in numbers.values()) for kind, numbers in counts(factors)
+    ]
+    return "\n".join(lines)
 
 
 def near_ids(wanted: str, factors: Iterable[Factor], *, most: int = 5) -> list[str]:

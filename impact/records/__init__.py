@@ -35,7 +35,8 @@ What holds here:
   records that they attach are one.
 - A new folder asks for nothing but the country, and that only where the system's settings name none: a wrong country
   would change every figure without a word. It is readable and marked as invented: reading needs a part and a mould, and
-  examples are no records. The user takes the mark out together with them.
+  examples are no records. The user takes the mark out together with them. Two letters of a territory become three by
+  the tag ``code`` of the catalogue.
 - The log has the columns in which a blank costs most, thus shredding, blending, pressing, drying, trim and driving: 0
   is easily typed, an estimate is wide. The other columns stand on its help sheet; a test holds both lists to what is
   read.
