@@ -1,8 +1,10 @@
 """The PDF as a file for every reader and for archives: both standards by two checkers, what hangs inside, and that it repeats.
 
-Checkers, none of them ours: page-validation (rules of PDF/UA-1 and PDF/A-3a) and outloud (PDF/UA-1 and what the rules of
-a standard cannot see). Beside them stand conditions of the Matterhorn Protocol 1.1 (PDF Association, 2021), quoted as MP;
-its numbers are from memory.
+Checked against, from outside:
+
+- PDF/UA-1 and PDF/A-3a: the rules of page-validation
+- PDF/UA-1, and what the rules of a standard cannot see: outloud
+- conditions of the Matterhorn Protocol 1.1 (PDF Association, 2021), quoted as MP; its numbers are from memory
 """
 
 from __future__ import annotations

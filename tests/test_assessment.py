@@ -1,4 +1,9 @@
-"""What must hold for any workshop: linearity, additivity, shared draws, and hand-worked figures."""
+"""What must hold for any workshop: linearity, additivity, shared draws, and hand-worked figures.
+
+Checked against, from outside:
+
+- a shared fan: published rating × eGRID2023, by hand
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,9 @@
-"""The binder comparison: what must differ, what must not, and what stands in its document."""
+"""The binder comparison: what must differ, what must not, and what stands in its document.
+
+Checked against, from outside:
+
+- draws of a median: medians of real resamples
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,9 @@
-"""A break-even must hold: the records really set to the printed value leave no difference to plastic."""
+"""A break-even must hold: the records really set to the printed value leave no difference to plastic.
+
+Checked against, from outside:
+
+- break-even: records set to the root leave no difference; drying, draw by draw by hand
+"""
 
 from __future__ import annotations
 

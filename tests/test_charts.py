@@ -1,4 +1,9 @@
-"""The charts: the flow of paper balances, labels stand where things are drawn, odd records do not break them."""
+"""The charts: the flow of paper balances, labels stand where things are drawn, odd records do not break them.
+
+Checked against, from outside:
+
+- flow of paper: one batch by hand; the account of paper
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,9 @@
-"""Contrast after WCAG 2.2, and the colours of the reports' style."""
+"""Contrast after WCAG 2.2, and the colours of the reports' style.
+
+Checked against, from outside:
+
+- contrast of colours: W3C, WCAG 2.2, published pairs
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,9 @@
-"""Compost arithmetic against worked examples of the Cornell Waste Management Institute (Richard and Trautmann 1996)."""
+"""Compost arithmetic against worked examples of the Cornell Waste Management Institute (Richard and Trautmann 1996).
+
+Checked against, from outside:
+
+- compost mixes: Richard and Trautmann 1996, worked examples (one ingredient from memory)
+"""
 
 from __future__ import annotations
 

@@ -1,3 +1,12 @@
+"""The moulded part: electricity, heat, drying, moulds.
+
+Checked against, from outside:
+
+- UK electricity, parts to total: UK government factors 2025, 2026
+- latent heat, energy of drying: IAPWS R7-97 steam formulation, independent package
+- a shared fan: published rating × eGRID2023, by hand
+"""
+
 from __future__ import annotations
 
 import pytest

@@ -1,3 +1,14 @@
+"""First-order decay in a landfill.
+
+Checked against, from outside:
+
+- methane potential of paper: IPCC 2006 Guidelines vol. 5 ch. 2–3 defaults, by hand
+- methane from cellulose: published stoichiometry (Vigyan Ashram 2019, secondary copy)
+- yearly decay of a landfill: project VCS 2567, tables 8 and 9 (secondary copy; one product inferred)
+- years to 90 % of the gas: a textbook problem (secondary copy, attributed from memory)
+- decay: numerical solution of the differential equation
+"""
+
 from __future__ import annotations
 
 import numpy as np

@@ -1,3 +1,10 @@
+"""Wet and dry basis, binder solids, water to evaporate.
+
+Checked against, from outside:
+
+- water in a pressed mat: a trade description of moulded pulp (secondary copy)
+"""
+
 from __future__ import annotations
 
 import pytest

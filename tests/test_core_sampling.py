@@ -1,3 +1,11 @@
+"""Draws of the distributions, and what is read off them.
+
+Checked against, from outside:
+
+- interval of a sum of products: linear propagation, GUM 2008 eq. 10, independent package
+- draws, chances, variance shares: analytic values of the distributions (SciPy)
+"""
+
 from __future__ import annotations
 
 from typing import Any

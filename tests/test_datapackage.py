@@ -1,4 +1,9 @@
-"""The description of the factor tables: up to date, and valid by an independent reader of the standard."""
+"""The description of the factor tables: up to date, and valid by an independent reader of the standard.
+
+Checked against, from outside:
+
+- description of the tables: an independent reader of the Data Package standard
+"""
 
 from __future__ import annotations
 

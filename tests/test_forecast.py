@@ -1,4 +1,9 @@
-"""The forecast: its refusal, its centre, its coverage on batches of known truth, its document."""
+"""The forecast: its refusal, its centre, its coverage on batches of known truth, its document.
+
+Checked against, from outside:
+
+- prediction interval: coverage on invented batches of known truth; variance of a mean to come
+"""
 
 from __future__ import annotations
 

@@ -1,6 +1,8 @@
 """The HTML of the reports in a real browser: it stands alone, fits a phone, can be used without a mouse, and prints.
 
-Checker, not ours: axe-core, with its rules for WCAG 2.0 to 2.2 at levels A and AA and its best practices.
+Checked against, from outside:
+
+- WCAG 2.0 to 2.2, A and AA, and best practices: axe-core in headless Chromium
 """
 
 from __future__ import annotations

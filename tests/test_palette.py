@@ -4,6 +4,10 @@ The rule. Pieces that touch are parted by a white line. Beside that, neighbours 
 of plastic, the grades and the bands of the flow differ by 20 in lightness and in colour, in every view. Where a piece
 is 0, others may touch: any two differ by 10 in colour, but in greyscale the white line and the label alone part
 them. Everything that means something has a contrast of 3 with the paper and with the line, every text one of 4.5.
+
+Checked against, from outside:
+
+- colour blindness: Machado, Oliveira and Fernandes 2009, severity 1.0 (matrices from memory)
 """
 
 from __future__ import annotations

@@ -1,4 +1,9 @@
-"""Recycled content after ISO 14021, by dry mass."""
+"""Recycled content after ISO 14021, by dry mass.
+
+Checked against, from outside:
+
+- recycled content: ISO 14021 formula (from memory): 100 g of paper with 10 g of glue
+"""
 
 from __future__ import annotations
 

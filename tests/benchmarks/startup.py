@@ -4,6 +4,8 @@ Prints two ratios, each of the medians of runs taken in turn, and ends with stat
 
 - `impact --help` over a Python that imports click and nothing else, at most 2;
 - `impact report` on the demo workshop over WeasyPrint alone on the same page, at most 2.
+
+Measured on 2026-11-25: `--help` 0.07 s, 1.6 times; the demo's report 15.2 s against 8.7 s by the clock, 1.75 times.
 """
 
 from __future__ import annotations

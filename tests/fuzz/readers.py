@@ -9,6 +9,28 @@
 readers is a process of its own with a fixed share (`SHARES`), so that slow readers get theirs. A finding is an exception, a
 warning of the numbers, a figure that is not finite, `LONGEST` or `LARGEST`: it is written once per place in the code to
 `build/fuzz`, and the run goes on. Needs the extra `fuzz`.
+
+Workbooks, Parquet files and PDFs come as bytes and as what they are made of (parts, cells, columns, objects), around which
+the file is made anew, so that mutations get past checksums. One run of eight minutes on 2026-11-25, `readers.py 100000`,
+after every mending, with no finding:
+
+| reader | inputs | of them accepted |
+|---|---|---|
+| batches.csv | 18,000 | 132 |
+| parts.csv | 16,000 | 178 |
+| batches.parquet, bytes and columns | 17,000 | 115 |
+| batches.xlsx and parts.xlsx, bytes, parts and cells | 19,000 | 149 |
+| workshop.toml | 6,000 | 11 |
+| factors.csv | 5,000 | 21 |
+| single cells, marks, days, encodings, countries | 9,000 | 6,135 |
+| report.pdf, bytes and objects | 5,000 | 904 |
+| settings, results and factor tables in a report | 5,000 | 381 |
+| together | 100,000 | 8,026 |
+
+Before it, on the same day, 246,666 inputs reached a reader, and found: a day that is none in a workbook, times in a Parquet
+column other than `date`, a country in small letters, binder solids of 0. They are mended, and stand among the seeds, which
+`tests/test_fuzz.py` hands to the readers in every run of the suite. Most inputs are refused: the calculation behind what is
+accepted was reached by few.
 """
 
 from __future__ import annotations
