@@ -18,7 +18,7 @@ takes one in four of these explanations, and with `--all` all that `make` explai
 
 Nothing but the command line is used: each group of commands runs in one process that calls `impact.cli.commands.main`, and the
 group `terminal` starts a process for each. It needs `pdftotext` and `pdfdetach`. The workshops are invented; there are
-more folders beside the four: README.md's example, a programme, batches in parts, and one folder for each fault.
+more folders beside the four: the example of the help, a programme, batches in parts, and one folder for each fault.
 """
 
 from __future__ import annotations

@@ -80,10 +80,11 @@ def _readme(folder: Path, impact: Impact) -> None:
 
 
 def _example(folder: Path) -> None:
-    """Write the example of a workshop folder that stands in README.md."""
+    """Write the example of a workshop folder that `impact help example` prints."""
     folder.mkdir()
-    for name, text in re.findall(r"^```\w+ (\S+)\n(.*?)^```", _readme_text(), re.MULTILINE | re.DOTALL):
-        (folder / name).write_text(text, encoding="utf-8")
+    text = (ROOT / "impact" / "helptexts" / "example.txt").read_text(encoding="utf-8")
+    for name, content in re.findall(r"^---- (\S+)\n(.*?)(?=^\n----|\Z)", text, re.MULTILINE | re.DOTALL):
+        (folder / name).write_text(content, encoding="utf-8")
 
 
 # -- a large one ------------------------------------------------------------------------------------
@@ -448,7 +449,7 @@ def _broken(folder: Path, example: Path) -> None:
         shutil.copytree(example, place)
         text = (place / name).read_text(encoding="utf-8")
         if old not in text:
-            raise SystemExit(f"{name} of README.md no longer holds {old!r}; give another fault")
+            raise SystemExit(f"{name} of the example no longer holds {old!r}; give another fault")
         (place / name).write_text(text.replace(old, new, 1), encoding="utf-8")
     for name in ("workshop.toml", "parts.csv", "batches.csv"):
         for kind, content in (("missing", None), ("empty", b""), ("binary", b"\x89PNG\r\n\x1a\n\xff\xfe\x00")):
