@@ -63,7 +63,7 @@ def study_of(results: Results) -> Study:
     made = recipes(results.inventory)
     regions = values.regions
     given = {field.name: getattr(results, field.name) for field in fields(results)}
-    heaps = tuple(blends(made, 1.0 - results.part_solids, values))
+    heaps = tuple(blends(made, 1.0 - results.part_solids, values, names.greens))
     return Study(
         **{**given, "factors_used": dict(sorted(values.used.items()))},
         findings=tuple(findings(made, workshop, results.factors, names, regions)),

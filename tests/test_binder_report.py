@@ -22,7 +22,6 @@ from impact.factors.factorset import read_factors
 from impact.records.demonstration import DEMO
 from impact.records.selection import filter_batches
 from impact.records.workshop import Workshop
-from impact.report.binder.content import NAMES
 from impact.report.context import compose
 from impact.report.request import NothingToSayError, Request
 from impact.report.verification import tied
@@ -103,16 +102,20 @@ def test_compose_part_without_a_good_one_says_that_nothing_can_be_compared() -> 
         compose(results([{**GLUE, "good_parts": 0.0, "rejects": 11.0}]), Request("binder"))
 
 
+def named(binder: str) -> str:
+    return read_names().short("binder", binder, "en")
+
+
 def test_html_of_pairs_compare_in_the_words_of_their_chance() -> None:
     html = text_of(demo_page())
     document = compose(demo(), Request("binder")).document["choice"]
     for pair in document["pairs"]:
         if "pva-glue" not in (pair["a"], pair["b"]):
             continue
-        other = NAMES[pair["b"] if pair["a"] == "pva-glue" else pair["a"]]
+        other = named(pair["b"] if pair["a"] == "pva-glue" else pair["a"])
         chance = pair["chance_a_lower"]
         lower = pair["a"] if chance >= 0.9 else pair["b"] if chance <= 0.1 else None
-        said = "the footprints cannot be told apart" if lower is None else f"{NAMES[lower]} has the lower footprint"
+        said = "the footprints cannot be told apart" if lower is None else f"{named(lower)} has the lower footprint"
         assert f"PVA glue or {other}: {said}" in html
 
 

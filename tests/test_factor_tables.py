@@ -26,6 +26,7 @@ import numpy as np
 import pytest
 
 from impact.base.catalogue import Names, read_names
+from impact.base.locale import LANGUAGES
 from impact.core.sampling import draw
 from impact.factors.factorset import NOT_FACTORS, SHIPPED_WORDS, FactorSet, read_factors
 from impact.factors.keys import key_of, pattern_of
@@ -148,6 +149,29 @@ def test_catalogue_grade_that_is_not_accepted_has_a_reason() -> None:
     refused = [row for row in rows_of(FOLDER / "catalogue.csv") if row["accepted"] == "no"]
     assert refused
     assert all(row["reason"] for row in refused)
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_names_every_id_that_a_page_names_has_its_name_in_each_language(language: str, names: Names) -> None:
+    plain = {("grade", name) for name in names.grades} | {("dryer", name) for name in names.dryers}
+    plain |= {("binder", name) for name in names.binders if name != "none"}
+    short = {("binder", name) for name in names.binders} | {("green", name) for name in names.greens}
+    found = {(kind, name): words for (kind, name, spoken), words in names.words.items() if spoken == language}
+    assert found.keys() == plain | short
+    assert {key for key, words in found.items() if not words[0]} == found.keys() - short
+    assert {key for key, words in found.items() if not words[1]} == found.keys() - plain
+
+
+@pytest.mark.parametrize(("kind", "name", "language", "short", "plain"), [
+    ("binder", "pva-glue", "es", "cola PVA", "cola blanca"),
+    ("binder", "pva-glue", "fr", "PVA glue", "white glue"),  # no such language: the English name
+    ("grade", "kraft", "en", "kraft paper and paper bags", "paper bags"),  # no short one: the label
+    ("dryer", "kiln", "en", "kiln", "kiln"),  # unknown: the id
+])  # fmt: skip
+def test_names_word_that_is_missing_is_the_english_one_then_the_label(
+    names: Names, kind: str, name: str, language: str, short: str, plain: str
+) -> None:
+    assert (names.short(kind, name, language), names.plain(kind, name, language)) == (short, plain)
 
 
 @pytest.mark.parametrize(

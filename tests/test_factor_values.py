@@ -19,6 +19,8 @@ from pathlib import Path
 import pytest
 from iapws import IAPWS97
 
+from impact.factors.factorset import NOT_FACTORS
+
 FACTORS = Path(__file__).parent.parent / "factors"
 WEIGHTS = {"C": 12.011, "H": 1.008, "O": 15.999}  # IUPAC abridged standard atomic weights
 STARCH_OR_CELLULOSE = {"C": 6, "H": 10, "O": 5}
@@ -30,7 +32,7 @@ def rows() -> dict[str, dict[str, str]]:
     """Return every factor row by id."""
     found: dict[str, dict[str, str]] = {}
     for path in sorted(FACTORS.glob("*.csv")):
-        if path.name not in ("sources.csv", "catalogue.csv"):
+        if path.name not in NOT_FACTORS:
             with path.open(encoding="utf-8", newline="") as stream:
                 found.update((row["id"], row) for row in csv.DictReader(stream))
     return found

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -30,8 +30,12 @@ class Names:
         Groups of countries that a country belongs to, the narrowest first.
     country_codes : mapping
         Countries by their two letters (ISO 3166-1 alpha-2).
-    binder_tags, grade_tags, dryer_tags : mapping
-        Flags of each binder, grade (refused ones too) and dryer, as the catalogue has them (``kind=synthetic``).
+    greens : mapping
+        What brings nitrogen to a compost heap.
+    binder_tags, grade_tags, dryer_tags, green_tags : mapping
+        Flags of each binder, grade (refused ones too), dryer and green, as the catalogue has them (``kind=synthetic``).
+    words : mapping
+        Short and plain name by kind, id and language, as ``names.csv`` has them.
     """
 
     grades: Mapping[str, str] = field(default_factory=dict)
@@ -47,6 +51,7 @@ class Names:
     landfill_sites: Mapping[str, str] = field(default_factory=dict)
     vehicles: Mapping[str, str] = field(default_factory=dict)
     fates: Mapping[str, str] = field(default_factory=dict)
+    greens: Mapping[str, str] = field(default_factory=dict)
     editions: Mapping[str, str] = field(default_factory=dict)
     region_countries: Mapping[str, str] = field(default_factory=dict)
     country_groups: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
@@ -54,13 +59,35 @@ class Names:
     binder_tags: Mapping[str, str] = field(default_factory=dict)
     grade_tags: Mapping[str, str] = field(default_factory=dict)
     dryer_tags: Mapping[str, str] = field(default_factory=dict)
+    green_tags: Mapping[str, str] = field(default_factory=dict)
+    words: Mapping[tuple[str, str, str], tuple[str, str]] = field(default_factory=dict)
+
+    def short(self, kind: str, name: str, language: str) -> str:
+        """Return the name of an id for tables and charts.
+
+        Parameters
+        ----------
+        kind, name : str
+            Kind and id, as the catalogue has them.
+        language : str
+            Language of the page; where it has no name, the English one stands, else the label.
+        """
+        return self._word(kind, name, language, 0)
+
+    def plain(self, kind: str, name: str, language: str) -> str:
+        """Return the name of an id in plain words, of a dryer a sentence; arguments as of `short`."""
+        return self._word(kind, name, language, 1)
+
+    def _word(self, kind: str, name: str, language: str, place: int) -> str:
+        label = getattr(self, _FIELDS[kind]).get(name, name)
+        found = (self.words.get((kind, name, spoken), ("", ""))[place] for spoken in (language, "en"))
+        return next(filter(None, found), label)
 
 
-# kind in the catalogue -> field of Names
-CATALOGUE = "catalogue.csv"
-"""Name of the catalogue among the factor tables."""
+CATALOGUE, NAMES = "catalogue.csv", "names.csv"
+"""The catalogue among the factor tables, and the names that its ids have in each language."""
 
-_FIELDS = {
+_FIELDS: Mapping[str, str] = {
     "grade": "grades",
     "binder": "binders",
     "polymer": "polymers",
@@ -73,10 +100,12 @@ _FIELDS = {
     "landfill-site": "landfill_sites",
     "vehicle": "vehicles",
     "fate": "fates",
+    "green": "greens",
     "edition": "editions",
 }
+"""Field of `Names` of each kind in the catalogue."""
 
-_TAGGED = {"binder": "binder_tags", "grade": "grade_tags", "dryer": "dryer_tags"}
+_TAGGED = {"binder": "binder_tags", "grade": "grade_tags", "dryer": "dryer_tags", "green": "green_tags"}
 
 
 def tag(tags: str, key: str) -> str:
@@ -89,29 +118,31 @@ def _tags(tags: str, key: str) -> tuple[str, ...]:
     return tuple(value.strip() for name, _, value in pairs if name.strip() == key)
 
 
-def _rows(stream: Iterable[str]) -> Iterator[dict[str, str]]:
-    """Yield the rows of a catalogue; a report may carry one that was tampered with."""
-    rows = csv.DictReader(stream, restval="")
-    try:
-        if not {"kind", "id", "label", "accepted", "reason", "tags"} <= set(rows.fieldnames or ()):
-            raise ValueError(f"{CATALOGUE} lacks a column")
-        yield from rows
-    except csv.Error as error:
-        raise ValueError(f"{CATALOGUE} cannot be read: {error}") from None
+def _rows(path: Path, columns: set[str]) -> Iterator[dict[str, str]]:
+    """Yield the rows of a table of names; a report may carry one that was tampered with."""
+    with path.open(encoding="utf-8", newline="") as stream:
+        rows = csv.DictReader(stream, restval="")
+        try:
+            if not columns <= set(rows.fieldnames or ()):
+                raise ValueError(f"{path.name} lacks a column")
+            yield from rows
+        except csv.Error as error:
+            raise ValueError(f"{path.name} cannot be read: {error}") from None
 
 
 def read_names(catalogue: Path | None = None) -> Names:
-    """Read the ids from the catalogue that ships with the factor tables.
+    """Read the ids from the catalogue that ships with the factor tables, and their names from the table beside it.
 
     Parameters
     ----------
     catalogue : Path, optional
-        Another catalogue file; by default ``catalogue.csv`` of the shipped factors.
+        Another catalogue file; by default ``catalogue.csv`` of the shipped factors. Without ``names.csv`` beside it, as in
+        reports of before, ids go by their labels.
 
     Raises
     ------
     OSError
-        The file cannot be read.
+        A file cannot be read.
     ValueError
         It is no catalogue.
     """
@@ -122,21 +153,20 @@ def read_names(catalogue: Path | None = None) -> Names:
     groups: dict[str, tuple[str, ...]] = {}
     codes: dict[str, str] = {}
     tags: dict[str, dict[str, str]] = {kind: {} for kind in _TAGGED}
-    with path.open(encoding="utf-8", newline="") as stream:
-        for row in _rows(stream):
-            kind, name = row["kind"], row["id"]
-            if kind in _TAGGED:
-                tags[kind][name] = row["tags"]
-            if row["accepted"].strip().casefold() == "no":
-                if kind == "grade":
-                    excluded[name] = row["reason"]
-            elif kind in _FIELDS:
-                found[_FIELDS[kind]][name] = row["label"]
-                if kind == "region":
-                    region_countries.update((name, country) for country in _tags(row["tags"], "country"))
-                elif kind == "country":
-                    groups[name] = _tags(row["tags"], "group")
-                    codes.update((code, name) for code in _tags(row["tags"], "code"))
+    for row in _rows(path, {"kind", "id", "label", "accepted", "reason", "tags"}):
+        kind, name = row["kind"], row["id"]
+        if kind in _TAGGED:
+            tags[kind][name] = row["tags"]
+        if row["accepted"].strip().casefold() == "no":
+            if kind == "grade":
+                excluded[name] = row["reason"]
+        elif kind in _FIELDS:
+            found[_FIELDS[kind]][name] = row["label"]
+            if kind == "region":
+                region_countries.update((name, country) for country in _tags(row["tags"], "country"))
+            elif kind == "country":
+                groups[name] = _tags(row["tags"], "group")
+                codes.update((code, name) for code in _tags(row["tags"], "code"))
     return Names(
         **found,
         excluded_grades=excluded,
@@ -144,4 +174,12 @@ def read_names(catalogue: Path | None = None) -> Names:
         country_groups=groups,
         country_codes=codes,
         **{field_name: tags[kind] for kind, field_name in _TAGGED.items()},
+        words=_words(path.with_name(NAMES)),
     )
+
+
+def _words(path: Path) -> dict[tuple[str, str, str], tuple[str, str]]:
+    if not path.exists():
+        return {}
+    rows = _rows(path, {"kind", "id", "language", "short", "plain"})
+    return {(row["kind"], row["id"], row["language"]): (row["short"], row["plain"]) for row in rows}

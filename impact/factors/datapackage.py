@@ -30,6 +30,7 @@ TABLES = {
     "landfill": "Parameters of first-order decay in landfills, and of the gas.",
     "making": "Drying, default energy and water of each step, rejects and trim.",
     "moulding": "Forming of plastics, printing of moulds, mould materials.",
+    "names": "Names of the ids of the catalogue in the languages of the reports.",
     "paper": "Paper grades: moisture, carbon, degradable carbon, measured methane, making from primary and recovered fibre.",
     "pedigree": "Uncertainty factors of the pedigree scores.",
     "polymers": "Polymers: made and formed, resin, carbon, density, stiffness.",
@@ -60,6 +61,9 @@ FIELDS = {
     "notes": ("string", "Anything else that a user should know."),
     "kind": ("string", "Kind of name."),
     "label": ("string", "Name for people."),
+    "language": ("string", "Language of the names, ISO 639-1."),
+    "short": ("string", "Name for tables and charts; blank where none prints it."),
+    "plain": ("string", "Name in plain words, as the report for a school has it; of a dryer a whole sentence."),
     "accepted": ("boolean", "Whether the id may be used."),
     "reason": ("string", "Why an id is not accepted."),
     "tags": ("string", "Flags, as name=value pairs between semicolons."),
@@ -87,8 +91,9 @@ OWN_LICENCE = {
 }
 REQUIRED = (
     "id", "what", "value", "unit", "distribution", "geography", "source", "locator", "evidence", "kind", "label", "citation",
+    "language",
 )  # fmt: skip
-UNIQUE = {"sources": ("source",), "catalogue": ("kind", "id")}
+UNIQUE = {"sources": ("source",), "catalogue": ("kind", "id"), "names": ("kind", "id", "language")}
 ENUMS = {"evidence": SHIPPED_WORDS, "distribution": (*DISTRIBUTIONS, "pedigree")}
 
 
@@ -116,14 +121,14 @@ def _schema(table: str, columns: Sequence[str]) -> dict[str, Any]:
         "primaryKey": list(key),
     }
     if table != "sources":
-        reference = {"resource": "sources", "fields": ["source"]}
-        schema["foreignKeys"] = [{"fields": ["source"], "reference": reference}]
+        resource, fields = ("sources", ["source"]) if "source" in columns else ("catalogue", ["kind", "id"])
+        schema["foreignKeys"] = [{"fields": fields, "reference": {"resource": resource, "fields": fields}}]
     return schema
 
 
 def _licences(rows: Rows, sources: Mapping[str, Mapping[str, str]]) -> list[dict[str, str]]:
     """Return our own licence and the open licences of the publications that the rows cite."""
-    terms = sorted({sources[row["source"]]["licence"] for row in rows} & set(LICENCES))
+    terms = sorted({sources[row["source"]]["licence"] for row in rows if "source" in row} & set(LICENCES))
     return [OWN_LICENCE, *({"name": LICENCES[term][0], "path": LICENCES[term][1], "title": term} for term in terms)]
 
 
@@ -154,7 +159,7 @@ def descriptor(tables: Mapping[str, Rows]) -> dict[str, Any]:
     """
     sources = {row["source"]: row for row in tables["sources.csv"]}
     columns = {column for rows in tables.values() for column in rows[0]}
-    cited = {row["source"] for rows in tables.values() for row in rows}
+    cited = {row["source"] for rows in tables.values() for row in rows if "source" in row}
     undescribed = sorted({*(PurePath(file).stem for file in tables), *columns} - {*TABLES, *FIELDS})
     if undescribed or cited - set(sources):
         lacking = f"without description: {undescribed}; not in sources.csv: {sorted(cited - set(sources))}"

@@ -6,12 +6,15 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from impact.base.catalogue import CATALOGUE, NAMES
 from impact.base.places import factors_folder
 from impact.base.problems import Problem, ProblemsError, choices, errors
 from impact.factors.rows import COLUMNS, EVIDENCE_WORDS, Factor, RowReader, read_rows
 
 SHIPPED_WORDS = EVIDENCE_WORDS[:-1]
-NOT_FACTORS = ("sources.csv", "catalogue.csv")
+NOT_FACTORS = ("sources.csv", CATALOGUE, NAMES)
+"""Tables that hold no factors."""
+
 OWN_FILE = "factors.csv"
 """Name of a workshop's own table in its folder."""
 

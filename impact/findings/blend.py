@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, TypeAlias
 
@@ -16,11 +16,6 @@ from impact.core.blend import (
 )
 from impact.factors.values import End, Values
 from impact.findings.compost_rules import Recipe
-
-GREENS = (
-    "grass-clippings", "food-waste", "vegetable-waste", "coffee-grounds", "cattle-manure", "hen-manure", "broiler-litter",
-)  # fmt: skip
-"""Ingredients of the factor tables that bring nitrogen."""
 
 SIZE = (
     "Soak the parts and tear or shred them to pieces the size of a thumbnail or smaller, and mix them in well: whole parts "
@@ -129,18 +124,18 @@ class _Table:
     ----------
     values : Values
         For the rows; their use is noted.
-    materials : iterable of str
-        What parts are made of; the greens come with them.
+    materials, greens : iterable of str
+        What parts are made of, and what brings nitrogen to them.
     """
 
-    def __init__(self, values: Values, materials: Iterable[str]) -> None:
+    def __init__(self, values: Values, materials: Iterable[str], greens: Iterable[str]) -> None:
         self.goal = values.central("compost.target.carbon-nitrogen")
         self.moisture_goal = values.central("compost.target.moisture")
         highest = values.central("compost.target.carbon-highest")
         known = [name for name in dict.fromkeys(materials) if _known(name, values)]
-        self.contents = {name: _contents(name, values, highest) for name in (*known, *GREENS)}
+        self.contents = {name: _contents(name, values, highest) for name in (*known, *greens)}
         self.capped = {name for name in self.contents if _is_capped(name, self.contents[name], values)}
-        self.greens = {green: self._green(green, values.central(f"compost.moisture.{green}")) for green in GREENS}
+        self.greens = {green: self._green(green, values.central(f"compost.moisture.{green}")) for green in greens}
 
     def _green(self, name: str, moisture: float) -> dict[str, Ingredient]:
         """Return a green by the end of its ratio, of no mass yet."""
@@ -170,7 +165,9 @@ def _is_capped(name: str, contents: Contents, values: Values) -> bool:
     return contents["value"][0] < published
 
 
-def blends(recipes: Mapping[tuple[str, str], Recipe], moisture: float, values: Values) -> list[Blend]:
+def blends(
+    recipes: Mapping[tuple[str, str], Recipe], moisture: float, values: Values, greens: Collection[str]
+) -> list[Blend]:
     """Return the blend of every recipe.
 
     Parameters
@@ -181,10 +178,12 @@ def blends(recipes: Mapping[tuple[str, str], Recipe], moisture: float, values: V
         Water in a part at room conditions. [-]
     values : Values
         For the compost rows; their use is noted.
+    greens : collection of str
+        Ingredients of the tables that bring nitrogen.
     """
     if not recipes:
         return []
-    table = _Table(values, (name for recipe in recipes.values() for name in recipe.shares))
+    table = _Table(values, (name for recipe in recipes.values() for name in recipe.shares), greens)
     return [_blend(part, binder, recipe, moisture, table) for (part, binder), recipe in recipes.items()]
 
 
@@ -205,7 +204,7 @@ def _blend(part: str, binder: str, recipe: Recipe, moisture: float, table: _Tabl
         _greens(green, {end: (parts[end], ends[end]) for end in ENDS}, table.goal, table.moisture_goal)
         for green, ends in table.greens.items()
     )
-    used = dict.fromkeys((*recipe.shares, *GREENS))
+    used = dict.fromkeys((*recipe.shares, *table.greens))
     return Blend(
         part=part,
         binder=binder,

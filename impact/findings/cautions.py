@@ -100,7 +100,7 @@ def _damp(scene: _Scene) -> Iterator[Caution]:
         f"Dry parts within {time.low:g} to {time.high:g} hours and keep the room below {humidity.value:.0%} relative humidity; "
         "throw away musty parts and old pulp; people with asthma keep away."
     )
-    if scene.dryer in (None, "room-air"):
+    if tag(scene.dryer_tags, "powered") != "yes":
         text += " No powered dryer is recorded: thick parts may stay damp for longer than that."
     sooner = scene.with_tag("mould", "sooner")
     if sooner:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from impact.base.catalogue import Names
+from impact.base.catalogue import Names, tag
 
 Kind = Literal["name", "day", "part", "binder", "loss", "mass", "volume", "length", "energy", "count", "text"]
 
@@ -17,9 +17,6 @@ UNITS: dict[str, dict[str, str]] = {
     "us": {"mass": "oz", "volume": "US qt", "length": "mi", "energy": "kWh"},
 }
 """Unit of each kind of amount in the headers of a new log."""
-
-USUAL_GRADES = ("corrugated", "newsprint", "office", "boxboard", "mixed")
-"""Paper grades that stand in a new log. A choice of ours."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,9 +58,15 @@ class LogColumn:
 
 def _paper(names: Names) -> list[LogColumn]:
     return [
-        LogColumn(grade, "mass", f"paper put in: {names.grades[grade]}; as weighed", NOTHING, NOTHING, 9.5)
-        for grade in USUAL_GRADES
+        LogColumn(grade, "mass", f"paper put in: {label}; as weighed", NOTHING, NOTHING, 9.5)
+        for grade, label in names.grades.items()
+        if _is_usual(grade, names)
     ]
+
+
+def _is_usual(grade: str, names: Names) -> bool:
+    """Return whether a grade stands in a new log."""
+    return tag(names.grade_tags.get(grade, ""), "usual") == "yes"
 
 
 def usual_columns(names: Names) -> list[LogColumn]:
@@ -112,7 +115,7 @@ def further_columns(names: Names) -> list[LogColumn]:
     grades = [
         LogColumn(grade, "mass", f"paper put in: {label}", NOTHING, NOTHING)
         for grade, label in names.grades.items()
-        if grade not in USUAL_GRADES
+        if not _is_usual(grade, names)
     ]
     usual = "the usual value of the tables"
     return [

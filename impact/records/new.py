@@ -101,6 +101,8 @@ def settings_text(settings: Settings, names: Names) -> str:
         why=f"{names.countries[settings.country]}; from {settings.found_in}, so change it if that is wrong",
         grid=_grid(settings.country, names),
         units=settings.units,
+        materials=", ".join(map(json.dumps, names.mould_materials)),
+        dryers=" or ".join(", ".join(map(json.dumps, names.dryers)).rsplit(", ", 1)),
     )
 
 

@@ -239,7 +239,7 @@ def derived_results(results: Study) -> Study:
         findings=tuple(
             replace(one, binder_share=_share_of(makeup[one.part, one.binder])) for one in results.findings
         ),
-        blends=tuple(blends(makeup, moisture, account.values)),
+        blends=tuple(blends(makeup, moisture, account.values, results.names.greens)),
         own_values=_own_values(results, account),
         **_shares(account),
     )  # fmt: skip

@@ -28,17 +28,6 @@ if TYPE_CHECKING:
     from impact.findings.cautions import Caution
     from impact.study import Study
 
-NAMES: Mapping[str, str] = {
-    "pva-glue": message("PVA glue"),
-    "corn-starch": message("corn starch"),
-    "rice-paste": message("rice paste"),
-    "wheat-paste": message("wheat paste"),
-    "potato-starch": message("potato starch"),
-    "methyl-cellulose": message("methyl cellulose"),
-    NONE: message("no binder"),
-}
-"""Short name of each binder."""
-
 ORIGINS = {
     OWN: message("recorded"),
     OTHER: message("other parts"),
@@ -292,7 +281,7 @@ class BinderChoice:
 
     def data(self, printer: Printer, tie: Ties) -> dict[str, Any]:
         """Return the data of the template."""
-        names = {**{name: name for name in self.by_id}, **self._names(NAMES)}
+        names = {binder: self.results.names.short("binder", binder, self.language) for binder in self.by_id}
         every = self.comparison.binders
         used = [one.footprint for one in every]
         return {

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from impact.base.catalogue import tag
 from impact.base.language import message, translate
 from impact.base.printing import Printer
 from impact.findings.blend import Blend, Greens, Span
@@ -15,14 +16,6 @@ from impact.study import Study
 
 if TYPE_CHECKING:
     from markupsafe import Markup
-
-GREENS = {
-    "grass-clippings": message("grass clippings"),
-    "food-waste": message("food waste"),
-    "coffee-grounds": message("coffee grounds"),
-    "cattle-manure": message("cattle manure"),
-}
-"""Greens that the printed table shows; the others are in the JSON."""
 
 OUTCOMES = {
     BLOCKED: message("blocked"),
@@ -127,13 +120,18 @@ def _cell(greens: Greens, name: str, tie: Ties) -> tuple[Markup | str, Markup | 
 Cells = list[tuple["Markup | str", "Markup | str"]]
 
 
+def printed_greens(results: Study) -> list[str]:
+    """Return the greens that the printed table shows; the others are in the JSON."""
+    return [green for green, tags in results.names.green_tags.items() if tag(tags, "printed") == "yes"]
+
+
 def blend_rows(results: Study, tie: Ties) -> list[tuple[Blend, Markup | str, Cells]]:
     """Return the blend of each recipe: its ratio, and for each green shown its mass and the state of the mix."""
-    rows = []
+    rows, printed = [], printed_greens(results)
     for blend in results.blends:
         name = f"blends.{blend.part}.{blend.binder}"
-        shown = {one.green: one for one in blend.greens if one.green in GREENS}
-        cells = [_cell(shown[green], f"{name}.per_kg_of_parts.{green}", tie) for green in GREENS if green in shown]
+        shown = [one for one in blend.greens if one.green in printed]
+        cells = [_cell(one, f"{name}.per_kg_of_parts.{one.green}", tie) for one in shown]
         rows.append((blend, _span(blend.carbon_nitrogen, f"{name}.carbon_nitrogen", tie), cells))
     return rows
 
@@ -147,7 +145,7 @@ def context(results: Study, printer: Printer, tie: Ties) -> dict[str, Any]:
         "finding_reasons": reasons(results),
         "finding_asked": asked(results),
         "blend_rows": blend_rows(results, tie),
-        "blend_greens": [translate(printer.language, name) for name in GREENS.values()],
+        "blend_greens": [results.names.short("green", name, printer.language) for name in printed_greens(results)],
         "not_counted": sorted({name for blend in results.blends for name in blend.not_counted}),
         "capped": sorted({name for blend in results.blends for name in blend.capped}),
     }

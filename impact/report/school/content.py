@@ -10,11 +10,12 @@ from impact.base.language import message, translate
 from impact.base.printing import Printer
 from impact.base.problems import choices, shown
 from impact.decisions.forecast import DRAWS, FEWEST, Forecast, ForecastError, forecast
+from impact.decisions.recipes import NONE
 from impact.factors.values import generator
 from impact.report.document import ENERGY
 from impact.report.request import NothingToSayError, Request
 from impact.report.school.chart import term_chart
-from impact.report.school.texts import BINDERS, DRYERS, GRADES, HAZARDS, SCHOOL
+from impact.report.school.texts import HAZARDS, SCHOOL
 from impact.report.ties import Ties
 
 if TYPE_CHECKING:
@@ -204,24 +205,29 @@ class School:
     def _word(self, text: str) -> str:
         return translate(self.request.language, text)
 
-    def _listed(self, words: list[str], style: Literal["standard", "or"]) -> str:
+    def _plain(self, kind: str, name: str) -> str:
+        return self.results.names.plain(kind, name, self.request.language)
+
+    def _listed(self, kind: str, used: list[str], style: Literal["standard", "or"]) -> str:
         from babel.lists import format_list
 
-        return format_list([self._word(word) for word in words], style=style, locale=self.request.language)
+        return format_list([self._plain(kind, name) for name in used], style=style, locale=self.request.language)
 
     def data(self, printer: Printer, tie: Ties) -> dict[str, Any]:
         """Return the data of the template."""
         records = self.records
         collected = {str(name): float(records[name].sum()) for name in records.columns if name.startswith("paper.")}
-        grades = [grade for grade in GRADES if collected.get(f"paper.{grade}_kg", 0.0) > 0.0]
-        used = [binder for binder in BINDERS if (records["binder"].astype(str) == binder).any()]
+        names, dryer = self.results.names, self.results.workshop.drying.dryer
+        grades = [grade for grade in names.grades if collected.get(f"paper.{grade}_kg", 0.0) > 0.0]
+        recorded = set(records["binder"].astype(str)) - {NONE}
+        used = [binder for binder in names.binders if binder in recorded]
         gap = self.plan.difference_kgco2e if self.plan else None
         return {
             "part": self.part.replace("-", " "),
             "plan": self.plan,
-            "grades": self._listed([GRADES[grade] for grade in grades], "standard"),
-            "binders": self._listed([BINDERS[binder] for binder in used], "or"),
-            "drying": self._word(DRYERS.get(self.results.workshop.drying.dryer or "", "")),
+            "grades": self._listed("grade", grades, "standard"),
+            "binders": self._listed("binder", used, "or"),
+            "drying": self._plain("dryer", dryer) if dryer else "",
             "needs": self._needs(),
             "gives": self._gives(),
             "direction": direction(gap) if gap else None,

@@ -1,42 +1,10 @@
-"""Plain words of the school report for ids and hazards that the program knows by other names."""
+"""Plain words of the school report for the hazards of the cautions."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 
 from impact.base.language import message
-
-GRADES: Mapping[str, str] = {
-    "corrugated": message("cardboard boxes"),
-    "newsprint": message("newspaper"),
-    "office": message("office paper"),
-    "boxboard": message("thin card boxes"),
-    "moulded-fibre": message("egg boxes"),
-    "kraft": message("paper bags"),
-    "magazine": message("magazines"),
-    "tissue": message("clean tissue"),
-    "mixed": message("mixed paper"),
-}
-"""Plain name of each paper grade."""
-
-BINDERS: Mapping[str, str] = {
-    "pva-glue": message("white glue"),
-    "corn-starch": message("corn starch paste"),
-    "rice-paste": message("rice paste"),
-    "wheat-paste": message("wheat flour paste"),
-    "potato-starch": message("potato starch paste"),
-    "methyl-cellulose": message("cellulose paste"),
-}
-"""Plain name of each binder; `none` has none."""
-
-DRYERS: Mapping[str, str] = {
-    "room-air": message("They dry in the air of the room."),
-    "fan": message("A fan blows on them."),
-    "dehumidifier": message("They dry in a closed room, next to a machine that takes water out of the air."),
-    "convection-oven": message("They dry in a warm oven. Only an adult uses it."),
-    "heated-cabinet": message("They dry in a warm cabinet. Only an adult uses it."),
-}
-"""How parts dry, by the dryer of the workshop."""
 
 SCHOOL = "School"
 """Hazard whose words stand first, for every school."""
