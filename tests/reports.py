@@ -15,7 +15,7 @@ from impact.report.context import compose
 from impact.report.html import page
 from impact.report.pdf import pdf_of
 from impact.report.production import Narrowing, produce
-from impact.report.request import Reader, Request
+from impact.report.request import Request
 from impact.report.verification import Verification, verify
 from tests.folders import BATCHES, TOML, swap, write_folder
 from tests.shared import shared
@@ -57,30 +57,30 @@ def made(workshop: str, request: Request, suffix: str = ".pdf") -> tuple[bytes, 
 
 
 @cache
-def laid_out(workshop: str, reader: Reader = "funder", language: str = "en") -> tuple[bytes, list[str]]:
+def laid_out(workshop: str, reader: str = "funder", language: str = "en") -> tuple[bytes, list[str]]:
     """Return the one PDF of this kind, and what the layout library had to say about it."""
     name = f"{workshop}-{reader}-{language}"
     return shared(f"{name}-pdf", lambda: made(workshop, Request(reader, language)))
 
 
-def report(workshop: str, reader: Reader = "funder", language: str = "en") -> bytes:
+def report(workshop: str, reader: str = "funder", language: str = "en") -> bytes:
     """Return the one PDF of this kind."""
     return laid_out(workshop, reader, language)[0]
 
 
 @cache
-def web_page(workshop: str, reader: Reader = "funder", language: str = "en") -> str:
+def web_page(workshop: str, reader: str = "funder", language: str = "en") -> str:
     """Return the one page of this kind, which stands alone."""
     name = f"{workshop}-{reader}-{language}"
     return shared(f"{name}-html", lambda: made(workshop, Request(reader, language), ".html")[0]).decode()
 
 
-def verified(workshop: str, reader: Reader = "funder") -> Verification:
+def verified(workshop: str, reader: str = "funder") -> Verification:
     """Return what the verification of the one PDF finds."""
     return shared(f"{workshop}-{reader}-verified", lambda: verify(report(workshop, reader)))
 
 
-def refusals(workshop: str, reader: Reader, profile: str) -> list[str]:
+def refusals(workshop: str, reader: str, profile: str) -> list[str]:
     """Return the rules of a standard by which a checker refuses the one PDF."""
     name = f"{workshop}-{reader}-{profile}"
     return shared(name, lambda: refused(report(workshop, reader), profile))

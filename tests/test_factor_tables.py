@@ -26,11 +26,11 @@ import numpy as np
 import pytest
 
 from impact.base.catalogue import Names, read_names
-from impact.base.locale import LANGUAGES
 from impact.core.sampling import draw
 from impact.factors.factorset import NOT_FACTORS, SHIPPED_WORDS, FactorSet, read_factors
 from impact.factors.keys import key_of, pattern_of
 from impact.factors.rows import COLUMNS
+from impact.report.kinds import LANGUAGES
 
 FOLDER = Path(__file__).parents[1] / "factors"
 TABLES = sorted(path for path in FOLDER.glob("*.csv") if path.name not in NOT_FACTORS)

@@ -23,14 +23,14 @@ from pypdf import PdfReader
 from impact.account.results import Results
 from impact.api import load
 from impact.base.places import templates_folder
+from impact.report.kinds import KINDS
 from impact.report.request import Request
 from tests.folders import BATCHES, PARTS, TOML, swap, write_folder
 from tests.office import found as program_found
 from tests.reports import html_of, web_page
 
-READERS = ("funder", "school", "binder")
 CASES = {
-    **{reader: Request(reader) for reader in READERS},
+    **{reader: Request(reader) for reader in KINDS},
     "spanish": Request("school", "es"),
     "three-batches": Request(),
     "hostile": Request(),
@@ -78,7 +78,7 @@ class Shown(NamedTuple):
 
 def page_of(case: str, folder: Path) -> str:
     request = CASES[case]
-    if case in (*READERS, "spanish"):
+    if case in (*KINDS, "spanish"):
         return web_page("demo", request.reader, request.language)
     return html_of(results_of(case, folder), request)
 
@@ -148,8 +148,8 @@ def violations(page: Page, rules: dict[str, Any] = RULES) -> list[tuple[str, lis
     return [(rule["id"], [node["html"][:200] for node in rule["nodes"]]) for rule in found]
 
 
-def test_readers_are_all_that_have_a_template() -> None:
-    assert {path.stem for path in templates_folder().glob("*.html")} - {"base"} == set(READERS)
+def test_kinds_are_all_that_have_a_template() -> None:
+    assert {path.stem for path in templates_folder().glob("*.html")} - {"base"} == set(KINDS)
 
 
 def test_page_asks_for_nothing_but_itself_and_says_nothing(shown: Shown) -> None:

@@ -20,12 +20,11 @@ from pypdf import PdfReader
 from impact.account.results import Results
 from impact.api import load
 from impact.base.printing import POUNDS
-from impact.cli.report import READERS
 from impact.records.demonstration import DEMO
 from impact.report.drawing import font_faces
 from impact.report.html import unparted
+from impact.report.kinds import KINDS
 from impact.report.pdf import identifier, pdf_of
-from impact.report.request import Reader
 from tests.folders import PARTS, TOML, swap, write_folder
 from tests.reports import FEW, html_of, laid_out, plain_html_of, report, web_page
 
@@ -200,8 +199,8 @@ def test_unparted_number_and_unit_stay_on_one_line_and_ids_as_they_are(text: str
     assert unparted(f"<p>{text}</p>") == f"<p>{kept}</p>".replace("~", "\u00a0")
 
 
-@pytest.mark.parametrize("reader", READERS)
-def test_report_no_line_end_can_part_an_amount(reader: Reader) -> None:
+@pytest.mark.parametrize("reader", KINDS)
+def test_report_no_line_end_can_part_an_amount(reader: str) -> None:
     text = re.sub(r"<[^>]*>", "", web_page("demo", reader).partition("<body")[2])
     assert re.findall(r".{20}\d (?:%|kg|g|kWh|L)\b.{5}", text) == []
 

@@ -24,7 +24,7 @@ from impact.factors.values import generator
 from impact.records.demonstration import DEMO
 from impact.report.context import compose
 from impact.report.reading import prose, reading
-from impact.report.request import NothingToSayError, Request, Term
+from impact.report.request import NothingToSayError, Request
 from impact.report.school.content import School, direction, places
 from impact.report.school.texts import HAZARDS, SCHOOL
 from tests.folders import BATCHES, PARTS, TOML, swap, write_folder
@@ -155,7 +155,9 @@ def test_school_figures_are_those_of_the_forecast() -> None:
         results.workshop, results.batch_records, results.factors, part="tool-tray", sessions=4, people=9,
         parts_per_person=2, rng=generator(results.settings.seed, "forecast"), seed=results.settings.seed, draws=300,
     )  # fmt: skip
-    content = School(results, Request("school", part="tool-tray", term=Term(4, 9, 2)))
+    content = School(
+        results, Request("school", part="tool-tray", asked={"sessions": 4, "people": 9, "parts_per_person": 2})
+    )
     term = content.figures["school"]["term"]
     assert content.figures["school"]["planned"] == plan.planned == 72
     assert content.figures["school"]["each_session"] == plan.rack_parts == 18

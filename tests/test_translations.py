@@ -14,40 +14,29 @@ from babel.messages.pofile import read_po
 
 from impact.api import load
 from impact.base import language
-from impact.base.language import COMPLETE, translate, translate_count
+from impact.base.language import translate, translate_count
 from impact.decisions.whatif import VARIABLES
 from impact.report.funder import crossings as crossings_chart
+from impact.report.kinds import KINDS, LANGUAGES
 from tests.reports import plain_html_of
 from tests.workshops import tiny
 
 ROOT = Path(__file__).parents[1]
 FOLDER = ROOT / "report_templates" / "translations"
-FILES_OF = {
-    "binder": ("report_templates/binder.html", "impact/report/binder/content.py", "impact/report/binder/chart.py"),
-    "funder": (
-        "report_templates/funder.html",
-        *(f"report_templates/sections/{path.name}" for path in (ROOT / "report_templates" / "sections").iterdir()),
-        *(
-            f"impact/report/{name}.py"
-            for name in (
-                "funder/content",
-                "funder/charts",
-                "funder/crossings",
-                "funder/flow",
-                "funder/decisions",
-                "funder/compost",
-                "funder/checklist",
-                "document",
-            )
-        ),
-    ),
-}
-"""Files whose messages belong to one report alone."""
+
+
+def files_of(kind: str) -> set[str]:
+    """Return the files whose messages belong to one kind of report alone."""
+    parts = [ROOT / "report_templates" / f"{kind}.html", *(ROOT / "impact" / "report" / kind).glob("*.py")]
+    if kind == "funder":
+        parts += (ROOT / "report_templates" / "sections").iterdir()
+    return {path.relative_to(ROOT).as_posix() for path in parts}
+
 
 MARKS = {"message": (0,), "word": (0,), "translate": (1,), "translate_count": (1, 2)}
 """Functions whose arguments are messages, and which ones, as `make messages` names them."""
 
-LANGUAGES = sorted(set(COMPLETE) - {"en"})
+TRANSLATED = sorted(set(LANGUAGES) - {"en"})
 
 
 def catalogue(name: str) -> Catalog:
@@ -91,9 +80,9 @@ def test_texts_to_translate_are_whole_arguments() -> None:
     assert mistaken == []
 
 
-@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize("language", TRANSLATED)
 def test_catalogue_has_every_message_and_no_other(language: str) -> None:
-    others = {file for reader, files in FILES_OF.items() if reader not in COMPLETE[language] for file in files}
+    others = {file for kind in KINDS.values() if language not in kind.languages for file in files_of(kind.name)}
     wanted = {
         message.id
         for message in catalogue("messages.pot")
@@ -105,7 +94,7 @@ def test_catalogue_has_every_message_and_no_other(language: str) -> None:
     assert [message.id for message in found.values() if message.fuzzy or not all(texts(message.string))] == []
 
 
-@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize("language", TRANSLATED)
 def test_catalogue_placeholders_agree(language: str) -> None:
     for message in catalogue(f"{language}.po"):
         if message.id:

@@ -78,8 +78,9 @@ def test_verify_demo_agrees_and_ties_over_a_thousand_printed_figures() -> None:
 
 
 def changed(content: bytes) -> bytes:
-    """Return a file with one digit changed, the middle one."""
-    places = [match.start() for match in re.finditer(rb"[0-9]", content)]
+    """Return a file with one digit changed, the middle one; where it holds none, a letter."""
+    digits, letters = (list(re.finditer(one, content)) for one in (rb"[0-9]", rb"[a-z]"))
+    places = [match.start() for match in digits or letters]
     place = places[len(places) // 2]
     return content[:place] + (b"7" if content[place : place + 1] != b"7" else b"3") + content[place + 1 :]
 

@@ -7,9 +7,6 @@ from typing import Any
 
 from impact.base.places import templates_folder
 
-COMPLETE = {"en": ("funder", "school", "binder"), "es": ("school",)}
-"""Reports that each language has whole."""
-
 
 @cache
 def catalogue(language: str) -> dict[Any, Any]:

@@ -17,9 +17,6 @@ LETTER_COUNTRIES = (
 )  # fmt: skip
 """Countries whose paper is US Letter (Unicode CLDR, supplemental data on measurement, from memory); A4 elsewhere."""
 
-LANGUAGES = ("en", "es")
-"""Languages that a report can be written in."""
-
 NARROW_BLANK = "\u202f"
 
 

@@ -2,44 +2,76 @@
 
 from __future__ import annotations
 
+import functools
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from impact.cli.terminal import FOLDER, FORCE, days_of, narrowing, open_folder, stop, write
+from impact.report.kinds import KINDS, LANGUAGES, Kind
 
 if TYPE_CHECKING:
     from impact.report.production import Narrowing
-    from impact.report.request import Reader, Request
+    from impact.report.request import Request
 
-READERS: tuple[Reader, ...] = ("funder", "school", "binder")
-LANGUAGES = ("en", "es")
+USUAL = next(iter(KINDS))
 
 
-@click.command()
+def _one_of(words: Iterable[str]) -> str:
+    """Return words as a choice: a, b or c."""
+    *first, last = words
+    return f"{', '.join(first)} or {last}" if first else last
+
+
+def _whom() -> str:
+    """Return for whom or what each kind of report is that its name does not tell."""
+    untold = (f"; {kind.name}: for {kind.whom}" for kind in KINDS.values() if kind.whom != f"a {kind.name}")
+    return f"Whom the report is for{''.join(untold)}."
+
+
+def _spoken() -> str:
+    """Return which languages only some kinds of report are translated into."""
+    wholes = {language: [kind.whom for kind in KINDS.values() if language in kind.languages] for language in LANGUAGES}
+    partly = (f"; {language} for {_one_of(whom)} only" for language, whom in wholes.items() if len(whom) < len(KINDS))
+    return f"Language of the report{''.join(partly)}."
+
+
+def questions(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add the options that kinds of report are asked with."""
+    options = [
+        click.option(
+            question.option,
+            type=click.IntRange(1, question.most),
+            help=f"{kind.name.capitalize()}: {question.meaning}; {question.usual} by default.",
+        )
+        for kind in KINDS.values()
+        for question in kind.questions
+    ]
+    return functools.reduce(lambda wrapped, option: option(wrapped), reversed(options), command)
+
+
+HELP = f"""Write the report of FOLDER as PDF or HTML, by default to a PDF in the current folder.
+
+For {" and for ".join(kind.whom for kind in KINDS.values() if kind.one_part)} --part names the part; it is the one with
+the most good parts by default. The PDF carries the records and the factor tables, so that `impact verify` can work it
+out again.
+
+Example: impact report my-workshop --for {USUAL} -o 2026.pdf
+"""
+
+
+@click.command(help=HELP)
 @FOLDER
-@click.option(
-    "--for",
-    "reader",
-    type=click.Choice(READERS),
-    default="funder",
-    show_default=True,
-    help="Whom the report is for; binder: for the choice of a binder.",
-)
+@click.option("--for", "reader", type=click.Choice(tuple(KINDS)), default=USUAL, show_default=True, help=_whom())
 @click.option(
     "-o",
     "--output",
     type=click.Path(path_type=Path),
-    help="Where to write, .pdf or .html by its name; by default funder.pdf, school.pdf or binder.pdf here.",
+    help=f"Where to write, .pdf or .html by its name; by default {_one_of(f'{name}.pdf' for name in KINDS)} here.",
 )
-@click.option(
-    "--language",
-    type=click.Choice(LANGUAGES),
-    default="en",
-    show_default=True,
-    help="Language of the report; es for a school only.",
-)
+@click.option("--language", type=click.Choice(LANGUAGES), default="en", show_default=True, help=_spoken())
 @click.option(
     "--with-notes",
     is_flag=True,
@@ -51,21 +83,11 @@ LANGUAGES = ("en", "es")
     type=click.Path(path_type=Path),
     help="A Jinja template of your own in place of ours; verify then compares no pages.",
 )
-@click.option("--sessions", type=click.IntRange(1, 10_000), help="School: sessions in one term; 10 by default.")
-@click.option("--people", type=click.IntRange(1, 10_000), help="School: pupils in each session; 12 by default.")
-@click.option(
-    "--parts-per-person", type=click.IntRange(1, 1_000), help="School: parts that each pupil presses; 1 by default."
-)
+@questions
 @FORCE
 @narrowing
 def report(folder: Path, output: Path | None, force: bool, **options: Any) -> None:
-    """Write the report of FOLDER as PDF or HTML, by default to a PDF in the current folder.
-
-    For a school and for a choice of binder --part names the part; it is the one with the most good parts by default.
-    The PDF carries the records and the factor tables, so that `impact verify` can work it out again.
-
-    Example: impact report my-workshop --for funder -o 2026.pdf
-    """
+    """Write a report, see `HELP`."""
     from impact.base.files import OutputError, check_free
 
     request, counted = _asked(options)
@@ -85,26 +107,32 @@ def report(folder: Path, output: Path | None, force: bool, **options: Any) -> No
 
 def _asked(options: dict[str, Any]) -> tuple[Request, Narrowing]:
     """Return what the options of the command ask for; end with status 2 where they do not go together."""
-    from impact.base.language import COMPLETE
     from impact.report.production import Narrowing
-    from impact.report.request import Request, Term
+    from impact.report.request import Request
 
-    reader, language = options["reader"], options["language"]
-    if reader not in COMPLETE[language]:
-        raise click.UsageError(f"the report for {reader} is not translated into {language}; accepted: en")
-    term = {name: options[name] for name in ("sessions", "people", "parts_per_person") if options[name] is not None}
-    if term and reader != "school":
-        raise click.UsageError("--sessions, --people and --parts-per-person belong to --for school")
-    whole = reader == "funder"
+    kind, language, part = KINDS[options["reader"]], options["language"], options["part"]
+    if language not in kind.languages:
+        accepted = ", ".join(kind.languages)
+        raise click.UsageError(f"the report for {kind.name} is not translated into {language}; accepted: {accepted}")
     left_out = ("notes",) * (not options["with_notes"]) + ("people",) * options["without_people"]
-    request = Request(
-        reader, language, None if whole else options["part"], left_out, Term(**term), _own(options["template"])
-    )
+    asked, template = _answers(kind, options), _own(options["template"])
+    request = Request(kind.name, language, part if kind.one_part else None, left_out, asked, template)
     counted = Narrowing(
-        options["seed"], options["draws"], days_of(options["period"]), options["part"] if whole else None,
+        options["seed"], options["draws"], days_of(options["period"]), None if kind.one_part else part,
         options["site"], options["grant"],
     )  # fmt: skip
     return request, counted
+
+
+def _answers(kind: Kind, options: dict[str, Any]) -> dict[str, int]:
+    """Return what was given to the questions of a kind; end with status 2 where one of another kind was answered."""
+    for other in KINDS.values():
+        if other is not kind and any(options[question.name] is not None for question in other.questions):
+            *first, last = (question.option for question in other.questions)
+            listed = f"{', '.join(first)} and {last} belong" if first else f"{last} belongs"
+            raise click.UsageError(f"{listed} to --for {other.name}")
+    given = {question.name: options[question.name] for question in kind.questions}
+    return {name: number for name, number in given.items() if number is not None}
 
 
 def _own(path: Path | None) -> str | None:
@@ -151,7 +179,7 @@ def _made(folder: Path, request: Request, counted: Narrowing, suffix: str) -> by
 @click.command()
 @click.argument("folder", type=click.Path(path_type=Path), default=Path("impact-demo"))
 def demo(folder: Path) -> None:
-    """Copy the demo workshop to FOLDER (impact-demo) and write its three reports there.
+    """Copy the demo workshop to FOLDER (impact-demo) and write a report of each kind there.
 
     The records of the demo are invented. Example: impact demo try-it
     """
@@ -165,7 +193,7 @@ def demo(folder: Path) -> None:
     except DemoError as error:
         raise click.ClickException(str(error)) from None
     click.echo(f"copied the demo workshop to {folder} (invented records)")
-    for reader in READERS:
-        target = folder / REPORTS / f"{reader}.pdf"
-        write(target, _made(folder, Request(reader), Narrowing(), ".pdf"), force=True)
+    for kind in KINDS:
+        target = folder / REPORTS / f"{kind}.pdf"
+        write(target, _made(folder, Request(kind), Narrowing(), ".pdf"), force=True)
         click.echo(f"wrote {target}")

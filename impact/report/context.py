@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from importlib import import_module
 from typing import Any, Protocol
 
 from impact.base.figurenames import leaves
 from impact.base.locale import paper_size
 from impact.base.printing import Printer
-from impact.report.document import totals_document
 from impact.report.request import Request
 from impact.report.ties import Ties
 from impact.study import Study
+
+SCHEMA = "impact-report/1"
 
 
 class Content(Protocol):
@@ -67,22 +69,16 @@ class Report:
         }
 
 
-def content_of(results: Study, request: Request) -> Content:
-    """Return what the kind of report that is asked for adds."""
-    if request.reader == "school":
-        from impact.report.school.content import School
-
-        return School(results, request)
-    if request.reader == "binder":
-        from impact.report.binder.content import BinderChoice
-
-        return BinderChoice(results, request)
-    from impact.report.funder.content import Funder
-
-    return Funder(results, request)
-
-
 def compose(results: Study, request: Request) -> Report:
-    """Return a report: everything calculated, nothing laid out."""
-    content = content_of(results, request)
-    return Report(request, results, {**totals_document(results), **content.figures}, content)
+    """Return a report: everything calculated, nothing laid out.
+
+    Raises
+    ------
+    KeyError
+        When no kind of report has the name that is asked for.
+    NothingToSayError
+        When the records cannot fill it.
+    """
+    kind = request.kind
+    content: Content = getattr(import_module(f"{__package__}.{kind.name}.content"), kind.content)(results, request)
+    return Report(request, results, {**results.as_totals(), "schema": SCHEMA, **content.figures}, content)

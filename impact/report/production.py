@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -25,12 +25,15 @@ from impact.report.evidence import (
     sums_of,
     used_rows,
 )  # fmt: skip
-from impact.report.request import Request, Term
+from impact.report.request import Request
 
 LIBRARIES = ("numpy", "pandas", "pint", "scipy", "weasyprint")
 """Libraries whose versions the settings of a report name."""
 
 SCHEMA = "impact-settings/1"
+
+NAMED = ("reader", "language", "part", "leave_out")
+"""What the settings of a report name of its request."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,13 +63,13 @@ def settings_of(report: Report, narrowing: Narrowing) -> dict[str, Any]:
     }  # fmt: skip
     if narrowing.period is not None:
         counted |= {"first_day": narrowing.period[0].isoformat(), "last_day": narrowing.period[1].isoformat()}
-    request = report.request.as_dict()
+    request = report.request
     return {
         "schema": SCHEMA,
         "version": settings.version,
-        "report": {name: value for name, value in request.items() if name not in ("term", "template")},
-        "own_template": report.request.template is not None,
-        "term": asdict(report.request.term),
+        "report": {name: value for name in NAMED if (value := getattr(request, name)) is not None},
+        "own_template": request.template is not None,
+        "asked": request.answers,
         "counted": {name: value for name, value in counted.items() if value is not None},
         "libraries": {name: version(name) for name in LIBRARIES},
     }
@@ -84,7 +87,8 @@ def request_in(settings: Mapping[str, Any]) -> tuple[Request, Narrowing]:
     first, last = counted.pop("first_day", None), counted.pop("last_day", None)
     period = (date.fromisoformat(first), date.fromisoformat(last)) if first and last else None
     asked = dict(settings["report"])
-    request = Request(**{**asked, "leave_out": tuple(asked["leave_out"])}, term=Term(**settings["term"]))
+    numbers = settings.get("asked", settings.get("term", {}))  # reports of before name them term
+    request = Request(**{**asked, "leave_out": tuple(asked["leave_out"])}, asked=dict(numbers))
     return request, Narrowing(**counted, period=period)
 
 
@@ -169,11 +173,11 @@ class Product:
         return pdf(self.report, evidence(self.report, self.records, self.tables, self.narrowing))
 
     def remarks(self) -> list[str]:
-        """Return what is to be said of the report beside it: how hard a school's is to read."""
+        """Return what is to be said of the report beside it: how hard one in plain words is to read."""
         from impact.report.html import page
         from impact.report.reading import reading
 
-        if self.report.request.reader != "school":
+        if not self.report.request.kind.is_plain:
             return []
         return [str(reading(page(self.report, {}, inline_fonts=False), self.report.request.language))]
 

@@ -78,6 +78,6 @@ def reading(page: str, language: str) -> Reading:
     page : str
         The report as HTML.
     language : str
-        See `impact.base.locale.LANGUAGES`.
+        See `impact.report.kinds.LANGUAGES`.
     """
     return Reading(language, readability(prose(page), language))

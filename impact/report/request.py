@@ -1,20 +1,19 @@
-"""What is asked of a report: whom it is for, in which language, and what a school or a choice is asked about."""
+"""What is asked of a report: its kind, its language, and the numbers and the part that it is asked about."""
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, field
-from typing import Any, Literal
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
-Reader = Literal["funder", "school", "binder"]
+from impact.report.kinds import KINDS, Kind
+
+if TYPE_CHECKING:
+    from impact.study import Study
 
 
-@dataclass(frozen=True, slots=True)
-class Term:
-    """The sessions of one school term: how many, pupils in each, parts that each pupil presses."""
-
-    sessions: int = 10
-    people: int = 12
-    parts_per_person: int = 1
+class NothingToSayError(Exception):
+    """Raised when the records cannot fill this kind of report; the text is the one line to print."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,31 +22,67 @@ class Request:
 
     Attributes
     ----------
-    reader : {"funder", "school", "binder"}
-        Whom it is for.
+    reader : str
+        Name of its kind, see `impact.report.kinds.KINDS`.
     language : str
-        See `impact.base.locale.LANGUAGES`.
+        See `impact.report.kinds.LANGUAGES`.
     part : str or None
-        Part of a school's sessions or of a choice of binder; None takes the one with the most good parts.
+        Part of a report on one part; None takes the one with the most good parts.
     leave_out : tuple of str
         Columns of the batches that may tell of people and stay out of the attached records: ``notes``, ``people``.
-    term : Term
-        For a school.
+    asked : mapping of str to int
+        Numbers that were given to the questions of its kind.
     template : str or None
         Text of a template of the workshop's own in place of the one for the reader.
     """
 
-    reader: Reader = "funder"
+    reader: str = next(iter(KINDS))
     language: str = "en"
     part: str | None = None
     leave_out: tuple[str, ...] = ("notes",)
-    term: Term = field(default=Term())
+    asked: Mapping[str, int] = field(default_factory=dict)
     template: str | None = None
 
-    def as_dict(self) -> dict[str, Any]:
-        """Return the request as plain values."""
-        return {name: value for name, value in asdict(self).items() if value is not None}
+    @property
+    def kind(self) -> Kind:
+        """Return the kind that is asked for.
+
+        Raises
+        ------
+        KeyError
+            When there is none of this name.
+        """
+        return KINDS[self.reader]
+
+    @property
+    def answers(self) -> dict[str, int]:
+        """Return the number to each question of the kind. [1]"""
+        return self.kind.answers(self.asked)
 
 
-class NothingToSayError(Exception):
-    """Raised when the records cannot fill this kind of report; the text is the one line to print."""
+def part_of(results: Study, request: Request) -> str:
+    """Return the part that a report is on: the one asked for, else the one with the most good parts.
+
+    Parameters
+    ----------
+    results : Study
+        For the parts that batches make.
+    request : Request
+        Its part may be spelt in any case, and with blanks.
+
+    Raises
+    ------
+    NothingToSayError
+        When no batch makes the part asked for.
+    """
+    from impact.base.problems import choices, shown
+    from impact.base.spellings import fold
+
+    wanted = request.part
+    if wanted is None:
+        return max(results.parts, key=lambda part: part.good).part
+    known = {fold(part.part): part.part for part in results.parts}
+    if fold(wanted) not in known:
+        accepted = choices(wanted, known.values())
+        raise NothingToSayError(f'read "{shown(wanted, 80)}": no batch makes this part; accepted: {accepted}')
+    return known[fold(wanted)]

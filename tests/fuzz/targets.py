@@ -41,6 +41,7 @@ from impact.records.parts import read_parts
 from impact.records.selection import PeriodError, Selection, parse_period
 from impact.records.workshop_file import read_toml
 from impact.report.evidence import SETTINGS
+from impact.report.kinds import LANGUAGES
 from impact.report.production import request_in
 from impact.report.verification import Carried, NoReportError, _compare_results, _settings, read_report
 from impact.tables.dates import read_days
@@ -268,7 +269,7 @@ def encoded(content: bytes) -> Folder | None:
 def country(content: bytes) -> Folder | None:
     """Take the conventions of a country of any name."""
     name = content.decode(errors="replace")
-    for language in conventions.LANGUAGES:
+    for language in LANGUAGES:
         found = conventions.marks(name, language)
         assert found.decimal != found.group
         assert conventions.long_date(VALID.survey.days[0], name, language)

@@ -11,8 +11,7 @@ from impact.account.results import Interval
 from impact.base.catalogue import tag
 from impact.base.language import message, translate
 from impact.base.printing import Printer, places
-from impact.base.problems import ProblemsError, choices, shown
-from impact.base.spellings import fold
+from impact.base.problems import ProblemsError
 from impact.core.proportions import MOST, trial_size
 from impact.decisions.binders import RULES, BinderComparison, BinderResult, Pair, compare_binders
 from impact.decisions.choices import CLOSING, binders_document
@@ -21,7 +20,7 @@ from impact.decisions.recipes import BATCHES, LITERATURE, NONE, OTHER, OWN, RECI
 from impact.findings.cautions import DEFER, cautions
 from impact.findings.compost import ROUTES
 from impact.report.binder.chart import Row, binders_chart
-from impact.report.request import NothingToSayError, Request
+from impact.report.request import NothingToSayError, Request, part_of
 from impact.report.ties import Ties
 
 if TYPE_CHECKING:
@@ -81,23 +80,6 @@ class Versus:
     rejects: str
 
 
-def part_of(results: Study, wanted: str | None) -> str:
-    """Return the part of the choice: the one asked for, else the one with the most good parts.
-
-    Raises
-    ------
-    NothingToSayError
-        When no batch makes the part asked for.
-    """
-    if wanted is None:
-        return max(results.parts, key=lambda part: part.good).part
-    known = {fold(part.part): part.part for part in results.parts}
-    if fold(wanted) not in known:
-        accepted = choices(wanted, known.values())
-        raise NothingToSayError(f'read "{shown(wanted, 80)}": no batch makes this part; accepted: {accepted}')
-    return known[fold(wanted)]
-
-
 def compared(results: Study, part: str) -> BinderComparison:
     """Return the binders for a part, from the batches that the results count.
 
@@ -148,7 +130,7 @@ class BinderChoice:
 
     def __init__(self, results: Study, request: Request) -> None:
         self.results, self.language = results, request.language
-        self.comparison = compared(results, part_of(results, request.part))
+        self.comparison = compared(results, part_of(results, request))
         self.by_id = {result.binder: result for result in self.comparison.binders}
         self.reference = self._synthetic()
         self.differences = {

@@ -14,8 +14,7 @@ from impact.base.language import message, translate
 from impact.base.printing import POUNDS, Printer, places
 from impact.findings.blend import SIZE
 from impact.findings.cautions import DEFER
-from impact.report import document
-from impact.report.funder import charts, checklist, compost, flow
+from impact.report.funder import charts, checklist, compost, document, flow
 from impact.report.funder.crossings import VARIABLES, variable_words
 from impact.report.funder.decisions import DRAWS, decisions
 from impact.report.request import Request

@@ -8,12 +8,11 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from impact.base.language import message, translate
 from impact.base.printing import Printer
-from impact.base.problems import choices, shown
 from impact.decisions.forecast import DRAWS, FEWEST, Forecast, ForecastError, forecast
 from impact.decisions.recipes import NONE
 from impact.factors.values import generator
-from impact.report.document import ENERGY
-from impact.report.request import NothingToSayError, Request
+from impact.records.batches import ENERGY
+from impact.report.request import Request, part_of
 from impact.report.school.chart import term_chart
 from impact.report.school.texts import HAZARDS, SCHOOL
 from impact.report.ties import Ties
@@ -22,7 +21,7 @@ if TYPE_CHECKING:
     import pandas as pd
     from markupsafe import Markup
 
-    from impact.account.results import Interval, PartResult
+    from impact.account.results import Interval
     from impact.study import Study
 
 Direction = Literal["less", "more", "unsure"]
@@ -35,35 +34,16 @@ CARBON: dict[Direction, str] = {
 """What the range of the carbon gap says."""
 
 
-def chosen_part(results: Study, wanted: str | None) -> PartResult:
-    """Return the part of a school's sessions: the one asked for, else the one with the most good parts.
-
-    Raises
-    ------
-    NothingToSayError
-        When no batch makes the part asked for.
-    """
-    if wanted is None:
-        return max(results.parts, key=lambda part: part.good)
-    try:
-        return results.part(wanted)
-    except KeyError:
-        known = choices(wanted, [part.part for part in results.parts])
-        raise NothingToSayError(f'read "{shown(wanted, 80)}": no batch makes this part; accepted: {known}') from None
-
-
 def term_of(results: Study, request: Request, part: str) -> Forecast | None:
     """Return the forecast of one term as `impact forecast` has it; None when there are too few batches."""
-    settings, term = results.settings, request.term
+    settings = results.settings
     try:
         return forecast(
             results.workshop,
             results.batch_records,
             results.factors,
             part=part,
-            sessions=term.sessions,
-            people=term.people,
-            parts_per_person=term.parts_per_person,
+            **request.answers,
             rng=generator(settings.seed, "forecast"),
             seed=settings.seed,
             draws=min(settings.draws, DRAWS),
@@ -87,7 +67,7 @@ def recorded(records: pd.DataFrame) -> dict[str, Any]:
         Batches of the part, in canonical columns.
     """
     paper = records[[name for name in records.columns if name.startswith("paper.")]].to_numpy(dtype=float)
-    energy = records[[f"{name}_kwh" for name in ENERGY]].astype(float)
+    energy = records[list(ENERGY.values())].astype(float)
     water, hours = records["water_l"].astype(float), records["hours"].astype(float).dropna()
     pressed = (records["good_parts"].astype(float) + records["rejects"].astype(float).fillna(0.0)).loc[hours.index]
     batch = None
@@ -176,19 +156,17 @@ class School:
 
     def __init__(self, results: Study, request: Request) -> None:
         self.results, self.request = results, request
-        self.part = chosen_part(results, request.part).part
+        self.part = part_of(results, request)
         frame = results.batch_records
         self.records = frame[frame["part"].astype(str) == self.part]
         self.plan = term_of(results, request, self.part)
-        term = request.term
-        each_session = term.people * term.parts_per_person
+        asked = request.answers
+        each_session = asked["people"] * asked["parts_per_person"]
         self.figures: dict[str, Any] = {
             "school": {
-                "sessions": term.sessions,
-                "people": term.people,
-                "parts_per_person": term.parts_per_person,
+                **asked,
                 "each_session": each_session,
-                "planned": term.sessions * each_session,
+                "planned": asked["sessions"] * each_session,
                 "fewest": FEWEST,
                 "recorded": recorded(self.records),
                 "term": planned(self.plan) if self.plan else None,

@@ -1,4 +1,4 @@
-"""The results of a report as one JSON document: the totals, and what the pages print beside them."""
+"""The figures of the funder report beside the totals, as JSON values."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from impact.account.ownvalues import Headline
 from impact.base.language import message
+from impact.records.batches import ENERGY
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -14,16 +15,8 @@ if TYPE_CHECKING:
     from impact.report.funder.decisions import Decision
     from impact.study import Study
 
-SCHEMA = "impact-report/1"
 COLUMNS = 12
 """Most columns of a table by period."""
-
-ENERGY = ("shredding", "binder_preparation", "blending", "pressing", "drying")
-
-
-def totals_document(results: Study) -> dict[str, Any]:
-    """Return the totals under the schema of a report."""
-    return {**results.as_totals(), "schema": SCHEMA}
 
 
 def _periods(months: list[str]) -> dict[str, str]:
@@ -190,7 +183,7 @@ def register(results: Study) -> list[dict[str, Any]]:
 
 def _register_columns(frame: pd.DataFrame) -> dict[str, list[Any]]:
     paper = frame[[name for name in frame.columns if name.startswith("paper.")]].sum(axis=1)
-    kwh = frame[[f"{name}_kwh" for name in ENERGY]].astype(float).sum(axis=1)
+    kwh = frame[list(ENERGY.values())].astype(float).sum(axis=1)
     partly = frame["blending_kwh"].isna() | frame["drying_kwh"].isna()
     rejects = frame["rejects"].astype(float)
     return {

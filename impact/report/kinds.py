@@ -1,0 +1,104 @@
+"""The kinds of report: each a folder of this room, a template, and one entry here.
+
+A kind ``minutes`` is the package ``impact/report/minutes`` and the template ``report_templates/minutes.html``. The module
+``content`` of the package holds the class that `Kind.content` names; it takes the results and the request, and is an
+`impact.report.context.Content`. Command, demo and verification read this list; nothing else names a kind.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """A whole number that one kind of report is asked with, an option of the command.
+
+    Attributes
+    ----------
+    name : str
+        Name, of its own among all kinds; that of the option has hyphens.
+    meaning : str
+        What is counted.
+    usual : int
+        The number where none is given.
+    most : int
+        Largest number taken; the smallest is 1.
+    """
+
+    name: str
+    meaning: str
+    usual: int
+    most: int = 10_000
+
+    @property
+    def option(self) -> str:
+        """Return the option of the command."""
+        return f"--{self.name.replace('_', '-')}"
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """One kind of report.
+
+    Attributes
+    ----------
+    name : str
+        Name of its package and of its template, what ``--for`` takes, and the default name of its file.
+    content : str
+        Class of its content in the module ``content`` of its package.
+    whom : str
+        Whom or what it is for, with its article.
+    languages : tuple of str
+        Languages that have it whole, two letters each (ISO 639-1).
+    one_part : bool
+        Whether it is of one part, which ``--part`` then names; else ``--part`` narrows what is counted.
+    is_plain : bool
+        Whether it is in plain words, so that its reading grade is printed when it is made.
+    questions : tuple of Question
+        What it is asked with.
+    """
+
+    name: str
+    content: str
+    whom: str
+    languages: tuple[str, ...] = ("en",)
+    one_part: bool = False
+    is_plain: bool = False
+    questions: tuple[Question, ...] = ()
+
+    def answers(self, given: Mapping[str, int]) -> dict[str, int]:
+        """Return the number to each question, the usual one where none is given. [1]
+
+        Raises
+        ------
+        ValueError
+            When one is no whole number in its range.
+        """
+        found = {question.name: given.get(question.name, question.usual) for question in self.questions}
+        for question in self.questions:
+            number = found[question.name]
+            if not isinstance(number, int) or not 1 <= number <= question.most:
+                raise ValueError(f"{question.name} = {number!r}; accepted: a whole number from 1 to {question.most}")
+        return found
+
+
+TERM = (
+    Question("sessions", "sessions in one term", 10),
+    Question("people", "pupils in each session", 12),
+    Question("parts_per_person", "parts that each pupil presses", 1, 1_000),
+)
+
+KINDS: Mapping[str, Kind] = {
+    kind.name: kind
+    for kind in (
+        Kind("funder", "Funder", "a funder"),
+        Kind("school", "School", "a school", ("en", "es"), one_part=True, is_plain=True, questions=TERM),
+        Kind("binder", "BinderChoice", "a choice of binder", one_part=True),
+    )
+}
+"""Every kind by its name; the first is the usual one, and ``impact demo`` makes each."""
+
+LANGUAGES = tuple(dict.fromkeys(language for kind in KINDS.values() for language in kind.languages))
+"""Languages that a report can be written in, English first."""
