@@ -25,18 +25,6 @@ EVIDENCE_WORDS = ("seen", "secondary copy", "computed", "from memory", "own valu
 
 SCORE_NAMES = ("reliability", "completeness", "temporal", "geographical", "technological")
 
-DIVISORS = (
-    "binder.solids.", "compost.carbon-nitrogen.", "compost.target.carbon-", "drying.pressed-solids", "evidence.", "fibre.modulus",
-    "heat.boiler-efficiency", "landfill.k.", "polymer.density.", "polymer.modulus.",
-)  # fmt: skip
-"""Starts of the keys by whose value something is divided, or whose thing cannot be 0, so that it must be above 0."""
-
-LOSSES = (
-    "compost.moisture.", "compost.target.moisture", "electricity.loss", "estimate.reject-rate", "paper.moisture.",
-    "part.moisture", "process.scrap.",
-)  # fmt: skip
-"""Starts of the keys of a share by whose rest something is divided, so that it must be below 1."""
-
 
 @dataclass(frozen=True, slots=True)
 class Factor:
@@ -238,7 +226,7 @@ class RowReader:
             read = f"{cells['low']} / {cells['value']} / {cells['high']}" if cells["low"] else cells["value"]
             self.fault(row, "value", "out-of-range", read, "is no share", "0 to 1")
             return None
-        if low <= 0.0 and cells["id"].startswith(DIVISORS):
+        if low <= 0.0 and pattern.bound == "above 0":
             column = "value" if value <= 0.0 else "low"
             self.fault(
                 row,
@@ -246,12 +234,12 @@ class RowReader:
                 "out-of-range",
                 cells[column],
                 "something is divided by this, or cannot be without it",
-                "above 0",
+                pattern.bound,
             )
             return None
-        if value >= 1.0 and cells["id"].startswith(LOSSES):
+        if value >= 1.0 and pattern.bound == "below 1":
             self.fault(
-                row, "value", "out-of-range", cells["value"], "something is divided by what this leaves", "below 1"
+                row, "value", "out-of-range", cells["value"], "something is divided by what this leaves", pattern.bound
             )
             return None
         return value, low, high
