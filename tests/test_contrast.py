@@ -12,7 +12,7 @@ import re
 import pytest
 
 from impact.base.places import templates_folder
-from impact.contrast import LEAST_FOR_TEXT, contrast
+from tests.contrast import LEAST_FOR_TEXT, contrast
 
 STYLE = (templates_folder() / "report.css").read_text(encoding="utf-8")
 NAMED = dict(re.findall(r"--([a-z]+):\s*(#[0-9a-fA-F]{3,6})", STYLE))

@@ -18,10 +18,10 @@ from pathlib import Path
 
 import pytest
 
-from impact.contrast import LEAST_FOR_GRAPHICS, LEAST_FOR_TEXT, contrast
 from impact.report import drawing
 from impact.report import drawing as palette
 from tests.colourvision import MATRICES, VIEWS, distance, lab, lightness_step, linear, seen
+from tests.contrast import LEAST_FOR_GRAPHICS, LEAST_FOR_TEXT, contrast
 
 STEP, APART = 20.0, 10.0
 NEIGHBOURS = [

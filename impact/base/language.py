@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import cache
 from typing import Any
 
@@ -33,6 +34,11 @@ def message(text: str) -> str:
 def translate(language: str, text: str) -> str:
     """Return a message in a language, or as it is where the catalogue lacks it."""
     return str(catalogue(language).get(text) or text)
+
+
+def translate_all(language: str, messages: Mapping[str, str]) -> dict[str, str]:
+    """Return messages in a language, by what they stand for; a blank stays blank."""
+    return {name: translate(language, text) for name, text in messages.items()}
 
 
 def translate_count(language: str, one: str, many: str, count: int) -> str:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from impact.account.assessment import regions_of
 from impact.account.results import Interval
 from impact.base.catalogue import tag
-from impact.base.language import message, translate
+from impact.base.language import message, translate, translate_all
 from impact.base.printing import Printer, places
 from impact.base.problems import ProblemsError
 from impact.core.proportions import MOST, trial_size
@@ -209,9 +209,6 @@ class BinderChoice:
         found = cautions(workshop, self.by_id, factors, names, regions_of(workshop, names))
         return [caution for caution in found if caution.hazard in HAZARDS]
 
-    def _names(self, known: Mapping[str, str]) -> dict[str, str]:
-        return {name: translate(self.language, text) if text else "" for name, text in known.items()}
-
     def _missing(self) -> dict[str, list[str]]:
         """Return the binders that lack something which a test or a note would give, by what they lack."""
         every = self.comparison.binders
@@ -269,7 +266,7 @@ class BinderChoice:
         return {
             "c": self.comparison,
             "names": names,
-            "origins": self._names(ORIGINS),
+            "origins": translate_all(self.language, ORIGINS),
             "reference": self.reference,
             "versus": self._versus(),
             "chances": {(pair.a, pair.b): pair for pair in self.comparison.pairs},
@@ -283,7 +280,7 @@ class BinderChoice:
             "loaded": any(one.strength is not None for one in every),
             "binder_cautions": self.cautions,
             "defer": DEFER,
-            "sources": self._names(SOURCES),
+            "sources": translate_all(self.language, SOURCES),
             "rules": RULES,
             "closing": CLOSING,
             "chart": self._chart(names, printer),

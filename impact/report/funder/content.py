@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING, Any
@@ -10,11 +9,11 @@ from typing import TYPE_CHECKING, Any
 from impact.account.inventory import STAGES
 from impact.account.paper import massflow
 from impact.account.results import verdict
-from impact.base.language import message, translate
+from impact.base.language import message, translate, translate_all
 from impact.base.printing import POUNDS, Printer, places
 from impact.findings.blend import SIZE
 from impact.findings.cautions import DEFER
-from impact.report.funder import charts, checklist, compost, document, flow
+from impact.report.funder import charts, compost, document, flow
 from impact.report.funder.crossings import VARIABLES, variable_words
 from impact.report.funder.decisions import DRAWS, decisions
 from impact.report.request import Request
@@ -71,6 +70,11 @@ class FactorLine:
     number: int
 
 
+def unit_of(factor: Factor) -> str:
+    """Return the unit of a factor as it stands behind its value; a share has none."""
+    return "" if factor.unit == "1" else f"\u00a0{factor.unit.replace('CO2e', ' CO₂e')}"
+
+
 def factor_lines(results: Study, language: str) -> tuple[list[FactorLine], list[str]]:
     """Return every factor used, and the citations that their numbers point to."""
     numbers: dict[str, int] = {}
@@ -80,8 +84,7 @@ def factor_lines(results: Study, language: str) -> tuple[list[FactorLine], list[
         if lines and lines[-1].factor.id == factor.id:
             continue
         number = numbers.setdefault(factor.source, len(numbers) + 1)
-        unit = "" if factor.unit == "1" else f"\u00a0{factor.unit.replace('CO2e', ' CO₂e')}"
-        lines.append(FactorLine(factor, unit, factor.low != factor.high, number))
+        lines.append(FactorLine(factor, unit_of(factor), factor.low != factor.high, number))
     citations = []
     for source in numbers:
         known = results.factors.sources.get(source)
@@ -146,9 +149,8 @@ def own_lines(results: Study) -> list[tuple[str, str, str, str | None]]:
         return []
     lines = []
     for row in results.own_values.rows:
-        unit = "" if row.factor.unit == "1" else f"\u00a0{row.factor.unit.replace('CO2e', ' CO₂e')}"
         other = row.shipped.id if row.shipped is not None and row.shipped.id != row.factor.id else ""
-        lines.append((row.factor.id, unit, other, row.shipped.id if row.shipped is not None else None))
+        lines.append((row.factor.id, unit_of(row.factor), other, row.shipped.id if row.shipped is not None else None))
     return lines
 
 
@@ -206,8 +208,8 @@ class Funder:
         places = decimals(results)
         return {
             "stages": STAGES,
-            "stage_names": self._words(charts.STAGE_NAMES),
-            "evidence_names": self._words(EVIDENCE),
+            "stage_names": translate_all(self.language, charts.STAGE_NAMES),
+            "evidence_names": translate_all(self.language, EVIDENCE),
             "verdict": partial(verdict_words, language=self.language),
             "variables": {name: variable_words(name, self.language) for name in VARIABLES},
             "sentences": [sentence(part, tie) for part in results.parts],
@@ -230,15 +232,11 @@ class Funder:
             "decisions": self.decisions,
             "decision_draws": min(results.settings.draws, DRAWS),
             "defer": DEFER,
-            "standards": checklist.standards(self.language),
             **places,
         }
 
     def _word(self, text: str) -> str:
         return translate(self.language, text)
-
-    def _words(self, known: Mapping[str, str]) -> dict[str, str]:
-        return {name: self._word(text) for name, text in known.items()}
 
     def _by_grade(self, printer: Printer) -> dict[str, list[float]]:
         """Return the paper of each month by grade, the largest grade first, in the report's unit."""
