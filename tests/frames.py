@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from impact.account.balance import Balance
+from impact.account.amounts import Balance
 from impact.account.comparison import Beside, traits_of
 from impact.account.history import history_doubts
 from impact.base.problems import Problem

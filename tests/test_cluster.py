@@ -12,9 +12,8 @@ import pyarrow.parquet
 import pytest
 from click.testing import CliRunner
 
-from impact.account.blocks import Piece, Pieces, Spread, Surveyor
+from impact.account.blocks import Piece, Pieces, Span, Spread, Surveyor, spans_of
 from impact.account.cluster import ClusterError, cluster
-from impact.account.spans import Span, spans_of
 from impact.api import Folder, load, read_folder
 from impact.base.problems import Problem
 from impact.cli.commands import main
@@ -208,7 +207,7 @@ def test_command_that_needs_one_file_says_who_reads_parts(
 
 
 def test_spans_of_large_parquet_are_whole_row_groups(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("impact.account.spans.SPAN_ROWS", 250)
+    monkeypatch.setattr("impact.account.blocks.SPAN_ROWS", 250)
     write_folder(tmp_path)
     (tmp_path / "batches.csv").unlink()
     table = pyarrow.table({"batch": [str(number) for number in range(950)]})
@@ -225,7 +224,7 @@ def test_totals_in_spans_of_one_file_are_the_same_with_workers(
         (tmp_path / name).write_bytes((whole / name).read_bytes())
     table = pyarrow.parquet.read_table(whole / "batches.parquet")
     pyarrow.parquet.write_table(table, tmp_path / "batches.parquet", row_group_size=300)
-    monkeypatch.setattr("impact.account.spans.SPAN_ROWS", 1000)
+    monkeypatch.setattr("impact.account.blocks.SPAN_ROWS", 1000)
     here, there = opened(tmp_path), opened(tmp_path, two)
     assert np.array_equal(amounts(there), amounts(here))
     assert there.survey.unlikely == here.survey.unlikely
@@ -243,7 +242,7 @@ def test_totals_in_spans_of_a_large_csv_file_are_those_of_the_file(
     (folder / "batches.csv").write_text(mark + content)
     monkeypatch.setattr("impact.records.batches.BLOCK", 20_000)
     whole = opened(folder)
-    monkeypatch.setattr("impact.account.spans.SPAN_BYTES", 50_000)
+    monkeypatch.setattr("impact.account.blocks.SPAN_BYTES", 50_000)
     spans, problems = spans_of(folder, reading_settings(folder), NAMES)
     assert problems == []
     assert len(spans) > 3
@@ -261,7 +260,7 @@ def test_read_folder_large_csv_replaced_while_it_is_read_is_read_again(
 ) -> None:
     folder = write_programme(tmp_path / "csv", ROWS).parent
     monkeypatch.setattr("impact.records.batches.BLOCK", 20_000)
-    monkeypatch.setattr("impact.account.spans.SPAN_BYTES", 50_000)
+    monkeypatch.setattr("impact.account.blocks.SPAN_BYTES", 50_000)
     header, *lines = (folder / "batches.csv").read_text().splitlines(keepends=True)
     times = iter(range(100))
     pieces = Surveyor.pieces

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from impact.account.assessment import regions_of, values_for
-from impact.account.electricity import delivered
+from impact.account.intensities import delivered
 from impact.account.results import Results
 from impact.base.catalogue import Names, read_names
 from impact.base.problems import Problem, ProblemsError

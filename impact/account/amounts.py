@@ -1,25 +1,74 @@
-"""From batches to the inventory: vectors over the batches, added up by group and line.
+"""From batches to the inventory: the amounts of all lines as vectors over the batches, added up by group and line.
 
 Every amount is linear in the batches, so groups are sums, and adding batches adds rows.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import groupby, product
 from typing import TYPE_CHECKING, cast
 
 import numpy as np
 
-from impact.account.balance import Balance, BatchAmounts, dried
-from impact.account.inventory import BY_PART, OWN_REJECTS, SPLIT, UNRECORDED, Inventory, Line, grouped
-from impact.core import FloatArray
-from impact.core.moisture import as_weighed, dry_mass, unaccounted_share
+from impact.account.inventory import BY_PART, OWN_REJECTS, Inventory, Line, grouped
+from impact.account.linekinds import LineKind
+from impact.account.lines import LINES
+from impact.account.steps import LOSSES, Batch, Otherwise
+from impact.core import FloatArray, Numbers
+from impact.core.moisture import unaccounted_share
 from impact.records.batchtable import BatchTable
-from impact.tables.texts import Coded, Codes
-from impact.tables.vectors import filled, only, per, recorded
+from impact.tables.texts import Coded, Codes, Flags
+from impact.tables.vectors import filled, only, recorded
 
 if TYPE_CHECKING:
     from impact.records.workshop import Workshop
+
+
+@dataclass(frozen=True)
+class BatchAmounts:
+    """What the records of each batch come to, blanks filled by the central estimates.
+
+    Attributes
+    ----------
+    dry_fibre_kg, dry_binder_kg : ndarray
+        Dry matter of fresh paper and of binder. [kg]
+    binder_solids : ndarray
+        Dry matter per kg of binder as used; 1 where none is used. [-]
+    rejects : ndarray
+        Failed parts. [-]
+    """
+
+    dry_fibre_kg: FloatArray
+    dry_binder_kg: FloatArray
+    binder_solids: FloatArray
+    rejects: FloatArray
+
+
+@dataclass(frozen=True)
+class Balance:
+    """Dry mass balance of each batch.
+
+    Attributes
+    ----------
+    in_kg, out_kg : ndarray
+        Dry matter that went in and that was found again. [kg]
+    unaccounted : ndarray
+        Share of the inflow not found again. [-]
+    amounts : BatchAmounts
+        What the inflow is made of.
+    """
+
+    in_kg: FloatArray
+    out_kg: FloatArray
+    unaccounted: FloatArray
+    amounts: BatchAmounts
+
+    @property
+    def dried_kg(self) -> FloatArray:
+        """Dry matter that was dried: what came out, else what went in. [kg]"""
+        return self.out_kg + only(self.in_kg, self.out_kg == 0.0)
 
 
 class Adder:
@@ -31,10 +80,8 @@ class Adder:
         self.columns: dict[Line, FloatArray] = {}
         self._keys: dict[tuple[int, int], tuple[np.ndarray, np.ndarray]] = {}
 
-    def add(self, line: Line, vector: FloatArray, where: np.ndarray | None = None) -> None:
-        """Add a vector to one line, of all batches or of some."""
-        if where is not None:
-            vector = only(vector, where)
+    def add(self, line: Line, vector: FloatArray) -> None:
+        """Add a vector of all batches to one line."""
         self._put(line, self._summed(self.codes, vector, self.groups))
 
     def split(self, lines: Sequence[Line | None], codes: np.ndarray, vector: FloatArray) -> None:
@@ -65,17 +112,99 @@ class Marker(Adder):
         super().__init__(codes, groups)
         self.marks: dict[Line, np.ndarray] = {}
 
-    def add(self, line: Line, vector: FloatArray, where: np.ndarray | None = None) -> None:
-        """Mark the batches, all or some, that bring something to one line."""
-        some = vector != 0.0 if where is None else where & (vector != 0.0)
+    def add(self, line: Line, vector: FloatArray) -> None:
+        """Mark the batches that bring something to one line."""
+        self._mark(line, vector != 0.0)
+
+    def _mark(self, line: Line, some: Flags) -> None:
         if some.any():
             self.marks[line] = some | self.marks.get(line, False)
 
     def split(self, lines: Sequence[Line | None], codes: np.ndarray, vector: FloatArray) -> None:
         """Mark the batches that bring something to several lines, each to the line of its code."""
+        some = vector != 0.0
         for place, line in enumerate(lines):
             if line is not None:
-                self.add(line, vector, codes == place)
+                self._mark(line, some & (codes == place))
+
+
+class Arrays:
+    """Batches as arrays, one element for each.
+
+    Parameters
+    ----------
+    batches : BatchTable
+        Batches in canonical columns.
+    moulds : mapping of str to str
+        The mould of each part.
+    """
+
+    def __init__(self, batches: BatchTable, moulds: Mapping[str, str]) -> None:
+        self.batches = batches
+        self.moulds = moulds
+        self._blank: dict[str, Flags] = {}
+
+    @property
+    def nothing(self) -> FloatArray:
+        """0 for every batch."""
+        return np.zeros(len(self.batches))
+
+    @property
+    def grades(self) -> list[str]:
+        """Grades of which some batch has paper."""
+        return [grade for grade, mass in self.batches.papers.items() if mass.any()]
+
+    def texts(self, column: str) -> Coded:
+        """Return a column of texts; ``mould`` is that of the part."""
+        if column == "mould":
+            return self.batches.coded("part").renamed(lambda part: self.moulds.get(part, ""))
+        return self.batches.coded(column)
+
+    def number(self, column: str) -> FloatArray:
+        """Return an amount as recorded, 0 where it is blank."""
+        return recorded(self.batches.floats(column))
+
+    def filled(self, column: str, otherwise: Otherwise) -> FloatArray:
+        """Return an amount as recorded, something else where it is blank."""
+        amounts = self.batches.floats(column)
+        if not self.blank(column).any():
+            return amounts
+        return filled(amounts, otherwise() if callable(otherwise) else otherwise)
+
+    def blank(self, column: str) -> Flags:
+        """Return which batches do not record an amount."""
+        if column not in self._blank:
+            self._blank[column] = np.isnan(self.batches.floats(column))
+        return self._blank[column]
+
+    def known(self, column: str) -> Flags:
+        """Return which batches record an amount."""
+        return ~self.blank(column)
+
+    def present(self, column: str, *, blank: str | None = None) -> list[str]:
+        """Return the texts of a column, sorted, or those of batches whose amount `blank` is not recorded."""
+        return self.texts(column).present(None if blank is None else self.blank(blank))
+
+    def is_any(self, column: str, texts: Sequence[str]) -> Flags:
+        """Return which batches have one of some texts in a column."""
+        return self.texts(column).where_any(texts)
+
+    def is_none(self, column: str, texts: Sequence[str]) -> Flags:
+        """Return which batches have none of some texts in a column."""
+        return ~self.is_any(column, texts)
+
+    def by_text(self, column: str, numbers: Mapping[str, Numbers]) -> FloatArray:
+        """Return the number of the text of a column, 0 for a text without one."""
+        texts = self.texts(column)
+        return texts.spread(dict.fromkeys(texts.names, 0.0) | cast("dict[str, float]", numbers))
+
+    def zero(self, number: Numbers) -> Flags:
+        """Return which elements are 0."""
+        return np.asarray(number == 0.0)
+
+    def step(self, header: str, number: Numbers) -> Numbers:
+        """Return a step as it is."""
+        return number
 
 
 Central = Callable[[str], float]
@@ -83,7 +212,7 @@ Central = Callable[[str], float]
 
 
 class _Stock:
-    """Works out the vectors of one table of batches and adds them up."""
+    """Works out the amounts of one table of batches and adds them up."""
 
     def __init__(
         self,
@@ -94,240 +223,23 @@ class _Stock:
         by: Sequence[str] = BY_PART,
         adder: type[Adder] = Adder,
     ) -> None:
-        self.batches = batches
         self.workshop = workshop
-        self.central = central
-        self.size = len(batches)
+        self.arrays = Arrays(batches, {name: part.mould for name, part in workshop.parts.items()})
+        self.batch = Batch(self.arrays, workshop, central)
         self.groups, codes = grouped({column: batches.coded(column) for column in by})
         self.adder = adder(codes, len(self.groups["part"]))
-        self.part_moisture = workshop.part_moisture if workshop.part_moisture is not None else central("part.moisture")
-        self.binder = batches.coded("binder")
-        self.glues = [name for name in self.binder.present() if name not in ("none", "")]
-        self.routes = {loss: batches.coded(f"{loss}_to") for loss in ("rejects", "trim")}
-        self.dry: dict[str, FloatArray] = {}
-        self._paper()
-        self._binder_dry()
-        self._parts()
-
-    def put(
-        self,
-        account: str,
-        activity: str,
-        item: str,
-        evidence: str,
-        unit: str,
-        vector: FloatArray,
-        where: np.ndarray | None = None,
-    ) -> None:
-        self.adder.add(Line(account, activity, item, evidence, unit), vector, where)
-
-    # -- what went in ---------------------------------------------------------------------------
-
-    def _paper(self) -> None:
-        moisture = self.batches.floats("moisture")
-        blank = np.isnan(moisture)
-        fates = self.batches.coded("fate")
-        ways = fates.codes * 2 + blank
-        weighed, water, dry_fibre = (np.zeros(self.size) for _ in range(3))
-        for grade, mass in self.batches.papers.items():
-            if not mass.any():
-                continue
-            wet = filled(moisture, self.central(f"paper.moisture.{grade}"))
-            dry = np.asarray(dry_mass(mass, wet))
-            self.dry[grade] = dry
-            weighed, water, dry_fibre = weighed + mass, water + mass * wet, dry_fibre + dry
-            items = [f"{grade}|{fate or SPLIT}" for fate in fates.names]
-            self.adder.split([Line("mass", "collected", item, "weighed", "kg") for item in items], fates.codes, mass)
-            lines = [
-                Line("diverted", activity, item, "weighed", "kg")
-                for item in items
-                for activity in ("dry paper", "paper as weighed")
-            ]
-            self.adder.split(lines, ways, only(dry, ~blank) + only(mass, blank))
-        self.weighed = weighed
-        nothing = weighed == 0.0
-        self.mean_moisture = (water + only(self.part_moisture, nothing)) / (weighed + nothing)
-        self.dry_fibre = dry_fibre
-        self.own_rejects_dry = np.asarray(dry_mass(self.batches.floats("own_rejects_kg"), self.part_moisture))
-        self.put("mass", "dry fibre", "", "weighed", "kg", self.dry_fibre)
-
-    def _binder_dry(self) -> None:
-        mass, solids = self.batches.floats("binder_kg"), self.batches.floats("binder_solids")
-        recipes = {name: self.workshop.binders[name] for name in self.glues if name in self.workshop.binders}
-        stated = {name: recipe.solids for name, recipe in recipes.items() if recipe.solids is not None}
-        default = {
-            name: stated[name] if name in stated else self.central(f"binder.solids.{name}") for name in self.glues
-        }
-        used = self.binder.where_any(self.glues)
-        blank = np.isnan(mass)
-        guessed, weighed = used & blank, used & ~blank
-        unused = dict.fromkeys(set(self.binder.names) - set(self.glues), 1.0)
-        share = filled(solids, self.binder.spread(default | unused))
-        sure = weighed & (self.binder.where_any(stated) | ~np.isnan(solids))
-        dose = {name: self.central(f"binder.dose.{name}") for name in self.binder.present(guessed)}
-        doses = self.binder.spread(dict.fromkeys(self.binder.names, 0.0) | dose)
-        known = recorded(mass)
-        self.binder_dry = only(known * share, weighed) + only(doses * self.dry_fibre, guessed)
-        self.binder_solids = only(share, used) + ~used
-        self.binder_used = only(self.binder_dry / self.binder_solids, used)
-        for activity, evidence, vector in (
-            ("dry binder", "weighed", only(self.binder_dry, sure)),
-            ("binder as used", "weighed", only(known, weighed & ~sure)),
-            ("estimated binder", "estimated", only(self.dry_fibre, guessed)),
-        ):
-            lines = [Line("binder", activity, name, evidence, "kg") for name in self.binder.names]
-            self.adder.split(lines, self.binder.codes, vector)
-        self._energy("binder", "binder_preparation", self.binder_used, items=self.binder, where=used)
-
-    # -- what came out ---------------------------------------------------------------------------
-
-    def _parts(self) -> None:
-        batches, workshop = self.batches, self.workshop
-        names = batches.coded("part")
-        listed = names.spread({name: part.mass_kg for name, part in workshop.parts.items()})
-        mass = filled(batches.floats("part_mass_kg"), listed)
-        self.good = batches.floats("good_parts")
-        rejects, trim = batches.floats("rejects"), batches.floats("trim_kg")
-        rejects_known, trim_known = ~np.isnan(rejects), ~np.isnan(trim)
-        if not rejects_known.all():
-            rate = self.central("estimate.reject-rate")
-            rejects = filled(rejects, self.good * rate / (1.0 - rate))
-        if not trim_known.all():
-            trim = filled(trim, self.good * mass * self.central("estimate.trim"))
-        self.rejects = rejects
-        keep = 1.0 - self.part_moisture
-        self.good_dry = self.good * mass * keep
-        self.losses = {
-            "rejects": (rejects * mass * keep, rejects_known),
-            "trim": (trim * keep, trim_known),
-        }
-        self.names = names
-        self.out_dry = self.good_dry + self.losses["rejects"][0] + self.losses["trim"][0]
-        self.in_dry = self.dry_fibre + self.binder_dry + self.own_rejects_dry
+        self._ways: dict[tuple[str, ...], tuple[list[tuple[str | bool, ...]], Codes]] = {}
 
     def batch_amounts(self) -> BatchAmounts:
         """Return what the records of each batch come to."""
-        return BatchAmounts(self.dry_fibre, self.binder_dry, self.binder_solids, self.rejects)
+        batch = self.batch
+        amounts = (batch.dry_fibre, batch.dry_binder, batch.solids, batch.rejects)
+        return BatchAmounts(*cast("tuple[FloatArray, ...]", amounts))
 
-    def outputs(self) -> None:
-        """Add what happens to parts and losses, by composition: shares of the dry output by grade and binder."""
-        fresh = self.dry_fibre + self.binder_dry
-        known = fresh > 0.0
-
-        self._own = per(self.own_rejects_dry, self.in_dry)
-        self.put("mass", "own rejects in parts", "", "weighed", "kg", self.good_dry * self._own)
-        self._fates = {loss: self._fates_of(loss) for loss in self.losses}
-        for grade, dry in self.dry.items():
-            self._fibre(grade, per(dry, fresh))
-        if self.glues:
-            self._glue(per(self.binder_dry, fresh))
-        if not known.all():
-            self._fibre(OWN_REJECTS, (~known).astype(float))
-
-    def _fibre(self, item: str, share: FloatArray) -> None:
-        """Add the fibre of a grade, or of pulp from own rejects alone, in parts and losses."""
-        in_parts = self.good_dry * share
-        self.put("end_of_life", "fibre in parts", item, "weighed", "kg", in_parts)
-        self.put("mass", "put to use", item, "weighed", "kg", np.asarray(as_weighed(in_parts, self.mean_moisture)))
-        self.put("mass", "recovered fibre in parts", item, "weighed", "kg", in_parts * (1.0 - self._own))
-        again = np.asarray(as_weighed(self.own_rejects_dry * share, self.mean_moisture))
-        self.put("mass", "pulped again", item, "weighed", "kg", again)
-        for loss, (dry, _) in self.losses.items():
-            self._lose(loss, [("fibre", item)], self._fates[loss][1], dry * share)
-            route = self.routes[loss]
-            lines = [Line("mass", "returned", f"{item}|{fate or 'landfill'}", "weighed", "kg") for fate in route.names]
-            self.adder.split(lines, route.codes, np.asarray(as_weighed(dry * share, self.mean_moisture)))
-
-    def _glue(self, share: FloatArray) -> None:
-        """Add the dry binder in parts and losses."""
-        names, codes = self.binder.names, self.binder.codes
-        lines = [Line("end_of_life", "binder in parts", name, "weighed", "kg") for name in names]
-        self.adder.split(lines, codes, self.good_dry * share)
-        for loss, (dry, _) in self.losses.items():
-            words, places = self._fates[loss]
-            self._lose(loss, [("binder", name) for name in names], codes * len(words) + places, dry * share)
-
-    def _fates_of(self, loss: str) -> tuple[list[tuple[str, str]], np.ndarray]:
-        """Return fate and evidence class of each way that a loss can go, and the way of each batch."""
-        route, (_, known) = self.routes[loss], self.losses[loss]
-        ways = [
-            (fate or "landfill", "estimated" if not is_known else "weighed" if fate else "assumed")
-            for fate in route.names
-            for is_known in (False, True)
-        ]
-        return ways, route.codes * 2 + known
-
-    def _lose(self, loss: str, made_of: Sequence[tuple[str, str]], codes: np.ndarray, dry: FloatArray) -> None:
-        lines = [
-            Line("end_of_life", f"{kind} in losses", f"{item}|{fate}", evidence, "kg")
-            for kind, item in made_of
-            for fate, evidence in self._fates[loss][0]
-        ]
-        self.adder.split(lines, codes, dry)
-
-    # -- making ---------------------------------------------------------------------------------------
-
-    def _energy(
-        self,
-        stage: str,
-        activity: str,
-        driver: FloatArray,
-        *,
-        item: str = "",
-        items: Coded | None = None,
-        where: np.ndarray | None = None,
-    ) -> None:
-        """Add recorded kWh by evidence class, and the driver of the estimate where nothing was recorded."""
-        kwh = self.batches.floats(f"{activity}_kwh")
-        evidence = self.batches.coded(f"{activity}_kwh_evidence")
-        name = activity.replace("_", " ")
-        blank = np.isnan(kwh)
-        amounts = recorded(kwh) if where is None else only(recorded(kwh), where)
-        words: list[Line | None] = [
-            Line(stage, name, "electricity", word, "kWh") if word in ("metered", "nameplate") else None
-            for word in evidence.names
-        ]
-        self.adder.split(words, evidence.codes, amounts)
-        missing = only(driver, blank if where is None else blank & where)
-        if items is None:
-            self.put(stage, f"estimated {name}", item, "estimated", "kg", missing)
-        else:
-            lines = [Line(stage, f"estimated {name}", one, "estimated", "kg") for one in items.names]
-            self.adder.split(lines, items.codes, missing)
-
-    def making(self) -> None:
-        """Add shredding, pulping, pressing, drying, water, mould pressings and driving."""
-        pulped = self.dry_fibre + self.own_rejects_dry
-        self._energy("paper", "shredding", self.dry_fibre)
-        self._energy("making", "blending", pulped)
-        self._energy("making", "pressing", pulped)
-        through = dried(self.in_dry, self.out_dry)
-        drying = self.workshop.drying
-        self._energy("making", "drying", through, item=drying.dryer or UNRECORDED)
-        if drying.heated_room:
-            self.put("making", "heat from the room", drying.heating, "estimated", "kg", through)
-        water = self.batches.floats("water_l")
-        self.put("making", "water", "", "weighed", "m3", recorded(water) / 1000.0)
-        self.put("making", "estimated water", "", "estimated", "kg", pulped, np.isnan(water))
-        lines = [self._pressings(part) for part in self.names.names]
-        self.adder.split(lines, self.names.codes, self.good + self.rejects)
-        driven = self.batches.floats("transport_km")
-        vehicle = self.workshop.vehicle
-        self.put("transport", "driving", vehicle, "metered", "km", recorded(driven))
-        self.put("transport", "estimated driving", vehicle, "estimated", "kg", self.weighed, np.isnan(driven))
-
-    def _pressings(self, part: str) -> Line | None:
-        if part not in self.workshop.parts:
-            return None
-        mould = self.workshop.parts[part].mould
-        word = "metered" if self.workshop.moulds[mould].retired else "assumed"
-        return Line("mould", "pressings", mould, word, "1")
-
-    def fill(self) -> None:
-        """Add every line."""
-        self.outputs()
-        self.making()
-        self.counts()
+    def balance(self) -> Balance:
+        """Return the dry mass balance of each batch."""
+        flow_in, flow_out = cast(FloatArray, self.batch.dry_in), cast(FloatArray, self.batch.dry_out)
+        return Balance(flow_in, flow_out, np.asarray(unaccounted_share(flow_in, flow_out)), self.batch_amounts())
 
     def inventory(self) -> Inventory:
         """Return all of it by group and line."""
@@ -336,20 +248,48 @@ class _Stock:
         amounts = np.column_stack([self.adder.columns[line] for line in lines]) if lines else np.zeros((0, 0))
         return Inventory(self.groups, lines, amounts)
 
-    def counts(self) -> None:
-        """Add counts of batches, parts and rejects, dry masses, hours and cost."""
-        for name, vector, unit in (
-            ("batches", np.ones(self.size), "1"),
-            ("good parts", self.good, "1"),
-            ("rejects", self.rejects, "1"),
-            ("dry mass of good parts", self.good_dry, "kg"),
-            ("dry mass in", self.in_dry, "kg"),
-            ("dry mass out", self.out_dry, "kg"),
-            ("dry binder", self.binder_dry, "kg"),
-            ("hours", recorded(self.batches.floats("hours")), "h"),
-            ("cost", recorded(self.batches.floats("cost")), "1"),
-        ):
-            self.put("count", name, "", "", unit, vector)
+    def fill(self) -> None:
+        """Add every line; all that a grade brings together, so that few vectors are held."""
+        values = {"grade": self.arrays.grades, "fibre": self._fibres(), "loss": list(LOSSES)}
+        for first, kinds in groupby(sorted(LINES, key=lambda kind: kind.each[:1]), lambda kind: kind.each[:1]):
+            listed = list(kinds)
+            for outer in product(*(values[name] for name in first)):
+                for kind in listed:
+                    for inner in product(*(values[name] for name in kind.each[1:])):
+                        self._add(kind, *outer, *inner)
+
+    def _fibres(self) -> list[str]:
+        pulped = self.arrays.zero(self.batch.fresh).any()
+        return [*self.arrays.grades, *([OWN_REJECTS] if pulped else [])]
+
+    def _add(self, kind: LineKind, *each: str) -> None:
+        """Add what a kind of line holds for some values of what its amount differs by."""
+        if not kind.by:
+            line = kind.line(self.workshop, *each)
+            if line is not None:
+                self.adder.add(line, cast(FloatArray, kind.amount(self.batch, *each)))
+            return
+        ways, codes = self._ways_of(kind.columns(*each))
+        lines = [kind.line(self.workshop, *each, *way) for way in ways]
+        self.adder.split(lines, codes, cast(FloatArray, kind.amount(self.batch, *each)))
+
+    def _ways_of(self, columns: tuple[str, ...]) -> tuple[list[tuple[str | bool, ...]], Codes]:
+        """Return the ways that batches can go by some columns, and the way of each batch."""
+        if columns not in self._ways:
+            together: Codes | None = None
+            options: list[Sequence[str | bool]] = []
+            for column in columns:
+                names, codes = self._options(column)
+                together = codes if together is None else together * len(names) + codes
+                options.append(names)
+            self._ways[columns] = list(product(*options)), cast(Codes, together)
+        return self._ways[columns]
+
+    def _options(self, column: str) -> tuple[Sequence[str | bool], Codes]:
+        if column.endswith("?"):
+            return (False, True), self.arrays.known(column.removesuffix("?"))
+        texts = self.arrays.texts(column)
+        return texts.names, texts.codes
 
 
 def batch_amounts(batches: BatchTable, workshop: Workshop, central: Central) -> BatchAmounts:
@@ -374,10 +314,7 @@ def take_stock(
         Columns by which the batches are grouped: `BY_PART` or `BY_SITE`.
     """
     stock = _Stock(batches, workshop, central, by=by)
-    balance = Balance(
-        stock.in_dry, stock.out_dry, np.asarray(unaccounted_share(stock.in_dry, stock.out_dry)), stock.batch_amounts()
-    )
-    return stock.inventory(), balance
+    return stock.inventory(), stock.balance()
 
 
 def records_behind(batches: BatchTable, workshop: Workshop, central: Central) -> dict[Line, np.ndarray]:

@@ -10,8 +10,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from impact.account.assumptions import assumptions
-from impact.account.intensities import LandfillSet, Matrix, UnitImpacts, central_contributions, summed
-from impact.account.inventory import BY_PART, BY_SITE, STAGES, Inventory, Line
+from impact.account.intensities import LandfillSet, UnitImpacts
+from impact.account.inventory import BY_PART, BY_SITE, STAGES, Inventory, Line, Matrix, central_contributions, summed
+from impact.account.linekinds import DRY_GOOD_PARTS, GOOD_PARTS, KINDS, REJECTS, in_parts
+from impact.account.lines import diverted_matrix, lost_matrix, stage_matrix
 from impact.account.paper import paper_account, resolved
 from impact.account.plastic import PlasticDraws, equivalent
 from impact.account.plausibility import balance_problems
@@ -172,14 +174,14 @@ def _assess(
         raise ProblemsError(counted.doubts)
     impacts = UnitImpacts(workshop, values, counted.pressings, grid_kgco2e_per_kwh=grid_kgco2e_per_kwh)
     known = resolved(inventory)
-    stages = impacts.stages(known)
+    stages = stage_matrix(impacts, known)
     parts, missing = [], list(counted.doubts)
     for name in dict.fromkeys(known.groups["part"]):
         part, problem = _part(workshop.parts[name], known.where(part=name), stages, impacts)
         parts.append(part)
         missing += problem
     made = summed(known, stages)
-    diverted, recycling_lost = impacts.diverted(inventory), impacts.recycling_lost(inventory)
+    diverted, recycling_lost = diverted_matrix(impacts, inventory), lost_matrix(impacts, inventory)
     disposal, avoided, lost = _disposal(inventory, impacts, diverted, recycling_lost)
     displaced = np.zeros(1 + values.draws) + displaced_plastic(parts, workshop)
     net = np.asarray(net_account(made, avoided, lost, displaced))
@@ -227,8 +229,8 @@ def paper_of(inventory: Inventory, impacts: UnitImpacts) -> PaperAccount:
 
 
 def _part(part: Part, inventory: Inventory, stages: Matrix, impacts: UnitImpacts) -> tuple[PartResult, list[Problem]]:
-    good = inventory.sum_of("count", "good parts")
-    rejected = inventory.sum_of("count", "rejects")
+    good = inventory.sum_of(*GOOD_PARTS)
+    rejected = inventory.sum_of(*REJECTS)
     if good <= 0.0:
         message = f"{part.name} has no good part in this period: its figures per part cannot be given"
         problem = Problem("no-good-parts", "batches", message, level="warning")
@@ -237,7 +239,7 @@ def _part(part: Part, inventory: Inventory, stages: Matrix, impacts: UnitImpacts
     footprint = np.sum(list(by_stage.values()), axis=0)
     plastic, reason, problems = plastic_or_reason(part, impacts)
     difference = footprint - plastic.footprint if plastic else None
-    dry = inventory.sum_of("count", "dry mass of good parts") / good
+    dry = inventory.sum_of(*DRY_GOOD_PARTS) / good
     moisture = 1.0 - float(np.ravel(np.asarray(impacts.part_solids))[0])
     result = PartResult(
         part=part.name,
@@ -274,8 +276,8 @@ def plastic_or_reason(part: Part, impacts: UnitImpacts) -> tuple[PlasticDraws | 
 def good_parts_biogenic(inventory: Inventory, impacts: UnitImpacts) -> float:
     """Return the biogenic carbon in good parts as CO2. [kgCO2]"""
     total = 0.0
-    for kind in ("fibre", "binder"):
-        for item, dry in inventory.items("end_of_life", f"{kind} in parts").items():
+    for kind in KINDS:
+        for item, dry in inventory.items(*in_parts(kind)).items():
             total += dry * impacts.biogenic_co2(kind, item) if dry else 0.0
     return total
 
@@ -285,7 +287,7 @@ def _disposal(
 ) -> tuple[DisposalAccount, FloatArray, FloatArray]:
     chosen: LandfillSet = impacts.workshop.landfill_parameters
     other: LandfillSet = "measured" if chosen == "default" else "default"
-    second = impacts.diverted(inventory, other)
+    second = diverted_matrix(impacts, inventory, other)
     avoided, lost_total = summed(inventory, main), summed(inventory, lost)
     account = DisposalAccount(
         avoided=Interval.of(avoided),

@@ -6,8 +6,9 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from impact.account.intensities import Matrix, UnitImpacts, central_contributions
-from impact.account.inventory import UNRECORDED, Inventory
+from impact.account.intensities import UnitImpacts
+from impact.account.inventory import UNRECORDED, Inventory, Matrix, central_contributions
+from impact.account.lines import blank_columns
 from impact.account.results import Assumption
 from impact.account.tally import Tally
 from impact.base.problems import counted
@@ -15,17 +16,22 @@ from impact.factors.factorset import OWN_FILE
 from impact.factors.values import FATES
 from impact.records.workshop import Workshop
 
-BLANKS = (
-    ("binder_kg", "the mass of the binder", "weigh the binder of each batch"),
-    ("shredding_kwh", "shredding energy", "meter the shredder, or write 0 when paper is torn by hand"),
-    ("blending_kwh", "blending energy", "meter the blender, or write its power and the minutes"),
-    ("pressing_kwh", "pressing energy", "write 0 for a hand press"),
-    ("drying_kwh", "drying energy", "meter the dryer, or write 0 when parts dry in still room air"),
-    ("water_l", "water", "write the litres that go into the blender"),
-    ("rejects", "rejects", "count rejects, 0 included"),
-    ("trim_kg", "trim", "weigh trim, or write 0"),
-    ("transport_km", "driving", "write the kilometres driven for the paper, or 0"),
-)
+MISSING = {
+    "binder_kg": ("the mass of the binder", "weigh the binder of each batch"),
+    "shredding_kwh": ("shredding energy", "meter the shredder, or write 0 when paper is torn by hand"),
+    "blending_kwh": ("blending energy", "meter the blender, or write its power and the minutes"),
+    "pressing_kwh": ("pressing energy", "write 0 for a hand press"),
+    "drying_kwh": ("drying energy", "meter the dryer, or write 0 when parts dry in still room air"),
+    "water_l": ("water", "write the litres that go into the blender"),
+    "rejects": ("rejects", "count rejects, 0 included"),
+    "trim_kg": ("trim", "weigh trim, or write 0"),
+    "transport_km": ("driving", "write the kilometres driven for the paper, or 0"),
+    "moisture": (
+        "the moisture of the paper",
+        "weigh a handful of shreds before and after an oven or a sunny day, and write the moisture",
+    ),
+}
+"""Of each column whose blanks are told: what a batch does not record, and what to do about it."""
 
 
 GLUE = "binder.footprint.pva-glue"
@@ -84,22 +90,18 @@ def _do(count: int) -> str:
 
 
 def _blanks(tally: Tally) -> Iterator[Assumption]:
-    for column, what, remedy in BLANKS:
+    for column in blank_columns():
         count = tally.blank[column]
         if count:
+            usual = column == "moisture"
+            (what, remedy), batches = MISSING[column], counted(tally.batches, "batch")
+            filled = "the grade's usual value is used" if usual else "it is estimated from the factor table"
             yield Assumption(
                 f"blank-{column}",
-                f"{count} of {counted(tally.batches, 'batch')} {_do(count)} not record {what}; it is estimated from the factor table.",
+                f"{count} of {batches} {_do(count)} not record {what}; {filled}.",
                 f"{remedy[0].upper()}{remedy[1:]}.",
-                weighty=count * 2 > tally.batches,
+                weighty=count * 2 > tally.batches and not usual,
             )
-    moisture = tally.blank["moisture"]
-    if moisture:
-        yield Assumption(
-            "blank-moisture", f"{moisture} of {counted(tally.batches, 'batch')} {_do(moisture)} not record the moisture of the paper; "
-            "the grade's usual value is used.",
-            "Weigh a handful of shreds before and after an oven or a sunny day, and write the moisture.",
-        )  # fmt: skip
 
 
 def _losses(tally: Tally) -> Iterator[Assumption]:

@@ -18,8 +18,7 @@ from dataclasses import replace
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any, cast
 
-from impact.account.blocks import Piece, Pieces, Spread, Surveyor
-from impact.account.spans import Span
+from impact.account.blocks import Piece, Pieces, Span, Spread, Surveyor
 
 if TYPE_CHECKING:
     from distributed import Client

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from impact.account.balance import Balance
+from impact.account.amounts import Balance
 from impact.core import FloatArray
 from impact.records.batchtable import BatchTable, Days
 from impact.tables.fingerprints import mixed, repeated

@@ -1,19 +1,18 @@
-"""What one unit of each inventory line emits: factors put together by the functions of `core`."""
+"""What the lines of the account rest on, per unit: factors put together by the functions of `core`."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Sequence
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, Literal, TypeVar, cast
 
 import numpy as np
 
-from impact.account.electricity import Grid, delivered
-from impact.account.inventory import SPLIT, STAGES, Inventory, Line
+from impact.account.inventory import SPLIT, Inventory, Line, Matrix
 from impact.core import FloatArray, Numbers
 from impact.core import disposal as routes
-from impact.core.footprint import drying_energy, mould_per_pressing, room_heat, weighted_by_fate
+from impact.core.footprint import delivered_electricity, drying_energy, mould_per_pressing, room_heat, weighted_by_fate
 from impact.core.landfill import decayed_share, decomposable_carbon, methane_emitted, methane_potential
 from impact.core.moisture import water_to_evaporate
 from impact.factors.values import FATES, MissingFactorError, Values
@@ -21,7 +20,6 @@ from impact.records.workshop import FateSplit, Mould, Workshop
 
 T = TypeVar("T")
 LandfillSet = Literal["default", "measured"]
-DIVERTED = "diverted"
 
 
 def split_shares(split: FateSplit) -> tuple[float, ...]:
@@ -30,22 +28,73 @@ def split_shares(split: FateSplit) -> tuple[float, ...]:
 
 
 @dataclass(frozen=True, slots=True)
-class Matrix:
-    """Unit impacts of the lines of an inventory.
+class Grid:
+    """Delivered electricity.
 
     Attributes
     ----------
-    lines : tuple of Line
-        The rows.
-    impacts : ndarray, shape (lines, 1 + draws)
-        Emission per unit of each line, the error of the amount included; first the central value.
-    factors : tuple of tuple of str
-        Ids of the factor rows behind each line.
+    kgco2e_per_kwh : ndarray
+        Central value, then draws. [kgCO2e/kWh]
+    basis : str
+        How it is made up, in words.
+    factors : tuple of str
+        Ids of the rows used.
     """
 
-    lines: tuple[Line, ...]
-    impacts: FloatArray
-    factors: tuple[tuple[str, ...], ...]
+    kgco2e_per_kwh: FloatArray
+    basis: str
+    factors: tuple[str, ...]
+
+
+def delivered(values: Values, place: str, country: str, regions: tuple[str, ...]) -> Grid:
+    """Return delivered electricity for a grid region or a country.
+
+    Direct factors get the fuel supply of their country added, so that both sides of a comparison are
+    life-cycle; published network losses are added as they stand, else the loss share is applied.
+
+    Parameters
+    ----------
+    values : Values
+        Factors of the run.
+    place : str
+        Grid region or country asked for.
+    country : str
+        Country whose upstream share and loss apply.
+    regions : tuple of str
+        Where to look when the place itself has no row, nearest first.
+
+    Raises
+    ------
+    MissingFactorError
+        When neither the place nor any of the regions has a row.
+    """
+    with values.trace() as used:
+        grid, basis = at_socket(values, place, country, regions)
+    return Grid(np.asarray(grid), basis, tuple(used))
+
+
+def at_socket(values: Values, place: str, country: str, regions: tuple[str, ...]) -> tuple[Numbers, str]:
+    """Return one kWh delivered and how it is made up, in words; arguments as of `delivered`. [kgCO2e/kWh]"""
+    if values.has("electricity.direct", (place,)):
+        return _from_direct(values, place, country, regions)
+    choice = values.choose("electricity.life-cycle", (place, *regions))
+    loss = values.get("electricity.loss", (country, *regions))
+    series = values.get("electricity.life-cycle", (place, *regions))
+    basis = f"life-cycle series for {choice.factor.geography}, network losses added"
+    return delivered_electricity(series, loss=loss), basis
+
+
+def _from_direct(values: Values, place: str, country: str, regions: tuple[str, ...]) -> tuple[Numbers, str]:
+    direct = values.get("electricity.direct", (place,))
+    upstream = values.get("electricity.upstream", (place, country))
+    if values.has("electricity.transmission", (place,)):
+        network = values.get("electricity.transmission", (place,))
+        network = network + values.get("electricity.upstream-transmission", (place,))
+        grid = delivered_electricity(direct, upstream=upstream, network=network)
+        return grid, f"direct factor for {place}, with published fuel supply and network losses added"
+    loss = values.get("electricity.loss", (place, country, *regions))
+    grid = delivered_electricity(direct, upstream=upstream, loss=loss)
+    return grid, f"direct factor for {place}, with the fuel supply of {country} and network losses added"
 
 
 class UnitImpacts:
@@ -270,39 +319,7 @@ class UnitImpacts:
         expected = mould.pressings
         return (self.pressings_made.get(mould.name) or expected) if mould.retired else expected
 
-    # -- one line ------------------------------------------------------------------------------------------
-
-    def of_stage_line(self, line: Line) -> Numbers:
-        """Return the emission per unit of one line of a life-cycle stage, without the error of its amount."""
-        if line.activity in self._by_activity:  # first: the room's heat may have electricity as its item too
-            return self._by_activity[line.activity](line.item)
-        if line.item == "electricity":
-            return self.kwh
-        raise ValueError(f"no unit impact is known for {line.activity!r}")
-
-    @cached_property
-    def _by_activity(self) -> dict[str, Callable[[str], Numbers]]:
-        get = self.values.get
-        return {
-            "estimated shredding": lambda _: get("estimate.shredding") * self.kwh,
-            "estimated blending": lambda _: get("estimate.blending") * self.kwh,
-            "estimated pressing": lambda _: get("estimate.pressing") * self.kwh,
-            "estimated drying": lambda dryer: self.drying_kwh(dryer) * self.kwh,
-            "heat from the room": self._room_heat,
-            "water": lambda _: get("water.supply") + get("water.treatment"),
-            "estimated water": lambda _: get("estimate.water") * (get("water.supply") + get("water.treatment")),
-            "dry binder": self.dry_binder,
-            "binder as used": lambda binder: get(f"binder.solids.{binder}") * self.dry_binder(binder),
-            "estimated binder": lambda binder: get(f"binder.dose.{binder}") * self.dry_binder(binder),
-            "estimated binder preparation": lambda binder: self.preparation_kwh(binder) * self.kwh,
-            "pressings": lambda mould: self.mould(self.workshop.moulds[mould]),
-            "driving": self.driving,
-            "estimated driving": lambda vehicle: get("estimate.transport") * self.driving(vehicle),
-            "fibre in parts": lambda grade: self._end_of_life("fibre", grade),
-            "binder in parts": lambda binder: self._end_of_life("binder", binder),
-            "fibre in losses": lambda item: self.disposal("fibre", *item.split("|")),
-            "binder in losses": lambda item: self.disposal("binder", *item.split("|")),
-        }
+    # -- making ------------------------------------------------------------------------------------------------
 
     def dry_binder(self, binder: str) -> Numbers:
         """Return the making of one dry kg of binder, by the as-sold factor where one exists. [kgCO2e/kg]"""
@@ -336,7 +353,8 @@ class UnitImpacts:
             specific_kwh=self.values.get(f"drying.energy.{dryer}"),
         )
 
-    def _room_heat(self, heating: str) -> Numbers:
+    def room_heat(self, heating: str) -> Numbers:
+        """Return the heat of a room that drying one dry kg takes up. [kgCO2e/kg]"""
         water = water_to_evaporate(1.0, solids_in=self._pressed_solids, solids_out=self.part_solids)
         latent = self.values.get("drying.latent-heat")
         if heating == "electricity":
@@ -344,7 +362,8 @@ class UnitImpacts:
         efficiency = self.values.get("heat.boiler-efficiency")
         return room_heat(water, latent_kwh=latent, efficiency=efficiency, heat=self.values.get("heat.gas"))
 
-    def _end_of_life(self, kind: str, item: str) -> Numbers:
+    def end_of_life(self, kind: str, item: str) -> Numbers:
+        """Return the end of life of one dry kg in finished parts. [kgCO2e/kg]"""
         return weighted_by_fate(self.end_of_life_shares, [self.disposal(kind, item, fate) for fate in FATES])
 
     def biogenic_co2(self, kind: str, item: str) -> float:
@@ -353,7 +372,7 @@ class UnitImpacts:
         central = self.values.central
         return routes.biogenic_co2(central(f"{name}.carbon.{item}"), central(f"{name}.fossil-share.{item}"))
 
-    # -- the matrices ------------------------------------------------------------------------------------------
+    # -- the matrix ------------------------------------------------------------------------------------------
 
     def matrix(self, inventory: Inventory, impact: Callable[[Line], Numbers | None]) -> Matrix:
         """Return the unit impacts of all lines for which `impact` returns a number.
@@ -380,70 +399,3 @@ class UnitImpacts:
             raise MissingFactorError("; ".join(dict.fromkeys(missing)))
         stacked = np.vstack(impacts) if impacts else np.zeros((0, 1 + self.values.draws))
         return Matrix(tuple(lines), stacked, tuple(factors))
-
-    def stages(self, inventory: Inventory) -> Matrix:
-        """Return the unit impacts of the life-cycle stages."""
-        return self.matrix(inventory, lambda line: self.of_stage_line(line) if line.account in STAGES else None)
-
-    def diverted(self, inventory: Inventory, parameters: LandfillSet | None = None) -> Matrix:
-        """Return what the paper would have emitted by landfill, fire and compost, per unit of its lines."""
-        return self.matrix(inventory, lambda line: self.of_diverted_line(line, parameters))
-
-    def of_diverted_line(self, line: Line, parameters: LandfillSet | None = None) -> Numbers | None:
-        """Return the disposal avoided per unit of a line of diverted paper; None for other lines."""
-        if line.account != DIVERTED:
-            return None
-        grade, route = line.item.split("|")
-        avoided = self.avoided(grade, route, parameters)
-        if line.activity == "dry paper":
-            return avoided
-        return avoided * (1.0 - self.values.get(f"paper.moisture.{grade}"))
-
-    def recycling_lost(self, inventory: Inventory) -> Matrix:
-        """Return what the paper taken from recycling costs, per unit of its lines."""
-        return self.matrix(inventory, self.of_recycling_line)
-
-    def of_recycling_line(self, line: Line) -> Numbers | None:
-        """Return the recycling lost per unit of a line of diverted paper; None for other lines."""
-        if line.account != DIVERTED:
-            return None
-        grade, route = line.item.split("|")
-        lost = self.lost_recycling(grade, route)
-        return lost / (1.0 - self.values.get(f"paper.moisture.{grade}")) if line.activity == "dry paper" else lost
-
-
-def contributions(inventory: Inventory, matrix: Matrix) -> FloatArray:
-    """Return what each line of the matrix adds, amount times unit impact, shape (lines, 1 + draws). [kgCO2e]"""
-    position = {line: index for index, line in enumerate(inventory.lines)}
-    amounts = inventory.total()[[position[line] for line in matrix.lines]]
-    added: FloatArray = amounts[:, np.newaxis] * matrix.impacts
-    return added
-
-
-def central_contributions(inventory: Inventory, matrix: Matrix) -> FloatArray:
-    """Return what each line of the matrix adds by the central values alone. [kgCO2e]"""
-    position = {line: index for index, line in enumerate(inventory.lines)}
-    added: FloatArray = inventory.total()[[position[line] for line in matrix.lines]] * matrix.impacts[:, 0]
-    return added
-
-
-def summed(inventory: Inventory, matrix: Matrix, accounts: Sequence[str] | None = None) -> FloatArray:
-    """Return the sum of all lines of the matrix, or of those of some accounts, as one product. [kgCO2e]"""
-    chosen, impacts = matrix.lines, matrix.impacts
-    if accounts is not None:
-        rows = [index for index, line in enumerate(matrix.lines) if line.account in accounts]
-        chosen, impacts = tuple(matrix.lines[index] for index in rows), matrix.impacts[rows]
-    total: FloatArray = inventory.total()[_places(inventory, chosen)] @ impacts
-    return total
-
-
-def summed_each(inventories: Sequence[Inventory], matrix: Matrix) -> FloatArray:
-    """Return the sum of all lines of the matrix for inventories of the same lines, a row for each. [kgCO2e]"""
-    places = _places(inventories[0], matrix.lines)
-    sums: FloatArray = np.stack([one.total()[places] for one in inventories]) @ matrix.impacts
-    return sums
-
-
-def _places(inventory: Inventory, lines: Sequence[Line]) -> list[int]:
-    position = {line: index for index, line in enumerate(inventory.lines)}
-    return [position[line] for line in lines]

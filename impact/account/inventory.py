@@ -24,6 +24,7 @@ BY_PART = ("part", "binder")
 BY_SITE = ("site", *BY_PART)
 """Columns by which batches are grouped."""
 
+DIVERTED = "diverted"
 OWN_REJECTS = "own rejects"
 UNRECORDED = "unrecorded"
 SPLIT = "split"
@@ -117,6 +118,25 @@ class Inventory:
         return found
 
 
+@dataclass(frozen=True, slots=True)
+class Matrix:
+    """Unit impacts of the lines of an inventory.
+
+    Attributes
+    ----------
+    lines : tuple of Line
+        The rows.
+    impacts : ndarray, shape (lines, 1 + draws)
+        Emission per unit of each line, the error of the amount included; first the central value.
+    factors : tuple of tuple of str
+        Ids of the factor rows behind each line.
+    """
+
+    lines: tuple[Line, ...]
+    impacts: FloatArray
+    factors: tuple[tuple[str, ...], ...]
+
+
 def merged(inventories: Sequence[Inventory]) -> Inventory:
     """Return the sum of inventories, added in their order: same groups are added, lines are united."""
     lines = tuple(sorted({line for inventory in inventories for line in inventory.lines}))
@@ -156,3 +176,40 @@ def _distinct(ranks: np.ndarray, most: int) -> tuple[np.ndarray, np.ndarray]:
     places = np.zeros(most, dtype=np.int64)
     places[found] = np.arange(len(found))
     return found, places[ranks]
+
+
+def contributions(inventory: Inventory, matrix: Matrix) -> FloatArray:
+    """Return what each line of the matrix adds, amount times unit impact, shape (lines, 1 + draws). [kgCO2e]"""
+    position = {line: index for index, line in enumerate(inventory.lines)}
+    amounts = inventory.total()[[position[line] for line in matrix.lines]]
+    added: FloatArray = amounts[:, np.newaxis] * matrix.impacts
+    return added
+
+
+def central_contributions(inventory: Inventory, matrix: Matrix) -> FloatArray:
+    """Return what each line of the matrix adds by the central values alone. [kgCO2e]"""
+    position = {line: index for index, line in enumerate(inventory.lines)}
+    added: FloatArray = inventory.total()[[position[line] for line in matrix.lines]] * matrix.impacts[:, 0]
+    return added
+
+
+def summed(inventory: Inventory, matrix: Matrix, accounts: Sequence[str] | None = None) -> FloatArray:
+    """Return the sum of all lines of the matrix, or of those of some accounts, as one product. [kgCO2e]"""
+    chosen, impacts = matrix.lines, matrix.impacts
+    if accounts is not None:
+        rows = [index for index, line in enumerate(matrix.lines) if line.account in accounts]
+        chosen, impacts = tuple(matrix.lines[index] for index in rows), matrix.impacts[rows]
+    total: FloatArray = inventory.total()[_places(inventory, chosen)] @ impacts
+    return total
+
+
+def summed_each(inventories: Sequence[Inventory], matrix: Matrix) -> FloatArray:
+    """Return the sum of all lines of the matrix for inventories of the same lines, a row for each. [kgCO2e]"""
+    places = _places(inventories[0], matrix.lines)
+    sums: FloatArray = np.stack([one.total()[places] for one in inventories]) @ matrix.impacts
+    return sums
+
+
+def _places(inventory: Inventory, lines: Sequence[Line]) -> list[int]:
+    position = {line: index for index, line in enumerate(inventory.lines)}
+    return [position[line] for line in lines]

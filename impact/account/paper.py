@@ -7,7 +7,21 @@ from typing import TYPE_CHECKING, cast
 
 import numpy as np
 
-from impact.account.inventory import OWN_REJECTS, SPLIT, Inventory, Line
+from impact.account.inventory import OWN_REJECTS, SPLIT, Inventory
+from impact.account.linekinds import (
+    COLLECTED,
+    DRY_FIBRE,
+    DRY_IN,
+    DRY_OUT,
+    END_OF_LIFE,
+    KINDS,
+    PULPED_AGAIN,
+    PUT_TO_USE,
+    RETURNED,
+    Name,
+    in_parts,
+    made_of,
+)  # fmt: skip
 from impact.account.results import GradeAccount, PaperAccount
 from impact.core.moisture import unaccounted_share
 from impact.factors.values import FATES
@@ -36,21 +50,17 @@ def resolved(inventory: Inventory) -> Inventory:
         )
         for index in unknown:
             line = inventory.lines[index]
-            if line.account != "end_of_life":
+            if line.account != END_OF_LIFE:
                 continue
             amounts = np.where(rows, inventory.amounts[:, index], 0.0)
-            _, _, fate = line.item.partition("|")
-            where = line.activity.removeprefix("fibre ")
             for (kind, item), share in makeup.items():
-                target = Line(
-                    line.account, f"{kind} {where}", f"{item}|{fate}" if fate else item, line.evidence, line.unit
-                )
+                target = made_of(line, kind, item)
                 columns[target] = columns.get(target, 0.0) + amounts * share
             columns[line] = columns[line] - amounts
     kept = {
         line: column
         for line, column in columns.items()
-        if not (line.account == "end_of_life" and line.item.split("|")[0] == OWN_REJECTS)
+        if not (line.account == END_OF_LIFE and line.item.split("|")[0] == OWN_REJECTS)
     }
     lines = tuple(sorted(kept))
     return Inventory(inventory.groups, lines, np.column_stack([kept[line] for line in lines]))
@@ -60,10 +70,11 @@ def mean_makeup(inventory: Inventory, rows: np.ndarray) -> dict[tuple[str, str],
     """Return the shares of fibre grades and binders in the parts of some groups; empty when unknown."""
     amounts = inventory.amounts[rows].sum(axis=0)
     found: dict[tuple[str, str], float] = {}
+    kinds = {in_parts(kind): kind for kind in KINDS}
     for line, amount in zip(inventory.lines, amounts.tolist(), strict=True):
-        if line.activity in ("fibre in parts", "binder in parts") and line.item != OWN_REJECTS and amount > 0.0:
-            key = (line.activity.split()[0], line.item)
-            found[key] = found.get(key, 0.0) + amount
+        kind = kinds.get(Name(line.account, line.activity))
+        if kind is not None and line.item != OWN_REJECTS and amount > 0.0:
+            found[kind, line.item] = found.get((kind, line.item), 0.0) + amount
     total = sum(found.values())
     return {key: amount / total for key, amount in found.items()}
 
@@ -82,8 +93,8 @@ def paper_account(
     landfill_at_end_of_life : float
         Share of the finished parts that goes to landfill in the end. [-]
     """
-    collected = inventory.items("mass", "collected")
-    returned = inventory.items("mass", "returned")
+    collected = inventory.items(*COLLECTED)
+    returned = inventory.items(*RETURNED)
     grades = sorted(
         {item.split("|")[0] for item in (*collected, *returned)}, key=lambda grade: (grade == OWN_REJECTS, grade)
     )
@@ -91,13 +102,13 @@ def paper_account(
     total = sum(grade.collected_kg for grade in accounts)
     net = sum(grade.kept_from_landfill_kg for grade in accounts)
     back = sum(grade.returned_to_landfill_kg for grade in accounts)
-    flow_in = inventory.sum_of("count", "dry mass in")
-    flow_out = inventory.sum_of("count", "dry mass out")
+    flow_in = inventory.sum_of(*DRY_IN)
+    flow_out = inventory.sum_of(*DRY_OUT)
     balance = cast(float, unaccounted_share(flow_in, flow_out)) if flow_in > 0.0 else None
     return PaperAccount(
         collected_kg=total,
-        dry_fibre_kg=inventory.sum_of("mass", "dry fibre"),
-        put_to_use_kg=inventory.sum_of("mass", "put to use"),
+        dry_fibre_kg=inventory.sum_of(*DRY_FIBRE),
+        put_to_use_kg=inventory.sum_of(*PUT_TO_USE),
         kept_from_landfill_gross_kg=net + back,
         kept_from_landfill_kg=net,
         kept_from_incineration_kg=sum(grade.kept_from_incineration_kg for grade in accounts),
@@ -158,9 +169,9 @@ def massflow(results: Results) -> dict[str, dict[str, float]]:
     """
     paper, share = results.paper, results.grant.share if results.grant else 1.0
     lost = dict.fromkeys((*FATES, OWN_REJECTS), 0.0)
-    for item, mass in results.inventory.items("mass", "returned").items():
+    for item, mass in results.inventory.items(*RETURNED).items():
         lost[item.rpartition("|")[2]] += mass * share
-    waiting = lost[OWN_REJECTS] - results.inventory.sum_of("mass", "pulped again") * share
+    waiting = lost[OWN_REJECTS] - results.inventory.sum_of(*PULPED_AGAIN) * share
     kept = {
         "landfill": paper.kept_from_landfill_gross_kg,
         "incineration": paper.kept_from_incineration_kg + lost["incineration"],

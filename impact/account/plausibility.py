@@ -21,7 +21,7 @@ from impact.tables.texts import Codes, Flags
 from impact.tables.vectors import recorded
 
 if TYPE_CHECKING:
-    from impact.account.balance import Balance
+    from impact.account.amounts import Balance
     from impact.records.batchtable import BatchTable
 
 WARN_BEYOND = 0.15

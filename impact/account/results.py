@@ -15,9 +15,8 @@ from impact.core.sampling import interval
 if TYPE_CHECKING:
     import pandas as pd
 
-    from impact.account.balance import Balance
-    from impact.account.intensities import Matrix
-    from impact.account.inventory import Inventory
+    from impact.account.amounts import Balance
+    from impact.account.inventory import Inventory, Matrix
     from impact.account.tally import Counted
     from impact.base.catalogue import Names
     from impact.factors.factorset import Choice, FactorSet

@@ -8,9 +8,8 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 
-from impact.account.blocks import Piece, Pieces, Spread, Surveyor
+from impact.account.blocks import Piece, Pieces, Span, Spread, Surveyor, spans_of
 from impact.account.comparison import Beside
-from impact.account.spans import Span, spans_of
 from impact.account.tally import Tally, TallySum
 from impact.base.problems import Problem, ProblemList, errors
 from impact.base.progress import track

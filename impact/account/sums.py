@@ -14,8 +14,9 @@ from typing import Any, TypeVar
 import numpy as np
 
 from impact.account.assessment import paper_of, values_for
-from impact.account.intensities import UnitImpacts, summed_each
-from impact.account.inventory import Inventory
+from impact.account.intensities import UnitImpacts
+from impact.account.inventory import Inventory, summed_each
+from impact.account.linekinds import BATCHES, GOOD_PARTS
 from impact.account.results import GradeAccount, Interval, PaperAccount, Results
 from impact.core import FloatArray
 from impact.core.moisture import unaccounted_share
@@ -127,8 +128,8 @@ def _accounts(
     for (name, there), made, avoided, lost in zip(named, *draws, strict=True):
         yield Account(
             name=name,
-            batches=there.sum_of("count", "batches"),
-            good=there.sum_of("count", "good parts"),
+            batches=there.sum_of(*BATCHES),
+            good=there.sum_of(*GOOD_PARTS),
             paper=paper(there),
             made_kgco2e=made,
             avoided_kgco2e=avoided,
@@ -143,7 +144,7 @@ def _displaced(results: Results, inventory: Inventory) -> FloatArray:
     for part in results.parts:
         rate = results.workshop.parts[part.part].displacement
         if rate and part.plastic_draws is not None:
-            total = total + inventory.where(part=part.part).sum_of("count", "good parts") * rate * part.plastic_draws
+            total = total + inventory.where(part=part.part).sum_of(*GOOD_PARTS) * rate * part.plastic_draws
     return total
 
 

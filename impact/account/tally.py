@@ -12,9 +12,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from impact.account.amounts import Central, take_stock
-from impact.account.balance import Balance
+from impact.account.amounts import Balance, Central, take_stock
 from impact.account.inventory import BY_PART, Inventory, merged
+from impact.account.lines import GRID, blank_columns
+from impact.account.steps import LOSSES
 from impact.base.problems import Problem
 from impact.records.batchtable import BatchTable
 from impact.records.workshop import Workshop
@@ -24,19 +25,12 @@ from impact.tables.vectors import recorded
 if TYPE_CHECKING:
     import pandas as pd
 
-AMOUNTS = (
-    "binder_kg", "shredding_kwh", "blending_kwh", "pressing_kwh", "drying_kwh", "water_l", "rejects", "trim_kg",
-    "transport_km", "moisture",
-)  # fmt: skip
-"""Columns whose blanks are counted."""
-
 TOGETHER = 16
 """Tallies that are added up at once."""
 
 AMOUNTS_HELD = 20_000_000
 """Amounts in tallies that wait to be added up, at most: 160 MB. Many sites make large tallies."""
 
-LOSSES = {"rejects": "rejects", "trim": "trim_kg"}
 SANDING = re.compile(r"\bsand(?:ed|ing|paper)\b", re.IGNORECASE)
 
 
@@ -55,7 +49,7 @@ class Tally:
     by_month : mapping of str to mapping of str to float
         Paper collected in each month by grade. [kg]
     blank : mapping of str to int
-        Batches without a record in each of `AMOUNTS`; a batch without a binder needs no mass of it.
+        Batches without a record in each column whose blanks are told; a batch without a binder needs no mass of it.
     no_route : mapping of str to int
         Batches with rejects or trim of which nobody wrote where they went.
     open_fates : mapping of str to bool
@@ -95,9 +89,13 @@ def tally_of(
         As of `impact.account.amounts.take_stock`.
     """
     inventory, balance = take_stock(batches, workshop, central, by=by)
-    blank = {column: int(np.isnan(batches.floats(column)).sum()) for column in AMOUNTS}
     binder = batches.coded("binder")
-    blank["binder_kg"] = int((np.isnan(batches.floats("binder_kg")) & ~binder.where("none")).sum())
+    needed = {True: ~binder.where("none"), False: np.ones(len(batches), dtype=bool)}
+    told = blank_columns()
+    blank = {
+        column: int((np.isnan(batches.floats(column)) & needed[kind.by == ("binder",)]).sum())
+        for column, kind in told.items()
+    }
     tally = Tally(
         batches=len(batches),
         first=batches.days.min().astype(date),
@@ -106,15 +104,16 @@ def tally_of(
         by_month=_by_month(batches),
         blank=blank,
         no_route={
-            loss: int((batches.coded(f"{loss}_to").blank & (batches.floats(column) != 0.0)).sum())
-            for loss, column in LOSSES.items()
+            name: int((batches.coded(loss.route).blank & (batches.floats(loss.column) != 0.0)).sum())
+            for name, loss in LOSSES.items()
         },
         open_fates=_open_fates(batches),
         binders=frozenset(binder.used().names),
         sites=frozenset(batches.coded("site").used().names),
         nameplate=any(
-            bool(batches.coded(f"{name}_kwh_evidence").where("nameplate").any())
-            for name in ("shredding", "blending", "pressing", "drying")
+            bool(batches.coded(f"{column}_evidence").where("nameplate").any())
+            for column, kind in told.items()
+            if kind.source is GRID
         ),
         sanded=batches.texts("notes").written().any_matching(SANDING, holding="sand"),
     )

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import operator
 from collections.abc import Callable, Iterable
+from math import isnan
 from typing import Any
 
 import numpy as np
@@ -26,7 +27,7 @@ class Formula:
     words : str
         The same with names in place of cells.
     value : float
-        What it comes to.
+        What it comes to; NaN where only the spreadsheet knows. Every comparison with that holds, so that guards let it pass.
     rank : int
         `SUM`, `PRODUCT` or `ATOM`.
     """
@@ -52,16 +53,16 @@ class Formula:
         return self.value != 0.0
 
     def __lt__(self, other: Any) -> bool:
-        return self.value < _value(other)
+        return isnan(self.value) or self.value < _value(other)
 
     def __le__(self, other: Any) -> bool:
-        return self.value <= _value(other)
+        return isnan(self.value) or self.value <= _value(other)
 
     def __gt__(self, other: Any) -> bool:
-        return self.value > _value(other)
+        return isnan(self.value) or self.value > _value(other)
 
     def __ge__(self, other: Any) -> bool:
-        return self.value >= _value(other)
+        return isnan(self.value) or self.value >= _value(other)
 
     def __neg__(self) -> Formula:
         inner = self.within(PRODUCT)

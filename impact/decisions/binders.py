@@ -10,8 +10,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from impact.account.assessment import DEFAULT_DRAWS, DEFAULT_SEED, assess, values_for
-from impact.account.intensities import UnitImpacts, contributions
-from impact.account.inventory import Line
+from impact.account.intensities import UnitImpacts
+from impact.account.inventory import Line, contributions
+from impact.account.linekinds import DRY_FIBRE, in_losses, in_parts
+from impact.account.lines import stage_impact
 from impact.account.results import Interval, Results
 from impact.base.catalogue import Names, read_names
 from impact.base.problems import Problem, ProblemsError
@@ -169,7 +171,7 @@ def compare_binders(
         raise ProblemsError([Problem("unknown-name", "batches", str(error))]) from None
     results = assess(workshop, own, factors, seed=seed, draws=draws, all_batches=batches, names=names)
     name = results.parts[0].part
-    if not results.parts[0].good or not results.inventory.sum_of("mass", "dry fibre"):
+    if not results.parts[0].good or not results.inventory.sum_of(*DRY_FIBRE):
         message = f"no good part or no fresh paper of {name} is on record: nothing can be compared per part"
         raise ProblemsError([Problem("no-good-parts", "batches", message)])
     impacts = UnitImpacts(workshop, values_for(workshop, factors, names, seed=seed, draws=draws), {})
@@ -207,16 +209,17 @@ class _Comparison:
         inventory, matrix = results.inventory, results.stage_matrix
         self.part, self.good = results.parts[0].part, results.parts[0].good
         self.impacts, self.own, self.names = impacts, own, names
-        keep = [line.account != "binder" and not line.activity.startswith("binder in") for line in matrix.lines]
+        glue = (in_parts("binder"), in_losses("binder"))
+        keep = [line.account != "binder" and (line.account, line.activity) not in glue for line in matrix.lines]
         self.shared = contributions(inventory, matrix)[keep].sum(axis=0) / self.good
-        self.fibre_kg = inventory.sum_of("mass", "dry fibre") / self.good
+        self.fibre_kg = inventory.sum_of(*DRY_FIBRE) / self.good
         self.fibre_by_grade_kg = {
-            grade: kg / self.good for grade, kg in inventory.items("end_of_life", "fibre in parts").items() if kg > 0.0
+            grade: kg / self.good for grade, kg in inventory.items(*in_parts("fibre")).items() if kg > 0.0
         }
         self.fibre_in_part_kg = sum(self.fibre_by_grade_kg.values())
         self.losses_kg: dict[tuple[str, str], float] = {}
         for line, amount in inventory.by_line().items():
-            if line.activity == "fibre in losses":
+            if (line.account, line.activity) == in_losses("fibre"):
                 route = (line.item.split("|")[1], line.evidence)
                 self.losses_kg[route] = self.losses_kg.get(route, 0.0) + amount / self.good
 
@@ -255,13 +258,14 @@ class _Comparison:
         """Return what the binder adds: its making, its preparation, its end of life in part and losses. [kgCO2e]"""
         if use.binder == NONE:
             return np.zeros_like(dry)
-        unit, spread = self.impacts.of_stage_line, self.impacts.values.spread
+        parts, losses = in_parts("binder"), in_losses("binder")
+        spread = self.impacts.values.spread
         added = dry * use.weighing * self.impacts.dry_binder(use.binder) + prepared * self.impacts.kwh
-        ends = unit(Line("end_of_life", "binder in parts", use.binder, "weighed", "kg"))
-        added = added + use.dose * self.fibre_in_part_kg * spread("binder in parts", "weighed") * ends
+        ends = stage_impact(self.impacts, Line(*parts, use.binder, "weighed", "kg"))
+        added = added + use.dose * self.fibre_in_part_kg * spread(parts.activity, "weighed") * ends
         for (route, evidence), fibre_kg in self.losses_kg.items():
-            ends = unit(Line("end_of_life", "binder in losses", f"{use.binder}|{route}", evidence, "kg"))
-            added = added + use.dose * fibre_kg * spread("binder in losses", evidence) * ends
+            ends = stage_impact(self.impacts, Line(*losses, f"{use.binder}|{route}", evidence, "kg"))
+            added = added + use.dose * fibre_kg * spread(losses.activity, evidence) * ends
         return added
 
     def _fossil_carbon(self, use: BinderUse) -> float:

@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from impact.account.assessment import DEFAULT_SEED, assess, values_for
-from impact.account.intensities import Matrix, UnitImpacts
-from impact.account.inventory import Line
+from impact.account.intensities import UnitImpacts
+from impact.account.inventory import Line, Matrix
+from impact.account.linekinds import COLLECTED, ESTIMATED_BINDER, GOOD_PARTS, REJECTS, RETURNED, Name, Source
+from impact.account.lines import GRID, LANDFILL, MAINS, kind_of
 from impact.account.results import Interval, Results
 from impact.base.catalogue import Names, read_names
 from impact.base.problems import Problem, ProblemsError, counted
@@ -68,14 +70,14 @@ class PlannedTotals:
         together = np.column_stack([self.inventory.amounts, *weighed])
         totals = self._predicted(together, self.pressed)
         self.totals, self.weighed = np.split(totals, [len(self.inventory.lines)], axis=1)
-        self.good = np.minimum(self.of_lines("count", "good parts"), planned)
+        self.good = np.minimum(self.of_lines(*GOOD_PARTS), planned)
 
     def _predicted(self, amounts: FloatArray, pressed: FloatArray) -> FloatArray:
         return ratio_prediction(amounts, pressed, self.planned, draws=self.impacts.values.draws, rng=self.rng)
 
     def _recorded_counts(self) -> FloatArray:
         """Return the parts pressed in each batch, blank rejects estimated. [-]"""
-        columns = self._columns("count", "good parts") + self._columns("count", "rejects")
+        columns = self._columns(*GOOD_PARTS) + self._columns(*REJECTS)
         pressed: FloatArray = self.inventory.amounts[:, columns].sum(axis=1)
         return pressed
 
@@ -100,15 +102,15 @@ class PlannedTotals:
 
     def paper(self) -> dict[str, Interval]:
         """Return the paper by grade, as weighed. [kg]"""
-        grades = sorted({line.item.split("|")[0] for line in self.inventory.lines if line.activity == "collected"})
-        return {grade: Interval.of(self.of_lines("mass", "collected", grade)) for grade in grades}
+        grades = sorted({item.split("|")[0] for item in self.inventory.items(*COLLECTED)})
+        return {grade: Interval.of(self.of_lines(*COLLECTED, grade)) for grade in grades}
 
     def binder(self) -> dict[str, Interval]:
         """Return the binder as used, by binder; what was not weighed is estimated by the table's dose. [kg]"""
         found = {}
         for column, binder in enumerate(self.binders):
             used = self.weighed[:, column]
-            guessed = self.of_lines("binder", "estimated binder", binder)
+            guessed = self.of_lines(*ESTIMATED_BINDER, binder)
             if guessed.any():
                 stated = self.impacts.workshop.binders.get(binder)
                 own = None if stated is None else stated.solids
@@ -119,37 +121,27 @@ class PlannedTotals:
 
     def water_l(self) -> FloatArray:
         """Return the water. [L]"""
-
-        def water(line: Line) -> Numbers | None:
-            if line.activity == "estimated water":
-                return 1000.0 * self.impacts.values.get("estimate.water")
-            return 1000.0 if line.activity == "water" else None
-
-        return self.through(self.impacts.matrix(self.inventory, water))
+        return 1000.0 * self._used(MAINS)
 
     def electricity_kwh(self) -> FloatArray:
         """Return the electricity of making and of preparing the binder. [kWh]"""
-        return self.through(self.impacts.matrix(self.inventory, self._kwh))
+        return self._used(GRID)
 
-    def _kwh(self, line: Line) -> Numbers | None:
-        if line.item == "electricity":
-            return 1.0
-        if line.activity in ("estimated shredding", "estimated blending", "estimated pressing"):
-            return self.impacts.values.get(line.activity.replace("estimated ", "estimate."))
-        if line.activity == "estimated drying":
-            return self.impacts.drying_kwh(line.item)
-        return self.impacts.preparation_kwh(line.item) if line.activity == "estimated binder preparation" else None
+    def _used(self, source: Source) -> FloatArray:
+        """Return how much of a source is used, as recorded and as estimated. [1]"""
+        impacts = self.impacts
+        return self.through(
+            impacts.matrix(self.inventory, lambda line: kind_of(line).use_of(source, impacts, line.item))
+        )
 
     def diverted_kg(self) -> FloatArray:
         """Return the paper kept from landfill, less what returns there. [kg]"""
 
         def kept(line: Line) -> Numbers | None:
-            if line.account != "mass" or line.activity not in ("collected", "returned"):
-                return None
-            grade, route = line.item.split("|")
-            if line.activity == "collected":
-                return self.impacts.counterfactual_shares(grade, route)[FATES.index("landfill")]
-            return -1.0 if route == "landfill" else None
+            name, (grade, _, route) = Name(line.account, line.activity), line.item.partition("|")
+            if name == COLLECTED:
+                return self.impacts.counterfactual_shares(grade, route)[FATES.index(LANDFILL)]
+            return -1.0 if name == RETURNED and route == LANDFILL else None
 
         return self.through(self.impacts.matrix(self.inventory, kept))
 
@@ -354,7 +346,7 @@ def forecast(
         draws=draws,
         good_parts=Interval.of(totals.good),
         paper_kg=totals.paper(),
-        all_paper_kg=Interval.of(totals.of_lines("mass", "collected")),
+        all_paper_kg=Interval.of(totals.of_lines(*COLLECTED)),
         binder_kg=totals.binder(),
         water_l=Interval.of(totals.water_l()),
         electricity_kwh=Interval.of(totals.electricity_kwh()),

@@ -9,6 +9,7 @@ import numpy as np
 
 from impact.account.amounts import batch_amounts
 from impact.account.intensities import UnitImpacts
+from impact.account.linekinds import BINDER_AS_USED, BINDER_PREPARATION, DRY_BINDER, estimated
 from impact.core import FloatArray, Numbers
 from impact.factors.values import generator
 from impact.records.batchtable import BatchTable
@@ -119,7 +120,7 @@ class Records:
         dry = self.dry_binder[rows]
         doses = dry / self.fibre[rows]
         dose = resampled_median(doses, self.values.draws, generator(self.values.seed, f"dose of {binder}"))
-        weighing = self.values.spread("binder as used" if by_table.any() else "dry binder", "weighed")
+        weighing = self.values.spread((BINDER_AS_USED if by_table.any() else DRY_BINDER).activity, "weighed")
         if by_table.any() and dry.any():
             unsure = float(dry[by_table].sum() / dry.sum())
             table = self.values.get(f"binder.solids.{binder}")
@@ -141,10 +142,10 @@ class Records:
             stated = self.impacts.workshop.binders.get(binder)
             origin = TABLE if stated is None or stated.preparation_kwh_per_kg is None else RECIPE
             estimate = self.impacts.preparation_kwh(binder)
-            return estimate * self.values.spread("estimated binder preparation", "estimated"), origin
+            return estimate * self.values.spread(estimated(BINDER_PREPARATION).activity, "estimated"), origin
         evidence = "nameplate" if "nameplate" in self.kwh_evidence[recorded] else "metered"
         median = float(np.median(self.kwh[recorded] / self.binder_kg[recorded]))
-        return median * self.values.spread("binder preparation", evidence), evidence
+        return median * self.values.spread(BINDER_PREPARATION.activity, evidence), evidence
 
 
 def resampled_median(values: FloatArray, draws: int, rng: np.random.Generator) -> FloatArray:

@@ -22,8 +22,9 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from impact.account.assessment import DEFAULT_DRAWS, DEFAULT_SEED, values_for
-from impact.account.intensities import UnitImpacts
 from impact.account.inventory import Line
+from impact.account.linekinds import TABLES, Measure, Source
+from impact.account.lines import kind_of
 from impact.account.plastic import masses_by_rule
 from impact.base.catalogue import Names, read_names
 from impact.core import FloatArray, Numbers
@@ -36,26 +37,12 @@ from impact.records.workshop import Workshop
 if TYPE_CHECKING:
     import pandas as pd
 
-TABLES = "it is a value of the factor tables, which only a better published figure narrows"
-
-_ENERGY = {
-    "shredding": "the electricity of shredding",
-    "binder preparation": "the electricity to prepare the binder",
-    "blending": "the electricity of blending",
-    "pressing": "the electricity of pressing",
-    "drying": "the electricity of drying",
-}
 _KNOWN = {
     "metered": "as metered",
     "weighed": "as weighed",
     "nameplate": "by nameplate",
     "estimated": "not recorded",
     "assumed": "assumed",
-}
-_METERING = {
-    "metered": "a finer meter for {}",
-    "nameplate": "metering {}, where it is now the rated power times the hours,",
-    "estimated": "metering {}, where nothing is recorded now,",
 }
 _FRACTIONS = (
     (0.88, "nearly all"),
@@ -96,52 +83,25 @@ def fraction(share: float) -> str:
 
 
 def amount_of(line: Line) -> Input:
-    """Return the amount behind a line: its activity, as known by its evidence."""
-    activity = line.activity.removeprefix("estimated ")
-    name, remedy = _amount_words(activity, line)
+    """Return the amount behind a line: what it measures, as known by its evidence."""
+    name, remedy = _declared(line)[0].told(line)
     return Input(f"{name}, {_KNOWN[line.evidence]}", "amount", remedy)
-
-
-def _amount_words(activity: str, line: Line) -> tuple[str, str]:
-    if activity in _ENERGY:
-        name = _ENERGY[activity]
-        return name, _METERING[line.evidence].format(name)
-    if activity == "heat from the room":
-        return "the water that the room's heat dries off", "weighing parts before and after drying"
-    if activity == "water":
-        return "the water used", "recording the water used"
-    if activity in ("dry binder", "binder as used", "binder"):
-        weighed = line.evidence == "weighed"
-        name = f"the mass of the binder {line.item}"
-        return name, f"weighing {name}{' more finely, with its solids' if weighed else ''}"
-    if activity == "driving":
-        return "the kilometres driven", "recording the kilometres driven"
-    if activity == "pressings":
-        name = f"the life of the mould {line.item}"
-        return name, f"counting the pressings of the mould {line.item} until it is worn out"
-    if activity.endswith("in losses"):
-        return "rejects and trim", "weighing rejects and trim and recording where they go"
-    return "the dry mass of the parts", "weighing the parts more finely, and some of them oven-dry"
 
 
 def factor_of(line: Line) -> Input:
     """Return the factor behind a line, shared by all lines that use it."""
-    activity = line.activity.removeprefix("estimated ")
-    if activity == "water":
-        return Input("the footprint of mains water", "factor", TABLES)
-    if activity == "heat from the room" and line.item != "electricity":
-        return Input("the footprint of heating gas", "factor", TABLES)
-    if activity in ("dry binder", "binder as used", "binder"):
-        return Input(f"the footprint of one kg of {line.item}", "factor", TABLES)
-    if activity == "driving":
-        return Input(f"the footprint of one km by {line.item}", "factor", TABLES)
-    if activity == "pressings":
-        name = f"the making of the mould {line.item}"
-        return Input(name, "factor", "weighing the mould and metering its printing settles a part of it")
-    if line.account == "end_of_life":
-        remedy = "finding out where parts and rejects go settles a part of it, the rest is decay as the tables have it"
-        return Input("what becomes of the parts in the end", "factor", remedy)
-    return Input("the grid's emission per kWh", "factor", TABLES)
+    _, source = _declared(line)
+    return Input(source.words(line.item), "factor", source.remedy)
+
+
+def _declared(line: Line) -> tuple[Measure, Source]:
+    """Return what the amount of a line measures, and what its emission rests on."""
+    kind = kind_of(line)
+    if kind.measure is None or kind.source is None:
+        raise ValueError(
+            f"the line {line.activity!r} of the account {line.account!r} is declared without measure or source"
+        )
+    return kind.measure, kind.source
 
 
 def plastic_mass(rule: str) -> Input:
@@ -232,22 +192,6 @@ def shares_by_input(terms: Sequence[Term]) -> dict[Input, float]:
     return found
 
 
-def _factor(line: Line, impacts: UnitImpacts) -> Numbers:
-    """Return the part of a line's unit impact that is no amount: the emission per kWh, kg, m3, km or pressing."""
-    get, activity = impacts.values.get, line.activity.removeprefix("estimated ")
-    if activity == "water":
-        return get("water.supply") + get("water.treatment")
-    if activity == "heat from the room":
-        return impacts.kwh if line.item == "electricity" else get("heat.gas")
-    if activity in ("dry binder", "binder as used", "binder"):
-        return impacts.dry_binder(line.item)
-    if activity == "driving":
-        return impacts.driving(line.item)
-    if activity == "pressings" or line.account == "end_of_life":
-        return impacts.of_stage_line(line)
-    return impacts.kwh
-
-
 def terms_of(found: Comparison, part: str) -> list[Term]:
     """Return the contributions to the difference of a part: one per line of its inventory, less the plastic part."""
     impacts = found.impacts
@@ -260,7 +204,8 @@ def terms_of(found: Comparison, part: str) -> list[Term]:
         terms.append(Term(contribution, amount, one, amount_input, factor_input))
 
     for line, contribution in zip(found.matrix.lines, found.contributions[:, 1:], strict=True):
-        add(contribution, _factor(line, impacts), amount_of(line), factor_of(line))
+        factor = _declared(line)[1].emission(impacts, *line.item.split("|"))
+        add(contribution, factor, amount_of(line), factor_of(line))
     settings = impacts.workshop.parts[part]
     mass = masses_by_rule(settings, impacts)[settings.equivalence]
     plastic = found.plastic.footprint

@@ -21,11 +21,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from impact.account.amounts import batch_amounts, take_stock
+from impact.account.amounts import BatchAmounts, batch_amounts, take_stock
 from impact.account.assessment import plastic_or_reason
-from impact.account.balance import BatchAmounts
-from impact.account.intensities import Matrix, UnitImpacts, contributions, summed
-from impact.account.inventory import Inventory
+from impact.account.intensities import UnitImpacts
+from impact.account.inventory import Inventory, Matrix, contributions, summed
+from impact.account.linekinds import DRY_BINDER, DRYING, GOOD_PARTS, PRESSINGS, REJECTS, estimated
+from impact.account.lines import stage_matrix
 from impact.account.paper import mean_makeup, resolved
 from impact.account.plastic import PlasticDraws
 from impact.account.tally import pressings_made
@@ -149,7 +150,7 @@ def compare(records: Records, part: str, values: Values, *, made_elsewhere: Mapp
         When the tables lack a factor of the moulded part.
     """
     inventory = stock_of(records, part, values)
-    good = inventory.sum_of("count", "good parts")
+    good = inventory.sum_of(*GOOD_PARTS)
     if good <= 0.0:
         raise NoComparisonError(f"{part} has no good part in these batches")
     made = pressings_made(BatchTable.of(records.batches), records.workshop)
@@ -158,7 +159,7 @@ def compare(records: Records, part: str, values: Values, *, made_elsewhere: Mapp
     plastic, reason, _ = plastic_or_reason(records.workshop.parts[part], impacts)
     if plastic is None:
         raise NoComparisonError(f"{part}: {reason}")
-    return Comparison(good, inventory, impacts.stages(inventory), impacts, plastic)
+    return Comparison(good, inventory, stage_matrix(impacts, inventory), impacts, plastic)
 
 
 def pressings_elsewhere(
@@ -232,8 +233,8 @@ def with_drying(records: Records, part: str, kwh: float, values: Values) -> Reco
 def drying_now(records: Records, part: str, found: Comparison) -> float:
     """Return the drying energy per good part, recorded or estimated. [kWh]"""
     stock, impacts = found.inventory, found.impacts
-    total = stock.sum_of("making", "drying")
-    for dryer, dry_kg in stock.items("making", "estimated drying").items():
+    total = stock.sum_of(*DRYING)
+    for dryer, dry_kg in stock.items(*estimated(DRYING)).items():
         total += dry_kg * float(np.ravel(np.asarray(impacts.drying_kwh(dryer)))[0])
     return total / found.good
 
@@ -317,7 +318,7 @@ def with_rejects(records: Records, part: str, rate: float, values: Values) -> Re
 
 def rejects_now(records: Records, part: str, found: Comparison) -> float:
     """Return the share of pressings that failed. [-]"""
-    failed = found.inventory.sum_of("count", "rejects")
+    failed = found.inventory.sum_of(*REJECTS)
     return failed / (failed + found.good)
 
 
@@ -331,16 +332,16 @@ def inverse(value: FloatArray) -> FloatArray:
 
 
 VARIABLES = (
-    Variable("drying", "kWh per good part", 0.0, 20.0, with_drying, drying_now, _same, _same, ("drying",)),
+    Variable("drying", "kWh per good part", 0.0, 20.0, with_drying, drying_now, _same, _same, (DRYING.activity,)),
     Variable(
         "electricity", "kg CO2e per kWh", 0.0, 2.0, with_grid,
         lambda records, part, found: float(found.impacts.grid.kgco2e_per_kwh[0]), _same, _same,
     ),
     Variable(
         "pressings", "pressings per mould", 1.0, 100_000.0, with_pressings, pressings_now, inverse, inverse,
-        ("pressings",),
+        (PRESSINGS.activity,),
     ),
-    Variable("binder-dose", "dry binder per dry fibre", 0.0, 1.0, with_dose, dose_now, None, None, ("dry binder",)),
+    Variable("binder-dose", "dry binder per dry fibre", 0.0, 1.0, with_dose, dose_now, None, None, (DRY_BINDER.activity,)),
     Variable(
         "service-life", "years", 0.01, 100.0, with_life,
         lambda records, part, found: records.workshop.parts[part].service_life_years, _same, _same,

@@ -7,6 +7,7 @@ from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
 from impact.account.inventory import OWN_REJECTS, SPLIT
+from impact.account.linekinds import BINDER_AS_USED, COLLECTED, DRY_BINDER, ESTIMATED_BINDER
 from impact.account.results import verdict
 from impact.base.printing import Printer, digits
 from impact.findings.refusals import WORLD, Unsupported, polymer_kind, unsupported
@@ -158,7 +159,7 @@ class _Writer:
     def fates_known(self) -> tuple[float, float]:
         """Return the mass of paper whose fate was recorded or looked into, and the mass for which it is assumed. [kg]"""
         known = assumed = 0.0
-        for item, mass in self.results.inventory.items("mass", "collected").items():
+        for item, mass in self.results.inventory.items(*COLLECTED).items():
             grade, _, route = item.partition("|")
             split = self.results.workshop.fates.get(grade)
             if grade != OWN_REJECTS and (route != SPLIT or (split is not None and split.evidence)):
@@ -244,8 +245,8 @@ class _Writer:
         if not words:
             return
         inventory = self.results.inventory.where(part=part.part)
-        guessed = inventory.sum_of("binder", "estimated binder") > 0.0
-        weighed = inventory.sum_of("binder", "dry binder") + inventory.sum_of("binder", "binder as used") > 0.0
+        guessed = inventory.sum_of(*ESTIMATED_BINDER) > 0.0
+        weighed = inventory.sum_of(*DRY_BINDER) + inventory.sum_of(*BINDER_AS_USED) > 0.0
         basis = " and ".join(
             [*(["binder weighed"] if weighed else []), *(["estimated where not weighed"] if guessed else [])]
         )

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from impact.account.inventory import Inventory
+from impact.account.linekinds import in_parts
 from impact.base.catalogue import Names
 from impact.core.node import equation
 from impact.factors.factorset import FactorSet
@@ -233,8 +234,8 @@ def recipes(inventory: Inventory) -> dict[tuple[str, str], Recipe]:
         of_part = inventory.where(part=part)
         for binder in dict.fromkeys(of_part.groups["binder"]):
             chosen = of_part.where(binder=binder)
-            fibre = chosen.items("end_of_life", "fibre in parts")
-            glue = chosen.items("end_of_life", "binder in parts")
+            fibre = chosen.items(*in_parts("fibre"))
+            glue = chosen.items(*in_parts("binder"))
             total = sum(fibre.values()) + sum(glue.values())
             if total > 0.0:
                 found[part, binder] = Recipe(

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from impact.account.linekinds import DRY_GOOD_PARTS, OWN_IN_PARTS, RECOVERED_IN_PARTS
 from impact.core.node import equation
 
 if TYPE_CHECKING:
@@ -117,9 +118,9 @@ def recycled(results: Results) -> tuple[RecycledContent, ...]:
     found = []
     for part in results.parts:
         inventory = results.inventory.where(part=part.part)
-        dry = inventory.sum_of("count", "dry mass of good parts")
+        dry = inventory.sum_of(*DRY_GOOD_PARTS)
         if dry > 0.0:
-            fibre = inventory.items("mass", "recovered fibre in parts")
-            own = inventory.sum_of("mass", "own rejects in parts")
+            fibre = inventory.items(*RECOVERED_IN_PARTS)
+            own = inventory.sum_of(*OWN_IN_PARTS)
             found.append(content_of(part.part, fibre, dry, own, results.workshop.origins))
     return tuple(found)

@@ -6,9 +6,9 @@ from collections.abc import Callable, Hashable
 from functools import cached_property
 from typing import Any, cast
 
-from impact.account.electricity import at_socket
-from impact.account.intensities import LandfillSet, UnitImpacts
+from impact.account.intensities import LandfillSet, UnitImpacts, at_socket
 from impact.account.inventory import Line
+from impact.account.lines import avoided_impact, lost_impact, stage_impact
 from impact.core import FloatArray, Numbers
 from impact.core.node import Node, as_node, below, product
 from impact.records.workshop import Mould, Workshop
@@ -156,11 +156,11 @@ class DerivedImpacts(UnitImpacts):
         unit = f"kgCO2e/{line.unit}" if line.unit != "1" else "kgCO2e"
         make: Callable[[], Any]
         if account == "stages":
-            make = lambda: self.of_stage_line(line)  # noqa: E731
+            make = lambda: stage_impact(self, line)  # noqa: E731
         elif account == "lost":
-            make = lambda: self.of_recycling_line(line)  # noqa: E731
+            make = lambda: lost_impact(self, line)  # noqa: E731
         else:
-            make = lambda: self.of_diverted_line(line, cast(LandfillSet, account))  # noqa: E731
+            make = lambda: avoided_impact(self, line, cast(LandfillSet, account))  # noqa: E731
         key = ("unit", account, line.activity, line.item)
         if key not in self._steps:
             found = as_node(make())

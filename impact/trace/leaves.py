@@ -9,8 +9,11 @@ from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 import numpy as np
 
-from impact.account.amounts import records_behind
+from impact.account.amounts import records_behind, take_stock
 from impact.account.inventory import OWN_REJECTS, SPLIT, Inventory, Line
+from impact.account.linekinds import END_OF_LIFE, made_of
+from impact.account.lines import kind_of
+from impact.account.paper import resolved
 from impact.core import FloatArray, Numbers
 from impact.core.node import Equation, Node, centre, constant, first, total
 from impact.factors.factorset import Choice
@@ -195,62 +198,6 @@ def derived_workshop(workshop: Workshop) -> Workshop:
 
 RECORDS = Equation("sum over records")
 
-PULP_SHARE = "its share of the dry pulp"
-WORDS = {
-    ("mass", "collected"): "paper as weighed",
-    ("mass", "dry fibre"): "paper × (1 − moisture), all grades",
-    ("mass", "put to use"): f"good parts × part mass × (1 − part moisture) × {PULP_SHARE} / (1 − mean moisture of the paper)",
-    ("mass", "returned"): f"rejects and trim, dry × {PULP_SHARE} / (1 − mean moisture of the paper)",
-    ("mass", "own rejects in parts"): "dry good parts × share of own rejects in the dry pulp",
-    ("mass", "recovered fibre in parts"): f"dry good parts × {PULP_SHARE} × (1 − share of own rejects)",
-    ("diverted", "dry paper"): "paper × (1 − moisture), where moisture is recorded",
-    ("diverted", "paper as weighed"): "paper as weighed, where no moisture is recorded",
-    ("binder", "dry binder"): "binder mass × its solids, as recorded or of the workshop's recipe",
-    ("binder", "binder as used"): "binder mass, where its solids come from the tables",
-    ("binder", "estimated binder"): "dry fibre, where no binder mass is recorded",
-    ("binder", "estimated binder preparation"): "binder as used, where no energy is recorded",
-    ("paper", "estimated shredding"): "dry fibre, where no energy is recorded",
-    ("making", "estimated blending"): "dry fibre and own rejects, where no energy is recorded",
-    ("making", "estimated pressing"): "dry fibre and own rejects, where no energy is recorded",
-    ("making", "estimated drying"): "dry parts, rejects and trim, where no energy is recorded",
-    ("making", "heat from the room"): "dry parts, rejects and trim",
-    ("making", "water"): "water",
-    ("making", "estimated water"): "dry fibre and own rejects, where no water is recorded",
-    ("mould", "pressings"): "good parts and rejects",
-    ("transport", "driving"): "transport",
-    ("transport", "estimated driving"): "paper as weighed, where no distance is recorded",
-    ("end_of_life", "fibre in parts"): f"good parts × part mass × (1 − part moisture) × {PULP_SHARE}",
-    ("end_of_life", "binder in parts"): f"good parts × part mass × (1 − part moisture) × {PULP_SHARE}",
-    ("end_of_life", "fibre in losses"): f"rejects and trim, dry × {PULP_SHARE}",
-    ("end_of_life", "binder in losses"): f"rejects and trim, dry × {PULP_SHARE}",
-    ("count", "good parts"): "good parts",
-    ("count", "rejects"): "rejects",
-    ("count", "dry mass of good parts"): "good parts × part mass × (1 − part moisture)",
-    ("count", "dry mass in"): "dry fibre, dry binder and dry own rejects",
-    ("count", "dry mass out"): "dry good parts, rejects and trim",
-    ("count", "batches"): "batches",
-}  # fmt: skip
-"""What one record brings to a line, in words; recorded energy is told by its activity."""
-
-MOISTURE = ("moisture", "paper.moisture.")
-SOLIDS = ("binder_solids", "binder.solids.")
-DOSE = ("binder_kg", "binder.dose.")
-REJECTS = ("rejects", "estimate.reject-rate")
-TRIM = ("trim_kg", "estimate.trim")
-PART = ("", "part.moisture")
-PULP = (MOISTURE, SOLIDS, DOSE)
-BLANKS = {
-    "dry fibre": (MOISTURE,), "put to use": (*PULP, PART), "returned": (*PULP, PART, REJECTS, TRIM),
-    "own rejects in parts": (*PULP, PART), "recovered fibre in parts": (*PULP, PART), "fibre in parts": (*PULP, PART),
-    "binder in parts": (*PULP, PART), "fibre in losses": (*PULP, PART, REJECTS, TRIM),
-    "binder in losses": (*PULP, PART, REJECTS, TRIM), "estimated binder": (MOISTURE,),
-    "estimated binder preparation": PULP, "estimated shredding": (MOISTURE,), "estimated blending": (MOISTURE, PART),
-    "estimated pressing": (MOISTURE, PART), "estimated drying": (PART, REJECTS, TRIM), "estimated water": (MOISTURE, PART),
-    "heat from the room": (PART, REJECTS, TRIM), "pressings": (REJECTS,), "rejects": (REJECTS,),
-    "dry mass of good parts": (PART,), "dry mass in": (*PULP, PART), "dry mass out": (PART, REJECTS, TRIM),
-}  # fmt: skip
-"""By activity, what the tables give where a column is blank; without a column: where the workshop states nothing."""
-
 
 def records_leaf(
     value: float,
@@ -294,10 +241,13 @@ class DerivedInventory(Inventory):
         Knows the records behind each line.
     rows : ndarray of bool
         Which records stand in the groups of this inventory.
+    fillers : Fillers
+        Knows the factor rows that fill blanks behind each line.
     """
 
     behind: Behind
     rows: np.ndarray
+    fillers: Fillers
 
     @cached_property
     def _summed(self) -> dict[Line, float]:
@@ -309,7 +259,8 @@ class DerivedInventory(Inventory):
         rows = self.rows
         for column, value in wanted.items():
             rows = rows & self.behind.having(column, value)
-        return DerivedInventory(chosen.groups, chosen.lines, chosen.amounts, self.behind, rows)
+        fillers = self.fillers.where(**wanted)
+        return DerivedInventory(chosen.groups, chosen.lines, chosen.amounts, self.behind, rows, fillers)
 
     def leaf(self, line: Line) -> Node:
         """Return the amount of one line as a leaf."""
@@ -323,8 +274,8 @@ class DerivedInventory(Inventory):
             records=int(records.sum()),
             of=int(self.rows.sum()),
             evidence=line.evidence,
-            read=WORDS.get((line.account, line.activity)) or f"{line.activity}, kWh as recorded",
-            blanks=self.behind.blanks(line, records),
+            read=kind_of(line).words,
+            blanks=self.fillers.of(line),
         )
 
     def _chosen(self, account: str, activity: str) -> Iterator[Line]:
@@ -365,31 +316,34 @@ def derived_inventory(
     central, choose : callable
         Central value and row of a factor key.
     """
-    behind = Behind(results, central, choose)
-    inventory = results.inventory
-    every = np.ones(len(results.batch_records), dtype=bool)
-    return DerivedInventory(inventory.groups, inventory.lines, inventory.amounts, behind, every)
+    batches, inventory = BatchTable.of(results.batch_records), results.inventory
+    asked: dict[str, float] = {}
+
+    def asking(key: str) -> float:
+        return asked.setdefault(key, central(key))
+
+    behind = Behind(batches, results.workshop, asking)
+    every = np.ones(len(batches), dtype=bool)
+    fillers = Fillers.found(batches, results.workshop, asked, tuple(inventory.groups), choose)
+    return DerivedInventory(inventory.groups, inventory.lines, inventory.amounts, behind, every, fillers)
 
 
 class Behind:
-    """Knows the records behind each line, and what the tables gave where those are blank.
+    """Knows the records behind each line.
 
     Parameters
     ----------
-    results : Study
-        The results.
-    central, choose : callable
-        Central value and row of a factor key.
+    batches : BatchTable
+        The records.
+    workshop : Workshop
+        Their workshop.
+    central : callable
+        Central value of a factor key.
     """
 
-    def __init__(self, results: Study, central: Callable[[str], float], choose: Callable[[str], Choice]) -> None:
-        self.workshop = results.workshop
-        self.batches = BatchTable.of(results.batch_records)
-        self.choose = choose
-        self.marks = records_behind(self.batches, self.workshop, central)
-        self.grades = {grade: mass > 0.0 for grade, mass in self.batches.papers.items()}
-        self.binder = self.batches.coded("binder")
-        self.blank = {kind: np.isnan(self.batches.floats(kind[0])) for kind in (*PULP, REJECTS, TRIM)}
+    def __init__(self, batches: BatchTable, workshop: Workshop, central: Callable[[str], float]) -> None:
+        self.batches = batches
+        self.marks = records_behind(batches, workshop, central)
 
     def having(self, column: str, value: str) -> np.ndarray:
         """Return which records have a value in a column of texts."""
@@ -398,27 +352,77 @@ class Behind:
     def records(self, line: Line) -> np.ndarray:
         """Return the records behind a line; those of own rejects alone count where their make-up is taken over."""
         found = self.marks.get(line, np.zeros(len(self.batches), dtype=bool))
-        if line.account == "end_of_life":
-            where = line.activity.split(" ", 1)[1]
-            _, stroke, fate = line.item.partition("|")
-            again = Line(line.account, f"fibre {where}", f"{OWN_REJECTS}{stroke}{fate}", line.evidence, line.unit)
-            found = found | self.marks.get(again, False)
+        if line.account == END_OF_LIFE:
+            found = found | self.marks.get(made_of(line, "fibre", OWN_REJECTS), False)
         return found
 
-    def blanks(self, line: Line, records: np.ndarray) -> tuple[Choice, ...]:
-        """Return the factor rows that stand in for blanks in the records behind a line."""
-        keys = [key for kind in BLANKS.get(line.activity, ()) for key in self._keys(kind, records)]
-        return tuple(self.choose(key) for key in keys)
 
-    def _keys(self, kind: tuple[str, str], records: np.ndarray) -> list[str]:
-        _, key = kind
-        if kind == PART:
-            return [key] if self.workshop.part_moisture is None and records.any() else []
-        blank = records & self.blank[kind]
-        if kind == MOISTURE:
-            return [key + grade for grade, used in self.grades.items() if (used & blank).any()]
-        if kind in (SOLIDS, DOSE):
-            stated = {name for name, one in self.workshop.binders.items() if one.solids is not None}
-            skipped = {"none", ""} | (stated if kind == SOLIDS else set())
-            return [key + binder for binder in sorted(set(self.binder.present(blank)) - skipped)]
-        return [key] if blank.any() else []
+MOVED, ROUNDING = 0.97, 1e-12
+"""By what a central value is moved to find the amounts that rest on it, and by what rounding moves them. [-]"""
+
+
+@dataclass(frozen=True)
+class Fillers:
+    """Knows the factor rows whose central value stands in where a record behind a line is blank.
+
+    They are found by working the inventory out again with each value moved. Only so are those left out that cancel: the
+    moisture of the one grade in a batch, say, in the share of that grade in its pulp.
+
+    Attributes
+    ----------
+    inventory : Inventory
+        The amounts.
+    moved : mapping of str to Inventory
+        The amounts with the central value of a factor key moved.
+    choose : callable
+        Row of a factor key.
+    """
+
+    inventory: Inventory
+    moved: Mapping[str, Inventory]
+    choose: Callable[[str], Choice]
+
+    @classmethod
+    def found(
+        cls,
+        batches: BatchTable,
+        workshop: Workshop,
+        asked: Mapping[str, float],
+        by: Sequence[str],
+        choose: Callable[[str], Choice],
+    ) -> Fillers:
+        """Return the fillers of a table of batches.
+
+        Parameters
+        ----------
+        batches, workshop
+            As of `impact.account.amounts.take_stock`.
+        asked : mapping of str to float
+            Central values that were asked for, by factor key.
+        by : sequence of str
+            Columns of the groups of the inventory.
+        choose : callable
+            Row of a factor key.
+        """
+
+        def stock(moved: str) -> Inventory:
+            central = {**asked, moved: MOVED * asked[moved] or 1.0 - MOVED} if moved else asked
+            return resolved(take_stock(batches, workshop, central.__getitem__, by=by)[0])
+
+        return cls(stock(""), {key: stock(key) for key in asked}, choose)
+
+    @cached_property
+    def _sums(self) -> tuple[dict[Line, float], dict[str, dict[Line, float]]]:
+        return self.inventory.by_line(), {key: moved.by_line() for key, moved in self.moved.items()}
+
+    def where(self, **wanted: str) -> Fillers:
+        """Return the fillers of the groups of one part, binder or site."""
+        moved = {key: inventory.where(**wanted) for key, inventory in self.moved.items()}
+        return Fillers(self.inventory.where(**wanted), moved, self.choose)
+
+    def of(self, line: Line) -> tuple[Choice, ...]:
+        """Return the factor rows that fill blanks behind a line."""
+        sums, moved = self._sums
+        amount = sums.get(line, 0.0)
+        least = ROUNDING * abs(amount)
+        return tuple(self.choose(key) for key, found in moved.items() if abs(found.get(line, 0.0) - amount) > least)

@@ -7,8 +7,8 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any, cast
 
 from impact.account.assessment import class_shares, displaced_plastic, good_parts_biogenic, memory_share, regions_of
-from impact.account.intensities import DIVERTED
-from impact.account.inventory import STAGES, Line
+from impact.account.inventory import DIVERTED, STAGES, Line
+from impact.account.linekinds import BATCHES, DRY_GOOD_PARTS, GOOD_PARTS, REJECTS
 from impact.account.ownvalues import Headline, OwnValue, OwnValues
 from impact.account.paper import paper_account
 from impact.account.plastic import PlasticCase, plastic_case
@@ -120,8 +120,8 @@ class _Account:
 
     def part(self, part: PartResult) -> PartResult:
         inventory = self.inventory.where(part=part.part)
-        good = cast(Node, inventory.sum_of("count", "good parts"))
-        rejected = inventory.sum_of("count", "rejects")
+        good = cast(Node, inventory.sum_of(*GOOD_PARTS))
+        rejected = inventory.sum_of(*REJECTS)
         if part.footprint is None:
             return replace(part, good=cast(float, good), rejected=rejected)
         by_stage = {
@@ -131,9 +131,7 @@ class _Account:
             for stage in STAGES
         }
         footprint = total(by_stage.values(), label=f"footprint of {part.part}, per good part")
-        dry = (cast(Node, inventory.sum_of("count", "dry mass of good parts")) / good).named(
-            "dry mass of a good part", "kg"
-        )
+        dry = (cast(Node, inventory.sum_of(*DRY_GOOD_PARTS)) / good).named("dry mass of a good part", "kg")
         moisture = 1.0 - _number(self.impacts.part_solids)
         biogenic = as_node(good_parts_biogenic(inventory, self.impacts)) / good
         changed: dict[str, Any] = {
@@ -227,7 +225,7 @@ def derived_results(results: Study) -> Study:
     derived = replace(
         results,
         workshop=account.workshop,
-        batches=cast(int, account.inventory.sum_of("count", "batches")),
+        batches=cast(int, account.inventory.sum_of(*BATCHES)),
         paper=account.paper(),
         disposal=_disposal(results.disposal, account, avoided, other, lost),
         parts=parts,

@@ -277,8 +277,9 @@ class FormulaImpacts(UnitImpacts):
         found: Numbers = self._step(f"drying, estimated: {dryer}", super().drying_kwh(dryer), "kWh/kg dry", how)
         return found
 
-    def _end_of_life(self, kind: str, item: str) -> Numbers:
-        number = super()._end_of_life(kind, item)
+    def end_of_life(self, kind: str, item: str) -> Numbers:
+        """Return the end of life of one dry kg in finished parts. [kgCO2e/kg]"""
+        number = super().end_of_life(kind, item)
         found: Numbers = self._step(
             f"end of life in parts: {item}", number, "kg CO2e/kg dry", "Σ share × emission of the route"
         )

@@ -9,12 +9,25 @@ import numpy as np
 from openpyxl.utils import get_column_letter
 
 from impact.account.inventory import OWN_REJECTS, STAGES, Inventory, Line
+from impact.account.linekinds import (
+    COLLECTED,
+    DRY_IN,
+    DRY_OUT,
+    END_OF_LIFE,
+    GOOD_PARTS,
+    PUT_TO_USE,
+    RETURNED,
+    Name,
+    in_parts,
+    made_of,
+)  # fmt: skip
+from impact.account.lines import avoided_impact, kind_of, lost_impact, stage_impact
 from impact.account.paper import mean_makeup
 from impact.core import Numbers
 from impact.core.formula import Formula, as_formula
 from impact.factors.values import FATES
 from impact.tables.xlsx_out import Live, Shown
-from impact.trace.workbook_amounts import SPENT, Amounts
+from impact.trace.workbook_amounts import Amounts
 from impact.trace.workbook_formulas import FIRST, FormulaImpacts
 
 if TYPE_CHECKING:
@@ -58,7 +71,7 @@ class Lines:
         self.lines = [
             line
             for line in results.inventory.lines
-            if line in amounts.of_line or (line.account in STAGES and line.item.partition("|")[2] not in SPENT)
+            if line in amounts.of_line or (line.account in STAGES and kind_of(line).in_headline(line.item))
         ]
         self.last = FIRST - 1 + len(self.lines)
 
@@ -81,7 +94,7 @@ class Lines:
         first, last = (get_column_letter(len(LINE_HEADER) + place) for place in (1, len(self.parts)))
         found = []
         for row, line in enumerate(self.lines, FIRST):
-            unit, lost = self._unit_impact(line), self._per_unit(line, self.impacts.of_recycling_line(line))
+            unit, lost = self._unit_impact(line), self._per_unit(line, lost_impact(self.impacts, line))
             landfilled, recycled = self._shares(line)
             found.append([
                 line.account, line.activity, line.item, line.evidence, line.unit,
@@ -92,15 +105,15 @@ class Lines:
         return found
 
     def _unit_impact(self, line: Line) -> Formula | None:
-        unit = self.impacts.of_stage_line(line) if line.account in STAGES else self.impacts.of_diverted_line(line)
-        return self._per_unit(line, unit)
+        emission = stage_impact if line.account in STAGES else avoided_impact
+        return self._per_unit(line, emission(self.impacts, line))
 
     def _per_unit(self, line: Line, unit: Numbers | None) -> Formula | None:
         """Return an emission per unit of a line with the centre of the error of its amount."""
         return None if unit is None else as_formula(unit * self.impacts.values.spread(line.activity, line.evidence))
 
     def _shares(self, line: Line) -> tuple[Any, Any]:
-        if line.activity != "collected":
+        if (line.account, line.activity) != COLLECTED:
             return None, None
         shares = self.impacts.counterfactual_shares(*line.item.split("|"))
         return as_formula(shares[FATES.index("landfill")]), as_formula(shares[FATES.index("recycling")])
@@ -108,13 +121,9 @@ class Lines:
     def _amount(self, line: Line, part: str) -> Live:
         number = self.numbers[part]
         terms = [self.amounts.of_part(line, number)] if line in self.amounts.of_line else []
-        kind, _, where = line.activity.partition(" ")
-        item, _, route = line.item.partition("|")
-        unknown = Line(
-            line.account, f"fibre {where}", f"{OWN_REJECTS}|{route}" if route else OWN_REJECTS, line.evidence, line.unit
-        )
-        if line.account == "end_of_life" and unknown in self.amounts.of_line:
-            share = self._makeup(part).get((kind, item))
+        unknown = made_of(line, "fibre", OWN_REJECTS)
+        if line.account == END_OF_LIFE and unknown in self.amounts.of_line:
+            share = self._makeup(part).get((line.activity.split()[0], line.item.split("|")[0]))
             if share is not None:
                 terms.append(f"{self.amounts.of_part(unknown, number)}*{share.text}")
         return Live("+".join(terms) or "0")
@@ -139,7 +148,9 @@ class Lines:
 
     def _in_parts(self, key: tuple[str, str]) -> list[Line]:
         kind, item = key
-        return [line for line in self.amounts.of_line if line.activity == f"{kind} in parts" and line.item == item]
+        return [
+            line for line in self.amounts.of_line if (line.account, line.activity, line.item) == (*in_parts(kind), item)
+        ]
 
 
 class Headline:
@@ -190,8 +201,8 @@ class Headline:
         """Return the sum of the products of columns over the lines where a condition holds."""
         return f"SUMPRODUCT({'*'.join([f'({where})', *(self.lines.column(letter) for letter in columns)])})"
 
-    def _activity(self, name: str, *columns: str) -> str:
-        return self._sum(f'{self.lines.column(ACTIVITY)}="{name}"', *columns)
+    def _activity(self, name: Name, *columns: str) -> str:
+        return self._sum(f'{self.lines.column(ACTIVITY)}="{name.activity}"', *columns)
 
     def _accounts(self, names: str | tuple[str, ...], *columns: str) -> str:
         wanted = (names,) if isinstance(names, str) else names
@@ -201,15 +212,15 @@ class Headline:
         counted, add = self.counted, self._add
         paper = self.results.paper
         collected = add(
-            "paper collected", self._activity("collected", AMOUNT) + counted, "kg", "paper.collected_kg",
+            "paper collected", self._activity(COLLECTED, AMOUNT) + counted, "kg", "paper.collected_kg",
             "all paper of the records as weighed, own rejects apart",
         )  # fmt: skip
         gross = add(
-            "kept from landfill, gross", self._activity("collected", AMOUNT, LANDFILLED) + counted, "kg",
+            "kept from landfill, gross", self._activity(COLLECTED, AMOUNT, LANDFILLED) + counted, "kg",
             "paper.kept_from_landfill_gross_kg", "paper × share that would have gone to landfill",
         )  # fmt: skip
         back = add(
-            "returned to landfill", self._activity("returned", AMOUNT) + counted, "kg", "paper.returned_to_landfill_kg",
+            "returned to landfill", self._activity(RETURNED, AMOUNT) + counted, "kg", "paper.returned_to_landfill_kg",
             "fibre of the rejects and trim sent there, as weighed",
         )  # fmt: skip
         net = add(
@@ -219,15 +230,15 @@ class Headline:
         how = "net × share of finished parts that goes to landfill in the end; it is put off, not avoided"
         add("deferred", f"MAX({net},0)*{landfilled.text}", "kg", "paper.deferred_kg", how)
         add(
-            "taken from recycling", self._activity("collected", AMOUNT, RECYCLED) + counted, "kg",
+            "taken from recycling", self._activity(COLLECTED, AMOUNT, RECYCLED) + counted, "kg",
             "paper.taken_from_recycling_kg", "paper × share that would have been recycled; no diversion is claimed for it",
         )  # fmt: skip
         if paper.landfill_diversion_rate is not None:
             add("diversion rate", f"{net}/{collected}", "share", "paper.landfill_diversion_rate", "net / collected")
         how = "fibre in good parts, as weighed"
-        add("put to use", self._activity("put to use", AMOUNT) + counted, "kg", "paper.put_to_use_kg", how)
+        add("put to use", self._activity(PUT_TO_USE, AMOUNT) + counted, "kg", "paper.put_to_use_kg", how)
         if paper.unaccounted_share is not None:
-            flow_in, flow_out = (self._activity(f"dry mass {way}", AMOUNT) for way in ("in", "out"))
+            flow_in, flow_out = (self._activity(name, AMOUNT) for name in (DRY_IN, DRY_OUT))
             name = "paper.mass_balance.unaccounted_share"
             add(
                 "mass balance, not found again", f"1-{flow_out}/{flow_in}", "share", name, "(dry in − dry out) / dry in"
@@ -237,7 +248,7 @@ class Headline:
         """Add the figures of a part, and what its good parts displaced."""
         name, letter = f"parts.{part.part}", self.lines.part_letter(part.part)
         good = self._add(
-            f"{part.part}: good parts", self._activity("good parts", letter), "parts", f"{name}.good", "as counted"
+            f"{part.part}: good parts", self._activity(GOOD_PARTS, letter), "parts", f"{name}.good", "as counted"
         )
         stages = [
             self._add(

@@ -1,0 +1,395 @@
+"""The lines of the account, each declared once: what a batch brings to it, what one unit emits, and how it is told.
+
+Everything that knows a line reads this list: sums over batches (`impact.account.amounts`), emissions per unit, blanks
+counted and assumptions told, the derivation of a figure, the cells of the workbook, what to measure next. A line that is
+added here is in all of them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from functools import cache, partial
+from typing import TYPE_CHECKING
+
+from impact.account.inventory import DIVERTED, OWN_REJECTS, SPLIT, STAGES, UNRECORDED, Inventory, Line, Matrix
+from impact.account.linekinds import (
+    BATCHES,
+    BINDER_AS_USED,
+    BINDER_PREPARATION,
+    COLLECTED,
+    DRY_BINDER,
+    DRY_FIBRE,
+    DRY_GOOD_PARTS,
+    DRY_IN,
+    DRY_OUT,
+    DRY_PAPER,
+    DRYING,
+    ESTIMATED_BINDER,
+    GOOD_PARTS,
+    OWN_IN_PARTS,
+    PRESSINGS,
+    PULPED_AGAIN,
+    PUT_TO_USE,
+    RECOVERED_IN_PARTS,
+    REJECTS,
+    RETURNED,
+    Impact,
+    LineKind,
+    Measure,
+    Name,
+    Source,
+    estimated,
+    in_losses,
+    in_parts,
+)  # fmt: skip
+from impact.account.steps import Batch
+from impact.core import Numbers
+
+if TYPE_CHECKING:
+    from impact.account.intensities import LandfillSet, UnitImpacts
+    from impact.records.workshop import Workshop
+
+LANDFILL = "landfill"
+ELECTRICITY = "electricity"
+SPENT = (OWN_REJECTS, "recycling")
+"""Routes of losses that emit nothing in this account."""
+
+MEASURED = ("metered", "nameplate")
+"""Evidence classes of energy that was recorded."""
+
+# -- sources and measures that several lines share -------------------------------------------------------------
+
+
+def _factor(key: str) -> Impact:
+    """Return a factor by its key, in which ``{}`` is the item."""
+    return lambda impacts, *parts: impacts.values.get(key.format(*parts))
+
+
+def _heat(heating: str) -> Source:
+    return GRID if heating == ELECTRICITY else GAS
+
+
+def _end(emission: Impact) -> Source:
+    remedy = "finding out where parts and rejects go settles a part of it, the rest is decay as the tables have it"
+    return Source(emission, lambda _: "what becomes of the parts in the end", remedy)
+
+
+GRID = Source(lambda impacts, *_: impacts.kwh, lambda _: "the grid's emission per kWh")
+MAINS = Source(
+    lambda impacts, *_: impacts.values.get("water.supply") + impacts.values.get("water.treatment"),
+    lambda _: "the footprint of mains water",
+)
+GAS = Source(_factor("heat.gas"), lambda _: "the footprint of heating gas")
+HEAT = Source(lambda impacts, heating: _heat(heating).emission(impacts), lambda heating: _heat(heating).words(heating))
+BINDER = Source(lambda impacts, name: impacts.dry_binder(name), lambda name: f"the footprint of one kg of {name}")
+VEHICLE = Source(lambda impacts, name: impacts.driving(name), lambda name: f"the footprint of one km by {name}")
+MOULD = Source(
+    lambda impacts, name: impacts.mould(impacts.workshop.moulds[name]),
+    lambda name: f"the making of the mould {name}",
+    "weighing the mould and metering its printing settles a part of it",
+)
+
+ROOM_WATER = Measure("the water that the room's heat dries off", "weighing parts before and after drying")
+WATER_USED = Measure("the water used", "recording the water used")
+BINDER_MASS = Measure(
+    "the mass of the binder {item}",
+    {"weighed": "weighing {name} more finely, with its solids", "estimated": "weighing {name}"},
+)
+KILOMETRES = Measure("the kilometres driven", "recording the kilometres driven")
+MOULD_LIFE = Measure("the life of the mould {item}", "counting the pressings of the mould {item} until it is worn out")
+PARTS_MASS = Measure("the dry mass of the parts", "weighing the parts more finely, and some of them oven-dry")
+LOST_MASS = Measure("rejects and trim", "weighing rejects and trim and recording where they go")
+METERING = {
+    "metered": "a finer meter for {name}",
+    "nameplate": "metering {name}, where it is now the rated power times the hours,",
+    "estimated": "metering {name}, where nothing is recorded now,",
+}
+
+
+# -- items and evidence classes ----------------------------------------------------------------------------------
+
+
+def _first(workshop: Workshop, item: str, *_: str | bool) -> str:
+    return item
+
+
+def _fated(workshop: Workshop, grade: str, fate: str) -> str:
+    return f"{grade}|{fate or SPLIT}"
+
+
+def _fibre_lost(workshop: Workshop, item: str, loss: str, route: str, *_: bool) -> str:
+    return f"{item}|{route or LANDFILL}"
+
+
+def _binder_lost(workshop: Workshop, loss: str, binder: str, route: str, recorded: bool) -> str:
+    return f"{binder}|{route or LANDFILL}"
+
+
+def _loss_told(workshop: Workshop, one: str, other: str, route: str, recorded: bool) -> str:
+    """Return how a loss is known: nobody wrote its amount, or where it went, or both were written."""
+    if not recorded:
+        return "estimated"
+    return "weighed" if route else "assumed"
+
+
+def _mould_life(workshop: Workshop, mould: str) -> str | None:
+    if mould not in workshop.moulds:
+        return None
+    return "metered" if workshop.moulds[mould].retired else "assumed"
+
+
+# -- the lines -----------------------------------------------------------------------------------------------------
+
+PULP = "dry fibre and own rejects"
+OUTPUT = "dry parts, rejects and trim"
+SHARE = "its share of the dry pulp"
+DRY_GOOD = "good parts × part mass × (1 − part moisture)"
+DRY_LOST = "rejects and trim, dry"
+WEIGHED = "(1 − mean moisture of the paper)"
+
+
+def _energy(
+    name: Name,
+    driver: Callable[[Batch], Numbers],
+    drives: str,
+    rate: Impact,
+    used_for: str,
+    *,
+    told: bool = True,
+    item: str | Callable[..., str] = "",
+    by: tuple[str, ...] = (),
+) -> tuple[LineKind, LineKind]:
+    """Return the lines of an electricity as recorded, and of what drives its estimate where it is blank."""
+    column = f"{name.activity.replace(' ', '_')}_kwh"
+    measure = Measure(f"the electricity {used_for}", METERING)
+    recorded = LineKind(
+        *name, "kWh", lambda b: b.recorded(column), f"{name.activity}, kWh as recorded", by=(f"{column}_evidence",),
+        item=ELECTRICITY, evidence=lambda _, word: word if word in MEASURED else None, source=GRID, measure=measure,
+    )  # fmt: skip
+    guessed = LineKind(
+        *estimated(name), "kg", lambda b: b.without(column, driver(b)), f"{drives}, where no energy is recorded",
+        by=by, item=item, evidence="estimated", source=GRID, rate=rate, measure=measure, blank=column if told else None,
+    )  # fmt: skip
+    return recorded, guessed
+
+
+def _binder() -> Iterator[LineKind]:
+    """Yield the lines of making and preparing the binder."""
+    glue = partial(LineKind, unit="kg", by=("binder",), item=_first, source=BINDER, measure=BINDER_MASS)
+    yield glue(
+        *DRY_BINDER, amount=lambda b: b.dry_binder * (b.records.known("binder_kg") * b.solids_known),
+        words="binder mass × its solids, as recorded or of the workshop's recipe",
+    )  # fmt: skip
+    yield glue(
+        *BINDER_AS_USED, amount=lambda b: b.recorded("binder_kg") * b.solids_by_table,
+        words="binder mass, where its solids come from the tables", rate=_factor("binder.solids.{}"),
+    )  # fmt: skip
+    yield glue(
+        *ESTIMATED_BINDER, amount=lambda b: b.without("binder_kg", b.dry_fibre * b.glued),
+        words="dry fibre, where no binder mass is recorded", evidence="estimated", rate=_factor("binder.dose.{}"),
+        blank="binder_kg",
+    )  # fmt: skip
+    recorded, guessed = _energy(
+        BINDER_PREPARATION, lambda b: b.binder_used, "binder as used",
+        lambda impacts, binder: impacts.preparation_kwh(binder), "to prepare the binder", told=False,
+        by=("binder",), item=_first,
+    )  # fmt: skip
+    yield replace(recorded, amount=lambda b: recorded.amount(b) * b.glued)
+    yield guessed
+
+
+def _making() -> Iterator[LineKind]:
+    """Yield the lines of shredding and making."""
+    for name, driver, drives in (
+        (Name("paper", "shredding"), lambda b: b.dry_fibre, "dry fibre"),
+        (Name("making", "blending"), lambda b: b.pulped, PULP),
+        (Name("making", "pressing"), lambda b: b.pulped, PULP),
+    ):
+        yield from _energy(name, driver, drives, _factor(f"estimate.{name.activity}"), f"of {name.activity}")
+    yield from _energy(
+        DRYING, lambda b: b.dried, OUTPUT, lambda impacts, dryer: impacts.drying_kwh(dryer), "of drying",
+        item=lambda workshop: workshop.drying.dryer or UNRECORDED,
+    )  # fmt: skip
+    yield LineKind(
+        "making", "heat from the room", "kg", lambda b: b.dried, OUTPUT, item=lambda workshop: workshop.drying.heating,
+        evidence=lambda workshop: "estimated" if workshop.drying.heated_room else None, source=HEAT,
+        intensity=lambda impacts, heating: impacts.room_heat(heating), measure=ROOM_WATER,
+    )  # fmt: skip
+    water = partial(LineKind, source=MAINS, measure=WATER_USED)
+    name = Name("making", "water")
+    yield water(*name, "m3", lambda b: b.recorded("water_l") / 1000.0, name.activity)
+    yield water(
+        *estimated(name), "kg", lambda b: b.without("water_l", b.pulped), f"{PULP}, where no water is recorded",
+        evidence="estimated", rate=_factor("estimate.water"), blank="water_l",
+    )  # fmt: skip
+
+
+def _parts() -> Iterator[LineKind]:
+    """Yield the lines of moulds, of the end of parts and losses, and of transport."""
+    yield LineKind(
+        *PRESSINGS, "1", lambda b: b.good + b.rejects, "good parts and rejects", by=("mould",), item=_first,
+        evidence=_mould_life, source=MOULD, measure=MOULD_LIFE, blank="rejects",
+    )  # fmt: skip
+    made = partial(LineKind, unit="kg", words=f"{DRY_GOOD} × {SHARE}", item=_first, measure=PARTS_MASS)
+    yield made(
+        *in_parts("fibre"), amount=lambda b, item: b.good_dry * b.fibre_share(item), each=("fibre",),
+        source=_end(lambda impacts, item: impacts.end_of_life("fibre", item)),
+    )  # fmt: skip
+    yield made(
+        *in_parts("binder"), amount=lambda b: b.good_dry * b.binder_share, by=("binder",),
+        source=_end(lambda impacts, item: impacts.end_of_life("binder", item)),
+    )  # fmt: skip
+    lost = partial(
+        LineKind, unit="kg", words=f"{DRY_LOST} × {SHARE}", evidence=_loss_told, measure=LOST_MASS, blank="trim_kg",
+        headline=lambda _, route: route not in SPENT,
+    )  # fmt: skip
+    yield lost(
+        *in_losses("fibre"), amount=lambda b, item, loss: b.lost(loss) * b.fibre_share(item), each=("fibre", "loss"),
+        by=("{route}", "{column}?"), item=_fibre_lost,
+        source=_end(lambda impacts, item, route: impacts.disposal("fibre", item, route)),
+    )  # fmt: skip
+    yield lost(
+        *in_losses("binder"), amount=lambda b, loss: b.lost(loss) * b.binder_share, each=("loss",),
+        by=("binder", "{route}", "{column}?"), item=_binder_lost,
+        source=_end(lambda impacts, item, route: impacts.disposal("binder", item, route)),
+    )  # fmt: skip
+    name = Name("transport", "driving")
+    driving = partial(LineKind, item=lambda workshop: workshop.vehicle, source=VEHICLE, measure=KILOMETRES)
+    yield driving(*name, "km", lambda b: b.recorded("transport_km"), name.account, evidence="metered")
+    yield driving(
+        *estimated(name), "kg", lambda b: b.without("transport_km", b.weighed),
+        "paper as weighed, where no distance is recorded", evidence="estimated", rate=_factor("estimate.transport"),
+        blank="transport_km",
+    )  # fmt: skip
+
+
+def _dry_share(impacts: UnitImpacts, grade: str) -> Numbers:
+    return 1.0 - impacts.values.get(f"paper.moisture.{grade}")
+
+
+def _paper() -> Iterator[LineKind]:
+    """Yield the lines of diverted paper, and of paper by weight, which emit nothing."""
+    fated = partial(LineKind, unit="kg", each=("grade",), by=("fate",), item=_fated)
+    yield fated(
+        *DRY_PAPER, amount=lambda b, grade: b.dry(grade) * b.records.known("moisture"),
+        words="paper × (1 − moisture), where moisture is recorded",
+        intensity=lambda impacts, grade, route, landfill: impacts.avoided(grade, route, landfill),
+        lost=lambda impacts, grade, route: impacts.lost_recycling(grade, route) / _dry_share(impacts, grade),
+    )  # fmt: skip
+    yield fated(
+        DIVERTED, "paper as weighed", amount=lambda b, grade: b.without("moisture", b.paper(grade)),
+        words="paper as weighed, where no moisture is recorded", blank="moisture",
+        intensity=lambda impacts, grade, route, landfill: (
+            impacts.avoided(grade, route, landfill) * _dry_share(impacts, grade)
+        ),
+        lost=lambda impacts, grade, route: impacts.lost_recycling(grade, route),
+    )  # fmt: skip
+    yield fated(*COLLECTED, amount=lambda b, grade: b.paper(grade), words="paper as weighed")
+    yield LineKind(*DRY_FIBRE, "kg", lambda b: b.dry_fibre, "paper × (1 − moisture), all grades", headline=False)
+    fibre = partial(LineKind, unit="kg", each=("fibre",), item=_first)
+    yield fibre(
+        *PUT_TO_USE, amount=lambda b, item: b.as_weighed(b.good_dry * b.fibre_share(item)),
+        words=f"{DRY_GOOD} × {SHARE} / {WEIGHED}",
+    )  # fmt: skip
+    yield fibre(
+        *RECOVERED_IN_PARTS, amount=lambda b, item: b.good_dry * b.fibre_share(item) * (1.0 - b.own_share),
+        words=f"dry good parts × {SHARE} × (1 − share of own rejects)", headline=False,
+    )  # fmt: skip
+    yield fibre(
+        *PULPED_AGAIN, amount=lambda b, item: b.as_weighed(b.own_rejects * b.fibre_share(item)),
+        words=f"own rejects, dry × {SHARE} / {WEIGHED}", headline=False,
+    )  # fmt: skip
+    yield LineKind(
+        *OWN_IN_PARTS, "kg", lambda b: b.good_dry * b.own_share, "dry good parts × share of own rejects in the dry pulp",
+        headline=False,
+    )  # fmt: skip
+    yield LineKind(
+        *RETURNED, "kg", lambda b, item, loss: b.as_weighed(b.lost(loss) * b.fibre_share(item)),
+        f"{DRY_LOST} × {SHARE} / {WEIGHED}", each=("fibre", "loss"), by=("{route}",), item=_fibre_lost,
+        headline=lambda _, route: route == LANDFILL,
+    )  # fmt: skip
+
+
+def _counts() -> Iterator[LineKind]:
+    """Yield the counts, dry masses, hours and cost, which have no evidence class."""
+    count = partial(LineKind, evidence="", headline=False)
+    yield count(*BATCHES, "1", lambda b: b.records.nothing + 1.0, BATCHES.activity)
+    yield count(*GOOD_PARTS, "1", lambda b: b.good, GOOD_PARTS.activity, headline=True)
+    yield count(*REJECTS, "1", lambda b: b.rejects, REJECTS.activity)
+    yield count(*DRY_GOOD_PARTS, "kg", lambda b: b.good_dry, DRY_GOOD)
+    yield count(*DRY_IN, "kg", lambda b: b.dry_in, "dry fibre, dry binder and dry own rejects", headline=True)
+    yield count(*DRY_OUT, "kg", lambda b: b.dry_out, "dry good parts, rejects and trim", headline=True)
+    words = "binder mass × its solids; dose × dry fibre, where no binder mass is recorded"
+    yield count("count", DRY_BINDER.activity, "kg", lambda b: b.dry_binder, words)
+    for name, unit in (("hours", "h"), ("cost", "1")):
+        yield count("count", name, unit, lambda b, name=name: b.recorded(name), name)
+
+
+LINES = (*_binder(), *_making(), *_parts(), *_paper(), *_counts())
+"""Every line of the account; blanks are told in this order."""
+
+
+@cache
+def _by_name(kinds: tuple[LineKind, ...]) -> dict[tuple[str, str], LineKind]:
+    return {(kind.account, kind.activity): kind for kind in kinds}
+
+
+def kind_of(line: Line) -> LineKind:
+    """Return the declaration of a line.
+
+    Raises
+    ------
+    ValueError
+        When none is declared under its account and activity.
+    """
+    found = _by_name(LINES).get((line.account, line.activity))
+    if found is None:
+        raise ValueError(f"no line {line.activity!r} is declared in the account {line.account!r}")
+    return found
+
+
+def blank_columns() -> dict[str, LineKind]:
+    """Return the columns whose blanks are counted and told, each with the line that stands in for them."""
+    found: dict[str, LineKind] = {}
+    for kind in LINES:
+        if kind.blank is not None:
+            found.setdefault(kind.blank, kind)
+    return found
+
+
+# -- what one unit emits ---------------------------------------------------------------------------------------
+
+
+def stage_impact(impacts: UnitImpacts, line: Line) -> Numbers:
+    """Return the emission per unit of a line of a life-cycle stage, without the error of its amount. [kgCO2e/unit]"""
+    return kind_of(line).unit_impact(impacts, line.item)
+
+
+def avoided_impact(impacts: UnitImpacts, line: Line, parameters: LandfillSet | None = None) -> Numbers | None:
+    """Return the disposal avoided per unit of a line of diverted paper; None for other lines. [kgCO2e/unit]"""
+    intensity = kind_of(line).intensity
+    if line.account != DIVERTED or intensity is None:
+        return None
+    return intensity(impacts, *line.item.split("|"), parameters)
+
+
+def lost_impact(impacts: UnitImpacts, line: Line) -> Numbers | None:
+    """Return the recycling lost per unit of a line of diverted paper; None for other lines. [kgCO2e/unit]"""
+    lost = kind_of(line).lost
+    return None if lost is None else lost(impacts, *line.item.split("|"))
+
+
+def stage_matrix(impacts: UnitImpacts, inventory: Inventory) -> Matrix:
+    """Return the unit impacts of the life-cycle stages."""
+    return impacts.matrix(inventory, lambda line: stage_impact(impacts, line) if line.account in STAGES else None)
+
+
+def diverted_matrix(impacts: UnitImpacts, inventory: Inventory, parameters: LandfillSet | None = None) -> Matrix:
+    """Return what the paper would have emitted by landfill, fire and compost, per unit of its lines."""
+    return impacts.matrix(inventory, lambda line: avoided_impact(impacts, line, parameters))
+
+
+def lost_matrix(impacts: UnitImpacts, inventory: Inventory) -> Matrix:
+    """Return what the paper taken from recycling costs, per unit of its lines."""
+    return impacts.matrix(inventory, lambda line: lost_impact(impacts, line))
