@@ -6,6 +6,7 @@ import logging
 import tempfile
 from functools import cache
 from pathlib import Path
+from typing import NamedTuple
 
 from page import validate_pdf_bytes
 
@@ -14,7 +15,7 @@ from impact.records.demonstration import DEMO
 from impact.report.context import compose
 from impact.report.html import page
 from impact.report.pdf import pdf_of
-from impact.report.production import Narrowing, produce
+from impact.report.production import Narrowing, prepare
 from impact.report.request import Request
 from impact.report.verification import Verification, verify
 from tests.folders import BATCHES, TOML, swap, write_folder
@@ -45,34 +46,40 @@ class Log(logging.Handler):
         self.lines.append(record.getMessage())
 
 
-def made(workshop: str, request: Request, suffix: str = ".pdf") -> tuple[bytes, list[str]]:
-    """Return a report with everything that it carries, and what the layout library had to say about it."""
+class Made(NamedTuple):
+    """A report as PDF with everything that it carries, as a page that stands alone, and what the layout library said."""
+
+    pdf: bytes
+    page: str
+    log: list[str]
+
+
+def made(workshop: str, request: Request) -> Made:
+    """Return a report, calculated once and laid out in both forms."""
     log = Log()
     logging.getLogger("weasyprint").addHandler(log)
     try:
         with tempfile.TemporaryDirectory() as place:
-            return produce(FOLDERS[workshop](Path(place)), request, FEW, suffix=suffix), log.lines
+            product = prepare(FOLDERS[workshop](Path(place)), request, FEW)
+        return Made(product.content(".pdf"), product.content(".html").decode(), log.lines)
     finally:
         logging.getLogger("weasyprint").removeHandler(log)
 
 
 @cache
-def laid_out(workshop: str, reader: str = "funder", language: str = "en") -> tuple[bytes, list[str]]:
-    """Return the one PDF of this kind, and what the layout library had to say about it."""
-    name = f"{workshop}-{reader}-{language}"
-    return shared(f"{name}-pdf", lambda: made(workshop, Request(reader, language)))
+def the_one(workshop: str, reader: str = "funder", language: str = "en") -> Made:
+    """Return the one report of this kind in a run."""
+    return shared(f"{workshop}-{reader}-{language}", lambda: made(workshop, Request(reader, language)))
 
 
 def report(workshop: str, reader: str = "funder", language: str = "en") -> bytes:
     """Return the one PDF of this kind."""
-    return laid_out(workshop, reader, language)[0]
+    return the_one(workshop, reader, language).pdf
 
 
-@cache
 def web_page(workshop: str, reader: str = "funder", language: str = "en") -> str:
-    """Return the one page of this kind, which stands alone."""
-    name = f"{workshop}-{reader}-{language}"
-    return shared(f"{name}-html", lambda: made(workshop, Request(reader, language), ".html")[0]).decode()
+    """Return the one page of this kind."""
+    return the_one(workshop, reader, language).page
 
 
 def verified(workshop: str, reader: str = "funder") -> Verification:

@@ -370,7 +370,7 @@ def test_report_overwrites_nothing_without_force(folder: Path, tmp_path: Path) -
     target.write_text("mine", encoding="utf-8")
     assert "--force" in run("report", folder, "-o", target, status=1).stderr
     assert target.read_text(encoding="utf-8") == "mine"
-    run("report", folder, "-o", target, "--force")
+    run("report", folder, "--for", "school", "-o", target, "--force")
     assert target.read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
 
 

@@ -16,11 +16,11 @@ PLAIN = """{% extends "base.html" %}{% block title %}Ours{% endblock %}
 {% block body %}<h1>Ours</h1><p>Paper: {{ f("paper.collected_kg", "mass") }} kg, by <img src="http://example.org/x.png" alt="x"> us.</p>{% endblock %}"""
 
 
-def run(folder: Path, template: str, target: str) -> tuple[int, str]:
+def run(folder: Path, template: str, target: str, *more: str) -> tuple[int, str]:
     path = folder.parent / "own.html"
     path.write_text(template, encoding="utf-8")
     arguments = ["report", str(folder), "--template", str(path), "-o", str(folder.parent / target), "--draws", "100"]
-    done = CliRunner().invoke(main, arguments)
+    done = CliRunner().invoke(main, [*arguments, *more])
     assert done.exception is None or isinstance(done.exception, SystemExit), done.exc_info
     return done.exit_code, done.output
 
@@ -67,7 +67,7 @@ def test_report_by_an_own_template_carries_it_and_is_compared_without_pages(fold
     ids=["syntax", "undefined", "figure", "class", "globals", "absolute", "outside", "arithmetic", "long"],
 )
 def test_report_by_a_faulty_template_is_one_line(folder: Path, template: str, words: str) -> None:
-    status, output = run(folder, template, "own-out.html")
+    status, output = run(folder, template, "own-out.html", "--for", "school")  # which has least to calculate
     assert status == 1
     assert words in output
     assert len(output.strip().splitlines()) == 1

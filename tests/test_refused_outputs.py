@@ -18,7 +18,7 @@ from tests.folders import BATCHES, swap, write_folder
 
 CLOSED = swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2")
 WRITING = {
-    "report": ("report", "{bench}", "--draws", "100", "-o", "{place}/a.html", "--force"),
+    "report": ("report", "{bench}", "--for", "school", "--draws", "100", "-o", "{place}/a.html", "--force"),
     "export": ("export", "{bench}", "--draws", "100", "-o", "{place}/a.xlsx", "--force"),
     "check": ("check", "{bench}", "--mark", "{place}/a.xlsx", "--force"),
     "demo": ("demo", "{place}/made"),

@@ -98,7 +98,7 @@ def test_main_folder_name_too_long_is_one_line(command: str) -> None:
 def test_report_long_output_name_is_written_or_refused_in_one_line(tmp_path: Path, length: int) -> None:
     folder = write_folder(tmp_path / "bench")
     target = tmp_path / ("x" * length + ".html")
-    result = CliRunner().invoke(main, ["report", str(folder), "-o", str(target)])
+    result = CliRunner().invoke(main, ["report", str(folder), "--for", "school", "-o", str(target)])
     assert result.exception is None or isinstance(result.exception, SystemExit)
     written = length == 247
     assert written == ("name too long" not in result.output)
