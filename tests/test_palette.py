@@ -59,7 +59,7 @@ def test_palette_text_of_charts_is_readable() -> None:
 
 
 def test_charts_write_in_two_sizes_of_the_palettes_inks() -> None:
-    code = "".join((REPORT / f"{name}.py").read_text(encoding="utf-8") for name in ("charts", "flow", "drawing"))
+    code = "".join((REPORT / f"{name}.py").read_text(encoding="utf-8") for name in ("funder/charts", "funder/flow"))
     assert set(re.findall(r"fontsize=([\w.]+)", code)) == {"SMALL", "TEXT", "size"}
     assert min(drawing.SMALL, drawing.TEXT) >= 7.5
     assert re.findall(r"#[0-9a-fA-F]{6}", code) == []
