@@ -20,6 +20,11 @@ COLUMNS = (
 )  # fmt: skip
 """Columns of a factor table, one number a row."""
 
+TEXTS = (
+    "id", "what", "boundary", "geography", "year", "edition", "gwp", "source", "locator", "evidence", "derived", "notes",
+)  # fmt: skip
+"""Columns that a factor has as they are."""
+
 EVIDENCE_WORDS = ("seen", "secondary copy", "computed", "from memory", "own value")
 """How a value is known; `own value` is for the rows of a workshop's own table."""
 
@@ -122,12 +127,9 @@ class RowReader:
         value, low, high = scaled
         distribution = "lognormal" if cells["distribution"] == "pedigree" else cells["distribution"]
         return Factor(
-            id=cells["id"], key=key_of(cells["id"]), what=cells["what"], value=value,
-            unit=cells["unit"] if pattern.unit == "*" else pattern.unit, low=low, high=high,
-            distribution=distribution, published=cells["value"], published_unit=cells["unit"],
-            boundary=cells["boundary"], geography=cells["geography"], year=cells["year"], edition=cells["edition"],
-            gwp=cells["gwp"], source=cells["source"], locator=cells["locator"], evidence=cells["evidence"],
-            derived=cells["derived"], notes=cells["notes"], file=self.file, row=row,
+            key=key_of(cells["id"]), value=value, unit=cells["unit"] if pattern.unit == "*" else pattern.unit,
+            low=low, high=high, distribution=distribution, published=cells["value"], published_unit=cells["unit"],
+            file=self.file, row=row, **{name: cells[name] for name in TEXTS},
         )  # fmt: skip
 
     def _check_names(self, row: int, cells: Mapping[str, str]) -> Key | None:

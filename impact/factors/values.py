@@ -134,11 +134,11 @@ class Values:
         return self._drawn[factor.id]
 
     def central(self, key: str) -> float:
-        """Return the central value of `key`."""
+        """Return the central value of `key`. [canonical unit of the key]"""
         return self.end(key, "value")
 
     def end(self, key: str, which: End) -> float:
-        """Return the central value of `key`, or the low or high end of its interval."""
+        """Return the central value of `key`, or the low or high end of its interval. [canonical unit of the key]"""
         return float(getattr(self.choose(key).factor, which))
 
     def spread(self, name: str, evidence: str) -> FloatArray:
@@ -163,7 +163,7 @@ class Values:
         return normalised([self.get(f"fate.{waste}.{fate}", (place,)) for fate in FATES])
 
     def stated_shares(self, name: str, shares: Sequence[float], evidence: str) -> list[Numbers]:
-        """Return shares that the workshop stated, with the spread of their evidence, adding up to 1."""
+        """Return shares over `FATES` that the workshop stated, with the spread of their evidence, adding up to 1. [1]"""
         return normalised(
             [share * self.spread(f"fate {name} {fate}", evidence) for fate, share in zip(FATES, shares, strict=True)]
         )

@@ -168,7 +168,7 @@ def row_dict(factor: Factor) -> dict[str, Any]:
 
 
 def amount(value: float, unit: str) -> str:
-    """Return a value with its unit; a share has none."""
+    """Return a value with its unit; a share [1] has none."""
     return f"{value:.5g}" + ("" if unit == "1" else f" {unit}")
 
 

@@ -187,7 +187,7 @@ def tick_labels(axis: Axis) -> list[str]:
 
 
 def apart(wished: Sequence[float], sizes: Sequence[float], low: float, high: float) -> list[float]:
-    """Return places for labels near where they are wished, none over another.
+    """Return places for labels near where they are wished, none over another. [as given]
 
     Parameters
     ----------

@@ -139,7 +139,7 @@ def _texts(column: Column, mark: str) -> Sequence[str]:
 
 
 def written(number: float, mark: str) -> str:
-    """Return a number without an exponent; three decimals get a fourth, so that no mark can be taken for one of thousands."""
+    """Return a number of any unit without an exponent; three decimals get a fourth, so that no mark seems one of thousands."""
     import numpy as np
 
     text = np.format_float_positional(number, trim="-")

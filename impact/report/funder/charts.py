@@ -212,7 +212,7 @@ GRADES_SHOWN = len(STAGE_COLOURS)
 
 
 def largest_grades(by_grade: Mapping[str, Sequence[float]], language: str) -> dict[str, list[float]]:
-    """Return the masses by grade, the smallest grades summed where there are more than `GRADES_SHOWN`."""
+    """Return the masses by grade, the smallest grades summed where there are more than `GRADES_SHOWN`. [kg or lb]"""
     ordered = sorted(by_grade.items(), key=lambda pair: -sum(pair[1]))
     if len(ordered) <= GRADES_SHOWN:
         return {grade: list(masses) for grade, masses in ordered}
@@ -227,7 +227,7 @@ COLUMN, COLUMN_SHARE, TALL = 0.75, 0.7, 1.9
 
 
 def months_chart(months: Sequence[str], by_grade: Mapping[str, Sequence[float]], printer: Printer) -> str:
-    """Return stacked columns of the paper collected in each month by grade, labelled beside the last column."""
+    """Return stacked columns of the paper collected in each month by grade, labelled beside the last. [kg or lb]"""
     shown = largest_grades(by_grade, printer.language)
     names = [f"{shortened(grade, NAME_LETTERS)} {printer.digits(sum(masses))}" for grade, masses in shown.items()]
     left, beside = 0.5, max((text_width(name) for name in names), default=0.5) + 0.4

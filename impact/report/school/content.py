@@ -109,7 +109,7 @@ def planned(plan: Forecast) -> dict[str, Any]:
 
 
 def places(size: float) -> int:
-    """Return the decimals that show a figure to two significant digits, 3 at most."""
+    """Return the decimals that show a figure of any unit to two significant digits, 3 at most. [1]"""
     return 0 if size == 0.0 else min(max(1 - floor(log10(abs(size))), 0), 3)
 
 
