@@ -13,7 +13,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from impact.base.problems import Problem
-from impact.records.batches import ENERGY, read_batches
+from impact.records.batches import read_batches
+from impact.records.columns import energy_columns
 from impact.records.selection import filter_batches
 from tests.folders import BATCHES, NAMES, read_valid, swap, triples, write_folder
 
@@ -77,7 +78,7 @@ def test_read_batches_types_are_those_of_the_contract(tmp_path: Path) -> None:
         "binder",
         "rejects_to",
         "trim_to",
-        *(f"{name}_evidence" for name in ENERGY.values()),
+        *(f"{name}_evidence" for name in energy_columns()),
     ]
     assert all(types[name] == "category" for name in categories)
     assert types["date"] == "datetime64[us]"
@@ -91,9 +92,9 @@ def test_read_batches_fewest_columns_leave_the_others_blank(tmp_path: Path) -> N
     assert set(frame) == set(full) - {"paper.newsprint_kg"}
     record = frame.iloc[0]
     assert (record["own_rejects_kg"], record["site"], record["fate"], record["notes"]) == (0.0, "", "", "")
-    unknown = ["moisture", "binder_kg", "water_l", "rejects", "trim_kg", "cost", *ENERGY.values()]
+    unknown = ["moisture", "binder_kg", "water_l", "rejects", "trim_kg", "cost", *energy_columns()]
     assert all(math.isnan(record[name]) for name in unknown)
-    assert all(record[f"{name}_evidence"] == "estimated" for name in ENERGY.values())
+    assert all(record[f"{name}_evidence"] == "estimated" for name in energy_columns())
 
 
 @pytest.mark.parametrize("mark", [";", "\t"])

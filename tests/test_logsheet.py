@@ -3,18 +3,21 @@ from __future__ import annotations
 import io
 import re
 import zipfile
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import openpyxl
+import pandas as pd
 import pytest
 from office import convert
 from pypdf import PdfReader
 
-from impact.base.catalogue import read_names
-from impact.records import batches
-from impact.records.columns import UNITS, further_columns, usual_columns
-from impact.records.logsheet import LAST_ROW, log_sheet
+from impact.base.catalogue import Names, read_names
+from impact.base.problems import Problem
+from impact.records import batches, columns
+from impact.records.columns import UNITS, LogColumn, further_columns, usual_columns
+from impact.records.logsheet import AMOUNTS, LAST_ROW, log_sheet
 
 NAMES = read_names()
 PROMPT_LIMIT, ERROR_LIMIT, TITLE_LIMIT = 255, 255, 32
@@ -36,14 +39,44 @@ def checks_of(book: openpyxl.Workbook) -> dict[str, Any]:
     }
 
 
+def read_with(path: Path, header: str, row: str) -> tuple[pd.DataFrame, list[Problem]]:
+    path.mkdir()
+    (path / "batches.csv").write_text(f"{header}\n{row}\n", encoding="utf-8")
+    return batches.read_batches(path, None, NAMES)
+
+
 def test_columns_together_are_all_that_batches_may_have() -> None:
-    known = {
-        *batches.REQUIRED, *batches.OTHERS, *batches.ENERGY, *batches.QUANTITIES, *batches.SHARES, *batches.COUNTS,
-        *NAMES.grades,
-    }  # fmt: skip
     listed = [column.name for column in (*usual_columns(NAMES), *further_columns(NAMES))]
     assert len(listed) == len(set(listed))
-    assert set(listed) == known
+    assert set(listed) == set(batches.columns_known(NAMES))
+
+
+def test_columns_become_each_another_column() -> None:
+    become = [name for column in columns.log_columns(NAMES) for name in column.canonicals]
+    assert len(become) == len(set(become))
+
+
+def test_columns_of_estimates_say_what_is_missing_and_what_to_do() -> None:
+    for column in columns.COLUMNS:
+        assert bool(column.missing) == bool(column.remedy) == (column.blank in (columns.ESTIMATED, columns.USUAL))
+
+
+@pytest.mark.parametrize(("width", "listed"), [(8.0, usual_columns), (0.0, further_columns)])
+def test_column_added_by_one_entry_is_read_and_stands_in_the_log_and_its_help(
+    width: float, listed: Callable[[Names], list[LogColumn]], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    header, row = "batch,date,part,corrugated,binder,good parts,soaking", "1,2026-01-05,pot,2,none,30,500 mL"
+    _, problems = read_with(tmp_path / "before", header, row)
+    assert [problem.code for problem in problems] == ["unknown-column"]
+    soaking = LogColumn("soaking", "volume", "soaking_l", "water for soaking", "not soaked", "dry", 175, width)
+    monkeypatch.setattr(columns, "COLUMNS", (*columns.COLUMNS, soaking))
+    frame, problems = read_with(tmp_path / "after", header, row)
+    assert problems == []
+    assert frame["soaking_l"].tolist() == [0.5]
+    assert soaking in listed(NAMES)
+    book = opened("us")
+    assert ("soaking [US qt]" in [cell.value for cell in book["batches"][1]]) == bool(width)
+    assert ("soaking [US qt]", "water for soaking", "not soaked", "dry") in book["help"].iter_rows(values_only=True)
 
 
 @pytest.mark.parametrize("units", UNITS)
@@ -80,7 +113,7 @@ def test_log_sheet_lists_pick_from_the_sheet_of_lists() -> None:
 
 def test_log_sheet_checks_refuse_numbers_below_0_and_old_days() -> None:
     checks = checks_of(opened())
-    amounts = [column for column in usual_columns(NAMES) if column.kind in ("mass", "volume", "length", "energy")]
+    amounts = [column for column in usual_columns(NAMES) if column.kind in AMOUNTS]
     assert amounts
     for column in amounts:
         letter = str(checks[column.name].sqref)[0]

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
 
 from impact.base.catalogue import Names
 from impact.base.problems import Problem, errors
-from impact.records.batchtable import SINGLE, BatchTable, Days, joined
+from impact.records.batchtable import BatchTable, Days, joined
 from impact.records.cells import Cells
+from impact.records.columns import OWN_REJECTS, Id, LogColumn, ids_of, log_columns, repeated_texts, single_texts
 from impact.records.files import choose_file, reading_settings
 from impact.records.workshop import Workshop
 from impact.tables.blocks import ChunkedFile, WholeFile
@@ -28,35 +29,6 @@ if TYPE_CHECKING:
 
     from impact.core import FloatArray
     from impact.tables.texts import Flags
-
-ENERGY = {
-    "shredding": "shredding_kwh",
-    "binder preparation": "binder_preparation_kwh",
-    "blending": "blending_kwh",
-    "pressing": "pressing_kwh",
-    "drying": "drying_kwh",
-}
-"""Columns of energy entries, and what they become. [kWh]"""
-
-QUANTITIES = {
-    "binder mass": ("mass", "binder_kg"),
-    "water": ("volume", "water_l"),
-    "trim": ("mass", "trim_kg"),
-    "part mass": ("mass", "part_mass_kg"),
-    "transport": ("length", "transport_km"),
-    "hours": ("time", "hours"),
-    "test load": ("force", "test_load_n"),
-    "test span": ("span", "test_span_mm"),
-}
-"""Columns of quantities, their dimension, and what they become."""
-
-SHARES = {"moisture": "moisture", "binder solids": "binder_solids"}
-COUNTS = {"good parts": "good_parts", "rejects": "rejects", "people": "people"}
-REQUIRED = ("batch", "date", "part", "binder", "good parts")
-OTHERS = ("own rejects", "fate", "rejects to", "trim to", "cost", "site", "notes")
-OWN_REJECTS = "own rejects"
-REPEATED = ("part", "site", "fate", "binder", "rejects to", "trim to")
-"""Columns of few texts that come again and again."""
 
 ACCEPTED = "a table with one row per batch, as batches.csv, batches.xlsx or batches.parquet"
 
@@ -143,9 +115,11 @@ def open_file(
         It cannot be read.
     """
     if path.suffix == ".parquet":
-        return ParquetFile(path, accepted=ACCEPTED, single=SINGLE, size=size or ROWS, extent=extent)
+        return ParquetFile(path, accepted=ACCEPTED, single=single_texts(), size=size or ROWS, extent=extent)
     if path.suffix == ".csv" and records.decimal != "," and records.encoding is None:
-        file = CsvFile(path, accepted=ACCEPTED, single=SINGLE, repeated=REPEATED, size=size or BLOCK, extent=extent)
+        file = CsvFile(
+            path, accepted=ACCEPTED, single=single_texts(), repeated=repeated_texts(), size=size or BLOCK, extent=extent
+        )
         if extent is not None or file.is_plain:
             return file
     known = [*columns_known(names), *names.excluded_grades]
@@ -170,14 +144,13 @@ def chunk_of(
     alone : bool
         Whether the table is all of the file, so that names that stand twice are found in it.
     """
-    known = columns_known(names)
-    cells = Cells(table, table.pick(dict.fromkeys(known), refused=names.excluded_grades))
-    table.require(cells.columns, REQUIRED)
+    cells = Cells(table, table.pick(columns_known(names), refused=names.excluded_grades))
+    table.require(cells.columns, _required(names))
     if not cells.columns.keys() & {OWN_REJECTS, *names.grades}:
         accepted = "a column for each grade, such as " + ", ".join(sorted(names.grades)[:5])
         table.report("missing-column", None, None, "no column holds paper", read=None, accepted=accepted)
     batches = _batches(cells, workshop, names, records)
-    _check(cells, batches, alone=alone)
+    _check(cells, batches, _required(names), alone=alone)
     return Chunk(
         _without_binder(batches), tuple(sorted(table.problems, key=lambda problem: problem.row or 0)), table.records
     )
@@ -272,7 +245,11 @@ def read_batches(
 
 def columns_known(names: Names) -> list[str]:
     """Return the names of the columns that batches may have."""
-    return [*REQUIRED, *OTHERS, *ENERGY, *QUANTITIES, *SHARES, *COUNTS, *names.grades]
+    return [column.name for column in log_columns(names)]
+
+
+def _required(names: Names) -> list[str]:
+    return [column.name for column in log_columns(names) if column.required]
 
 
 def _nothing() -> Table:
@@ -303,7 +280,7 @@ def read_table(folder: Path, records: ReadingSettings, known: Sequence[str]) -> 
 
 def _table_of(path: Path, records: ReadingSettings, known: Sequence[str]) -> Table:
     if path.suffix == ".parquet":
-        return whole_parquet(path, accepted=ACCEPTED, single=SINGLE)
+        return whole_parquet(path, accepted=ACCEPTED, single=single_texts())
     if path.suffix == ".xlsx":
         return read_xlsx(path, known, records, sheets=records.sheet, accepted=ACCEPTED)
     return read_csv(path, accepted=ACCEPTED, records=records, limit=None)
@@ -318,37 +295,44 @@ def _file_of(folder: Path) -> Path:
 
 def _batches(cells: Cells, workshop: Workshop | None, names: Names, records: ReadingSettings) -> BatchTable:
     """Return the batches in canonical columns; report every cell that cannot be read."""
-    fates = {fate: label for fate, label in names.fates.items() if fate != OWN_REJECTS}
-    losses = {**fates, OWN_REJECTS: ""}
-    data: dict[str, Any] = {
-        "row": cells.table.rows,
-        "batch": cells.text("batch").written(),
-        "date": _dates(cells, records.dates),
-        "part": cells.ids("part", None if workshop is None else workshop.parts, "part"),
-        "site": cells.text("site").coded(),
-        "fate": cells.ids("fate", fates, "fate"),
-        "binder": cells.ids("binder", names.binders, "binder"),
-        "rejects_to": cells.ids("rejects to", losses, "fate"),
-        "trim_to": cells.ids("trim to", losses, "fate"),
-        "notes": cells.text("notes").written(),
-    }
-    for grade in names.grades:
-        if grade in cells.columns:
-            data[f"paper.{grade}_kg"] = _none_where_blank(cells, grade)
-    data["own_rejects_kg"] = _none_where_blank(cells, OWN_REJECTS)
-    for column, name in SHARES.items():
-        data[name] = cells.share(column)
-    for column, (dimension, name) in QUANTITIES.items():
-        data[name] = cells.quantity(column, dimension)
-    for column, name in COUNTS.items():
-        data[name] = cells.count(column)
-    data["cost"] = cells.money("cost", "" if workshop is None else workshop.currency)
-    for column, name in ENERGY.items():
-        amounts, evidence, hours = cells.energy(column, None if workshop is None else workshop.equipment)
-        data[name], data[f"{name}_evidence"], data[name.replace("_kwh", "_run_h")] = amounts, evidence, hours
+    equipment = None if workshop is None else workshop.equipment
+    ids = ids_of(names, None if workshop is None else workshop.parts)
+    currency = "" if workshop is None else workshop.currency
+    data: dict[str, Any] = {"row": cells.table.rows}
+    for column in log_columns(names):
+        if column.kind == "energy":
+            data |= zip(column.canonicals, cells.energy(column.name, equipment), strict=True)
+        elif column.name not in names.grades or column.name in cells.columns:
+            data[column.canonical] = _values(cells, column, ids, currency, records.dates)
     if isinstance(cells.table, WorkbookTable):
         data["sheet"] = Coded.of(cells.table.sheets)
     return BatchTable(data)
+
+
+def _values(
+    cells: Cells, column: LogColumn, ids: Mapping[Id, Mapping[str, object] | None], currency: str, days: str | None
+) -> Any:
+    """Return a column of the log as its kind is read; report every cell that cannot be."""
+    name = column.name
+    match column.kind:
+        case "name" | "note":
+            return cells.text(name).written()
+        case "code":
+            return cells.text(name).coded()
+        case "day":
+            return _dates(cells, days)
+        case "part" | "binder" | "fate" | "loss" as kind:
+            return cells.ids(name, ids[kind], "fate" if kind == "loss" else kind)
+        case "paper":
+            return _none_where_blank(cells, name)
+        case "share":
+            return cells.share(name)
+        case "count":
+            return cells.count(name)
+        case "money":
+            return cells.money(name, currency)
+        case dimension:
+            return cells.quantity(name, dimension)
 
 
 def _none_where_blank(cells: Cells, name: str) -> FloatArray:
@@ -372,11 +356,11 @@ def _dates(cells: Cells, order: str | None) -> Days:
     return days
 
 
-def _check(cells: Cells, batches: BatchTable, *, alone: bool) -> None:
+def _check(cells: Cells, batches: BatchTable, required: Sequence[str], *, alone: bool) -> None:
     """Report what only shows when the cells of a batch are put together."""
     import numpy as np
 
-    for name in REQUIRED:
+    for name in required:
         hint = "a binder, or none where none was used" if name == "binder" else f"a value for {name}"
         cells.demand(name, np.ones(cells.size, dtype=bool), hint)
     if alone:

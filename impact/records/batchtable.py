@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from impact.core import FloatArray
+from impact.records.columns import single_texts
 from impact.tables.dates import Days as Days
 from impact.tables.texts import Coded, Codes, Texts, Written
 
@@ -18,13 +19,10 @@ if TYPE_CHECKING:
 EVIDENCE = ("metered", "nameplate", "estimated")
 """How an amount of energy is known; the names of every column of evidence classes, in their order."""
 
-SINGLE = ("batch", "notes")
-"""Columns of text that differs from row to row."""
-
 
 @dataclass(frozen=True)
 class BatchTable:
-    """Batches, one per row, in canonical columns (see `impact.records.batches`).
+    """Batches, one per row, in canonical columns (see `impact.records.columns`).
 
     Attributes
     ----------
@@ -129,7 +127,7 @@ def _turned_column(name: str, series: pd.Series[Any]) -> Any:
         return series.to_numpy().astype("datetime64[D]")
     if pd.api.types.is_numeric_dtype(series):
         return series.to_numpy()
-    if name in SINGLE:
+    if name in single_texts():
         return Written.of(series.astype(str).tolist())
     places, distinct = pd.factorize(series)
     return Coded(tuple(str(text) for text in distinct), places.astype(np.int64))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from openpyxl import Workbook
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
@@ -13,7 +13,7 @@ from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
 from impact.base.catalogue import Names
-from impact.records.columns import LogColumn, further_columns, usual_columns
+from impact.records.columns import LogColumn, further_columns, ids_of, usual_columns
 from impact.records.workshop import Units
 from impact.tables.xlsx_out import repeatable
 
@@ -29,6 +29,9 @@ LINE_HEIGHT = 30.0
 LISTED_PARTS = 200
 """Parts that the list has room for."""
 
+LISTED = {"part": "parts (add yours below)", "binder": "binders", "loss": "where rejects and trim go"}
+"""Kinds of columns whose ids are picked from a list, and the title of the list."""
+
 FIRST_DAY = "DATE(2000,1,1)"
 LOG, LISTS, HELP = "batches", "lists", "help"
 THIN = Side(style="thin", color="808080")
@@ -36,7 +39,7 @@ LINES = Border(left=THIN, right=THIN, top=THIN, bottom=THIN)
 BOLD, SMALL = Font(bold=True), Font(bold=True, size=9)
 SHADE = PatternFill("solid", fgColor="E7EEF4")
 RUNNING = Alignment(wrap_text=True, vertical="top")
-AMOUNTS = ("mass", "volume", "length", "energy")
+AMOUNTS = ("paper", "mass", "volume", "length", "energy")
 
 HELP_WIDTHS = (22.0, 46.0, 32.0, 24.0)
 """Widths of the columns of the sheet help. [characters]"""
@@ -68,9 +71,10 @@ def log_sheet(names: Names, *, parts: Sequence[str], units: Units) -> bytes:
     book = Workbook()
     book.remove(book.active)
     columns = usual_columns(names)
-    losses = [*(fate for fate in names.fates if fate != "own rejects"), "own rejects"]
     _write_log(book.create_sheet(LOG), columns, units)
-    lists = {"part": parts, "binder": list(names.binders), "loss": losses}
+    lists: dict[str, list[str]] = {
+        kind: list(ids or ()) for kind, ids in ids_of(names, parts).items() if kind in LISTED
+    }
     ranges = _write_lists(book.create_sheet(LISTS), lists, units)
     _write_help(book.create_sheet(HELP), columns, further_columns(names), units)
     for place, column in enumerate(columns, 1):
@@ -114,15 +118,14 @@ def _set_up(page: Worksheet, orientation: str, units: Units, *, pages: int = 0) 
     page.oddFooter.center.text = "&A, page &P of &N"
 
 
-def _write_lists(page: Worksheet, lists: dict[str, Sequence[str]], units: Units) -> dict[str, str]:
+def _write_lists(page: Worksheet, lists: Mapping[str, Sequence[str]], units: Units) -> dict[str, str]:
     """Write what can be picked; return the range of each list, that of the parts as long as its names."""
-    titles = {"part": "parts (add yours below)", "binder": "binders", "loss": "where rejects and trim go"}
     ranges = {}
     sheet = quote_sheetname(LISTS)
     for place, (kind, entries) in enumerate(lists.items(), 1):
         letter = get_column_letter(place)
         page.column_dimensions[letter].width = 28.0
-        page.cell(1, place, titles[kind]).font = BOLD
+        page.cell(1, place, LISTED[kind]).font = BOLD
         for row, entry in enumerate(entries, 2):
             page.cell(row, place, entry)
         if kind == "part":

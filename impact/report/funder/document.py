@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from impact.account.ownvalues import Headline
 from impact.base.language import message
-from impact.records.batches import ENERGY
+from impact.records.columns import column_named, energy_columns
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -38,19 +38,19 @@ def periods(results: Study) -> dict[str, dict[str, float]]:
     return found
 
 
-INPUTS = (
-    (message("binder, as weighed"), "binder_kg", "kg"),
-    (message("water"), "water_l", "L"),
-    (message("shredding"), "shredding_kwh", "kWh"),
-    (message("binder preparation"), "binder_preparation_kwh", "kWh"),
-    (message("blending"), "blending_kwh", "kWh"),
-    (message("pressing"), "pressing_kwh", "kWh"),
-    (message("drying"), "drying_kwh", "kWh"),
-    (message("transport"), "transport_km", "km"),
-    (message("people's time"), "hours", "h"),
-    (message("cost"), "cost", ""),
-)
-"""What batches may record, its column, its unit; the unit of a cost is the workshop's currency."""
+INPUTS = {
+    "binder mass": message("binder, as weighed"),
+    "water": message("water"),
+    "shredding": message("shredding"),
+    "binder preparation": message("binder preparation"),
+    "blending": message("blending"),
+    "pressing": message("pressing"),
+    "drying": message("drying"),
+    "transport": message("transport"),
+    "hours": message("people's time"),
+    "cost": message("cost"),
+}
+"""Columns of the log that are summed up, and their names in the report; the unit of a cost is the workshop's currency."""
 
 
 def made(results: Study) -> dict[str, Any]:
@@ -74,11 +74,11 @@ def made(results: Study) -> dict[str, Any]:
     inputs = [
         {
             "input": name,
-            "unit": unit or workshop.currency,
-            "amount": float(frame[column].astype(float).sum()),
-            "batches": int(frame[column].notna().sum()),
+            "unit": column.unit or workshop.currency,
+            "amount": float(frame[column.canonical].astype(float).sum()),
+            "batches": int(frame[column.canonical].notna().sum()),
         }
-        for name, column, unit in INPUTS
+        for name, column in ((name, column_named(header)) for header, name in INPUTS.items())
     ]
     return {"parts": parts, "inputs": inputs, "target": _target(results)}
 
@@ -183,7 +183,7 @@ def register(results: Study) -> list[dict[str, Any]]:
 
 def _register_columns(frame: pd.DataFrame) -> dict[str, list[Any]]:
     paper = frame[[name for name in frame.columns if name.startswith("paper.")]].sum(axis=1)
-    kwh = frame[list(ENERGY.values())].astype(float).sum(axis=1)
+    kwh = frame[energy_columns()].astype(float).sum(axis=1)
     partly = frame["blending_kwh"].isna() | frame["drying_kwh"].isna()
     rejects = frame["rejects"].astype(float)
     return {

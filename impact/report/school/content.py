@@ -11,7 +11,7 @@ from impact.base.printing import Printer
 from impact.decisions.forecast import DRAWS, FEWEST, Forecast, ForecastError, forecast
 from impact.decisions.recipes import NONE
 from impact.factors.values import generator
-from impact.records.batches import ENERGY
+from impact.records.columns import energy_columns
 from impact.report.request import Request, part_of
 from impact.report.school.chart import term_chart
 from impact.report.school.texts import HAZARDS, SCHOOL
@@ -67,7 +67,7 @@ def recorded(records: pd.DataFrame) -> dict[str, Any]:
         Batches of the part, in canonical columns.
     """
     paper = records[[name for name in records.columns if name.startswith("paper.")]].to_numpy(dtype=float)
-    energy = records[list(ENERGY.values())].astype(float)
+    energy = records[energy_columns()].astype(float)
     water, hours = records["water_l"].astype(float), records["hours"].astype(float).dropna()
     pressed = (records["good_parts"].astype(float) + records["rejects"].astype(float).fillna(0.0)).loc[hours.index]
     batch = None
