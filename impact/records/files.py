@@ -28,17 +28,16 @@ def reading_settings(folder: Path) -> ReadingSettings:
     """Return what ``workshop.toml`` says of the records; nothing where that is faulty, which its own reader reports."""
     from pydantic import ValidationError
 
-    from impact.records.workshop_schema import RecordsTable
+    from impact.records.workshop import Reading
+    from impact.records.workshop_keys import read_settings
 
     try:
         content: dict[str, Any] = tomllib.loads(
             read_regular(folder / "workshop.toml", limit=SETTINGS_LIMIT).decode("utf-8-sig")
         )
-        table = RecordsTable.model_validate(content.get("records", {}))
+        return read_settings(Reading, content.get("records", {}), None).settings()
     except (OSError, ValueError, RecursionError, ValidationError):
         return ReadingSettings()
-    decimal = {"point": ".", "comma": ",", None: None}[table.decimal]
-    return ReadingSettings(decimal, table.dates, table.encoding, tuple(table.sheet), tuple(table.parts_sheet))
 
 
 def choose_file(folder: Path, stem: str) -> tuple[Path, Problem | None]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING, cast, get_args
 
 from impact.base.catalogue import Names
 from impact.base.problems import Problem, errors
@@ -13,16 +13,14 @@ from impact.base.spellings import fold
 from impact.records.cells import Cells
 from impact.records.files import choose_file, reading_settings
 from impact.records.workshop import Equivalence, Part
+from impact.records.workshop_keys import settings_of
 from impact.tables.sheet import read_xlsx
 from impact.tables.table import Table, UnreadableError, read_csv
 
 if TYPE_CHECKING:
     import numpy as np
 
-COLUMNS = (
-    "part", "mould", "mass", "volume", "service life", "wet use", "plastic polymer", "plastic process", "plastic mass",
-    "plastic service life", "equivalence", "displacement", "wall",
-)  # fmt: skip
+COLUMNS = tuple(one.key.name for one in settings_of(Part))
 """Columns of parts.csv."""
 
 LIKELY_LIVES = (0.1, 20.0)
@@ -35,7 +33,7 @@ LIKELY_DENSITIES = (0.1, 1.6)
 """Density of a moulded part that is not doubted. [kg/L]"""
 
 OPTIONAL = ("volume", "wet use", "plastic mass", "displacement", "wall")
-EQUIVALENCES = dict.fromkeys(("measured", "same-volume", "equal-stiffness"), "")
+EQUIVALENCES = dict.fromkeys(get_args(Equivalence), "")
 YES_NO = {"yes": "yes", "no": "no", "true": "yes", "false": "no"}
 ACCEPTED = "a CSV file, or a workbook parts.xlsx, with one row per part and the columns " + ", ".join(COLUMNS)
 

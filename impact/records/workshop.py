@@ -1,203 +1,141 @@
-"""The workshop: who and where, equipment, moulds, fates, targets, and the parts that it makes."""
+"""The workshop: who and where, equipment, moulds, fates, targets, and the parts that it makes.
+
+Each attribute that stands in a file carries its `Key`: how it is written, what it means, its unit here. The reader of
+``workshop.toml``, its messages and `impact help settings` are made from these.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import date
-from typing import Literal
+from typing import Annotated, Literal
+
+from pydantic import AfterValidator
+
+from impact.records import workshop_keys as keys
+from impact.records.workshop_keys import Key, Table, fault
+from impact.tables.settings import ReadingSettings
+
+SHARES_TOLERANCE = 0.001
+"""How far the shares of a fate may miss 1, for rounding. [-]"""
 
 Units = Literal["metric", "us"]
-Gwp = Literal["AR6", "AR5"]
-LandfillParameters = Literal["default", "measured"]
-Heating = Literal["gas", "electricity"]
 Equivalence = Literal["measured", "same-volume", "equal-stiffness"]
-Inks = Literal["none", "printed", "unknown"]
-Audience = Literal["adults", "school"]
+Encoding = Literal[
+    "utf-8", "utf-16", "windows-1250", "windows-1252", "iso-8859-1", "iso-8859-2", "iso-8859-15", "macintosh"
+]
 
 
 @dataclass(frozen=True, slots=True)
-class Device:
-    """An electric device.
-
-    Attributes
-    ----------
-    name : str
-        Name under which energy cells call it.
-    power_w : float
-        Rated power, or the measured draw when `metered`. [W]
-    load : float
-        Share of the rated power that it draws, above 0 and up to 1. [-]
-    metered : bool
-        True when the power was measured, not read off the nameplate.
-    """
+class Device(Table):
+    """An electric device, which energy cells call by its name."""
 
     name: str
-    power_w: float
-    load: float = 1.0
-    metered: bool = False
+    power_w: Annotated[keys.Power, Key("power", "rated power, or what it was measured to draw", "W")]
+    load: Annotated[keys.ShareAboveZero, Key("load", "share of the rated power that it draws", "1")] = 1.0
+    metered: Annotated[keys.Flag, Key("metered", "true: the power was measured, not read off the plate")] = False
 
 
 @dataclass(frozen=True, slots=True)
-class Mould:
-    """A mould and its expected life.
+class Mould(Table):
+    """A mould, which parts call by its name, and its expected life: any number of pressings in a calculation.
 
-    Attributes
-    ----------
-    name : str
-        Name by which parts call it.
-    material : str
-        Polymer or mould material of the catalogue.
-    mass_kg : float
-        Mass of the whole mould. [kg]
-    printing_kwh : float or None
-        Electricity to print it; None when not recorded. [kWh]
-    printing_evidence : str
-        ``metered``, ``nameplate`` or ``estimated`` (not recorded).
-    pressings : float
-        Expected life in pressings, 1 or more; whole in a folder, any number in a calculation.
-    retired : bool
-        True when the mould is worn out, so that its whole burden falls on what it has made.
+    The electricity to print it is ``metered``, ``nameplate``, or ``estimated`` where none is recorded.
     """
 
     name: str
-    material: str
-    mass_kg: float
-    printing_kwh: float | None
+    material: Annotated[keys.Material, Key("material", "what it is made of")]
+    mass_kg: Annotated[keys.Mass, Key("mass", "mass of the whole mould", "kg")]
+    printing_kwh: Annotated[keys.Raw | None, Key("printing", "electricity to print it, as an energy entry", "kWh")]
     printing_evidence: str
-    pressings: float
-    retired: bool = False
+    pressings: Annotated[keys.Whole, Key("pressings", "how many it is expected to last", "1", "a whole number")]
+    retired: Annotated[keys.Flag, Key("retired", "true: it made those on record and no more")] = False
 
 
 @dataclass(frozen=True, slots=True)
-class FateSplit:
-    """Shares of the four routes of a waste, which add up to 1. [-]
+class FateSplit(Table):
+    """Shares of the four routes of a waste, which add up to 1; without evidence they are an assumption."""
 
-    Attributes
-    ----------
-    landfill, incineration, recycling, composting : float
-        Share of each route, 0 to 1. [-]
-    evidence : str or None
-        How the shares are known; None marks an assumption.
-    """
+    landfill: Annotated[keys.Share, Key("landfill", "share that goes to a landfill", "1")] = 0.0
+    incineration: Annotated[keys.Share, Key("incineration", "share that is burnt", "1")] = 0.0
+    recycling: Annotated[keys.Share, Key("recycling", "share that is recycled", "1")] = 0.0
+    composting: Annotated[keys.Share, Key("composting", "share that is composted", "1")] = 0.0
+    evidence: Annotated[keys.Text | None, Key("evidence", "how you know")] = None
 
-    landfill: float = 0.0
-    incineration: float = 0.0
-    recycling: float = 0.0
-    composting: float = 0.0
-    evidence: str | None = None
+    def check(self) -> None:
+        """Refuse shares that do not add up to 1."""
+        total = self.landfill + self.incineration + self.recycling + self.composting
+        if abs(total - 1.0) > SHARES_TOLERANCE:
+            raise fault("shares-total", f"the shares add up to {total:g}", "shares that add up to 1")
 
 
 @dataclass(frozen=True, slots=True)
-class Drying:
-    """How parts are dried.
+class Drying(Table):
+    """How parts are dried."""
 
-    Attributes
-    ----------
-    dryer : str or None
-        Dryer class of the catalogue, used where a batch records no drying energy.
-    heated_room : bool
-        True when the latent heat comes out of a room that is heated.
-    heating : {"gas", "electricity"}
-        What heats that room.
-    pressed_solids : float or None
-        Solids in a part as it leaves the press. [-]
-    """
-
-    dryer: str | None = None
-    heated_room: bool = False
-    heating: Heating = "gas"
-    pressed_solids: float | None = None
+    dryer: Annotated[keys.Dryer | None, Key("dryer", "for batches that record no drying energy")] = None
+    heated_room: Annotated[keys.Flag, Key("heated_room", "true: the room is heated while parts dry in it")] = False
+    heating: Annotated[Literal["gas", "electricity"], Key("heating", "what heats that room")] = "gas"
+    pressed_solids: Annotated[
+        keys.ShareAboveZero | None, Key("pressed_solids", "dry matter in a part as it leaves the press", "1")
+    ] = None
 
 
 @dataclass(frozen=True, slots=True)
-class Recipe:
-    """The workshop's own recipe of a binder; None where the factor table's value stands.
+class Recipe(Table):
+    """The workshop's own recipe of a binder; where it says nothing, the factor tables do."""
 
-    Attributes
-    ----------
-    solids : float or None
-        Dry matter per kg of binder as used. [kg/kg]
-    preparation_kwh_per_kg : float or None
-        Electricity to prepare one kg of binder as used. [kWh/kg]
-    price_per_kg : float or None
-        Price of one kg of binder as used, in the workshop's currency. [currency/kg]
-    """
-
-    solids: float | None = None
-    preparation_kwh_per_kg: float | None = None
-    price_per_kg: float | None = None
+    solids: Annotated[keys.ShareAboveZero | None, Key("solids", "dry matter of the binder as used", "1")] = None
+    preparation_kwh_per_kg: Annotated[
+        keys.EnergyPerKg | None, Key("preparation", "electricity to prepare 1 kg as used", "kWh/kg")
+    ] = None
+    price_per_kg: Annotated[keys.Raw | None, Key("price", "of 1 kg as used, in the currency of the workshop")] = None
 
 
 @dataclass(frozen=True, slots=True)
-class Materials:
-    """What is known of the paper beside its grade; None where it is not recorded.
+class Materials(Table):
+    """What is known of the paper beside its grade; what is left out stays unknown."""
 
-    Attributes
-    ----------
-    inks : {"none", "printed", "unknown"} or None
-        Whether the paper was printed on.
-    tape_removed : bool or None
-        True when tape, labels and staples were taken off before pulping.
-    greaseproof : bool or None
-        True when grease-proof paper or moulded fibre went in.
-    """
-
-    inks: Inks | None = None
-    tape_removed: bool | None = None
-    greaseproof: bool | None = None
+    inks: Annotated[Literal["none", "printed", "unknown"] | None, Key("inks", "whether it was printed on")] = None
+    tape_removed: Annotated[
+        keys.Flag | None, Key("tape_removed", "true: tape, labels and staples were taken off before pulping")
+    ] = None
+    greaseproof: Annotated[
+        keys.Flag | None, Key("greaseproof", "true: grease-proof paper or moulded fibre went in")
+    ] = None
 
 
 @dataclass(frozen=True, slots=True)
-class Targets:
-    """What the workshop set out to do.
+class Targets(Table):
+    """What the workshop set out to do."""
 
-    Attributes
-    ----------
-    diverted_kg : float
-        Paper kept from landfill, as weighed. [kg]
-    by : datetime.date
-        Last day on which it counts.
-    """
-
-    diverted_kg: float
-    by: date
+    diverted_kg: Annotated[keys.Mass, Key("diverted", "paper to keep from landfill, as weighed", "kg")]
+    by: Annotated[keys.Day, Key("by", "the last day on which it counts")]
 
 
 @dataclass(frozen=True, slots=True)
-class Origin:
-    """Where the paper of a grade had been before it was collected.
+class Origin(Table):
+    """Where the paper of a grade had been before it was collected; without evidence it is an assumption."""
 
-    Attributes
-    ----------
-    post_consumer : float
-        Share that an end user had discarded; the rest is waste of making or trade (pre-consumer). [-]
-    evidence : str or None
-        How the share is known; None marks an assumption.
-    """
-
-    post_consumer: float
-    evidence: str | None = None
+    post_consumer: Annotated[
+        keys.Share, Key("post_consumer", "share that an end user had discarded, not a maker or the trade", "1")
+    ]
+    evidence: Annotated[keys.Text | None, Key("evidence", "how you know")] = None
 
 
 @dataclass(frozen=True, slots=True)
-class Grant:
-    """A grant that paid for a part of the work.
+class Grant(Table):
+    """A grant that paid for a part of the work."""
 
-    Attributes
-    ----------
-    name : str
-        Name by which reports call it.
-    start, end : datetime.date
-        First and last day that it paid for.
-    share : float
-        Share of what was done in these days that is counted for it, above 0 and up to 1. [-]
-    """
+    name: Annotated[keys.Text, Key("name", "its name in reports")]
+    start: Annotated[keys.Day, Key("start", "the first day that it paid for")]
+    end: Annotated[keys.Day, Key("end", "the last day that it paid for")]
+    share: Annotated[keys.ShareAboveZero, Key("share", "share of the work of these days that counts for it", "1")] = 1.0
 
-    name: str
-    start: date
-    end: date
-    share: float = 1.0
+    def check(self) -> None:
+        """Refuse a grant that ends before it starts."""
+        if self.end < self.start:
+            raise fault("bad-period", "the grant ends before it starts", "an end on or after the start")
 
     def sentence(self) -> str:
         """Return what a report for this grant alone counts."""
@@ -207,132 +145,118 @@ class Grant:
         )
 
 
+def _distinct(grants: tuple[Grant, ...]) -> tuple[Grant, ...]:
+    keys.refuse_twice(grant.name for grant in grants)
+    return grants
+
+
 @dataclass(frozen=True, slots=True)
-class Part:
-    """A moulded part and the plastic part that it stands in for.
+class Reading(Table):
+    """How numbers, dates and sheets of the records are to be read, where the files leave it open."""
 
-    Attributes
-    ----------
-    name : str
-        Name by which batches call it.
-    mould : str
-        Mould that presses it.
-    mass_kg : float
-        One finished part as weighed at room conditions. [kg]
-    volume_l : float or None
-        Volume of the part's material. [L]
-    service_life_years : float
-        How long one part does its job. [year]
-    wet_use : bool
-        True when it would be used wet, which a paper part does not survive.
-    polymer, process : str
-        Polymer and forming process of the plastic part.
-    plastic_mass_kg : float or None
-        One plastic part, weighed. [kg]
-    plastic_service_life_years : float
-        How long one plastic part does the job. [year]
-    equivalence : {"measured", "same-volume", "equal-stiffness"}
-        How the mass of the plastic part follows.
-    displacement : float or None
-        Share of the parts that really took a plastic part's place; None claims no replacement. [-]
-    wall_mm : float or None
-        Thickest wall of the part; None when not recorded. [mm]
-    """
+    decimal: Annotated[Literal["point", "comma"] | None, Key("decimal", "the mark of decimals")] = None
+    dates: Annotated[Literal["day first", "month first"] | None, Key("dates", "what 03/04/2026 is")] = None
+    encoding: Annotated[Encoding | None, Key("encoding", "of CSV files that are not UTF-8 or UTF-16")] = None
+    sheet: Annotated[
+        keys.Sheets, Key("sheet", "sheet of batches.xlsx, or several, which are joined by column name")
+    ] = ()
+    parts_sheet: Annotated[keys.Sheets, Key("parts_sheet", "the same for parts.xlsx")] = ()
 
-    name: str
-    mould: str
-    mass_kg: float
-    volume_l: float | None
-    service_life_years: float
-    wet_use: bool
-    polymer: str
-    process: str
-    plastic_mass_kg: float | None
-    plastic_service_life_years: float
-    equivalence: Equivalence
-    displacement: float | None
-    wall_mm: float | None = None
+    def settings(self) -> ReadingSettings:
+        """Return the same as the readers of tables take it."""
+        decimal = None if self.decimal is None else {"point": ".", "comma": ","}[self.decimal]
+        return ReadingSettings(decimal, self.dates, self.encoding, self.sheet, self.parts_sheet)
 
 
 @dataclass(frozen=True, slots=True)
-class Workshop:
-    """Everything in a workshop folder except its batches and its own factors.
+class Part:
+    """A moulded part, which batches call by its name, and the plastic part that it stands in for.
 
-    Attributes
-    ----------
-    name : str
-        Name as reports print it.
-    country : str
-        ISO 3166-1 alpha-3.
-    currency : str
-        ISO 4217 code of every price and cost; empty when no price is recorded.
-    electricity : str or None
-        Grid region of the factor table; None takes the country's.
-    landfill_climate, landfill_site : str or None
-        Decay climate and site class; None takes the factor table's default.
-    gas_collection : float or None
-        Share of the landfill gas that is collected. [-]
-    units : {"metric", "us"}
-        How reports print.
-    part_moisture : float or None
-        Water in a finished part at room conditions. [-]
-    gwp : {"AR6", "AR5"}
-        Assessment report of the 100-year warming potentials.
-    landfill_parameters : {"default", "measured"}
-        Decay parameters of the guidelines, or measured methane yields.
-    horizon_years : float
-        Time over which landfill decay is counted. [year]
-    invented : bool
-        True when the records are invented, which the report's cover says.
-    report_date : datetime.date or None
-        Date printed on reports.
-    editions : mapping of str to str
-        Edition to use of a source family.
-    equipment, moulds, fates, binders, parts : mapping
-        By name: devices, moulds, fate splits by grade, recipes by binder, parts.
-    end_of_life : FateSplit or None
-        Where parts go in the end.
-    drying : Drying
-        How parts are dried.
-    vehicle : str
-        Vehicle that collects the paper.
-    targets : Targets or None
-        What the workshop set out to do.
-    origins : mapping of str to Origin
-        Where the paper of a grade had been, by grade.
-    grants : tuple of Grant
-        Grants that paid for the work.
-    materials : Materials
-        What is known of inks, tape and grease-proofing.
-    audience : {"adults", "school"} or None
-        Who makes the parts; None when not recorded.
+    The keys are the columns of ``parts.csv``.
     """
 
-    name: str
-    country: str
-    currency: str = ""
-    electricity: str | None = None
-    landfill_climate: str | None = None
-    landfill_site: str | None = None
-    gas_collection: float | None = None
-    units: Units = "metric"
-    part_moisture: float | None = None
-    gwp: Gwp = "AR6"
-    landfill_parameters: LandfillParameters = "default"
-    horizon_years: float = 100.0
-    invented: bool = False
-    report_date: date | None = None
-    editions: Mapping[str, str] = field(default_factory=dict)
-    equipment: Mapping[str, Device] = field(default_factory=dict)
-    moulds: Mapping[str, Mould] = field(default_factory=dict)
-    fates: Mapping[str, FateSplit] = field(default_factory=dict)
-    end_of_life: FateSplit | None = None
-    drying: Drying = Drying()
-    vehicle: str = "car"
-    binders: Mapping[str, Recipe] = field(default_factory=dict)
-    targets: Targets | None = None
-    origins: Mapping[str, Origin] = field(default_factory=dict)
-    grants: tuple[Grant, ...] = ()
-    materials: Materials = Materials()
-    audience: Audience | None = None
+    name: Annotated[str, Key("part", "its name")]
+    mould: Annotated[str, Key("mould", "the mould that presses it, as in workshop.toml")]
+    mass_kg: Annotated[float, Key("mass", "one finished part, air-dry", "kg")]
+    volume_l: Annotated[
+        float | None,
+        Key("volume", "volume of its own material, not what it can hold", "L"),
+    ]
+    service_life_years: Annotated[float, Key("service life", "how long one part does its job", "year")]
+    wet_use: Annotated[bool, Key("wet use", "yes: it would be used wet, which paper does not survive")]
+    polymer: Annotated[str, Key("plastic polymer", "polymer of the plastic part")]
+    process: Annotated[str, Key("plastic process", "how the plastic part was formed")]
+    plastic_mass_kg: Annotated[float | None, Key("plastic mass", "one plastic part, weighed", "kg")]
+    plastic_service_life_years: Annotated[float, Key("plastic service life", "how long a plastic one does it", "year")]
+    equivalence: Annotated[
+        Equivalence,
+        Key(
+            "equivalence",
+            "how heavy the plastic part is: as weighed, or as follows for this volume",
+        ),
+    ]
+    displacement: Annotated[
+        float | None,
+        Key("displacement", "share that really took a plastic part's place", "1"),
+    ]
+    wall_mm: Annotated[float | None, Key("wall", "thickest wall, for the findings on composting", "mm")] = None
+
+
+@dataclass(frozen=True, slots=True)
+class Workshop(Table):
+    """Everything in a workshop folder except its batches and its own factors. The parts stand in a file of their own."""
+
+    name: Annotated[keys.Text, Key("workshop.name", "its name in reports")]
+    country: Annotated[keys.Country, Key("workshop.country", "country as of ISO 3166-1 alpha-3")]
+    electricity: Annotated[
+        keys.Region | None, Key("workshop.electricity", "region of the electricity grid; left out, the country's")
+    ] = None
+    landfill_climate: Annotated[
+        keys.Climate | None, Key("workshop.landfill_climate", "climate of the landfill; left out, the tables' default")
+    ] = None
+    landfill_site: Annotated[keys.LandfillSite | None, Key("workshop.landfill_site", "kind of the landfill")] = None
+    gas_collection: Annotated[
+        keys.Share | None, Key("workshop.gas_collection", "share of the landfill's gas that is caught", "1")
+    ] = None
+    currency: Annotated[keys.Currency, Key("workshop.currency", "of prices and costs", accepted="as of ISO 4217")] = ""
+    units: Annotated[Units, Key("workshop.units", "how reports print masses")] = "metric"
+    part_moisture: Annotated[
+        keys.ShareBelowOne | None,
+        Key("workshop.part_moisture", "water in a finished part; left out, the tables' value", "1"),
+    ] = None
+    gwp: Annotated[
+        Literal["AR6", "AR5"], Key("workshop.gwp", "report of the IPCC with the 100-year warming potentials")
+    ] = "AR6"
+    landfill_parameters: Annotated[
+        Literal["default", "measured"],
+        Key("workshop.landfill_parameters", "decay as in the guidelines of the IPCC, or measured in the laboratory"),
+    ] = "default"
+    horizon_years: Annotated[keys.Years, Key("workshop.horizon", "years of decay that count", "year")] = 100.0
+    invented: Annotated[keys.Flag, Key("workshop.invented", "true: reports say that the records are invented")] = False
+    audience: Annotated[
+        Literal["adults", "school"] | None, Key("workshop.audience", "who makes the parts: adds cautions")
+    ] = None
+    report_date: Annotated[keys.Day | None, Key("workshop.date", "day of reports; later batches are doubted")] = None
+    equipment: Annotated[keys.Named[Device], Key("equipment", "a device")] = field(default_factory=dict)
+    moulds: Annotated[keys.Named[Mould], Key("moulds", "a mould")] = field(default_factory=dict)
+    fates: Annotated[
+        keys.ByGrade[FateSplit], Key("fates", "what would have happened to paper of this grade; adds up to 1")
+    ] = field(default_factory=dict)
+    end_of_life: Annotated[FateSplit | None, Key("end_of_life", "where finished parts go; adds up to 1")] = None
+    drying: Annotated[Drying, Key("drying", "how parts are dried")] = Drying()
+    vehicle: Annotated[keys.Vehicle, Key("transport.vehicle", "what fetches the paper")] = "car"
+    reading: Annotated[Reading, Key("records", "how files are read: see impact help spreadsheets")] = Reading()
+    binders: Annotated[keys.ByBinder[Recipe], Key("binders", "your own recipe of a binder")] = field(
+        default_factory=dict
+    )
+    editions: Annotated[
+        Mapping[keys.Text, keys.Text],
+        Key("editions", 'edition of a place\'s factors, as GBR = "2025"; left out, the newest'),
+    ] = field(default_factory=dict)
+    targets: Annotated[Targets | None, Key("targets", "what you set out to do")] = None
+    origins: Annotated[keys.ByGrade[Origin], Key("origin", "where paper of this grade had been")] = field(
+        default_factory=dict
+    )
+    grants: Annotated[tuple[Grant, ...], AfterValidator(_distinct), Key("grants", "a grant, each with a table")] = ()
+    materials: Annotated[Materials, Key("materials", "for findings on composting; left out, unknown")] = Materials()
     parts: Mapping[str, Part] = field(default_factory=dict)

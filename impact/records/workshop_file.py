@@ -18,20 +18,8 @@ from impact.base.spellings import UnitError
 from impact.base.units import parse_price
 from impact.records.energy import parse_energy
 from impact.records.grants import overlaps
-from impact.records.workshop import (
-    Device,
-    Drying,
-    FateSplit,
-    Grant,
-    Materials,
-    Mould,
-    Origin,
-    Part,
-    Recipe,
-    Targets,
-    Workshop,
-)
-from impact.records.workshop_schema import Context, FateTable, File, keys_of
+from impact.records.workshop import Device, Mould, Part, Workshop
+from impact.records.workshop_keys import keys_of, read_settings
 from impact.tables.table import UnreadableError, read_text
 
 FILE = "workshop.toml"
@@ -40,7 +28,7 @@ _WRONG_TYPE = {
     "string_type": ("this is no text", 'a text in quotes, such as "…"'),
     "bool_type": ("this is neither true nor false", "true or false"),
     "dict_type": ("this is no group of tables", "tables such as [moulds.pot]"),
-    "list_type": ("this is no list of tables", "tables in double square brackets, such as [[grants]]"),
+    "tuple_type": ("this is no list of tables", "tables in double square brackets, such as [[grants]]"),
     "model_type": ("this is no table", "a table in square brackets with its keys below"),
 }
 
@@ -123,11 +111,10 @@ class _Reading:
         moulds = self.content.get("moulds")
         mould_names = tuple(moulds) if isinstance(moulds, dict) else ()
         try:
-            file = File.model_validate(self.content, context=Context(self.names))
+            workshop = self.put_together(read_settings(Workshop, self.content, self.names))
         except ValidationError as error:
             self.translate(error)
             return TomlResult(None, mould_names, self.problems)
-        workshop = self.workshop(file)
         return TomlResult(None if errors(self.problems) else workshop, mould_names, self.problems)
 
     def translate(self, error: ValidationError) -> None:
@@ -138,7 +125,7 @@ class _Reading:
             context = finding.get("ctx", {})
             code, read = finding["type"], finding["input"]
             if code == "extra_forbidden":
-                known = choices(path[-1], keys_of(path[:-1]))
+                known = choices(path[-1], keys_of(Workshop, path[:1] if len(path) > 1 else ()))
                 self.report("unknown-key", path, "unknown key", read=path[-1], accepted=known)
             elif code == "missing":
                 self.report("missing-key", path, f"{path[-1]} is missing", accepted=f"the key or table {path[-1]}")
@@ -151,56 +138,20 @@ class _Reading:
                 reason, accepted = _WRONG_TYPE.get(code, ("this is a value of another kind", "text, number or table"))
                 self.report("wrong-type", path, reason, read=read, accepted=accepted)
 
-    def workshop(self, file: File) -> Workshop:
-        """Return the workshop of a valid file; report what only shows when its tables are put together."""
-        head = file.workshop
-        self.check_region(head.electricity, head.country)
-        equipment = {
-            name: Device(name, device.power, device.load, device.metered) for name, device in file.equipment.items()
+    def put_together(self, workshop: Workshop) -> Workshop:
+        """Return the workshop of a valid file; read and report what only shows when its tables are put together."""
+        self.check_region(workshop.electricity, workshop.country)
+        moulds = {name: self.printed(mould, workshop.equipment) for name, mould in workshop.moulds.items()}
+        binders = {
+            name: replace(recipe, price_per_kg=self.price(name, recipe.price_per_kg, workshop.currency))
+            for name, recipe in workshop.binders.items()
         }
-        targets = file.targets
-        return Workshop(
-            name=head.name,
-            country=head.country,
-            currency=head.currency,
-            electricity=head.electricity,
-            landfill_climate=head.landfill_climate,
-            landfill_site=head.landfill_site,
-            gas_collection=head.gas_collection,
-            units=head.units,
-            part_moisture=head.part_moisture,
-            gwp=head.gwp,
-            landfill_parameters=head.landfill_parameters,
-            horizon_years=head.horizon,
-            invented=head.invented,
-            report_date=head.date,
-            editions=file.editions,
-            equipment=equipment,
-            moulds={name: self.mould(name, file, equipment) for name in file.moulds},
-            fates={grade: _split(fate) for grade, fate in file.fates.items()},
-            end_of_life=None if file.end_of_life is None else _split(file.end_of_life),
-            drying=Drying(**file.drying.model_dump()),
-            vehicle=file.transport.vehicle,
-            binders={
-                name: Recipe(recipe.solids, recipe.preparation, self.price(name, recipe.price, head.currency))
-                for name, recipe in file.binders.items()
-            },
-            targets=None if targets is None else Targets(targets.diverted, targets.by),
-            origins={grade: Origin(origin.post_consumer, origin.evidence) for grade, origin in file.origin.items()},
-            grants=self.grants(file),
-            materials=Materials(**file.materials.model_dump()),
-            audience=head.audience,
-        )
-
-    def grants(self, file: File) -> tuple[Grant, ...]:
-        """Return the grants; warn of the days for which their shares add up to more than 1."""
-        grants = tuple(Grant(grant.name, grant.start, grant.end, grant.share) for grant in file.grants)
-        for overlap in overlaps(grants):
+        for overlap in overlaps(workshop.grants):
             self.report(
                 "grants-overlap", ("grants",), overlap.sentence(),
                 accepted="shares that add up to 1 at most on every day", level="warning",
             )  # fmt: skip
-        return grants
+        return replace(workshop, moulds=moulds, binders=binders)
 
     def check_region(self, electricity: str | None, country: str) -> None:
         """Warn when the grid region lies in another country."""
@@ -213,17 +164,17 @@ class _Reading:
                 "other-country", path, message, read=electricity, accepted=f"a region in {country}", level="warning"
             )
 
-    def mould(self, name: str, file: File, equipment: Mapping[str, Device]) -> Mould:
-        mould = file.moulds[name]
-        kwh, evidence = None, "estimated"
-        if mould.printing is not None:
-            try:
-                energy = parse_energy(mould.printing, equipment)
-                kwh, evidence = energy.kwh, energy.evidence
-            except UnitError as error:
-                path = ("moulds", name, "printing")
-                self.report(error.code, path, error.reason, read=mould.printing, accepted=error.accepted)
-        return Mould(name, mould.material, mould.mass, kwh, evidence, mould.pressings, mould.retired)
+    def printed(self, mould: Mould, equipment: Mapping[str, Device]) -> Mould:
+        """Return a mould with its printing read as an energy entry."""
+        if mould.printing_kwh is None:
+            return replace(mould, printing_evidence="estimated")
+        try:
+            energy = parse_energy(mould.printing_kwh, equipment)
+            return replace(mould, printing_kwh=energy.kwh, printing_evidence=energy.evidence)
+        except UnitError as error:
+            path = ("moulds", mould.name, "printing")
+            self.report(error.code, path, error.reason, read=mould.printing_kwh, accepted=error.accepted)
+            return mould
 
     def price(self, name: str, price: str | float | None, currency: str) -> float | None:
         if price is None:
@@ -234,10 +185,6 @@ class _Reading:
             path = ("binders", name, "price")
             self.report(error.code, path, error.reason, read=price, accepted=error.accepted)
             return None
-
-
-def _split(fate: FateTable) -> FateSplit:
-    return FateSplit(fate.landfill, fate.incineration, fate.recycling, fate.composting, fate.evidence)
 
 
 def _written(value: object) -> str:

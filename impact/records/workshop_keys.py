@@ -1,0 +1,374 @@
+"""How a class of settings says what it is in a file: the keys of its attributes, and how their values are read."""
+
+from __future__ import annotations
+
+import datetime
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import MISSING, dataclass, fields, replace
+from typing import Annotated, Any, Literal, Self, TypeVar, get_args, get_origin, get_type_hints
+
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    GetCoreSchemaHandler,
+    PlainValidator,
+    Strict,
+    TypeAdapter,
+    create_model,
+)
+from pydantic_core import CoreSchema, PydanticCustomError, core_schema
+
+from impact.base.catalogue import Names
+from impact.base.problems import choices
+from impact.base.spellings import UnitError, fold
+from impact.base.units import parse_number, parse_quantity, parse_rate, parse_share
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """What an attribute of the settings is in its file; an attribute without one does not stand there.
+
+    Attributes
+    ----------
+    name : str
+        Key as it is written; with its table before a dot where the class is more than that table. Of a part: its column.
+    meaning : str
+        What it says.
+    unit : str
+        Unit of the attribute, ``1`` for shares and counts; empty for what is no number of one unit.
+    accepted : str
+        What may stand there, where the type of the attribute and the unit do not say it.
+    """
+
+    name: str
+    meaning: str
+    unit: str = ""
+    accepted: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """An attribute of the settings that stands in the file.
+
+    Attributes
+    ----------
+    attribute : str
+        Its name in the class.
+    key : Key
+        What it is in the file.
+    hint : type
+        Its annotated type.
+    required : bool
+        Whether it has no default.
+    default : object
+        Its default; None where it has none.
+    """
+
+    attribute: str
+    key: Key
+    hint: Any
+    required: bool
+    default: Any
+
+    @property
+    def path(self) -> tuple[str, ...]:
+        """Its tables and key."""
+        return tuple(self.key.name.split("."))
+
+    @property
+    def table(self) -> type[Table] | None:
+        """The class of the tables that it holds; None where it holds none."""
+        return next((one for one in _types_in(self.hint) if isinstance(one, type) and issubclass(one, Table)), None)
+
+    @property
+    def header(self) -> str:
+        """How its tables are headed, where it holds tables."""
+        listed = {Mapping: "[{}.NAME]", tuple: "[[{}]]"}
+        form = next((listed[origin] for one in _types_in(self.hint) if (origin := get_origin(one)) in listed), "[{}]")
+        return form.format(self.key.name)
+
+    @property
+    def accepted(self) -> str:
+        """What may stand there, in words; empty where any text may."""
+        if self.key.accepted:
+            return self.key.accepted
+        for one in _types_in(self.hint):
+            if get_origin(one) is Literal:
+                return ", ".join(map(str, get_args(one)))
+            if isinstance(one, Known):
+                return f"an id of a {one.kind.replace('-', ' ')}"
+            if one in (bool, datetime.date):
+                return "true or false" if one is bool else "a day such as 2027-06-30"
+        return {"": "", "1": "such as 0.08 or 8 %"}.get(self.key.unit, "an amount with its unit")
+
+
+def _types_in(hint: Any) -> Iterator[Any]:
+    """Yield a type and all that it is made of, notes of annotations too."""
+    yield hint
+    if get_origin(hint) is not Literal:
+        for one in get_args(hint):
+            yield from _types_in(one)
+
+
+_FOUND: dict[type, tuple[Setting, ...]] = {}
+_READERS: dict[type, TypeAdapter[Any]] = {}
+
+
+def settings_of(table: type) -> tuple[Setting, ...]:
+    """Return the attributes of a class that stand in its file, in their order."""
+    if table not in _FOUND:
+        _FOUND[table] = tuple(_settings(table))
+    return _FOUND[table]
+
+
+def _settings(table: type) -> Iterator[Setting]:
+    hints = get_type_hints(table, include_extras=True)
+    for one in fields(table):
+        hint = hints[one.name]
+        for key in (note for note in getattr(hint, "__metadata__", ()) if isinstance(note, Key)):
+            default = None if one.default is MISSING else one.default
+            required = default is None and one.default_factory is MISSING and type(None) not in _types_in(hint)
+            yield Setting(one.name, key, hint, required, default)
+
+
+def numbers_of(table: type) -> dict[str, tuple[str, str]]:
+    """Return the numbers among the settings of a class: by attribute, as what each is written, and its unit here."""
+    return {one.attribute: (one.path[-1], one.key.unit) for one in settings_of(table) if one.key.unit}
+
+
+Settings = TypeVar("Settings", bound="Table")
+
+
+class Table:
+    """Settings that are read from a table of the file, by the `Key` of each attribute. Keys that are not listed are refused."""
+
+    __slots__ = ()
+
+    @classmethod
+    def __get_pydantic_core_schema__(cls, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        model = _model(cls.__name__, settings_of(cls))
+        return core_schema.no_info_after_validator_function(cls._built, handler.generate_schema(model))
+
+    @classmethod
+    def _built(cls, model: BaseModel) -> Self:
+        """Return the settings that the file gives; attributes that stand elsewhere are None."""
+        given: dict[str, Any] = {one.name: None for one in fields(cls) if one.default is MISSING is one.default_factory}  # type: ignore[arg-type]
+        for setting in settings_of(cls):
+            value: Any = model
+            for name in setting.path:
+                value = getattr(value, name, None)
+            if value is not None:
+                given[setting.attribute] = value
+        found = cls(**given)
+        found.check()
+        return found
+
+    def check(self) -> None:
+        """Refuse values that do not go together."""
+
+
+def _model(name: str, settings: Sequence[Setting], depth: int = 0) -> type[BaseModel]:
+    """Return what validates a table, or the whole file; None stands for what the file leaves out."""
+    groups: dict[str, list[Setting]] = {}
+    for one in settings:
+        groups.setdefault(one.path[depth], []).append(one)
+    contents: dict[str, Any] = {
+        first: (
+            _model(first, group, depth + 1) if len(group[0].path) > depth + 1 else group[0].hint,
+            ... if any(one.required for one in group) else None,
+        )
+        for first, group in groups.items()
+    }
+    return create_model(name, __config__=ConfigDict(extra="forbid"), **contents)
+
+
+def read_settings(table: type[Settings], content: object, names: Names | None) -> Settings:
+    """Return the settings that a table of a file holds; `names` are the ids that the factor tables know.
+
+    Raises
+    ------
+    pydantic.ValidationError
+        Something in it is not accepted; carries every fault.
+    """
+    if table not in _READERS:
+        _READERS[table] = TypeAdapter(table)
+    found: Settings = _READERS[table].validate_python(content, context=names)
+    return found
+
+
+def keys_of(table: type[Table], path: tuple[str, ...] = ()) -> list[str]:
+    """Return the keys that a file, or one of its tables, may hold.
+
+    Parameters
+    ----------
+    table : type
+        The class that the file is read to.
+    path : tuple of str
+        Name of the table; empty for the file itself.
+    """
+    found = [one for one in settings_of(table) if one.path[: len(path)] == path]
+    if len(found) == 1 and found[0].path == path and found[0].table:
+        return keys_of(found[0].table)
+    return list(dict.fromkeys(one.path[len(path)] for one in found if len(one.path) > len(path)))
+
+
+def fault(code: str, reason: str, accepted: str) -> PydanticCustomError:
+    """Return what a check raises: its code, what is wrong, and what is accepted."""
+    return PydanticCustomError(code, "{reason}", {"reason": reason, "accepted": accepted})
+
+
+def _text_or_number(value: object) -> str | float:
+    if isinstance(value, bool) or not isinstance(value, str | int | float):
+        raise fault("wrong-type", "this is no amount", "a number, or a text with a unit such as 2.6 kWh")
+    return value
+
+
+def _amount(parse: Callable[[str | float], float]) -> PlainValidator:
+    """Return what reads a number or a text as an amount."""
+
+    def read(value: object) -> float:
+        try:
+            return parse(_text_or_number(value))
+        except UnitError as error:
+            raise fault(error.code, error.reason, error.accepted) from None
+
+    return PlainValidator(read)
+
+
+def _quantity(dimension: str) -> PlainValidator:
+    return _amount(lambda text: parse_quantity(text, dimension))
+
+
+def _above_zero(value: float) -> float:
+    if not value > 0.0:
+        raise fault("not-positive", "this must be more than 0", "more than 0")
+    return value
+
+
+def _below_one(value: float) -> float:
+    if not value < 1.0:
+        raise fault("bad-share", "this must be less than 100 %", "0 to less than 1, or 0 % to less than 100 %")
+    return value
+
+
+def _whole(text: str | float) -> float:
+    value, rest = parse_number(text)
+    if rest or value != int(value) or value < 1:
+        raise fault("not-whole", "this is no whole number of at least 1", "a whole number, 1 or more")
+    return int(value)
+
+
+def _not_blank(value: str) -> str:
+    if not value.strip():
+        raise fault("missing-value", "this is blank", "a text")
+    return value.strip()
+
+
+def _currency(value: str) -> str:
+    if not (len(value) == 3 and value.isascii() and value.isalpha() and value.isupper()):
+        raise fault("bad-currency", "this is no currency code", "three capital letters as in ISO 4217, such as USD")
+    return value
+
+
+def _day(value: object) -> datetime.date:
+    if isinstance(value, datetime.date) and not isinstance(value, datetime.datetime):
+        return value
+    try:
+        if isinstance(value, str) and len(value) == len("2027-06-30"):
+            return datetime.date.fromisoformat(value)
+    except ValueError:
+        pass
+    raise fault("bad-date", "this is no date", "a day such as 2027-06-30")
+
+
+def _sheets(value: object) -> tuple[str, ...]:
+    names = [value] if isinstance(value, str) else value
+    if not isinstance(names, list) or not all(isinstance(name, str) and name.strip() for name in names):
+        raise fault("wrong-type", "this is no name of a sheet", 'a sheet such as "log 2026", or a list of them')
+    return tuple(names)
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """Accepts an id that stands in one of some lists of `Names`, and gives it as it is written there.
+
+    Attributes
+    ----------
+    kind : str
+        What it is an id of, as messages call it.
+    lists : tuple of str
+        Attributes of `Names`.
+    """
+
+    kind: str
+    lists: tuple[str, ...]
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        return core_schema.with_info_after_validator_function(self._check, handler(source))
+
+    def _check(self, value: str, info: core_schema.ValidationInfo) -> str:
+        names: Names = info.context  # type: ignore[assignment]
+        ids: dict[str, str] = {fold(one): one for name in self.lists for one in getattr(names, name)}
+        if self.kind == "grade":
+            for grade, reason in names.excluded_grades.items():
+                if fold(value) == fold(grade):
+                    raise fault("excluded-grade", f"{grade} cannot be pulped here: {reason}", ", ".join(ids.values()))
+        if fold(value) not in ids:
+            labels = {one: label for name in self.lists for one, label in getattr(names, name).items() if label}
+            raise fault(f"unknown-{self.kind}", f"unknown {self.kind}", choices(value, ids.values(), labels))
+        return ids[fold(value)]
+
+
+def refuse_twice(names: Iterable[str]) -> None:
+    """Refuse names that differ in case, spaces or hyphens only."""
+    twice = [name for name, count in Counter(map(fold, names)).items() if count > 1]
+    if twice:
+        raise fault("duplicate-name", f"the name {twice[0]} is given twice", "names that differ in more than case")
+
+
+def _once_each(value: Any) -> Any:
+    if isinstance(value, dict):
+        refuse_twice(value)
+    return value
+
+
+def _with_names(tables: Mapping[str, Any]) -> dict[str, Any]:
+    return {name: replace(table, name=name) for name, table in tables.items()}
+
+
+ABOVE_ZERO, BELOW_ONE = AfterValidator(_above_zero), AfterValidator(_below_one)
+
+Text = Annotated[str, AfterValidator(_not_blank)]
+Flag = Annotated[bool, Strict()]
+Currency = Annotated[str, AfterValidator(_currency)]
+Day = Annotated[datetime.date, PlainValidator(_day)]
+Share = Annotated[float, _amount(parse_share)]
+ShareAboveZero = Annotated[Share, ABOVE_ZERO]
+ShareBelowOne = Annotated[Share, BELOW_ONE]
+Whole = Annotated[float, _amount(_whole)]
+Mass = Annotated[float, _quantity("mass"), ABOVE_ZERO]
+Power = Annotated[float, _quantity("power"), ABOVE_ZERO]
+Years = Annotated[float, _quantity("life"), ABOVE_ZERO]
+EnergyPerKg = Annotated[float, _amount(lambda text: parse_rate(text, "energy"))]
+Raw = Annotated[float, PlainValidator(_text_or_number)]
+"""An amount that is read later, with what stands in other tables; a text until then."""
+
+Country = Annotated[str, Known("country", ("countries",))]
+Region = Annotated[str, Known("region", ("regions", "countries"))]
+Climate = Annotated[str, Known("climate", ("climates",))]
+LandfillSite = Annotated[str, Known("landfill-site", ("landfill_sites",))]
+Material = Annotated[str, Known("material", ("polymers", "mould_materials"))]
+Dryer = Annotated[str, Known("dryer", ("dryers",))]
+Vehicle = Annotated[str, Known("vehicle", ("vehicles",))]
+Grade = Annotated[str, Known("grade", ("grades",))]
+Binder = Annotated[str, Known("binder", ("binders",))]
+T = TypeVar("T")
+Named = Annotated[Mapping[Text, T], BeforeValidator(_once_each), AfterValidator(_with_names)]
+"""Tables by a name of the workshop's own, which they hold too."""
+
+ByGrade = Annotated[Mapping[Grade, T], BeforeValidator(_once_each)]
+ByBinder = Annotated[Mapping[Binder, T], BeforeValidator(_once_each)]
+Sheets = Annotated[tuple[str, ...], PlainValidator(_sheets)]
