@@ -11,9 +11,8 @@ import pytest
 from click.testing import CliRunner
 
 from impact.api import read_folder
-from impact.base.catalogue import read_names
 from impact.cli.commands import main
-from impact.records.workshop_schema import keys_of
+from impact.cli.help import GENERATED
 from tests.test_rooms import FILES, ROOMS, room_of
 
 ROOT = Path(__file__).parents[1]
@@ -21,9 +20,6 @@ README = (ROOT / "README.md").read_text(encoding="utf-8")
 GUIDE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 PAGES = {"README.md": (README, 18_000), "DEVELOPERS.md": (GUIDE, 15_000)}
 TOPICS = {path.stem: path.read_text(encoding="utf-8") for path in (ROOT / "impact" / "helptexts").glob("*.txt")}
-GENERATED = {"settings", "columns", "ids"}
-"""Topics of `impact help` that are made from tables of the program."""
-
 FOLDER_FILES = ("workshop.toml", "parts.csv", "batches.csv", "factors.csv")
 COMMANDS = {
     name: command
@@ -31,10 +27,6 @@ COMMANDS = {
     for name, command in ((group + name, command) for name, command in commands.items())
     if not isinstance(command, click.Group)
 }
-IDS = (
-    "grades", "excluded_grades", "binders", "polymers", "processes", "mould_materials", "dryers", "climates", "vehicles",
-)  # fmt: skip
-needs_help = pytest.mark.skipif("help" not in main.commands, reason="there is no command that prints the topics yet")
 
 
 def write_example(folder: Path) -> Path:
@@ -107,27 +99,9 @@ def test_topic_begins_with_what_it_tells_and_fits_a_terminal(topic: str) -> None
     assert [line for line in prose.splitlines() if len(line) > 88] == []
 
 
-@needs_help
 @pytest.mark.parametrize("topic", sorted(TOPICS))
 def test_help_prints_the_text_of_a_topic(topic: str) -> None:
     assert TOPICS[topic].strip() in told(topic)
-
-
-@needs_help
-@pytest.mark.parametrize("table", sorted(set(keys_of(())) - {"editions"}))  # its keys are places
-def test_help_settings_names_every_key(table: str) -> None:
-    text = told("settings")
-    assert re.search(rf"\[+{table}\b", text)
-    assert {key for key in keys_of((table,)) if not re.search(rf"\b{key}\b", text)} == set()
-
-
-@needs_help
-@pytest.mark.parametrize("field", IDS)
-def test_help_ids_lists_every_id_of_the_catalogue(field: str) -> None:
-    text = told("ids")
-    assert {
-        name for name in getattr(read_names(), field) if not re.search(rf"(?<![\w-]){name}(?![\w-])", text)
-    } == set()
 
 
 def test_example_has_no_problem_and_no_warning(tmp_path: Path) -> None:

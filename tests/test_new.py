@@ -15,7 +15,7 @@ from impact.api import read_folder
 from impact.base.catalogue import read_names
 from impact.base.locale import Territory, territory
 from impact.cli.commands import main
-from impact.records.new import FILES, FOLDER, Settings, settings_text
+from impact.records.new import FILES, FOLDER, Starter, settings_text
 
 NAMES = read_names()
 FAN = '\n[equipment.fan]\npower = "45 W"\n'
@@ -125,7 +125,7 @@ def test_check_of_a_new_folder_says_in_one_line_that_there_are_no_batches(tmp_pa
 
 @pytest.mark.parametrize("name", ['say "pulp"', "back\\slash", "Papier für alle", "a # b $name"])
 def test_settings_text_keeps_any_name(name: str) -> None:
-    content = tomllib.loads(settings_text(Settings(name, "USA", "--country"), NAMES))
+    content = tomllib.loads(settings_text(Starter(name, "USA", "--country"), NAMES))
     assert content["workshop"]["name"] == name
     assert content["workshop"]["invented"] is True
 

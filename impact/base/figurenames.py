@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from typing import Any
 
 LABELS = (
@@ -35,14 +35,17 @@ BY_PLACE = ("warnings", "supported")
 """Lists whose entries may share all of these keys, so that their place names them."""
 
 
+def _keys(owner: str, known: Collection[str]) -> tuple[str, ...]:
+    """Return the keys, of those known, that name an entry of a list; none where its place does."""
+    if owner in BY_PLACE:
+        return ()
+    listed = (LONGER_LABELS[owner],) if owner in LONGER_LABELS else LABELS
+    return next((keys for keys in listed if all(key in known for key in keys)), ())
+
+
 def _label(owner: str, entry: Mapping[str, Any], place: int) -> str:
     """Return the name of an entry of a list: by its keys, else its place from 1."""
-    if owner in BY_PLACE:
-        return str(place)
-    for keys in (LONGER_LABELS[owner],) if owner in LONGER_LABELS else LABELS:
-        if all(key in entry for key in keys):
-            return ".".join(str(entry[key]) for key in keys)
-    return str(place)
+    return ".".join(str(entry[key]) for key in _keys(owner, entry)) or str(place)
 
 
 def _walk(value: Any, path: str, owner: str, kinds: tuple[type, ...]) -> Iterator[tuple[str, Any]]:
@@ -88,3 +91,47 @@ def leaves(document: Mapping[str, Any], *kinds: type) -> dict[str, Any]:
 def figures(document: Mapping[str, Any]) -> dict[str, float]:
     """Return every number of a JSON document of ours by its name; see `leaves`."""
     return {name: value for name, value in leaves(document).items() if value is not None}
+
+
+ENDS = {"value", "low", "high"}
+"""What an interval holds."""
+
+
+def patterns(schema: Mapping[str, Any]) -> dict[str, str]:
+    """Return the names of the figures that a JSON document may hold, each with what its schema says of it.
+
+    Parameters
+    ----------
+    schema : mapping
+        A JSON Schema of ours, as of ``impact/schemas``.
+
+    Returns
+    -------
+    dict of str to str
+        Words in capitals stand for the keys that name an entry, NUMBER for its place, NAME for any key; * marks an interval.
+    """
+    return dict(_patterns(schema, schema, "", "", ""))
+
+
+def _patterns(
+    whole: Mapping[str, Any], part: Mapping[str, Any], path: str, owner: str, said: str
+) -> Iterator[tuple[str, str]]:
+    if "$ref" in part:
+        part = {**whole["$defs"][part["$ref"].rpartition("/")[2]], "description": said, **part}
+    said, inner, types = part.get("description", said), part.get("properties", {}), part.get("type", ())
+    for choice in (*part.get("oneOf", ()), *part.get("anyOf", ())):
+        yield from _patterns(whole, choice, path, owner, said)
+    if inner.keys() >= ENDS:
+        yield f"{path}*", said
+    elif {"number", "integer"} & set([types] if isinstance(types, str) else types):
+        yield path, said
+    else:
+        for key, value in inner.items():
+            yield from _patterns(whole, value, f"{path}.{key}".lstrip("."), key, "")
+    if isinstance(further := part.get("additionalProperties"), Mapping):
+        yield from _patterns(whole, further, f"{path}.NAME", "", said)
+    if "items" in part:
+        of = part["items"]
+        entry = whole["$defs"][of["$ref"].rpartition("/")[2]] if "$ref" in of else of
+        name = ".".join(_keys(owner, entry.get("properties", {}))).upper() or "NUMBER"
+        yield from _patterns(whole, entry, f"{path}.{name}", "", "")

@@ -20,3 +20,13 @@ def factors_folder() -> Path:
 def templates_folder() -> Path:
     """Return the folder of the report templates: inside an installed package, else at the top of the checkout."""
     return _shipped("report_templates")
+
+
+def schemas_folder() -> Path:
+    """Return the folder of the JSON Schemas, inside the package."""
+    return _PACKAGE / "schemas"
+
+
+def helptexts_folder() -> Path:
+    """Return the folder of the texts of `impact help`, inside the package."""
+    return _PACKAGE / "helptexts"

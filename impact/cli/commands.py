@@ -14,6 +14,7 @@ from impact.cli.decisions import binders, breakeven, forecast
 from impact.cli.explain import explain
 from impact.cli.export import export
 from impact.cli.factors import factors
+from impact.cli.help import help_on
 from impact.cli.new import new
 from impact.cli.report import demo, report
 from impact.cli.terminal import (
@@ -180,6 +181,7 @@ main.add_command(explain)
 main.add_command(export)
 main.add_command(factors)
 main.add_command(forecast)
+main.add_command(help_on)
 main.add_command(new)
 main.add_command(report)
 main.add_command(verify)

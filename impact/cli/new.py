@@ -30,11 +30,11 @@ def new(folder: Path, country: str | None, units: Units, name: str | None) -> No
     Example: impact new my-workshop --country DEU
     """
     from impact.base.catalogue import read_names
-    from impact.records.new import FILES, Settings, StarterError, make_folder
+    from impact.records.new import FILES, Starter, StarterError, make_folder
 
     names = read_names()
     code, found_in = _country(country, names)
-    settings = Settings(_name(name, folder), code, found_in, units)
+    settings = Starter(_name(name, folder), code, found_in, units)
     try:
         make_folder(folder, settings, names)
     except StarterError as error:

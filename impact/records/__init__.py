@@ -21,6 +21,9 @@ by batch), and every problem at once. Nothing is worked out in this room.
 - `workshop_file`: ``workshop.toml``, read and checked key by key.
 - `workshop_schema`: the keys of ``workshop.toml``, as models that validate.
 
+`columns` has each column of the log once, and `workshop` each setting: readers, messages, the log sheet and
+`impact help` are made from these two.
+
 What holds here:
 
 - Blank is not 0, from the reader to the evidence class. A blank paper cell means none, a blank in any other amount

@@ -87,6 +87,13 @@ class LogColumn:
         """Unit of a bare number under a header without unit; empty for what has none."""
         return CANONICAL.get("mass" if self.kind == "paper" else self.kind, "")
 
+    @property
+    def told(self) -> str:
+        """What to write, what a blank and a 0 mean, and what to do about a blank, in words."""
+        blank = "needed" if self.required else f"blank: {self.blank}"
+        zero, remedy = self.zero and f"0: {self.zero}", self.remedy and f"better: {self.remedy}"
+        return "; ".join(filter(None, (self.meaning, blank, zero, remedy)))
+
     def header(self, units: str) -> str:
         """Return the header with the unit of its kind in brackets.
 

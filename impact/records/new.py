@@ -21,7 +21,7 @@ class StarterError(Exception):
 
 
 @dataclass(frozen=True, slots=True)
-class Settings:
+class Starter:
     """What a new folder is made from.
 
     Attributes
@@ -42,7 +42,7 @@ class Settings:
     units: Units = "metric"
 
 
-def make_folder(folder: Path, settings: Settings, names: Names) -> None:
+def make_folder(folder: Path, settings: Starter, names: Names) -> None:
     """Make a workshop folder that lacks nothing but batches; the same settings give the same bytes.
 
     Raises
@@ -92,7 +92,7 @@ def check_new(folder: Path) -> None:
         raise StarterError(f"{folder} cannot be read: {error.strerror or error}") from None
 
 
-def settings_text(settings: Settings, names: Names) -> str:
+def settings_text(settings: Starter, names: Names) -> str:
     """Return the text of ``workshop.toml``."""
     template = Template((FOLDER / "workshop.toml").read_text(encoding="utf-8"))
     return template.substitute(

@@ -33,7 +33,7 @@ class Device(Table):
     name: str
     power_w: Annotated[keys.Power, Key("power", "rated power, or what it was measured to draw", "W")]
     load: Annotated[keys.ShareAboveZero, Key("load", "share of the rated power that it draws", "1")] = 1.0
-    metered: Annotated[keys.Flag, Key("metered", "true: the power was measured, not read off the plate")] = False
+    metered: Annotated[keys.Flag, Key("metered", "whether the power was measured, not read off the plate")] = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +49,7 @@ class Mould(Table):
     printing_kwh: Annotated[keys.Raw | None, Key("printing", "electricity to print it, as an energy entry", "kWh")]
     printing_evidence: str
     pressings: Annotated[keys.Whole, Key("pressings", "how many it is expected to last", "1", "a whole number")]
-    retired: Annotated[keys.Flag, Key("retired", "true: it made those on record and no more")] = False
+    retired: Annotated[keys.Flag, Key("retired", "whether it made those on record and no more")] = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,8 +73,10 @@ class FateSplit(Table):
 class Drying(Table):
     """How parts are dried."""
 
-    dryer: Annotated[keys.Dryer | None, Key("dryer", "for batches that record no drying energy")] = None
-    heated_room: Annotated[keys.Flag, Key("heated_room", "true: the room is heated while parts dry in it")] = False
+    dryer: Annotated[
+        keys.Dryer | None, Key("dryer", "class of the dryer, for batches that record no drying energy")
+    ] = None
+    heated_room: Annotated[keys.Flag, Key("heated_room", "whether the room is heated while parts dry in it")] = False
     heating: Annotated[Literal["gas", "electricity"], Key("heating", "what heats that room")] = "gas"
     pressed_solids: Annotated[
         keys.ShareAboveZero | None, Key("pressed_solids", "dry matter in a part as it leaves the press", "1")
@@ -89,7 +91,9 @@ class Recipe(Table):
     preparation_kwh_per_kg: Annotated[
         keys.EnergyPerKg | None, Key("preparation", "electricity to prepare 1 kg as used", "kWh/kg")
     ] = None
-    price_per_kg: Annotated[keys.Raw | None, Key("price", "of 1 kg as used, in the currency of the workshop")] = None
+    price_per_kg: Annotated[
+        keys.Raw | None, Key("price", "of 1 kg as used", accepted="such as 3.20 or 1.50 USD / lb")
+    ] = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,10 +102,10 @@ class Materials(Table):
 
     inks: Annotated[Literal["none", "printed", "unknown"] | None, Key("inks", "whether it was printed on")] = None
     tape_removed: Annotated[
-        keys.Flag | None, Key("tape_removed", "true: tape, labels and staples were taken off before pulping")
+        keys.Flag | None, Key("tape_removed", "whether tape, labels and staples were taken off before pulping")
     ] = None
     greaseproof: Annotated[
-        keys.Flag | None, Key("greaseproof", "true: grease-proof paper or moulded fibre went in")
+        keys.Flag | None, Key("greaseproof", "whether grease-proof paper or moulded fibre went in")
     ] = None
 
 
@@ -183,7 +187,9 @@ class Part:
         Key("volume", "volume of its own material, not what it can hold", "L"),
     ]
     service_life_years: Annotated[float, Key("service life", "how long one part does its job", "year")]
-    wet_use: Annotated[bool, Key("wet use", "yes: it would be used wet, which paper does not survive")]
+    wet_use: Annotated[
+        bool, Key("wet use", "whether it would be used wet, which paper does not survive", accepted="yes or no")
+    ]
     polymer: Annotated[str, Key("plastic polymer", "polymer of the plastic part")]
     process: Annotated[str, Key("plastic process", "how the plastic part was formed")]
     plastic_mass_kg: Annotated[float | None, Key("plastic mass", "one plastic part, weighed", "kg")]
@@ -209,11 +215,9 @@ class Workshop(Table):
     name: Annotated[keys.Text, Key("workshop.name", "its name in reports")]
     country: Annotated[keys.Country, Key("workshop.country", "country as of ISO 3166-1 alpha-3")]
     electricity: Annotated[
-        keys.Region | None, Key("workshop.electricity", "region of the electricity grid; left out, the country's")
+        keys.Region | None, Key("workshop.electricity", "region of the electricity grid, else that of the country")
     ] = None
-    landfill_climate: Annotated[
-        keys.Climate | None, Key("workshop.landfill_climate", "climate of the landfill; left out, the tables' default")
-    ] = None
+    landfill_climate: Annotated[keys.Climate | None, Key("workshop.landfill_climate", "climate of the landfill")] = None
     landfill_site: Annotated[keys.LandfillSite | None, Key("workshop.landfill_site", "kind of the landfill")] = None
     gas_collection: Annotated[
         keys.Share | None, Key("workshop.gas_collection", "share of the landfill's gas that is caught", "1")
@@ -222,17 +226,20 @@ class Workshop(Table):
     units: Annotated[Units, Key("workshop.units", "how reports print masses")] = "metric"
     part_moisture: Annotated[
         keys.ShareBelowOne | None,
-        Key("workshop.part_moisture", "water in a finished part; left out, the tables' value", "1"),
+        Key("workshop.part_moisture", "water in a finished part", "1"),
     ] = None
     gwp: Annotated[
-        Literal["AR6", "AR5"], Key("workshop.gwp", "report of the IPCC with the 100-year warming potentials")
+        Literal["AR6", "AR5"],
+        Key("workshop.gwp", "report of the IPCC that the warming potentials over 100 years are of"),
     ] = "AR6"
     landfill_parameters: Annotated[
         Literal["default", "measured"],
         Key("workshop.landfill_parameters", "decay as in the guidelines of the IPCC, or measured in the laboratory"),
     ] = "default"
     horizon_years: Annotated[keys.Years, Key("workshop.horizon", "years of decay that count", "year")] = 100.0
-    invented: Annotated[keys.Flag, Key("workshop.invented", "true: reports say that the records are invented")] = False
+    invented: Annotated[
+        keys.Flag, Key("workshop.invented", "whether the records are invented, which reports then say")
+    ] = False
     audience: Annotated[
         Literal["adults", "school"] | None, Key("workshop.audience", "who makes the parts: adds cautions")
     ] = None

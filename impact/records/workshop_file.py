@@ -82,10 +82,10 @@ def read_toml(path: Path, names: Names) -> TomlResult:
         row = int(place[1]) if place else text.count("\n") + 1
         reason = f"this is not valid TOML: {str(error).split(' (at')[0] or 'it is nested too deeply'}"
         return TomlResult(problems=[Problem("bad-toml", path.name, reason, row=row, accepted=accepted)])
-    return _Reading(content, TomlLines(text), names).result()
+    return _TomlReader(content, TomlLines(text), names).result()
 
 
-class _Reading:
+class _TomlReader:
     def __init__(self, content: dict[str, Any], lines: TomlLines, names: Names) -> None:
         self.content = content
         self.lines = lines

@@ -84,11 +84,22 @@ class Setting:
         return next((one for one in _types_in(self.hint) if isinstance(one, type) and issubclass(one, Table)), None)
 
     @property
+    def sentence(self) -> str:
+        """What it says, what may stand there, and what stands for it where it is left out."""
+        default = str(self.default).lower() if isinstance(self.default, bool) else self.default
+        default = f"{default:g}" if isinstance(default, float) else default
+        left_out = "needed" if self.required else f"left out: {default}" if default else ""
+        return "; ".join(filter(None, (self.key.meaning, self.accepted, left_out)))
+
+    @property
     def header(self) -> str:
         """How its tables are headed, where it holds tables."""
-        listed = {Mapping: "[{}.NAME]", tuple: "[[{}]]"}
-        form = next((listed[origin] for one in _types_in(self.hint) if (origin := get_origin(one)) in listed), "[{}]")
-        return form.format(self.key.name)
+        name = self.key.name
+        kind = next((one.kind.upper() for one in _types_in(self.hint) if isinstance(one, Known)), "NAME")
+        for one in _types_in(self.hint):
+            if get_origin(one) in (Mapping, tuple):
+                return f"[[{name}]]" if get_origin(one) is tuple else f"[{name}.{kind}]" if self.table else f"[{name}]"
+        return f"[{name}]"
 
     @property
     def accepted(self) -> str:
@@ -97,12 +108,13 @@ class Setting:
             return self.key.accepted
         for one in _types_in(self.hint):
             if get_origin(one) is Literal:
-                return ", ".join(map(str, get_args(one)))
+                return " or ".join(map(str, get_args(one)))
             if isinstance(one, Known):
                 return f"an id of a {one.kind.replace('-', ' ')}"
             if one in (bool, datetime.date):
                 return "true or false" if one is bool else "a day such as 2027-06-30"
-        return {"": "", "1": "such as 0.08 or 8 %"}.get(self.key.unit, "an amount with its unit")
+        amount = f"an amount in {self.key.unit}, or with a unit of its own"
+        return {"": "", "1": "0.08 or 8 %"}.get(self.key.unit, amount)
 
 
 def _types_in(hint: Any) -> Iterator[Any]:
@@ -139,7 +151,7 @@ def numbers_of(table: type) -> dict[str, tuple[str, str]]:
     return {one.attribute: (one.path[-1], one.key.unit) for one in settings_of(table) if one.key.unit}
 
 
-Settings = TypeVar("Settings", bound="Table")
+AnyTable = TypeVar("AnyTable", bound="Table")
 
 
 class Table:
@@ -185,7 +197,7 @@ def _model(name: str, settings: Sequence[Setting], depth: int = 0) -> type[BaseM
     return create_model(name, __config__=ConfigDict(extra="forbid"), **contents)
 
 
-def read_settings(table: type[Settings], content: object, names: Names | None) -> Settings:
+def read_settings(table: type[AnyTable], content: object, names: Names | None) -> AnyTable:
     """Return the settings that a table of a file holds; `names` are the ids that the factor tables know.
 
     Raises
@@ -195,7 +207,7 @@ def read_settings(table: type[Settings], content: object, names: Names | None) -
     """
     if table not in _READERS:
         _READERS[table] = TypeAdapter(table)
-    found: Settings = _READERS[table].validate_python(content, context=names)
+    found: AnyTable = _READERS[table].validate_python(content, context=names)
     return found
 
 
