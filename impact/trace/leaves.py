@@ -20,6 +20,7 @@ from impact.factors.factorset import Choice
 from impact.factors.values import FATES, End, Values, factor_draws, stream_draws
 from impact.records.batchtable import BatchTable
 from impact.records.workshop import Workshop
+from impact.records.workshop_keys import numbers_of
 
 if TYPE_CHECKING:
     from impact.study import Study
@@ -107,28 +108,6 @@ def named(value: Any, label: str, unit: str | None = None) -> Node:
 SETTING = Equation("setting")
 
 T = TypeVar("T")
-Columns = Mapping[str, tuple[str, str]]
-
-WORKSHOP: Columns = {
-    "gas_collection": ("gas_collection", "1"),
-    "part_moisture": ("part_moisture", "1"),
-    "horizon_years": ("horizon", "year"),
-}
-MOULD: Columns = {"mass_kg": ("mass", "kg"), "printing_kwh": ("printing", "kWh"), "pressings": ("pressings", "1")}
-FATE_COLUMNS: Columns = {name: (name, "1") for name in ("landfill", "incineration", "recycling", "composting")}
-DRYING: Columns = {"pressed_solids": ("pressed_solids", "1")}
-RECIPE: Columns = {"solids": ("solids", "1"), "preparation_kwh_per_kg": ("preparation", "kWh/kg")}
-ORIGIN: Columns = {"post_consumer": ("post_consumer", "1")}
-GRANT: Columns = {"share": ("share", "1")}
-PART_COLUMNS: Columns = {
-    "mass_kg": ("mass", "kg"),
-    "volume_l": ("volume", "L"),
-    "service_life_years": ("service life", "year"),
-    "plastic_mass_kg": ("plastic mass", "kg"),
-    "plastic_service_life_years": ("plastic service life", "year"),
-    "displacement": ("displacement", "1"),
-}
-"""Of each kind of settings the fields that hold a number: as what it is written, and its unit here."""
 
 
 def setting(
@@ -153,7 +132,7 @@ def setting(
     return Node(SETTING, lambda drawn: value, label=label, unit=unit, details=details)
 
 
-def _with_leaves(owner: T, columns: Columns, file: str, table: str, of: str) -> T:
+def _with_leaves(owner: T, file: str, table: str, of: str) -> T:
     """Return settings with their numbers as leaves."""
     defaults = {one.name: one.default for one in fields(owner)}  # type: ignore[arg-type]
     evidence = str(getattr(owner, "evidence", None) or getattr(owner, "printing_evidence", None) or "")
@@ -162,7 +141,7 @@ def _with_leaves(owner: T, columns: Columns, file: str, table: str, of: str) -> 
             float(value), f"{word.replace('_', ' ')} of {of}", unit, file=file, place=f"{table} {word}",
             evidence=evidence, default=value == defaults[name],
         )
-        for name, (word, unit) in columns.items()
+        for name, (word, unit) in numbers_of(type(owner)).items()
         if (value := getattr(owner, name)) is not None
     }  # fmt: skip
     changed: T = replace(owner, **found)  # type: ignore[type-var]
@@ -173,27 +152,25 @@ def derived_workshop(workshop: Workshop) -> Workshop:
     """Return the workshop with every number that enters a calculation as a leaf."""
     toml = "workshop.toml"
 
-    def tables(found: Mapping[str, T], columns: Columns, kind: str, word: str) -> dict[str, T]:
+    def tables(found: Mapping[str, T], kind: str, word: str) -> dict[str, T]:
         return {
-            name: _with_leaves(one, columns, toml, f"[{kind}.{name}]", f"{word} {name}".strip())
-            for name, one in found.items()
+            name: _with_leaves(one, toml, f"[{kind}.{name}]", f"{word} {name}".strip()) for name, one in found.items()
         }
 
     end = workshop.end_of_life
     changed: dict[str, Any] = {
-        "moulds": tables(workshop.moulds, MOULD, "moulds", "the mould"),
-        "fates": tables(workshop.fates, FATE_COLUMNS, "fates", "the fate of"),
-        "binders": tables(workshop.binders, RECIPE, "binders", ""),
-        "origins": tables(workshop.origins, ORIGIN, "origin", ""),
-        "grants": tuple(_with_leaves(one, GRANT, toml, "[[grants]]", one.name) for one in workshop.grants),
-        "drying": _with_leaves(workshop.drying, DRYING, toml, "[drying]", "a part as pressed"),
-        "end_of_life": end and _with_leaves(end, FATE_COLUMNS, toml, "[end_of_life]", "the end of life"),
+        "moulds": tables(workshop.moulds, "moulds", "the mould"),
+        "fates": tables(workshop.fates, "fates", "the fate of"),
+        "binders": tables(workshop.binders, "binders", ""),
+        "origins": tables(workshop.origins, "origin", ""),
+        "grants": tuple(_with_leaves(one, toml, "[[grants]]", one.name) for one in workshop.grants),
+        "drying": _with_leaves(workshop.drying, toml, "[drying]", "a part as pressed"),
+        "end_of_life": end and _with_leaves(end, toml, "[end_of_life]", "the end of life"),
         "parts": {
-            name: _with_leaves(part, PART_COLUMNS, "parts.csv", f"{name},", f"{name}")
-            for name, part in workshop.parts.items()
+            name: _with_leaves(part, "parts.csv", f"{name},", f"{name}") for name, part in workshop.parts.items()
         },
     }
-    return replace(_with_leaves(workshop, WORKSHOP, toml, "[workshop]", "the workshop"), **changed)
+    return replace(_with_leaves(workshop, toml, "[workshop]", "the workshop"), **changed)
 
 
 RECORDS = Equation("sum over records")
