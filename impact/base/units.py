@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import re
+import sys
 from functools import cache
-from typing import TYPE_CHECKING, Any, NoReturn
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NoReturn, cast
 
 from impact.base.problems import choices
-from impact.base.sizes import ratio
 from impact.base.spellings import CANONICAL, unit_name
 from impact.base.spellings import UnitError as UnitError
 
 if TYPE_CHECKING:
     import pint
+
+NONE = "1"
+"""The unit of a share, a count, a plain number."""
 
 LARGEST = 1e12
 """Most that one cell may hold, in any canonical unit; beyond it a slip of the pen is certain."""
@@ -24,20 +28,41 @@ _BLANK_HINT = "a number, or a blank cell where nothing was recorded"
 
 @cache
 def registry() -> pint.UnitRegistry[Any]:
-    """Return the one unit registry, in which an emission is a dimension of its own."""
-    import pint
-
-    units: pint.UnitRegistry[Any] = pint.UnitRegistry()
-    for definition in (
-        "kgCO2e = [emission]",
-        "gCO2e = 0.001 * kgCO2e",
-        "tCO2e = 1000 * kgCO2e",
-        "MtCO2e = 1e9 * kgCO2e",
-        "lbCO2e = pound / kilogram * kgCO2e",
-        "m3 = meter ** 3",
-    ):
-        units.define(definition)
+    """Return the one unit registry, which knows the units of `units.txt` and no others."""
+    missing = [name for name in ("dask", "uncertainties") if name not in sys.modules]
+    sys.modules.update(dict.fromkeys(missing))  # type: ignore[arg-type]  # pint loads them where they are installed
+    try:
+        import pint
+    finally:
+        for name in missing:
+            del sys.modules[name]
+    units: pint.UnitRegistry[Any] = pint.UnitRegistry(None)
+    units.load_definitions(Path(__file__).with_name("units.txt"))
     return units
+
+
+@cache
+def _ratio(unit: str, other: str) -> float | None:
+    """Return what one `unit` is in the other; None where they differ in dimension."""
+    size, dimension = cast(tuple[float, Any], registry().get_root_units(unit))
+    other_size, other_dimension = cast(tuple[float, Any], registry().get_root_units(other))
+    return size / other_size if dimension == other_dimension else None
+
+
+@cache
+def product_unit(first: str, second: str, *, sign: int = 1) -> str:
+    """Return the unit of a product, or with `sign` -1 that of a ratio; equal names cancel, nothing is converted.
+
+    Parameters
+    ----------
+    first, second : str
+        Units such as ``kgCO2e/kg/km``; ``1`` is none.
+    sign : int, default 1
+        1 to multiply, -1 to divide.
+    """
+    units = registry()
+    product = units.parse_units(first) * units.parse_units(second) ** sign
+    return f"{product:~C}".replace("**", "^").replace("*", " ") or NONE
 
 
 # Names that a unit in a factor table may be made of; the registry never sees anything else.
@@ -63,17 +88,12 @@ def _pair_factor(unit: str, canonical_unit: str) -> float:
             if name not in _TABLE_UNITS:
                 accepted = choices(name, _TABLE_UNITS)
                 raise UnitError(f'"{name}" is not a known unit', read=unit, accepted=accepted, code="unknown-unit")
-    known = ratio(unit, canonical_unit)
-    if known is not None:
-        return known
-    import pint
-
-    try:
-        return float(registry().Quantity(1.0, unit).to(canonical_unit).magnitude)
-    except pint.PintError:
+    known = _ratio(unit, canonical_unit)
+    if known is None:
         reason = f'"{unit}" cannot be turned into {canonical_unit}'
         accepted = f"a unit of the same dimension as {canonical_unit}"
-        raise UnitError(reason, read=unit, accepted=accepted, code="wrong-dimension") from None
+        raise UnitError(reason, read=unit, accepted=accepted, code="wrong-dimension")
+    return known
 
 
 def to_canonical(value: float, unit: str, canonical_unit: str) -> float:
@@ -103,9 +123,9 @@ def unit_factor(text: str, dimension: str) -> float:
     UnitError
         The spelling is unknown, ambiguous or of another dimension.
     """
-    name = unit_name(text, dimension)
-    known = ratio(name, CANONICAL[dimension])
-    return known if known is not None else float(registry().Quantity(1.0, name).to(CANONICAL[dimension]).magnitude)
+    found = _ratio(unit_name(text, dimension), CANONICAL[dimension])
+    assert found is not None, f"{text} is no unit of {dimension}"
+    return found
 
 
 def split_header(header: str) -> tuple[str, str | None]:

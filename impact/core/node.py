@@ -17,8 +17,8 @@ from typing import Any, ParamSpec, TypeVar, cast
 
 import numpy as np
 
+from impact.base.units import NONE, product_unit
 from impact.core import Numbers
-from impact.core.dimensions import NONE, product_unit
 
 P = ParamSpec("P")
 R = TypeVar("R")
