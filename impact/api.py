@@ -15,8 +15,8 @@ from impact.account.results import Results
 from impact.account.sums import counted_for
 from impact.base.catalogue import CATALOGUE, Names, read_names
 from impact.base.problems import Problem, ProblemsError, errors
-from impact.factors.factorset import OWN_FILE, FactorSet, read_factors
-from impact.factors.own import read_own_factors
+from impact.factors.factorset import FactorSet, read_factors
+from impact.factors.own import own_factors
 from impact.factors.rows import Factor
 from impact.factors.values import MissingFactorError, Values
 from impact.records.files import reading_settings
@@ -208,11 +208,11 @@ class Folder:
         """Return a warning for each own factor that nothing asked for, most often because its id or place is mistyped."""
         return [
             Problem(
-                "unused-factor", OWN_FILE, "no figure of these batches uses this row", row=factor.row, column="id",
+                "unused-factor", factor.file, "no figure of these batches uses this row", row=factor.row, column="id",
                 read=factor.id, accepted="the id of a factor that the report lists", level="warning",
             )
             for factor in self.factors
-            if factor.file == OWN_FILE and factor.id not in results.factors_used and not factor.id.startswith(ELSEWHERE)
+            if factor.is_own and factor.id not in results.factors_used and not factor.id.startswith(ELSEWHERE)
         ]  # fmt: skip
 
     def _counted(self, found: Survey, wanted: Selection, values: Values) -> Counted:
@@ -321,7 +321,7 @@ def read_folder(
     if not path.is_dir():
         return None, problems
     shipped = read_factors(tables)
-    factors, faults = read_own_factors(path / OWN_FILE, shipped)
+    factors, faults = own_factors(path, shipped)
     surveyor = Surveyor(workshop, names, factors, reading_settings(path), Selection(), keep=keep, by_site=by_site)
     found = unchanged(lambda: survey(path, surveyor, spread=spread))
     problems += [*found.problems, *faults]
@@ -359,7 +359,7 @@ def with_shipped(folder: Folder, **options: Any) -> Study | None:
     Results or None
         None when the folder has no own row, or the shipped tables lack a factor that it brings.
     """
-    if all(factor.file != OWN_FILE for factor in folder.factors):
+    if not any(factor.is_own for factor in folder.factors):
         return None
     try:
         return replace(folder, factors=folder.shipped).assess(**options)
@@ -379,7 +379,7 @@ def own_values(folder: Folder, results: Results, **options: Any) -> OwnValues | 
     **options
         The options of `Folder.assess` that gave these results.
     """
-    own = [choice.factor for choice in results.factors_used.values() if choice.factor.file == OWN_FILE]
+    own = [choice.factor for choice in results.factors_used.values() if choice.factor.is_own]
     if not own:
         return None
     shipped = with_shipped(folder, **options)

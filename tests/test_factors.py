@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shutil
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -15,11 +17,14 @@ from impact.account.intensities import delivered
 from impact.account.results import Results
 from impact.base.catalogue import Names, read_names
 from impact.base.problems import Problem, ProblemsError
-from impact.factors.factorset import OWN_FILE, FactorSet, read_factors
-from impact.factors.own import read_own_factors
-from impact.factors.rows import COLUMNS, Factor
+from impact.factors.factorset import FactorSet, read_factors
+from impact.factors.own import own_factors
+from impact.factors.rows import COLUMNS, OWN_FILES, Factor
+from impact.records.demonstration import DEMO
+from impact.report.evidence import records_of
 from impact.study import assess
 from tests.frames import PLAIN, batches, workshop
+from tests.workbooks import write_xlsx
 
 HEADER = "id,value,unit,source,locator"
 PLACES = ("US-CAMX", "USA", "North America", "world")
@@ -53,9 +58,9 @@ def choose(rows: list[Factor], editions: dict[str, str] | None = None, places: t
 
 
 def own(folder: Path, *rows: str, header: str = HEADER) -> tuple[FactorSet, list[Problem]]:
-    path = folder / OWN_FILE
+    path = folder / OWN_FILES[0]
     path.write_text("\n".join((header, *rows)) + "\n", encoding="utf-8")
-    return read_own_factors(path, factors())
+    return own_factors(folder, factors())
 
 
 # -- choice by place ----------------------------------------------------------------------------------------------
@@ -207,11 +212,11 @@ def test_assess_missing_polymer_leaves_out_the_comparison_with_its_reason() -> N
 # -- own table ----------------------------------------------------------------------------------------------------
 
 
-def test_read_own_factors_no_file_changes_nothing(tmp_path: Path) -> None:
-    assert read_own_factors(tmp_path / OWN_FILE, factors()) == (factors(), [])
+def test_own_factors_no_file_changes_nothing(tmp_path: Path) -> None:
+    assert own_factors(tmp_path, factors()) == (factors(), [])
 
 
-def test_read_own_factors_shipped_id_is_replaced_and_kept_for_the_report(tmp_path: Path) -> None:
+def test_own_factors_shipped_id_is_replaced_and_kept_for_the_report(tmp_path: Path) -> None:
     tables, problems = own(tmp_path, "water.supply/world,0.3,kgCO2e/m3,water bill,page 2")
     assert problems == []
     choice = tables.choose("water.supply", ("USA", "world"))
@@ -221,7 +226,7 @@ def test_read_own_factors_shipped_id_is_replaced_and_kept_for_the_report(tmp_pat
     assert len(list(tables)) == len(list(factors()))
 
 
-def test_read_own_factors_new_id_is_added_and_used(tmp_path: Path) -> None:
+def test_own_factors_new_id_is_added_and_used(tmp_path: Path) -> None:
     tables, problems = own(tmp_path, "electricity.direct/KEN,90,gCO2e/kWh,utility,letter of May")
     assert problems == []
     assert len(list(tables)) == len(list(factors())) + 1
@@ -229,7 +234,7 @@ def test_read_own_factors_new_id_is_added_and_used(tmp_path: Path) -> None:
     assert tables.choose("electricity.direct", ("KEN", "world")).factor.value == pytest.approx(0.09)
 
 
-def test_read_own_factors_changes_the_figures(tmp_path: Path) -> None:
+def test_own_factors_changes_the_figures(tmp_path: Path) -> None:
     tables, _ = own(tmp_path, "electricity.life-cycle/KEN,900,gCO2e/kWh,utility,letter of May")
     assert run(tables, country="KEN").parts[0].stages["making"] > 2 * run(country="KEN").parts[0].stages["making"]
 
@@ -250,7 +255,7 @@ def test_choose_own_row_of_an_older_edition_waits_for_its_edition(tmp_path: Path
     assert tables.choose("electricity.direct", ("GBR",), {"GBR": "2025"}).factor.value == 0.5
 
 
-def test_read_own_factors_ends_alone_are_read_as_lognormal(tmp_path: Path) -> None:
+def test_own_factors_ends_alone_are_read_as_lognormal(tmp_path: Path) -> None:
     tables, problems = own(tmp_path, "water.supply/USA,0.3,kgCO2e/m3,bill,p. 2,0.2,0.45", header=f"{HEADER},low,high")
     assert problems == []
     assert tables.choose("water.supply", ("USA",)).factor.distribution == "lognormal"
@@ -289,17 +294,17 @@ FAULTS = [
 ]  # fmt: skip
 
 
-def test_read_own_factors_every_fault_is_reported_with_its_place(tmp_path: Path) -> None:
+def test_own_factors_every_fault_is_reported_with_its_place(tmp_path: Path) -> None:
     header = f"{HEADER},low,high,distribution,pedigree,evidence,geography"
     _, problems = own(tmp_path, *(row for row, _, _ in FAULTS), header=header)
     expected = {(number, column, code) for number, (_, column, code) in enumerate(FAULTS, start=2) if code}
     assert {(problem.row, problem.column, problem.code) for problem in problems} == expected
     assert len(problems) == len(expected)
-    assert {problem.file for problem in problems} == {OWN_FILE}
+    assert {problem.file for problem in problems} == {OWN_FILES[0]}
     assert [problem for problem in problems if not problem.accepted] == []
 
 
-def test_read_own_factors_rows_count_as_a_spreadsheet_does(tmp_path: Path) -> None:
+def test_own_factors_rows_count_as_a_spreadsheet_does(tmp_path: Path) -> None:
     _, problems = own(
         tmp_path, '"water.supply/USA",0.3,kgCO2e/m3,"a bill\nof two lines",p1', "", "water.supply/CAN,x,kgCO2e/m3,b,p"
     )
@@ -312,26 +317,120 @@ def test_read_own_factors_rows_count_as_a_spreadsheet_does(tmp_path: Path) -> No
         ("id,value,unit,source", [("locator", "missing-column")]),
         (f"{HEADER},comment", [("comment", "unknown-column")]),
         (f"{HEADER},value", [("value", "duplicate-column")]),
-        ("", [(name, "missing-column") for name in HEADER.split(",")]),
+        ("", [(None, "missing-header")]),
     ],
 )
-def test_read_own_factors_faulty_header_is_reported(
-    tmp_path: Path, header: str, expected: list[tuple[str, str]]
-) -> None:
+def test_own_factors_faulty_header_is_reported(tmp_path: Path, header: str, expected: list[tuple[str, str]]) -> None:
     _, problems = own(tmp_path, "water.supply/USA,0.3,kgCO2e/m3,bill,p1", header=header)
     assert [(problem.row, problem.column, problem.code) for problem in problems] == [(1, *pair) for pair in expected]
 
 
-@pytest.mark.parametrize("content", [b"\xff\xfe\x00", b'id,value,unit,source,locator\n"open,1'])
-def test_read_own_factors_unreadable_file_is_one_problem(tmp_path: Path, content: bytes) -> None:
-    (tmp_path / OWN_FILE).write_bytes(content)
-    _, problems = read_own_factors(tmp_path / OWN_FILE, factors())
-    assert [(problem.file, problem.code) for problem in problems] == [(OWN_FILE, "unreadable")]
+@pytest.mark.parametrize(
+    ("content", "code"),
+    [
+        (b"\xff\xfe\x00", "wrong-encoding"),
+        (b'id,value,unit,source,locator\n"open,1', "bad-csv"),
+        (b"id,value\x00", "binary-file"),
+        (b"", "empty-file"),
+    ],
+)
+def test_own_factors_unreadable_file_is_one_problem(tmp_path: Path, content: bytes, code: str) -> None:
+    (tmp_path / OWN_FILES[0]).write_bytes(content)
+    _, problems = own_factors(tmp_path, factors())
+    assert [(problem.file, problem.code) for problem in problems] == [(OWN_FILES[0], code)]
 
 
-def test_read_own_factors_folder_in_place_of_the_file_is_one_problem(tmp_path: Path) -> None:
-    (tmp_path / OWN_FILE).mkdir()
-    _, problems = read_own_factors(tmp_path / OWN_FILE, factors())
+SEMICOLONS = (
+    "id;value;unit;source;locator;low;high\n"
+    "water.supply/USA;0,3;kgCO2e/m3;Wasserwerk Köln;Seite 2;0,25;0,4\n"
+    "electricity.direct/KEN;1,234;kgCO2e/kWh;Stadtwerk;Brief;;\n"
+)
+
+
+def test_own_factors_of_a_spreadsheet_with_decimal_commas_are_read(tmp_path: Path) -> None:
+    (tmp_path / OWN_FILES[0]).write_bytes(SEMICOLONS.encode("cp1252"))
+    (tmp_path / "workshop.toml").write_text('[records]\nencoding = "windows-1252"\n', encoding="utf-8")
+    tables, problems = own_factors(tmp_path, factors())
+    assert problems == []
+    water = tables.choose("water.supply", ("USA",)).factor
+    assert (water.value, water.low, water.high, water.published) == (0.3, 0.25, 0.4, "0.3")
+    assert water.source == "Wasserwerk Köln"
+    assert tables.choose("electricity.direct", ("KEN",)).factor.value == 1.234
+
+
+def test_own_factors_number_that_can_be_read_in_two_ways_is_asked_about(tmp_path: Path) -> None:
+    text = SEMICOLONS.replace(";0,3;", ";1,234;").replace("Köln", "Bonn")
+    (tmp_path / OWN_FILES[0]).write_text(text.replace("0,25;0,4", ";"), encoding="utf-8")
+    _, problems = own_factors(tmp_path, factors())
+    assert [(problem.code, problem.row, problem.column, problem.read) for problem in problems] == [
+        ("ambiguous-number", row, "value", "1,234") for row in (2, 3)
+    ]
+    (tmp_path / "workshop.toml").write_text('[records]\ndecimal = "comma"\n', encoding="utf-8")
+    tables, problems = own_factors(tmp_path, factors())
+    assert problems == []
+    assert tables.choose("water.supply", ("USA",)).factor.value == 1.234
+
+
+def test_own_factors_old_encoding_is_warned_of(tmp_path: Path) -> None:
+    (tmp_path / OWN_FILES[0]).write_bytes(SEMICOLONS.encode("cp1252"))
+    _, problems = own_factors(tmp_path, factors())
+    assert [(problem.code, problem.level) for problem in problems] == [("encoding-assumed", "warning")]
+
+
+def test_own_factors_workbook_is_read_as_the_csv_file_is(tmp_path: Path) -> None:
+    rows = [HEADER, "water.supply/USA,0.3,kgCO2e/m3,bill,p1", "electricity.direct/KEN,90,gCO2e/kWh,utility,letter"]
+    from_csv, _ = own(tmp_path, *rows[1:])
+    (tmp_path / OWN_FILES[0]).unlink()
+    write_xlsx(tmp_path / OWN_FILES[1], "\n".join(rows), sheet="factors")
+    from_xlsx, problems = own_factors(tmp_path, factors())
+    assert problems == []
+    expected = {replace(factor, file=OWN_FILES[1]) for factor in from_csv if factor.is_own}
+    assert {factor for factor in from_xlsx if factor.is_own} == expected
+    assert len(expected) == 2
+
+
+def test_own_factors_fault_of_a_workbook_is_told_with_sheet_and_cell(tmp_path: Path) -> None:
+    rows = [HEADER, "water.suply/USA,0.3,kgCO2e/m3,bill,p1", "water.supply/USA,much,kgCO2e/m3,bill,p1"]
+    write_xlsx(tmp_path / OWN_FILES[1], "\n".join(rows), sheet="our", titles=1)
+    _, problems = own_factors(tmp_path, factors())
+    assert [(problem.code, problem.file, problem.sheet, problem.cell) for problem in problems] == [
+        ("unknown-key", OWN_FILES[1], "our", "A3"),
+        ("not-a-number", OWN_FILES[1], "our", "B4"),
+    ]
+
+
+def test_records_of_own_factors_in_a_workbook_are_carried_as_csv(tmp_path: Path) -> None:
+    shutil.copytree(DEMO, tmp_path / "shop")
+    rows = [f"{HEADER},low,high", "water.supply/USA,0.3,kgCO2e/m3,bill,p1,0.125,0.4"]
+    write_xlsx(tmp_path / "shop" / OWN_FILES[1], "\n".join(rows), sheet="factors", titles=2)
+    carried = tmp_path / "carried"
+    carried.mkdir()
+    for name, content in records_of(tmp_path / "shop", leave_out=()).items():
+        (carried / name).write_bytes(content)
+    found, problems = own_factors(carried, factors())
+    assert problems == []
+    row = found.choose("water.supply", ("USA",)).factor
+    assert (row.file, row.row, row.value, row.low, row.high) == (OWN_FILES[0], 4, 0.3, 0.125, 0.4)
+
+
+def test_own_factors_kept_twice_are_refused(tmp_path: Path) -> None:
+    own(tmp_path, "water.supply/USA,0.3,kgCO2e/m3,bill,p1")
+    write_xlsx(tmp_path / OWN_FILES[1], HEADER, sheet="factors")
+    tables, problems = own_factors(tmp_path, factors())
+    assert [problem.code for problem in problems] == ["two-files"]
+    assert tables == factors()
+
+
+def test_own_factors_of_another_kind_are_named(tmp_path: Path) -> None:
+    (tmp_path / "factors.ods").write_bytes(b"")
+    _, problems = own_factors(tmp_path, factors())
+    assert [(problem.code, problem.file) for problem in problems] == [("unread-kind", "factors.ods")]
+    assert problems[0].accepted == "factors.csv or factors.xlsx; save it as one of them"
+
+
+def test_own_factors_folder_in_place_of_the_file_is_one_problem(tmp_path: Path) -> None:
+    (tmp_path / OWN_FILES[0]).mkdir()
+    _, problems = own_factors(tmp_path, factors())
     assert [problem.code for problem in problems] == ["not-a-file"]
 
 
@@ -343,7 +442,7 @@ cells = st.sampled_from(
 
 @settings(max_examples=40, deadline=None)
 @given(st.lists(st.lists(cells, min_size=len(COLUMNS), max_size=len(COLUMNS)), max_size=4))
-def test_read_own_factors_any_cells_give_problems_or_a_set_that_can_be_drawn(
+def test_own_factors_any_cells_give_problems_or_a_set_that_can_be_drawn(
     tmp_path_factory: pytest.TempPathFactory, rows: list[list[str]]
 ) -> None:
     folder = tmp_path_factory.mktemp("own")
@@ -351,7 +450,7 @@ def test_read_own_factors_any_cells_give_problems_or_a_set_that_can_be_drawn(
     if not problems:
         values = values_for(workshop(), tables, names(), seed=1, draws=3)
         for found in tables:
-            if found.file == OWN_FILE:
+            if found.is_own:
                 assert len(values.get(found.key, (found.geography,))) == 4
 
 

@@ -12,7 +12,6 @@ from impact.account.lines import blank_columns
 from impact.account.results import Assumption
 from impact.account.tally import Tally
 from impact.base.problems import counted
-from impact.factors.factorset import OWN_FILE
 from impact.factors.values import FATES
 from impact.records.workshop import Workshop
 
@@ -150,7 +149,7 @@ def _glue(impacts: UnitImpacts, inventory: Inventory, stages: Matrix) -> Iterato
     used = {
         factor_id
         for factor_id, choice in impacts.values.used.items()
-        if choice.factor.key == GLUE and choice.factor.file != OWN_FILE
+        if choice.factor.key == GLUE and not choice.factor.is_own
     }
     if not used:
         return

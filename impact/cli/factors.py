@@ -19,7 +19,7 @@ IN_FOLDER = click.option(
     "--in",
     "folder",
     type=click.Path(path_type=Path),
-    help="Count in the own values of this workshop folder (its factors.csv).",
+    help="Count in the own values of this workshop folder (its factors.csv or factors.xlsx).",
 )
 
 
@@ -34,8 +34,8 @@ def factors() -> None:
 def _read(folder: Path | None) -> FactorSet:
     """Return the shipped factors, with the own values of a folder; end with status 1 when these have errors."""
     from impact.base.problems import errors
-    from impact.factors.factorset import OWN_FILE, read_factors
-    from impact.factors.own import read_own_factors
+    from impact.factors.factorset import read_factors
+    from impact.factors.own import own_factors
     from impact.records.workshop_file import no_folder
 
     shipped = read_factors()
@@ -43,7 +43,7 @@ def _read(folder: Path | None) -> FactorSet:
         return shipped
     if not folder.is_dir():
         stop([no_folder(folder)])
-    found, problems = read_own_factors(folder / OWN_FILE, shipped)
+    found, problems = own_factors(folder, shipped)
     if errors(problems):
         stop(problems)
     return found
@@ -139,7 +139,7 @@ def _changes(replaced: int, added: int) -> str:
 @click.argument("table", metavar="FILE", type=click.Path(exists=True, dir_okay=False, path_type=Path))
 @JSON
 def check_table(table: Path, as_json: bool) -> None:
-    """Check FILE, a workshop's own factors.csv, and print every problem in it.
+    """Check FILE, a workshop's own factors.csv or factors.xlsx, and print every problem in it.
 
     Example: impact factors check my-workshop/factors.csv
     """

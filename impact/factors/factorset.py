@@ -15,9 +15,6 @@ SHIPPED_WORDS = EVIDENCE_WORDS[:-1]
 NOT_FACTORS = ("sources.csv", CATALOGUE, NAMES)
 """Tables that hold no factors."""
 
-OWN_FILE = "factors.csv"
-"""Name of a workshop's own table in its folder."""
-
 
 @dataclass(frozen=True, slots=True)
 class Source:
@@ -110,7 +107,7 @@ class FactorSet:
             if not here:
                 continue
             wanted = (editions or {}).get(region)
-            own = [factor for factor in here if factor.file == OWN_FILE and factor.edition in ("", wanted)]
+            own = [factor for factor in here if factor.is_own and factor.edition in ("", wanted)]
             named = [factor for factor in here if factor.edition == wanted] if wanted else []
             if own or named:
                 return Choice((own or named)[0], regions[0])
@@ -123,15 +120,14 @@ class FactorSet:
 def read_sources(folder: Path) -> tuple[dict[str, Source], list[Problem]]:
     """Return the publications of `sources.csv` by id, and what is wrong with the table."""
     columns = tuple(Source.__dataclass_fields__)
-    rows, problems = read_rows(folder / "sources.csv", columns, columns)
+    rows, problems = read_rows(folder / "sources.csv", columns)
     sources = {row["source"]: Source(**{name: row[name] for name in columns}) for row in rows}
     return sources, problems
 
 
-def _read_table(path: Path, words: Sequence[str], gsd: Mapping[str, float]) -> tuple[list[Factor], list[Problem]]:
-    required = ("id", "value", "unit", "source", "locator") if words is EVIDENCE_WORDS else COLUMNS
-    rows, problems = read_rows(path, COLUMNS, required)
-    reader = RowReader(path.name, words, gsd)
+def _read_table(path: Path, gsd: Mapping[str, float]) -> tuple[list[Factor], list[Problem]]:
+    rows, problems = read_rows(path, COLUMNS)
+    reader = RowReader(path.name, SHIPPED_WORDS, gsd)
     factors = [factor for cells in rows if (factor := reader.read(int(cells["#"]), cells)) is not None]
     seen: dict[str, int] = {}
     for cells in rows:
@@ -163,14 +159,14 @@ def read_factors(folder: Path | None = None) -> FactorSet:
     """
     folder = folder or factors_folder()
     sources, problems = read_sources(folder)
-    pedigree, faults = _read_table(folder / "pedigree.csv", SHIPPED_WORDS, {})
+    pedigree, faults = _read_table(folder / "pedigree.csv", {})
     problems += faults
     gsd = {factor.id: factor.value for factor in pedigree}
     factors = list(pedigree)
     for path in sorted(folder.glob("*.csv")):
         if path.name in NOT_FACTORS or path.name == "pedigree.csv":
             continue
-        rows, faults = _read_table(path, SHIPPED_WORDS, gsd)
+        rows, faults = _read_table(path, gsd)
         factors += rows
         problems += faults
     problems += _cross_checks(factors, sources)

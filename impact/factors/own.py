@@ -3,16 +3,60 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from dataclasses import replace
 from pathlib import Path
 
 from impact.base.problems import Problem
+from impact.base.units import UnitError
 from impact.factors.factorset import FactorSet, by_key
-from impact.factors.rows import COLUMNS, EVIDENCE_WORDS, Factor, RowReader, read_told
+from impact.factors.rows import (
+    COLUMNS,
+    EVIDENCE_WORDS,
+    HEADER_FAULTS,
+    UNDER_NO_HEADER,
+    Factor,
+    RowReader,
+    header_problems,
+    untold_columns,
+)
 from impact.factors.values import FATES
+from impact.records.files import choose_file, reading_settings
+from impact.tables.marks import normalised, settle
+from impact.tables.sheet import read_xlsx
+from impact.tables.table import Column, Table, UnreadableError, read_csv
 
 SHARES_AGREE = 1e-6
 """How far the shares of one waste may add up beside 1."""
+
+
+REQUIRED = ("id", "value", "unit", "source", "locator")
+NUMBERS = ("value", "low", "high", "pedigree")
+ACCEPTED = f"a CSV file, or a workbook factors.xlsx, with one row per factor and the columns {', '.join(REQUIRED)}"
+
+
+def own_factors(folder: Path, shipped: FactorSet) -> tuple[FactorSet, list[Problem]]:
+    """Return the factor set of a workshop folder; see `read_own_factors`. Without an own table it is the shipped one."""
+    path, problem = choose_file(folder, "factors")
+    if problem is not None:
+        return shipped, [problem]
+    if not os.path.lexists(path):  # a link that leads nowhere is a fault, and no missing file
+        return shipped, []
+    return read_own_factors(path, shipped)
+
+
+def read_table(path: Path) -> Table:
+    """Return a workshop's own factor table as it is kept, as CSV or as a workbook.
+
+    Raises
+    ------
+    UnreadableError
+        The file cannot be read as a table.
+    """
+    records = reading_settings(path.parent)
+    if path.suffix == ".xlsx":
+        return read_xlsx(path, COLUMNS, records, sheets=(), accepted=ACCEPTED)
+    return read_csv(path, accepted=ACCEPTED, records=records)
 
 
 def read_own_factors(path: Path, shipped: FactorSet) -> tuple[FactorSet, list[Problem]]:
@@ -26,23 +70,77 @@ def read_own_factors(path: Path, shipped: FactorSet) -> tuple[FactorSet, list[Pr
     Parameters
     ----------
     path : Path
-        The table (`factors.csv`); a missing file changes nothing.
+        The table, CSV or ``.xlsx``; what the ``workshop.toml`` beside it says of the records holds for it too.
     shipped : FactorSet
         The set to start from.
     """
-    if not os.path.lexists(path):  # a link that leads nowhere is a fault, and no missing file
-        return shipped, []
-    gsd = {
-        factor.id: factor.value
-        for key in shipped.by_key
-        if key.startswith("pedigree.")
-        for factor in shipped.by_key[key]
-    }
-    rows, problems, untold = read_told(path, COLUMNS, ("id", "value", "unit", "source", "locator"))
+    try:
+        table = read_table(path)
+    except UnreadableError as error:
+        return shipped, [error.problem]
+    header = [column.header for column in table.columns]
+    untold = untold_columns(header, COLUMNS, REQUIRED)
+    table.problems = [
+        replace(problem, message=UNDER_NO_HEADER) if problem.code == "no-header" and table.decimal == "." else problem
+        for problem in table.problems
+        if problem.code != "no-header" or not untold
+    ]
+    _tell(table, header_problems(path.name, header, COLUMNS, REQUIRED))
     if "distribution" in untold:
         untold |= {"low", "high"}  # which of them must be there hangs on the distribution
-    reader = RowReader(path.name, EVIDENCE_WORDS, gsd, untold)
+    reader = RowReader(path.name, EVIDENCE_WORDS, _spreads(shipped), untold)
     known = {factor.id: factor for factors in shipped.by_key.values() for factor in factors}
+    rows = _rows(table, untold)
+    own = _own_rows(rows, reader, known)
+    faulty = {(problem.row, problem.column) for problem in table.problems}
+    _tell(table, [problem for problem in reader.problems if (problem.row, problem.column) not in faulty])
+    merged = {**known, **own}
+    replaced = {factor_id: known[factor_id] for factor_id in own if factor_id in known}
+    factors = FactorSet(by_key(merged.values()), shipped.sources, replaced)
+    if not untold:
+        _tell(table, _fate_problems(own, factors))
+    return factors, table.problems
+
+
+def _tell(table: Table, problems: Iterable[Problem]) -> None:
+    """Report problems of rows, and those of the header as of row 1, to the table, which knows their places."""
+    places = {row: index for index, row in enumerate(table.rows.tolist())}
+    for problem in problems:
+        index = None if problem.code in HEADER_FAULTS else places[problem.row]
+        table.report(problem.code, index, problem.column, problem.message, read=problem.read, accepted=problem.accepted)
+
+
+def _spreads(shipped: FactorSet) -> dict[str, float]:
+    """Return the uncertainty factor of each pedigree score, by its key."""
+    return {factor.id: factor.value for factor in shipped if factor.key.startswith("pedigree.")}
+
+
+def _rows(table: Table, untold: Collection[str]) -> list[dict[str, str]]:
+    """Return the rows as text by column, numbers with decimal points; "#" is the row's number."""
+    columns = {column.header: column for column in table.columns if column.header not in untold}
+    texts = {name: _points(table, one) if name in NUMBERS else one.text.tolist() for name, one in columns.items()}
+    blank = dict.fromkeys(COLUMNS, "")
+    return [
+        {**blank, **dict(zip(texts, cells, strict=True)), "#": str(row)}
+        for row, *cells in zip(table.rows.tolist(), *texts.values(), strict=True)
+    ]
+
+
+def _points(table: Table, column: Column) -> list[str]:
+    """Return a column with its numbers written with decimal points; a number that can be read in two ways is asked about."""
+    texts = column.text.tolist()
+    typed = [False] * len(texts) if column.numbers is None else (column.numbers == column.numbers).tolist()
+    untyped = [index for index, is_number in enumerate(typed) if not is_number]
+    marks, _ = settle(list({texts[index]: "" for index in untyped}), table.decimal, stated=table.stated)
+    for index in untyped:
+        try:
+            texts[index] = normalised(texts[index], marks)
+        except UnitError as error:
+            table.report(error.code, index, column.header, error.reason, read=texts[index], accepted=error.accepted)
+    return texts
+
+
+def _own_rows(rows: Iterable[Mapping[str, str]], reader: RowReader, known: Mapping[str, Factor]) -> dict[str, Factor]:
     own: dict[str, Factor] = {}
     for cells in rows:
         line = int(cells["#"])
@@ -54,11 +152,7 @@ def read_own_factors(path: Path, shipped: FactorSet) -> tuple[FactorSet, list[Pr
         factor = reader.read(line, _completed(cells, known.get(cells["id"])))
         if factor is not None:
             own[factor.id] = factor
-    problems += reader.problems
-    merged = {**known, **own}
-    replaced = {factor_id: known[factor_id] for factor_id in own if factor_id in known}
-    factors = FactorSet(by_key(merged.values()), shipped.sources, replaced)
-    return factors, [*problems, *([] if untold else _fate_problems(own, factors))]
+    return own
 
 
 def _fate_problems(own: Mapping[str, Factor], factors: FactorSet) -> Iterator[Problem]:

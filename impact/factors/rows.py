@@ -24,6 +24,11 @@ TEXTS = (
     "id", "what", "boundary", "geography", "year", "edition", "gwp", "source", "locator", "evidence", "derived", "notes",
 )  # fmt: skip
 """Columns that a factor has as they are."""
+OWN_FILES = ("factors.csv", "factors.xlsx")
+"""Names that a workshop's own table may have in its folder."""
+
+HEADER_FAULTS = ("missing-column", "unknown-column", "duplicate-column")
+UNDER_NO_HEADER = "a cell under no header: put a text with commas into double quotes"
 
 EVIDENCE_WORDS = ("seen", "secondary copy", "computed", "from memory", "own value")
 """How a value is known; `own value` is for the rows of a workshop's own table."""
@@ -76,6 +81,11 @@ class Factor:
     file: str
     row: int
 
+    @property
+    def is_own(self) -> bool:
+        """Whether the row is of a workshop's own table."""
+        return self.file in OWN_FILES
+
 
 def _number(text: str) -> float | None:
     try:
@@ -97,7 +107,7 @@ class RowReader:
     gsd : mapping of str to float
         Uncertainty factor of each pedigree score, by its key.
     untold : collection of str
-        Columns of whose cells nothing is said, see `read_told`.
+        Columns of whose cells nothing is said, see `untold_columns`.
     """
 
     def __init__(self, file: str, words: Sequence[str], gsd: Mapping[str, float], untold: Collection[str] = ()) -> None:
@@ -247,56 +257,41 @@ class RowReader:
         return value, low, high
 
 
-def read_rows(
-    path: Path, columns: Sequence[str], required: Sequence[str]
-) -> tuple[list[dict[str, str]], list[Problem]]:
-    """Return the rows of a table as text by column, blank where a column is left out; "#" is the row's number.
-
-    There are none where the header has a fault. Arguments as of `read_told`.
-    """
-    rows, problems, untold = read_told(path, columns, required)
-    return [] if untold else rows, problems
-
-
-def read_told(
-    path: Path, columns: Sequence[str], required: Sequence[str]
-) -> tuple[list[dict[str, str]], list[Problem], frozenset[str]]:
-    """Return the rows of a table also where its header has a fault, and the columns of whose cells nothing can be told then.
+def read_rows(path: Path, columns: Sequence[str]) -> tuple[list[dict[str, str]], list[Problem]]:
+    """Return the rows of a shipped table as text by column; "#" is the row's number. None where the header has a fault.
 
     Parameters
     ----------
     path : Path
         A CSV table in UTF-8.
-    columns, required : sequence of str
-        Columns that the table may have, and those that it must have.
+    columns : sequence of str
+        Columns that the table has.
     """
     try:
         text = read_regular(path, limit=SETTINGS_LIMIT).decode("utf-8-sig")
         lines = list(csv.reader(io.StringIO(text, newline=""), strict=True))
     except NotRegularError as error:
-        return [], [Problem(error.code, path.name, error.reason, accepted="a CSV table in UTF-8")], frozenset()
+        return [], [Problem(error.code, path.name, error.reason, accepted="a CSV table in UTF-8")]
     except (OSError, UnicodeDecodeError, csv.Error) as error:
         reason = "cannot be read" if isinstance(error, OSError) else f"is no CSV table in UTF-8: {error}"
-        return [], [Problem("unreadable", path.name, reason, accepted="a CSV table in UTF-8")], frozenset()
+        return [], [Problem("unreadable", path.name, reason, accepted="a CSV table in UTF-8")]
     header = [name.strip() for name in lines[0]] if lines else []
-    problems = _header_problems(path.name, header, columns, required)
-    untold = _untold(header, columns, required)
+    problems = header_problems(path.name, header, columns, columns)
     rows = []
-    blank, unread = dict.fromkeys(columns, ""), dict.fromkeys(untold, "")
-    for number, cells in enumerate(lines[1:], start=2):
+    blank = dict.fromkeys(columns, "")
+    for number, cells in enumerate([] if problems else lines[1:], start=2):
         extra = next((cell for cell in cells[len(header) :] if cell.strip()), None)
-        if extra is not None and not untold:
-            message = "a cell under no header: put a text with commas into double quotes"
+        if extra is not None:
             problems.append(
-                Problem("no-header", path.name, message, row=number, read=extra, accepted="a header in row 1")
+                Problem("no-header", path.name, UNDER_NO_HEADER, row=number, read=extra, accepted="a header in row 1")
             )
         written = [cell.strip() for cell in cells]
         if any(written):
-            rows.append({**blank, **dict(zip(header, written, strict=False)), **unread, "#": str(number)})
-    return rows, problems, untold
+            rows.append({**blank, **dict(zip(header, written, strict=False)), "#": str(number)})
+    return rows, problems
 
 
-def _untold(header: Sequence[str], columns: Sequence[str], required: Sequence[str]) -> frozenset[str]:
+def untold_columns(header: Sequence[str], columns: Sequence[str], required: Sequence[str]) -> frozenset[str]:
     """Return the columns whose cells would be faulted for nothing but a fault of the header.
 
     They are missing or stand there twice; where a header has a name that is none, any column may be meant by it.
@@ -306,9 +301,8 @@ def _untold(header: Sequence[str], columns: Sequence[str], required: Sequence[st
     return frozenset(missing | {name for name in header if header.count(name) > 1})
 
 
-def _header_problems(
-    file: str, header: Sequence[str], columns: Sequence[str], required: Sequence[str]
-) -> list[Problem]:
+def header_problems(file: str, header: Sequence[str], columns: Sequence[str], required: Sequence[str]) -> list[Problem]:
+    """Return what is wrong with the header of a table: columns that are missing, unknown, or there twice."""
     missing = [
         Problem("missing-column", file, "is missing", row=1, column=name, accepted=", ".join(columns))
         for name in required

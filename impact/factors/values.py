@@ -17,7 +17,7 @@ import numpy as np
 
 from impact.core import FloatArray, Numbers, normalised
 from impact.core.sampling import draw
-from impact.factors.factorset import OWN_FILE, Choice, FactorSet
+from impact.factors.factorset import Choice, FactorSet
 from impact.factors.keys import pattern_of
 from impact.factors.rows import Factor
 
@@ -43,7 +43,7 @@ def stream_of(factor: Factor) -> str:
 
     So workshops share the draws of shipped rows and of own rows that are the same, and of no others.
     """
-    if factor.file != OWN_FILE:
+    if not factor.is_own:
         return factor.id
     numbers = (factor.value, factor.low, factor.high)
     return "|".join((factor.id, factor.distribution, *map(repr, numbers), factor.source, factor.locator))

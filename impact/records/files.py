@@ -10,7 +10,7 @@ from impact.base.files import SETTINGS_LIMIT, read_regular
 from impact.base.problems import Problem
 from impact.tables.settings import ReadingSettings
 
-SUFFIXES = {"batches": (".csv", ".xlsx", ".parquet"), "parts": (".csv", ".xlsx")}
+SUFFIXES = {"batches": (".csv", ".xlsx", ".parquet"), "parts": (".csv", ".xlsx"), "factors": (".csv", ".xlsx")}
 """What a table may be kept as."""
 
 UNREAD = (".xls", ".xlsm", ".xlsb", ".ods", ".numbers", ".tsv", ".txt")
@@ -47,7 +47,7 @@ def choose_file(folder: Path, stem: str) -> tuple[Path, Problem | None]:
     ----------
     folder : Path
         The workshop folder.
-    stem : {"batches", "parts"}
+    stem : {"batches", "parts", "factors"}
         Name of the table.
     """
     found = [f"{stem}{suffix}" for suffix in SUFFIXES[stem] if (folder / f"{stem}{suffix}").exists()]

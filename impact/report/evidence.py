@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING, Any
 
 from impact.base.files import read_regular
 from impact.base.places import factors_folder
-from impact.factors.factorset import OWN_FILE
 from impact.factors.rows import COLUMNS
 
 if TYPE_CHECKING:
@@ -64,8 +63,9 @@ def records_of(folder: Path, *, leave_out: Sequence[str]) -> dict[str, bytes]:
         Which of the columns notes and people are left out. Of the notes the words stay that a caution goes by.
     """
     from impact.base.catalogue import read_names
+    from impact.factors.own import read_table
     from impact.records import batches, parts
-    from impact.records.files import reading_settings
+    from impact.records.files import choose_file, reading_settings
 
     records, names = reading_settings(folder), read_names()
     known = [*batches.columns_known(names), *names.excluded_grades]
@@ -74,8 +74,11 @@ def records_of(folder: Path, *, leave_out: Sequence[str]) -> dict[str, bytes]:
         "batches.csv": as_csv(batches.read_table(folder, records, known), records, leave_out=leave_out),
     }
     files = {"workshop.toml": read_regular(folder / "workshop.toml"), **tables}
-    if os.path.lexists(folder / OWN_FILE):
-        files[OWN_FILE] = read_regular(folder / OWN_FILE)
+    own, _ = choose_file(folder, "factors")
+    if own.suffix == ".xlsx":
+        files["factors.csv"] = as_csv(read_table(own), records)
+    elif os.path.lexists(own):
+        files["factors.csv"] = read_regular(own)
     return files
 
 

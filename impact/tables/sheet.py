@@ -151,7 +151,7 @@ def _chosen(workbook: Workbook, path: Path, sheets: Sequence[str]) -> list[Sheet
     """Return the sheets to read."""
     by_name = {entry.name.strip().casefold(): entry for entry in workbook.sheets}
     listed = ", ".join(entry.name for entry in workbook.sheets) or "none"
-    key = "sheet" if path.stem == "batches" else "parts_sheet"
+    key = {"batches": "sheet", "parts": "parts_sheet"}.get(path.stem)
     for name in sheets:
         if name.strip().casefold() not in by_name:
             message = f"workshop.toml names a sheet that is not there ([records] {key})"
@@ -165,7 +165,8 @@ def _chosen(workbook: Workbook, path: Path, sheets: Sequence[str]) -> list[Sheet
     if len(visible) == 1:
         return visible
     message = f"no sheet is called {path.stem}; the sheets are {listed}"
-    accepted = f'one sheet called {path.stem}, or [records] {key} = "…" in workshop.toml'
+    stated = f', or [records] {key} = "…" in workshop.toml' if key else ""
+    accepted = f"one sheet called {path.stem}{stated}"
     raise UnreadableError(Problem("which-sheet", path.name, message, accepted=accepted))
 
 

@@ -19,7 +19,7 @@ from impact.core.footprint import net_account
 from impact.core.moisture import as_weighed
 from impact.core.node import Equation, Node, as_node, centre, over_draws, total
 from impact.core.sampling import chance_lower, interval
-from impact.factors.factorset import OWN_FILE, Choice, FactorSet
+from impact.factors.factorset import Choice, FactorSet
 from impact.factors.rows import Factor
 from impact.factors.values import FATES, Values
 from impact.findings.blend import blends
@@ -277,7 +277,7 @@ def _shares(account: _Account) -> dict[str, Any]:
 def _shipped_alone(factors: FactorSet) -> FactorSet:
     """Return the factors without a workshop's own rows, and with the shipped rows that these replaced."""
     rows: dict[str, list[Factor]] = {}
-    for row in (*(row for row in factors if row.file != OWN_FILE), *factors.shipped.values()):
+    for row in (*(row for row in factors if not row.is_own), *factors.shipped.values()):
         rows.setdefault(row.key, []).append(row)
     return FactorSet({key: tuple(found) for key, found in rows.items()}, factors.sources)
 

@@ -23,7 +23,7 @@ import numpy as np
 
 from impact.account.blocks import Surveyor
 from impact.account.scan import survey
-from impact.api import OWN_FILE, Folder
+from impact.api import Folder
 from impact.base import locale as conventions
 from impact.base.catalogue import CATALOGUE, read_names
 from impact.base.places import factors_folder
@@ -33,6 +33,7 @@ from impact.base.units import parse_money, parse_number, parse_price, parse_quan
 from impact.cli.totals_text import as_text
 from impact.factors.factorset import read_factors
 from impact.factors.own import read_own_factors
+from impact.factors.rows import OWN_FILES
 from impact.records.batches import chunk_of, open_batches
 from impact.records.energy import Energy, parse_energy
 from impact.records.files import reading_settings
@@ -188,8 +189,8 @@ def own_factors(content: bytes) -> Folder | None:
     """Read ``factors.csv``."""
     home = HERE / "f"
     home.mkdir(exist_ok=True)
-    (home / OWN_FILE).write_bytes(content)
-    factors, problems = read_own_factors(home / OWN_FILE, VALID.shipped)
+    (home / OWN_FILES[0]).write_bytes(content)
+    factors, problems = read_own_factors(home / OWN_FILES[0], VALID.shipped)
     return None if refused(problems) else replace(VALID, factors=factors)
 
 
