@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import re
+import tomllib
 from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
@@ -13,11 +14,13 @@ from typing import Any
 import pikepdf
 import pytest
 from click.testing import CliRunner
+from hypothesis import given
+from hypothesis import strategies as st
 
 from impact.base.figurenames import figures, leaves
 from impact.cli.commands import main
 from impact.report.context import Report
-from impact.report.evidence import RESULTS, SETTINGS, SUMS, USED, factor_tables
+from impact.report.evidence import RESULTS, SETTINGS, SUMS, USED, as_toml, factor_tables
 from impact.report.production import compose_from, produce
 from impact.report.request import Request
 from impact.report.verification import Carried, NoReportError, Verification, compare_sums, read_report, verify
@@ -251,3 +254,15 @@ def test_verify_command_prints_counts_and_ends_with_0_or_1(tmp_path: Path) -> No
 def test_figures_of_results_are_those_of_totals_and_more() -> None:
     document = json.loads(carried().files[RESULTS])
     assert {"net_kgco2e.value", "periods.2026-01.corrugated"} <= set(figures(document))
+
+
+_VALUES = st.one_of(st.text(), st.integers(-(2**63), 2**63 - 1), st.floats(allow_nan=False), st.booleans(), st.none())
+
+
+@given(st.dictionaries(st.text(), st.one_of(_VALUES, st.lists(st.text()), st.dictionaries(st.text(), _VALUES))))
+def test_as_toml_any_values_come_back_but_for_none(settings: dict[str, Any]) -> None:
+    stated = {name: value for name, value in settings.items() if value is not None}
+    for name, value in stated.items():
+        if isinstance(value, dict):
+            stated[name] = {inner: one for inner, one in value.items() if one is not None}
+    assert tomllib.loads(as_toml(settings).decode()) == stated

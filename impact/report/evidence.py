@@ -171,16 +171,18 @@ def used_rows(results: Study) -> bytes:
 
 
 def as_toml(settings: Mapping[str, Any]) -> bytes:
-    """Return plain values as TOML: texts, numbers, and tables of them."""
-    lines, tables = [], []
-    for name, value in settings.items():
-        if isinstance(value, Mapping):
-            tables.append((name, value))
-        elif value is not None:
-            lines.append(f"{name} = {json.dumps(value, ensure_ascii=False)}")
-    for name, table in tables:
-        lines += ["", f"[{name}]", as_toml(table).decode().rstrip("\n")]
-    return ("\n".join(lines) + "\n").encode()
+    """Return plain values as TOML: texts, numbers, lists, and tables of them; what is None is left out."""
+    import tomlkit
+
+    return tomlkit.dumps(_stated(settings)).encode()
+
+
+def _stated(settings: Mapping[str, Any]) -> dict[str, Any]:
+    return {
+        name: _stated(value) if isinstance(value, Mapping) else value
+        for name, value in settings.items()
+        if value is not None
+    }
 
 
 def as_json(document: Mapping[str, Any]) -> bytes:
