@@ -66,6 +66,11 @@ def made(workshop: str, request: Request) -> Made:
         logging.getLogger("weasyprint").removeHandler(log)
 
 
+def produce(folder: Path, request: Request, narrowing: Narrowing, *, suffix: str) -> bytes:
+    """Return a report of a workshop folder as ``.pdf`` or ``.html``."""
+    return prepare(folder, request, narrowing).content(suffix)
+
+
 @cache
 def the_one(workshop: str, reader: str = "funder", language: str = "en") -> Made:
     """Return the one report of this kind in a run."""

@@ -16,7 +16,6 @@ from impact.core.blend import (
     dry_content,
     mass_for_carbon_nitrogen,
     mass_for_moisture,
-    measured_moisture,
     mix_carbon_nitrogen,
     mix_moisture,
 )
@@ -30,11 +29,6 @@ CARDBOARD = Ingredient(1.0, 0.08, 563 * 0.001, 0.001)
 def as_received(mass: float, carbon: float, nitrogen: float) -> Ingredient:
     """Return an ingredient whose contents are shares of the mass as it is, as some published examples have them."""
     return Ingredient(mass, 0.0, carbon, nitrogen)
-
-
-def test_measured_moisture_published_example_of_grass() -> None:
-    # Richard and Trautmann, "Compost mixture calculations": 10 g of grass dry to 2.3 g, 77 %.
-    assert measured_moisture(0.010, 0.0023) == pytest.approx(0.77)
 
 
 def test_mass_for_moisture_published_example_of_grass_and_leaves() -> None:
@@ -106,8 +100,6 @@ def test_dry_content_rounded_nitrogen_is_capped_and_keeps_the_ratio() -> None:
         (lambda: Ingredient(-1.0, 0.1, 0.4, 0.01), "mass"),
         (lambda: Ingredient(1.0, 1.2, 0.4, 0.01), "moisture"),
         (lambda: Ingredient(1.0, 0.1, 0.9, 0.2), "carbon and nitrogen"),
-        (lambda: measured_moisture(1.0, 1.1), "dry mass"),
-        (lambda: measured_moisture(0.0, 0.0), "wet mass"),
         (lambda: mix_moisture([]), "mass of the mix"),
         (lambda: mix_carbon_nitrogen([Ingredient(1.0, 0.1, 0.4, 0.0)]), "nitrogen of the mix"),
         (lambda: mass_for_carbon_nitrogen(CARDBOARD, CARDBOARD, 30.0), "one side"),

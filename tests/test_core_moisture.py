@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from impact.core.moisture import as_weighed, dry_mass, paste_solids, unaccounted_share, water_to_evaporate
+from impact.core.moisture import as_weighed, dry_mass, unaccounted_share, water_to_evaporate
 from tests.elementwise import assert_elementwise
 
 
@@ -39,20 +39,6 @@ def test_as_weighed_moisture_of_1_or_below_0_is_refused(moisture: float) -> None
 @given(mass=st.floats(0.0, 1e4), moisture=st.floats(0.0, 0.99))
 def test_as_weighed_undoes_dry_mass(mass: float, moisture: float) -> None:
     assert as_weighed(dry_mass(mass, moisture), moisture) == pytest.approx(mass, rel=1e-12)
-
-
-def test_paste_solids_counts_the_water_in_the_starch() -> None:
-    # 100 g of starch at 12 % moisture in 700 g of water: 88 g of solids in 800 g.
-    assert paste_solids(0.1, 0.7, ingredient_moisture=0.12) == pytest.approx(0.11)
-
-
-@pytest.mark.parametrize(
-    ("ingredient", "moisture", "message"),
-    [(0.0, 0.1, r"mass of the paste is 0\.0; accepted: above 0"), (0.1, 1.2, r"moisture is 1\.2")],
-)
-def test_paste_solids_impossible_paste_is_refused(ingredient: float, moisture: float, message: str) -> None:
-    with pytest.raises(ValueError, match=message):
-        paste_solids(ingredient, 0.0, ingredient_moisture=moisture)
 
 
 def test_water_to_evaporate_moulded_pulp_matches_published_figure() -> None:
@@ -93,6 +79,5 @@ def test_unaccounted_share_nothing_in_is_zero() -> None:
 def test_moisture_functions_arrays_match_scalars() -> None:
     assert_elementwise(dry_mass, mass_kg=[2.0, 3.0], moisture=[0.08, 0.5])
     assert_elementwise(as_weighed, dry_kg=[2.0, 3.0], moisture=[0.08, 0.5])
-    assert_elementwise(paste_solids, ingredient_kg=[0.1, 0.2], water_kg=[0.7, 0.0], ingredient_moisture=[0.12, 0.1])
     assert_elementwise(water_to_evaporate, dry_kg=[1.0, 2.0], solids_in=[0.3, 0.95], solids_out=[0.92, 0.92])
     assert_elementwise(unaccounted_share, in_kg=[2.0, 0.0, 1.0], out_kg=[1.8, 1.0, 1.5])

@@ -73,7 +73,7 @@ def test_choose_takes_the_nearest_place_that_has_a_row(places: set[str], random:
     nearest = next(place for place in PLACES if place in places)
     choice = choose(rows)
     assert choice.factor.geography == nearest
-    assert choice.fell_back == (nearest != "US-CAMX")
+    assert choice.wanted == "US-CAMX"
 
 
 def test_choose_no_place_in_reach_names_those_that_have_one() -> None:

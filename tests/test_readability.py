@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import pytest
 
-from impact.readability import Readability, readability, spanish_syllables, syllables
+from tests.readability import Readability, readability, spanish_syllables, syllables
 
 
 # Worked by hand from the formulas of Kincaid et al. 1975 and Flesch 1948.

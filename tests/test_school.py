@@ -23,11 +23,11 @@ from impact.decisions.forecast import forecast
 from impact.factors.values import generator
 from impact.records.demonstration import DEMO
 from impact.report.context import compose
-from impact.report.reading import prose, reading
 from impact.report.request import NothingToSayError, Request
 from impact.report.school.content import School, direction, places
 from impact.report.school.texts import HAZARDS, SCHOOL
 from tests.folders import BATCHES, PARTS, TOML, swap, write_folder
+from tests.readability import prose, reading
 from tests.reports import pdf_of_results, plain_html_of, report
 
 CAUTIONS = Path(__file__).parents[1] / "impact" / "findings" / "cautions.py"
@@ -123,15 +123,6 @@ def test_school_report_every_number_is_a_tied_figure(name: str) -> None:
     bare = re.sub(r'<span id="f\.[^"]*">[^<]*</span>', "", page(name).partition("<body")[2])
     bare = re.sub(r'<p class="fine">.*?</p>', "", bare)  # days, seed and version
     assert set(re.findall(r"\d+", re.sub(r"<[^>]+>", " ", unescape(bare)))) <= {"95", "100"}  # what a range means
-
-
-def test_command_report_for_school_prints_the_reading_grade(tmp_path: Path) -> None:
-    folder = write_folder(tmp_path / "shop")
-    done = CliRunner().invoke(
-        main, ["report", str(folder), "--for", "school", "-o", str(tmp_path / "s.html"), "--draws", "100"]
-    )
-    assert done.exit_code == 0, done.output
-    assert re.search(r"^reading grade -?\d\.\d \(Flesch–Kincaid, at most 8\)$", done.output, flags=re.MULTILINE)
 
 
 def test_command_report_for_school_unknown_part_ends_with_one_line(tmp_path: Path) -> None:

@@ -21,11 +21,11 @@ from impact.base.figurenames import figures, leaves
 from impact.cli.commands import main
 from impact.report.context import Report
 from impact.report.evidence import RESULTS, SETTINGS, SUMS, USED, as_toml, factor_tables
-from impact.report.production import compose_from, produce
+from impact.report.production import compose_from
 from impact.report.request import Request
 from impact.report.verification import Carried, NoReportError, Verification, compare_sums, read_report, verify
 from tests.folders import BATCHES, FILES, swap, write_folder
-from tests.reports import FEW, small, verified
+from tests.reports import FEW, produce, small, verified
 from tests.schemas import validate
 
 CLOSED = swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2")

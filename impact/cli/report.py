@@ -159,17 +159,14 @@ def _ask_for_pango() -> None:
 
 
 def _made(folder: Path, request: Request, counted: Narrowing, suffix: str) -> bytes:
-    """Return a report and print what is to be said of it; end with one line where it cannot be made."""
+    """Return a report; end with one line where it cannot be made."""
     from impact.base.problems import ProblemsError
     from impact.report.pdf import RenderError
     from impact.report.production import prepare
     from impact.report.request import NothingToSayError
 
     try:
-        product = prepare(folder, request, counted)
-        for remark in product.remarks():
-            click.echo(remark)
-        return product.content(suffix)
+        return prepare(folder, request, counted).content(suffix)
     except ProblemsError as error:
         stop(error.problems)
     except (RenderError, NothingToSayError) as error:

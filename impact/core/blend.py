@@ -67,19 +67,6 @@ def capped_carbon(nitrogen: float, carbon_nitrogen: float, highest: float) -> fl
     return min(nitrogen * carbon_nitrogen, highest)
 
 
-def measured_moisture(wet_kg: float, dry_kg: float) -> float:
-    """Return the moisture from weighing before and after drying, (wet - dry) / wet [2]_. [-]
-
-    Raises
-    ------
-    ValueError
-        When the dry mass is above the wet one, or nothing was weighed.
-    """
-    require_positive("wet mass", wet_kg)
-    require_share("dry mass over wet mass", dry_kg / wet_kg)
-    return (wet_kg - dry_kg) / wet_kg
-
-
 @equation(
     "Σ Q M / Σ Q", "T. Richard and N. Trautmann, Compost mixture calculations, Cornell Waste Management Institute, 1996"
 )

@@ -3,6 +3,9 @@
 Notation of IPCC [1]_: DOC is degradable organic carbon, DOC_f the part of it that decomposes,
 MCF the methane correction factor of the site, F the methane share of the gas by volume.
 
+`yearly_methane`, `decay_schedule` and `carbon_staying` are for the schedule by year and the carbon that stays, which no
+command prints yet.
+
 References
 ----------
 .. [1] IPCC, "2006 IPCC Guidelines for National Greenhouse Gas Inventories", vol. 5, ch. 3,

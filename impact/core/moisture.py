@@ -39,28 +39,6 @@ def as_weighed(dry_kg: Numbers, moisture: Numbers) -> Numbers:
     return dry_kg / (1.0 - moisture)
 
 
-def paste_solids(ingredient_kg: Numbers, water_kg: Numbers, *, ingredient_moisture: Numbers = 0.0) -> Numbers:
-    """Return the solids share of a paste, m (1 - w) / (m + water). [-]
-
-    Parameters
-    ----------
-    ingredient_kg : float or ndarray
-        Starch, flour or rice as bought. [kg]
-    water_kg : float or ndarray
-        Water added. [kg]
-    ingredient_moisture : float or ndarray, default 0.0
-        Water in the ingredient as bought. [-]
-
-    Raises
-    ------
-    ValueError
-        When there is nothing in the paste or the moisture lies outside 0 to 1.
-    """
-    total = ingredient_kg + water_kg
-    require_positive("mass of the paste", total)
-    return dry_mass(ingredient_kg, ingredient_moisture) / total
-
-
 @equation("dry × max(1/s_in − 1/s_out, 0)", "mass balance of water (definitions of the trade)", unit="kg")
 def water_to_evaporate(dry_kg: Numbers, *, solids_in: Numbers, solids_out: Numbers) -> Numbers:
     """Return the water that drying removes, dry (1/s_in - 1/s_out), 0 when it is dry already. [kg]

@@ -48,11 +48,6 @@ class Choice:
     wanted: str
     edition_missing: str | None = None
 
-    @property
-    def fell_back(self) -> bool:
-        """True when no row of the wanted geography exists."""
-        return self.factor.geography != self.wanted
-
 
 @dataclass(frozen=True)
 class FactorSet:

@@ -172,15 +172,6 @@ class Product:
             return page(self.report, {}, inline_fonts=True).encode()
         return pdf(self.report, evidence(self.report, self.records, self.tables, self.narrowing))
 
-    def remarks(self) -> list[str]:
-        """Return what is to be said of the report beside it: how hard one in plain words is to read."""
-        from impact.report.html import page
-        from impact.report.reading import reading
-
-        if not self.report.request.kind.is_plain:
-            return []
-        return [str(reading(page(self.report, {}, inline_fonts=False), self.report.request.language))]
-
 
 def prepare(folder: Path, request: Request, narrowing: Narrowing) -> Product:
     """Return the report of a workshop folder, calculated and not yet laid out.
@@ -201,8 +192,3 @@ def prepare(folder: Path, request: Request, narrowing: Narrowing) -> Product:
     """
     records, tables = records_of(folder, leave_out=request.leave_out), factor_tables()
     return Product(compose_from(records, tables, request, narrowing), records, tables, narrowing)
-
-
-def produce(folder: Path, request: Request, narrowing: Narrowing, *, suffix: str) -> bytes:
-    """Return a report of a workshop folder as ``.pdf`` or ``.html``; see `prepare` and `Product.content`."""
-    return prepare(folder, request, narrowing).content(suffix)

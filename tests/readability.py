@@ -1,9 +1,10 @@
-"""How hard an English or Spanish text is to read: words per sentence, syllables per word, and the scores made from them."""
+"""How hard an English or Spanish text or report is to read: words per sentence, syllables per word, and the scores."""
 
 from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from html.parser import HTMLParser
 
 _LETTER = "[^\\W\\d_]"
 _WORD = re.compile(rf"{_LETTER}+(?:['’]{_LETTER}+)*")
@@ -21,6 +22,15 @@ _SILENT_END = re.compile(
 _SPANISH_VOWELS = re.compile(r"[aeiouáéíóúü]+")
 _SPANISH_HIATUS = re.compile(r"(?<=[aeoáéó])(?=[aeoáéó])|(?<=[aeoáéó])(?=[íú])|(?<=[íú])(?=[aeoáéó])")
 _ODD = {"business": 2, "every": 2, "lion": 2, "people": 2}
+
+HARDEST_GRADE = 8.0
+"""Highest school grade of a report for a school in English, Flesch–Kincaid; a goal of ours."""
+
+LEAST_PERSPICUITY = 65.0
+"""Least perspicuity of a report for a school in Spanish: where "fairly easy" begins on the INFLESZ scale."""
+
+PROSE = ("p", "li", "figcaption")
+"""Elements that hold sentences; headings and tables hold none and would flatter the score."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,3 +118,63 @@ def readability(text: str, language: str = "en") -> Readability:
     words = _WORD.findall(text)
     sentences = sum(bool(_WORD.search(piece)) for piece in _SENTENCE_END.split(text))
     return Readability(len(words), sentences, sum(map(spanish_syllables if language == "es" else syllables, words)))
+
+
+class _Prose(HTMLParser):
+    """Collects the text of each element of `PROSE`, without the names in bold that stand before it."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.blocks: list[str] = []
+        self.depth = 0
+        self.bold = False
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        if tag in PROSE:
+            self.depth += 1
+            self.blocks.append("")
+        self.bold = self.bold or tag == "strong"
+
+    def handle_endtag(self, tag: str) -> None:
+        if tag in PROSE:
+            self.depth -= 1
+        self.bold = self.bold and tag != "strong"
+
+    def handle_data(self, data: str) -> None:
+        if self.depth and not self.bold:
+            self.blocks[-1] += data
+
+
+def prose(page: str) -> str:
+    """Return the sentences of a page of ours, each paragraph and list item apart."""
+    found = _Prose()
+    found.feed(page)
+    return "\n\n".join(" ".join(block.split()) for block in found.blocks)
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """The measure of one report; its text is the line to print."""
+
+    language: str
+    counted: Readability
+
+    @property
+    def fits(self) -> bool:
+        """Whether it is as easy as a report for a school has to be."""
+        if self.language == "es":
+            return self.counted.perspicuity >= LEAST_PERSPICUITY
+        return self.counted.grade <= HARDEST_GRADE
+
+
+def reading(page: str, language: str) -> Reading:
+    """Return how hard a page of ours is to read.
+
+    Parameters
+    ----------
+    page : str
+        The report as HTML.
+    language : str
+        See `impact.report.kinds.LANGUAGES`.
+    """
+    return Reading(language, readability(prose(page), language))
