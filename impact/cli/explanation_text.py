@@ -7,6 +7,7 @@ from collections import Counter
 from typing import Any
 
 from impact.base.problems import counted
+from impact.base.texttable import aligned
 
 WIDTH = 100
 INDENT = 2
@@ -153,6 +154,5 @@ def title(document: dict[str, Any]) -> list[str]:
 
 def as_list(document: dict[str, Any]) -> str:
     """Return the names of figures with their values as text."""
-    width = max(len(one["figure"]) for one in document["figures"])
-    rows = [f"{one['figure']:<{width}}  {amount(one['value'], one['unit'])}" for one in document["figures"]]
-    return "\n".join([*title(document), *rows])
+    rows = [(one["figure"], amount(one["value"], one["unit"])) for one in document["figures"]]
+    return "\n".join([*title(document), *aligned(rows)])

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from itertools import chain
 
 from impact.account.results import Interval, verdict
 from impact.account.sums import Account
 from impact.base.problems import counted
 from impact.base.problems import lines as problem_lines
+from impact.base.texttable import aligned
 from impact.programme import ProgrammeResults
 from impact.study import Study
 
@@ -18,12 +19,6 @@ def interval_text(value: Interval | None, scale: float = 1.0) -> str:
     if value is None:
         return "-"
     return f"{value.value * scale:.4g} ({value.low * scale:.4g} to {value.high * scale:.4g})"
-
-
-def table(rows: Sequence[tuple[str, ...]]) -> list[str]:
-    """Return the lines of a table whose columns are as wide as their widest cell."""
-    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
-    return ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows]
 
 
 def as_text(results: Study) -> str:
@@ -36,7 +31,7 @@ def as_text(results: Study) -> str:
         *([results.grant.sentence()] if results.grant else []),
         "",
         "Paper, kg as weighed",
-        *table(
+        *aligned(
             [
                 ("collected", f"{paper.collected_kg:.1f}"),
                 ("put to use in good parts", f"{paper.put_to_use_kg:.1f}"),
@@ -50,7 +45,7 @@ def as_text(results: Study) -> str:
         ),
         "",
         "Parts, g CO2e per good part (95 % interval)",
-        *table(
+        *aligned(
             [("part", "good", "moulded", "plastic", "difference", "chance lower", "")]
             + [
                 (
@@ -67,7 +62,7 @@ def as_text(results: Study) -> str:
         ),
         "",
         "Account of the period, kg CO2e (95 % interval)",
-        *table(
+        *aligned(
             [
                 ("parts made", interval_text(results.made)),
                 ("disposal avoided", interval_text(results.disposal.avoided)),
@@ -129,10 +124,10 @@ def site_tables(accounts: Iterable[Account], total: Account) -> list[str]:
         emissions.append((name, *(interval_text(one) for one in account.intervals().values())))
     return [
         "Paper by site, kg as weighed",
-        *table(paper),
+        *aligned(paper),
         "",
         "Account by site, kg CO2e (95 % interval; the sum is made draw by draw)",
-        *table(emissions),
+        *aligned(emissions),
     ]
 
 
@@ -151,7 +146,7 @@ def programme_text(results: ProgrammeResults) -> str:
         f"{counted(round(results.total.batches), 'batch')}" + (" (with invented records)" if invented else ""),
         "",
         "Sites",
-        *table(where),
+        *aligned(where),
         "",
         *site_tables([site.account for site in results.sites], results.total),
         "",

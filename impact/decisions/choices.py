@@ -7,6 +7,7 @@ from typing import Any
 
 from impact.account.results import Interval
 from impact.base.problems import counted
+from impact.base.texttable import aligned
 from impact.core.proportions import Proportion
 from impact.decisions import binders, forecast
 from impact.decisions.binders import BinderComparison, BinderResult
@@ -147,17 +148,12 @@ def _range(figure: Interval | None, scale: float = 1.0) -> str:
     return f"{_number(figure.value, scale)} ({_number(figure.low, scale)} to {_number(figure.high, scale)})"
 
 
-def _rows(rows: Sequence[tuple[str, ...]]) -> list[str]:
-    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
-    return ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows]
-
-
 def _matrix(comparison: BinderComparison) -> list[str]:
     """Return the chance that the binder of the row is lower than that of the column, each pair once."""
     chances = {(pair.a, pair.b): f"{pair.chance_a_lower:.0%}" for pair in comparison.pairs}
     ids = [result.binder for result in comparison.binders]
     body = [(a, *(chances.get((a, b), "") for b in ids[1:])) for a in ids[:-1]]
-    return _rows([("", *ids[1:]), *body])
+    return aligned([("", *ids[1:]), *body])
 
 
 def _recorded(result: BinderResult) -> tuple[str, ...]:
@@ -198,7 +194,7 @@ def binders_text(comparison: BinderComparison) -> str:
         [
             f"Binders for {comparison.part}, per good part ({_number(comparison.good)} on record)",
             "",
-            *_rows(
+            *aligned(
                 [
                     ("binder", "dose, dry per dry fibre", "dose from", "footprint, g CO2e (95 %)", "fossil carbon, g",
                      "preparation, kWh", money, "water brought, g"),
@@ -206,7 +202,7 @@ def binders_text(comparison: BinderComparison) -> str:
                 ]
             ),
             "",
-            *_rows(
+            *aligned(
                 [
                     ("binder", "rejects (95 %)", "failure load", "industrial composting", "home composting"),
                     *(_recorded(result) for result in comparison.binders),
@@ -256,7 +252,7 @@ def forecast_text(plan: Forecast) -> str:
             f"{plan.parts_per_person} a person, {counted(plan.planned, 'part')} pressed; "
             f"from {counted(plan.batches, 'batch')}",
             "",
-            *_rows(figures),
+            *aligned(figures),
             "",
             *_target_lines(plan.progress),
             *(f"not given: {FIGURES[figure]}, because {reason}" for figure, reason in plan.missing.items()),

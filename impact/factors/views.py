@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import PurePath
 from typing import Any
 
+from impact.base.texttable import aligned
 from impact.factors.factorset import FactorSet, Source
 from impact.factors.keys import key_of, pattern_of
 from impact.factors.rows import EVIDENCE_WORDS, Factor
@@ -176,9 +177,7 @@ def table(factors: Sequence[Factor]) -> str:
     """Return rows as a text table: id, value, place, evidence, what it is."""
     rows = [("id", "value", "place", "evidence", "what it is")]
     rows += [(row.id, amount(row.value, row.unit), row.geography, row.evidence, row.what) for row in factors]
-    widths = [max(len(row[column]) for row in rows) for column in range(4)]
-    widths.append(0)
-    return "\n".join("  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)) for row in rows)
+    return "\n".join(aligned(rows))
 
 
 def _line(label: str, text: str) -> str:
