@@ -9,7 +9,7 @@ ifeq ($(shell uname),Darwin)
 LIBRARIES := DYLD_FALLBACK_LIBRARY_PATH="$$(brew --prefix)/lib"
 endif
 
-.PHONY: demo test test-newest test-oldest lock lint format types bench fuzz messages clean
+.PHONY: demo test test-newest test-oldest lock lint format types bench fuzz messages schemas clean
 
 demo: $(VENV)/ready
 	$(LIBRARIES) $(RUN)/impact demo
@@ -55,6 +55,10 @@ fuzz: $(VENV)/ready-dev
 messages: $(VENV)/ready
 	$(RUN)/pybabel -q extract -F report_templates/translations/babel.cfg -k message -k word -k translate:2 -k translate_count:2,3 \
 		--omit-header --no-wrap --sort-output --add-location=file -o report_templates/translations/messages.pot .
+
+# The schemas of the JSON documents, from the types of the package.
+schemas: $(VENV)/ready-dev
+	$(RUN)/python -m tests.schemas
 
 clean:
 	rm -rf $(VENV) $(VENV)-newest $(VENV)-oldest build dist impact-demo

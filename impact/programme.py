@@ -10,9 +10,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 from impact.base.problems import Problem, ProblemsError, choices
+from impact.base.serial import Limits, document, group, inlined, named, only, plain, shows
 from impact.base.spellings import fold
 
 if TYPE_CHECKING:
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
     from impact.api import Folder
     from impact.records.workshop import Workshop
 
-SCHEMA = "impact-programme/1"
 WORKSHOP_FILE = "workshop.toml"
 NOT_THERE = {"no-batches", "unknown-name", "unknown-grant"}
 """Problems that mean that a workshop has nothing of what was asked for, so that it is left out of the sum."""
@@ -38,6 +38,16 @@ def workshops_in(path: Path) -> list[Path]:
     return sorted(inner for inner in path.iterdir() if inner.is_dir() and (inner / WORKSHOP_FILE).exists())
 
 
+@shows(
+    named("site", "account.name"),
+    only("workshop", "name", "country", "electricity", "invented"),
+    group("period", "start", "end"),
+    only(
+        "settings", "gwp", "electricity", "electricity_kgco2e_per_kwh", "landfill_parameters", "landfill_climate",
+        "horizon_years",
+    ),
+    inlined("account"),
+)  # fmt: skip
 @dataclass(frozen=True)
 class SiteResults:
     """What the sum keeps of one workshop.
@@ -72,29 +82,20 @@ class SiteResults:
         warnings = tuple(_inside(name, results.warnings))
         return cls(results.workshop, results.start, results.end, results.settings, account, warnings)
 
-    def as_dict(self) -> dict[str, Any]:
-        """Return the site as the JSON contract has it."""
-        return {
-            "site": self.account.name,
-            "workshop": {
-                "name": self.workshop.name,
-                "country": self.workshop.country,
-                "electricity": self.workshop.electricity,
-                "invented": self.workshop.invented,
-            },
-            "period": {"start": self.start.isoformat(), "end": self.end.isoformat()},
-            "settings": {
-                "gwp": self.settings.gwp,
-                "electricity": self.settings.electricity,
-                "electricity_kgco2e_per_kwh": self.settings.electricity_kgco2e_per_kwh,
-                "landfill_parameters": self.settings.landfill_parameters,
-                "landfill_climate": self.settings.landfill_climate,
-                "horizon_years": self.settings.horizon_years,
-            },
-            **self.account.as_dict(),
-        }
 
-
+@document(
+    "impact-programme/1",
+    "Totals of several workshops",
+    "What `impact totals --json` prints for a folder of workshop folders. Masses in kg as weighed, emissions in kg CO2e. Each "
+    "site is worked out by its own settings and factors; `together` is their sum, its intervals made from sums of draws.",
+    named("programme", "name"),
+    "invented",
+    group("period", "start", "end"),
+    only("settings", "seed", "draws", "version"),
+    "sites",
+    named("together", "total"),
+    "warnings",
+)
 @dataclass(frozen=True)
 class ProgrammeResults:
     """The accounts of several workshops and their sum.
@@ -112,26 +113,34 @@ class ProgrammeResults:
     """
 
     name: str
-    sites: tuple[SiteResults, ...]
+    sites: Annotated[tuple[SiteResults, ...], Limits(minItems=1)]
     total: Account
-    warnings: tuple[Problem, ...]
+    warnings: tuple[Annotated[Problem, Limits(properties={"level": {"const": "warning"}})], ...]
+
+    @property
+    def invented(self) -> bool:
+        """True when the records of any site are invented."""
+        return any(site.workshop.invented for site in self.sites)
+
+    @property
+    def start(self) -> date:
+        """First day that counts at any site."""
+        return min(site.start for site in self.sites)
+
+    @property
+    def end(self) -> date:
+        """Last day that counts at any site."""
+        return max(site.end for site in self.sites)
+
+    @property
+    def settings(self) -> Settings:
+        """How the figures were made: what all sites share."""
+        return self.sites[0].settings
 
     def as_totals(self) -> dict[str, Any]:
         """Return the figures as the JSON contract `impact-programme/1` has them."""
-        settings = self.sites[0].settings
-        return {
-            "schema": SCHEMA,
-            "programme": self.name,
-            "invented": any(site.workshop.invented for site in self.sites),
-            "period": {
-                "start": min(site.start for site in self.sites).isoformat(),
-                "end": max(site.end for site in self.sites).isoformat(),
-            },
-            "settings": {"seed": settings.seed, "draws": settings.draws, "version": settings.version},
-            "sites": [site.as_dict() for site in self.sites],
-            "together": self.total.as_dict(),
-            "warnings": [problem.as_dict() for problem in self.warnings],
-        }
+        found: dict[str, Any] = plain(self)
+        return found
 
 
 @dataclass(frozen=True)

@@ -16,8 +16,8 @@ from impact.account.results import Results
 from impact.api import load
 from impact.base.catalogue import read_names
 from impact.base.figurenames import leaves
+from impact.base.serial import plain
 from impact.decisions.binders import compare_binders
-from impact.decisions.choices import binders_document
 from impact.factors.factorset import read_factors
 from impact.records.demonstration import DEMO
 from impact.records.selection import filter_batches
@@ -78,9 +78,7 @@ def test_produce_demo_second_page_begins_with_the_pairs() -> None:
 
 def test_compose_demo_figures_are_those_of_the_comparison() -> None:
     shop = load(DEMO)
-    expected = leaves(
-        binders_document(compare_binders(shop.workshop, shop.batches, shop.factors, "crate-corner", draws=DRAWS))
-    )
+    expected = leaves(plain(compare_binders(shop.workshop, shop.batches, shop.factors, "crate-corner", draws=DRAWS)))
     found = leaves(compose(demo(), Request("binder")).document["choice"])
     assert {name: found[name] for name in expected} == expected
 

@@ -24,8 +24,8 @@ from impact.account.intensities import UnitImpacts
 from impact.base.catalogue import Names, read_names
 from impact.base.problems import ProblemsError
 from impact.cli.commands import main
+from impact.cli.decisions_text import binders_text
 from impact.decisions.binders import BinderComparison, BinderResult, compare_binders
-from impact.decisions.choices import binders_text
 from impact.decisions.recipes import Records, resampled_median
 from impact.factors.factorset import FactorSet, read_factors
 from impact.records.batches import read_batches

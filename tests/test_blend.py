@@ -7,6 +7,7 @@ from functools import cache
 import pytest
 
 from impact.base.catalogue import read_names
+from impact.base.serial import plain
 from impact.factors.factorset import FactorSet, read_factors
 from impact.factors.values import Values
 from impact.findings.blend import Blend, Greens, blends
@@ -110,7 +111,7 @@ def test_blends_factor_rows_are_noted_as_used() -> None:
     }
 
 
-def test_as_dict_names_every_green_once() -> None:
-    content = blend({"office": 1.0}).as_dict()
+def test_blend_as_plain_data_names_every_green_once() -> None:
+    content = plain(blend({"office": 1.0}))
     assert [one["green"] for one in content["per_kg_of_parts"]] == list(GREENS)
     assert content["goal_carbon_nitrogen"] == 30.0

@@ -17,7 +17,7 @@ import impact
 from impact.cli.commands import main
 from impact.factors.factorset import FactorSet, read_factors
 from tests.folders import BATCHES, PARTS, TOML, swap, write_folder
-from tests.schemas import SCHEMAS, schema, validate
+from tests.schemas import SCHEMAS, made, schema, validate
 
 SCHEMA = json.loads((Path(impact.__file__).parent / "schemas" / "totals.schema.json").read_text(encoding="utf-8"))
 CLOSED = swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2")
@@ -108,6 +108,10 @@ def test_totals_json_by_site_is_valid_and_has_each_site(folder: Path) -> None:
 
 def test_totals_text_counts_one_batch_in_the_singular(folder: Path) -> None:
     assert ", 1 batch (invented records)" in run("totals", folder, "--part", "pot").stdout
+
+
+def test_schemas_are_those_of_the_types() -> None:
+    assert {path.name: path.read_text(encoding="utf-8") for path in SCHEMAS.glob("*.json")} == made()
 
 
 def test_schemas_of_all_documents_are_there() -> None:

@@ -20,6 +20,7 @@ import impact
 from impact.account.results import Results
 from impact.api import load
 from impact.base.figurenames import figures
+from impact.base.serial import plain
 from impact.cli.commands import main
 from impact.core.node import Node, below, evaluate, first
 from impact.factors.factorset import read_factors
@@ -272,7 +273,7 @@ def recomputed(step: dict[str, Any], steps: dict[int, dict[str, Any]]) -> float 
 def test_explain_document_fits_its_schema_and_each_step_follows_from_its_inputs(figure: str) -> None:
     results, known = demo()
     names = [name for name in known if name == figure or name.startswith(f"{figure}.")]
-    document = explanation(results, names, known)
+    document = plain(explanation(results, names, known))
     Draft202012Validator.check_schema(SCHEMA)
     Draft202012Validator(SCHEMA).validate(json.loads(json.dumps(document)))
     steps = {step["step"]: step for step in document["steps"]}

@@ -22,8 +22,8 @@ from jsonschema import Draft202012Validator
 from impact.base.catalogue import Names, read_names
 from impact.base.problems import ProblemsError
 from impact.cli.commands import main
+from impact.cli.decisions_text import forecast_text
 from impact.core.prediction import ratio_prediction
-from impact.decisions.choices import forecast_text
 from impact.decisions.forecast import Forecast, ForecastError, forecast
 from impact.decisions.pace import Pace, date_at_pace, pace_of, progress_to
 from impact.factors.factorset import FactorSet, read_factors

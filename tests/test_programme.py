@@ -18,6 +18,7 @@ from impact.account.sums import Account
 from impact.api import load
 from impact.base.figurenames import figures
 from impact.base.problems import ProblemsError
+from impact.base.serial import plain
 from impact.cli.commands import main
 from impact.factors.factorset import FactorSet, read_factors
 from impact.programme import Programme, ProgrammeResults, read_programme, workshops_in
@@ -107,18 +108,16 @@ def test_assess_two_countries_are_kept_apart(tmp_path: Path) -> None:
     ]
     for name in ("us", "uk"):
         alone = load(folder / name).assess()
-        assert accounts(found)[name].intervals()["net_kgco2e"].as_dict() == pytest.approx(
-            alone.net.as_dict(), rel=1e-12
-        )
+        assert plain(accounts(found)[name].emissions.net_kgco2e) == pytest.approx(plain(alone.net), rel=1e-12)
     first, second = accounts(found).values()
-    assert first.intervals()["made_kgco2e"] != second.intervals()["made_kgco2e"]
+    assert first.emissions.made_kgco2e != second.emissions.made_kgco2e
     np.testing.assert_allclose(found.total.net_kgco2e, first.net_kgco2e + second.net_kgco2e, rtol=1e-12)
 
 
 def test_assess_interval_of_the_sum_is_narrower_than_the_sum_of_intervals(tmp_path: Path) -> None:
     found = opened(programme(tmp_path, us={}, uk={"workshop": UK})).assess(draws=2000)
-    ends = [site.account.intervals()["net_kgco2e"] for site in found.sites]
-    total = found.total.intervals()["net_kgco2e"]
+    ends = [site.account.emissions.net_kgco2e for site in found.sites]
+    total = found.total.emissions.net_kgco2e
     assert total.value == pytest.approx(sum(one.value for one in ends), rel=1e-12)
     assert total.high - total.low < 0.99 * sum(one.high - one.low for one in ends)
 

@@ -11,6 +11,7 @@ import pytest
 from impact.account.results import Results
 from impact.account.sums import Account, account_of, added, by_site, together
 from impact.api import Folder, load
+from impact.base.serial import plain
 from impact.cli.totals_text import as_text
 from impact.records.demonstration import DEMO
 from impact.records.workshop import Grant
@@ -35,14 +36,14 @@ def accounts() -> tuple[Account, ...]:
 
 
 def test_account_of_has_the_intervals_of_the_results() -> None:
-    found = account_of(results(), "all").intervals()
+    found = plain(account_of(results(), "all").emissions)
     wanted = {
         "made_kgco2e": results().made, "avoided_kgco2e": results().disposal.avoided,
         "lost_recycling_kgco2e": results().disposal.lost_recycling,
         "displaced_plastic_kgco2e": results().displaced_plastic, "net_kgco2e": results().net,
     }  # fmt: skip
     for name, interval in wanted.items():
-        assert found[name].as_dict() == pytest.approx(interval.as_dict(), rel=1e-12)
+        assert found[name] == pytest.approx(plain(interval), rel=1e-12)
 
 
 def test_by_site_adds_up_to_the_workshop_in_every_draw() -> None:
@@ -65,8 +66,8 @@ def test_by_site_paper_adds_up_by_grade_too() -> None:
 def test_by_site_is_what_narrowing_to_the_site_gives() -> None:
     for account in accounts():
         alone = folder().assess(draws=200, site=account.name)
-        assert account.intervals()["made_kgco2e"].as_dict() == pytest.approx(alone.made.as_dict(), rel=1e-9)
-        assert account.intervals()["displaced_plastic_kgco2e"].value == pytest.approx(
+        assert plain(account.emissions.made_kgco2e) == pytest.approx(plain(alone.made), rel=1e-9)
+        assert account.emissions.displaced_plastic_kgco2e.value == pytest.approx(
             sum(
                 part.good * (alone.workshop.parts[part.part].displacement or 0.0) * results().part(part.part).plastic.footprint.value
                 for part in alone.parts

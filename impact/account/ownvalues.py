@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
-from impact.account.results import Interval, Results
+from impact.account.results import Emissions, Interval, Results
+from impact.base.serial import inlined, named, shows
 from impact.factors.rows import Factor
 
 
+@shows(
+    named("id", "factor.id"),
+    named("unit", "factor.unit"),
+    named("value", "factor.value"),
+    "shipped_id",
+    "shipped_value",
+)
 @dataclass(frozen=True, slots=True)
 class OwnValue:
     """An own row that the calculation used.
@@ -25,54 +31,45 @@ class OwnValue:
     factor: Factor
     shipped: Factor | None
 
+    @property
+    def shipped_id(self) -> str | None:
+        """Id of the shipped row."""
+        return self.shipped.id if self.shipped else None
 
+    @property
+    def shipped_value(self) -> float | None:
+        """Value of the shipped row, in the unit of the own one."""
+        return self.shipped.value if self.shipped else None
+
+
+@shows()
+@dataclass(frozen=True, slots=True)
+class PartFootprint:
+    """Footprint of a part, per good part; None where no good part was made. [kgCO2e]"""
+
+    part: str
+    footprint_kgco2e: Interval | None
+
+
+@shows(inlined("emissions"), "parts")
 @dataclass(frozen=True, slots=True)
 class Headline:
-    """The figures that a reader takes away. [kgCO2e]
+    """The figures that a reader takes away: the account of the period, and the footprint of each part. [kgCO2e]"""
 
-    Attributes
-    ----------
-    made, avoided, lost_recycling, displaced_plastic, net : Interval
-        Lines of the account of the period.
-    parts : mapping of str to Interval or None
-        Footprint of each part, per good part; None where no good part was made.
-    """
-
-    made: Interval
-    avoided: Interval
-    lost_recycling: Interval
-    displaced_plastic: Interval
-    net: Interval
-    parts: Mapping[str, Interval | None]
+    emissions: Emissions
+    parts: tuple[PartFootprint, ...]
 
     @classmethod
     def of(cls, results: Results) -> Headline:
         """Return the headline figures of an assessment."""
-        return cls(
-            made=results.made,
-            avoided=results.disposal.avoided,
-            lost_recycling=results.disposal.lost_recycling,
-            displaced_plastic=results.displaced_plastic,
-            net=results.net,
-            parts={part.part: part.footprint for part in results.parts},
+        disposal = results.disposal
+        emissions = Emissions(
+            results.made, disposal.avoided, disposal.lost_recycling, results.displaced_plastic, results.net
         )
-
-    def as_dict(self) -> dict[str, Any]:
-        """Return the figures as the JSON contract has them."""
-        parts = [
-            {"part": name, "footprint_kgco2e": footprint.as_dict() if footprint else None}
-            for name, footprint in self.parts.items()
-        ]
-        return {
-            "made_kgco2e": self.made.as_dict(),
-            "avoided_kgco2e": self.avoided.as_dict(),
-            "lost_recycling_kgco2e": self.lost_recycling.as_dict(),
-            "displaced_plastic_kgco2e": self.displaced_plastic.as_dict(),
-            "net_kgco2e": self.net.as_dict(),
-            "parts": parts,
-        }
+        return cls(emissions, tuple(PartFootprint(part.part, part.footprint) for part in results.parts))
 
 
+@shows()
 @dataclass(frozen=True, slots=True)
 class OwnValues:
     """Every own value that was used, and the headline figures without them.
@@ -87,17 +84,3 @@ class OwnValues:
 
     rows: tuple[OwnValue, ...]
     with_shipped: Headline | None
-
-    def as_dict(self) -> dict[str, Any]:
-        """Return the own values as the JSON contract has them."""
-        rows = [
-            {
-                "id": row.factor.id,
-                "unit": row.factor.unit,
-                "value": row.factor.value,
-                "shipped_id": row.shipped.id if row.shipped else None,
-                "shipped_value": row.shipped.value if row.shipped else None,
-            }
-            for row in self.rows
-        ]
-        return {"rows": rows, "with_shipped": self.with_shipped.as_dict() if self.with_shipped else None}

@@ -6,11 +6,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated, Any, get_args
 
+from impact.account.inventory import STAGES
 from impact.base.problems import Problem
+from impact.base.serial import Count, Draws, Limits, Positive, Share, group, keyed, named, one_of, shows
 from impact.core import FloatArray
 from impact.core.sampling import interval
+from impact.records.workshop import Equivalence, Grant, Gwp, LandfillParameters, Workshop
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -21,9 +24,9 @@ if TYPE_CHECKING:
     from impact.base.catalogue import Names
     from impact.factors.factorset import Choice, FactorSet
     from impact.factors.values import Values
-    from impact.records.workshop import Grant, Workshop
 
 
+@shows("value", "low", "high")
 @dataclass(frozen=True, slots=True)
 class Interval:
     """A figure with its uncertainty.
@@ -49,11 +52,31 @@ class Interval:
         low, median, high = interval(values[1:])
         return cls(float(values[0]), low, high, median)
 
-    def as_dict(self) -> dict[str, float]:
-        """Return value, low and high, as the JSON contract has them."""
-        return {"value": self.value, "low": self.low, "high": self.high}
+
+@shows()
+@dataclass(frozen=True, slots=True)
+class Emissions:
+    """The account of a period in five lines, with their intervals. [kgCO2e]
+
+    Attributes
+    ----------
+    made_kgco2e, avoided_kgco2e, lost_recycling_kgco2e, displaced_plastic_kgco2e : Interval
+        Parts made, disposal avoided, recycling that lost its fibre, plastic displaced.
+    net_kgco2e : Interval
+        Made, less avoided, plus lost recycling, less displaced.
+    """
+
+    made_kgco2e: Interval
+    avoided_kgco2e: Interval
+    lost_recycling_kgco2e: Interval
+    displaced_plastic_kgco2e: Interval
+    net_kgco2e: Interval
 
 
+@shows(
+    "grade", "collected_kg", "kept_from_landfill_kg", "kept_from_incineration_kg", "taken_from_recycling_kg",
+    "returned_to_landfill_kg",
+)  # fmt: skip
 @dataclass(frozen=True, slots=True)
 class GradeAccount:
     """Paper of one grade, as weighed. [kg]"""
@@ -67,6 +90,11 @@ class GradeAccount:
     returned_to_landfill_kg: float
 
 
+@shows(
+    "collected_kg", "dry_fibre_kg", "put_to_use_kg", "kept_from_landfill_gross_kg", "kept_from_landfill_kg",
+    "kept_from_incineration_kg", "taken_from_recycling_kg", "returned_to_landfill_kg", "deferred_kg",
+    "landfill_diversion_rate", "by_grade", group("mass_balance", "in_kg", "out_kg", "unaccounted_share"),
+)  # fmt: skip
 @dataclass(frozen=True, slots=True)
 class PaperAccount:
     """Paper by weight: where it came from and where it went.
@@ -95,15 +123,15 @@ class PaperAccount:
         Share of the dry matter not found again. [-]
     """
 
-    collected_kg: float
+    collected_kg: Positive
     dry_fibre_kg: float
-    put_to_use_kg: float
+    put_to_use_kg: Positive
     kept_from_landfill_gross_kg: float
     kept_from_landfill_kg: float
     kept_from_incineration_kg: float
-    taken_from_recycling_kg: float
-    returned_to_landfill_kg: float
-    deferred_kg: float
+    taken_from_recycling_kg: Positive
+    returned_to_landfill_kg: Positive
+    deferred_kg: Positive
     landfill_at_end_of_life: float
     landfill_diversion_rate: float | None
     by_grade: tuple[GradeAccount, ...]
@@ -112,6 +140,11 @@ class PaperAccount:
     unaccounted_share: float | None
 
 
+@shows(
+    named("avoided_kgco2e", "avoided"),
+    named("avoided_other_parameters_kgco2e", "avoided_other_set"),
+    named("lost_recycling_kgco2e", "lost_recycling"),
+)
 @dataclass(frozen=True, slots=True)
 class DisposalAccount:
     """What happens because the paper did not go elsewhere. [kgCO2e]
@@ -138,6 +171,10 @@ class DisposalAccount:
     lost_by_grade: Mapping[str, float]
 
 
+@shows(
+    "polymer", "route", "equivalence", "mass_kg", "mass_per_service_kg", named("masses_by_rule_kg", "masses_by_rule"),
+    named("footprint_kgco2e", "footprint"), named("other_route_kgco2e", "other_route"),
+)  # fmt: skip
 @dataclass(frozen=True, slots=True)
 class PlasticResult:
     """The equivalent plastic part, per good moulded part.
@@ -163,8 +200,8 @@ class PlasticResult:
     """
 
     polymer: str
-    route: str
-    equivalence: str
+    route: Annotated[str, one_of("formed", "resin")]
+    equivalence: Annotated[str, one_of(*get_args(Equivalence))]
     mass_kg: float
     mass_per_service_kg: float
     footprint: Interval
@@ -174,6 +211,11 @@ class PlasticResult:
     factors: tuple[str, ...]
 
 
+@shows(
+    "part", "good", "rejected", "mass_kg", "dry_mass_kg", named("footprint_kgco2e", "footprint"),
+    named("stages_kgco2e", "stages_made"), named("biogenic_carbon_kgco2", "carbon_made"), "plastic",
+    named("difference_kgco2e", "difference"), "chance_lower", "no_comparison",
+)  # fmt: skip
 @dataclass(frozen=True, slots=True)
 class PartResult:
     """One moulded part; figures are per good part.
@@ -216,11 +258,21 @@ class PartResult:
     biogenic_carbon_kgco2: float
     plastic: PlasticResult | None
     difference: Interval | None
-    chance_lower: float | None
+    chance_lower: Share | None
     no_comparison: str | None
     by_line: Mapping[Any, float] = field(default_factory=dict)
     draws: FloatArray | None = None
     plastic_draws: FloatArray | None = None
+
+    @property
+    def stages_made(self) -> Annotated[Mapping[str, float], keyed(*STAGES)] | None:
+        """Central value of each life-cycle stage; None when no good part was made. [kgCO2e]"""
+        return self.stages if self.footprint else None
+
+    @property
+    def carbon_made(self) -> float | None:
+        """Biogenic carbon in the part, as CO2; None when no good part was made. [kgCO2]"""
+        return self.biogenic_carbon_kgco2 if self.footprint else None
 
 
 def verdict(part: PartResult) -> str:
@@ -237,6 +289,7 @@ def verdict(part: PartResult) -> str:
     return "undecided"
 
 
+@shows("code", "text", "remedy")
 @dataclass(frozen=True, slots=True)
 class Assumption:
     """Something that the records do not say and the calculation had to suppose.
@@ -259,22 +312,40 @@ class Assumption:
     weighty: bool = False
 
 
+@shows()
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """How the figures were made: seed, draws, versions, warming potentials, electricity, landfill set.
+    """How the figures were made.
 
-    `editions` holds, by geography, the editions used of keys of which the tables hold several.
+    Attributes
+    ----------
+    seed, draws : int
+        Of the uncertainty run.
+    version : str
+        Of the program.
+    gwp : str
+        Set of warming potentials over 100 years.
+    electricity : str
+        Place of the grid whose factor was used.
+    electricity_kgco2e_per_kwh : float
+        Emission of one kWh at the socket. [kgCO2e/kWh]
+    landfill_parameters, landfill_climate : str
+        Sets of landfill parameters.
+    horizon_years : float
+        Time over which landfill decay is counted. [year]
+    editions : mapping of str to tuple of str
+        By geography, the editions used of factors of which the tables hold several.
     """
 
-    seed: int
-    draws: int
+    seed: Count
+    draws: Draws
     version: str
-    gwp: str
+    gwp: Annotated[str, one_of(*get_args(Gwp))]
     electricity: str
     electricity_kgco2e_per_kwh: float
-    landfill_parameters: str
+    landfill_parameters: Annotated[str, one_of(*get_args(LandfillParameters))]
     landfill_climate: str
-    horizon_years: float
+    horizon_years: Positive
     editions: Mapping[str, tuple[str, ...]]
 
 
@@ -288,15 +359,15 @@ class Results:
     workshop: Workshop
     start: date
     end: date
-    batches: int
+    batches: Annotated[int, Limits(minimum=1)]
     paper: PaperAccount
     disposal: DisposalAccount
     parts: tuple[PartResult, ...]
     made: Interval
     displaced_plastic: Interval
     net: Interval
-    evidence: Mapping[str, float]
-    memory_share: Mapping[str, float]
+    evidence: Annotated[Mapping[str, Share], keyed("metered", "weighed", "nameplate", "estimated", "assumed")]
+    memory_share: Annotated[Mapping[str, Share], keyed("made", "avoided", "lost_recycling")]
     warnings: tuple[Problem, ...]
     assumptions: tuple[Assumption, ...]
     factors_used: Mapping[str, Choice]

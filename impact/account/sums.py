@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import islice
-from typing import Any, TypeVar
+from typing import TypeVar
 
 import numpy as np
 
@@ -17,24 +17,27 @@ from impact.account.assessment import paper_of, values_for
 from impact.account.intensities import UnitImpacts
 from impact.account.inventory import Inventory, summed_each
 from impact.account.linekinds import BATCHES, GOOD_PARTS
-from impact.account.results import GradeAccount, Interval, PaperAccount, Results
+from impact.account.results import Emissions, GradeAccount, Interval, PaperAccount, Results
+from impact.base.serial import Count, Positive, inlined, named, only, shows
 from impact.core import FloatArray
 from impact.core.moisture import unaccounted_share
 from impact.records.workshop import Grant
 
 Counted = TypeVar("Counted", bound=Results)
 
-PRINTED_MASSES = (
-    "collected_kg", "put_to_use_kg", "kept_from_landfill_gross_kg", "kept_from_landfill_kg", "kept_from_incineration_kg",
-    "taken_from_recycling_kg", "returned_to_landfill_kg", "deferred_kg",
-)  # fmt: skip
-"""Masses of the paper that the JSON contract gives by site."""
-
-
 AT_ONCE = 64
 """Sites of which the draws are worked out together."""
 
 
+@shows(
+    named("batches", "batch_count"), named("good_parts", "good"),
+    only(
+        "paper", "collected_kg", "put_to_use_kg", "kept_from_landfill_gross_kg", "kept_from_landfill_kg",
+        "kept_from_incineration_kg", "taken_from_recycling_kg", "returned_to_landfill_kg", "deferred_kg",
+        "landfill_diversion_rate",
+    ),
+    inlined("emissions"),
+)  # fmt: skip
 @dataclass(frozen=True)
 class Account:
     """What one site, or several together, took in, emitted and avoided.
@@ -54,7 +57,7 @@ class Account:
 
     name: str
     batches: float
-    good: float
+    good: Positive
     paper: PaperAccount
     made_kgco2e: FloatArray
     avoided_kgco2e: FloatArray
@@ -66,25 +69,29 @@ class Account:
         """Made, less avoided, plus lost recycling, less displaced. [kgCO2e]"""
         return self.made_kgco2e - self.avoided_kgco2e + self.lost_recycling_kgco2e - self.displaced_kgco2e
 
-    def intervals(self) -> dict[str, Interval]:
-        """Return the lines of the account with their intervals, by their names in the JSON contract."""
-        return {
-            "made_kgco2e": Interval.of(self.made_kgco2e),
-            "avoided_kgco2e": Interval.of(self.avoided_kgco2e),
-            "lost_recycling_kgco2e": Interval.of(self.lost_recycling_kgco2e),
-            "displaced_plastic_kgco2e": Interval.of(self.displaced_kgco2e),
-            "net_kgco2e": Interval.of(self.net_kgco2e),
-        }
+    @property
+    def batch_count(self) -> Count:
+        """Batches."""
+        return round(self.batches)
 
-    def as_dict(self) -> dict[str, Any]:
-        """Return the account as the JSON contract has it."""
-        masses = {name: getattr(self.paper, name) for name in PRINTED_MASSES}
-        return {
-            "batches": round(self.batches),
-            "good_parts": self.good,
-            "paper": {**masses, "landfill_diversion_rate": self.paper.landfill_diversion_rate},
-            **{name: interval.as_dict() for name, interval in self.intervals().items()},
-        }
+    @property
+    def emissions(self) -> Emissions:
+        """The lines of the account with their intervals."""
+        return Emissions(
+            Interval.of(self.made_kgco2e),
+            Interval.of(self.avoided_kgco2e),
+            Interval.of(self.lost_recycling_kgco2e),
+            Interval.of(self.displaced_kgco2e),
+            Interval.of(self.net_kgco2e),
+        )
+
+
+@shows(named("site", "account.name"), inlined("account"))
+@dataclass(frozen=True, slots=True)
+class SiteAccount:
+    """The account of one site that the batches name."""
+
+    account: Account
 
 
 def account_of(results: Results, name: str) -> Account:

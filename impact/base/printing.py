@@ -38,6 +38,53 @@ class Printed(Protocol):
         """ISO 3166-1 alpha-3 code."""
 
 
+@dataclass(frozen=True, slots=True)
+class Style:
+    """How numbers of one kind are printed where no country's marks are used: in the terminal, and in findings.
+
+    Attributes
+    ----------
+    form : str
+        As Python formats a number.
+    """
+
+    form: str
+
+    def __call__(self, value: float | None) -> str:
+        """Return a number as text; a dash for none."""
+        return "-" if value is None else format(value, self.form)
+
+    def interval(self, figure: Ends | None, scale: float = 1.0) -> str:
+        """Return a figure with its interval, `scale` times; a dash for none."""
+        if figure is None:
+            return "-"
+        return f"{self(figure.value * scale)} ({self(figure.low * scale)} to {self(figure.high * scale)})"
+
+
+FIGURE = Style(".4g")
+"""A result in the terminal."""
+STEP = Style(".5g")
+"""A step of a derivation, and a row of a factor table."""
+STATED = Style("g")
+"""A number as somebody stated it: a limit, a row of a table, a service life."""
+MASS = Style(".1f")
+"""A mass in kilograms that adds up with others."""
+GRID = Style(".3f")
+"""Emission of a kilowatt-hour."""
+WHOLE = Style(".0f")
+"""A count."""
+GROUPED = Style(",.0f")
+"""A large count, or a large concentration."""
+PERCENT = Style(".0%")
+"""A share, or a chance."""
+TENTHS = Style(".1%")
+"""A share of which tenths of a per cent count."""
+HUNDREDTHS = Style(".2%")
+"""A share of which hundredths of a per cent count."""
+
+CLOSING = "An estimate for the workshop's own use, carbon only, not critically reviewed."
+"""What stands under figures."""
+
 POUNDS = 2.2046226218487757
 OUNCES = 35.27396194958041
 NEUTRAL = Marks()

@@ -5,8 +5,10 @@ from __future__ import annotations
 import difflib
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, fields
-from typing import Any, Literal
+from dataclasses import dataclass
+from typing import Literal
+
+from impact.base.serial import document, shows
 
 Level = Literal["error", "warning"]
 
@@ -19,6 +21,7 @@ LISTED_WHOLE = 15
 LISTED_NEAREST = 5
 
 
+@shows("code", "file", "message", "row", "column", "read", "accepted", "sheet", "level", "cell")
 @dataclass(frozen=True, slots=True)
 class Problem:
     """A fault or a doubt found in an input.
@@ -85,9 +88,18 @@ class Problem:
             self.level, self.cell, self.count,
         )  # fmt: skip
 
-    def as_dict(self) -> dict[str, Any]:
-        """Return the problem as plain data for JSON."""
-        return {one.name: getattr(self, one.name) for one in fields(self) if one.name != "count"}
+
+@document(
+    "impact-check/1",
+    "Problems in records",
+    "What `impact check --json` and `impact factors check --json` print. With errors the exit status is 1; warnings alone "
+    "leave it 0 unless --strict is given.",
+)
+@dataclass(frozen=True, slots=True)
+class Check:
+    """The problems found in some records."""
+
+    problems: Sequence[Problem]
 
 
 def shown(text: str, width: int | None = None) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -77,7 +78,8 @@ def check(
     Example: impact check my-workshop --strict --mark marked.xlsx
     """
     from impact.api import read_folder
-    from impact.base.problems import ProblemsError, errors
+    from impact.base.problems import Check, ProblemsError, errors
+    from impact.base.serial import plain
     from impact.programme import read_programme, workshops_in
 
     if mark is not None and workshops_in(folder):
@@ -96,7 +98,7 @@ def check(
     if mark is not None:
         _write_marked(folder, problems, mark, force=force)
     if as_json:
-        click.echo(json.dumps({"schema": "impact-check/1", "problems": [problem.as_dict() for problem in problems]}))
+        click.echo(json.dumps(plain(Check(problems))))
     elif problems:
         show(problems, everything=everything)
     else:
@@ -152,14 +154,13 @@ def totals(
 def _document(results: Study | ProgrammeResults) -> dict[str, Any]:
     from impact.programme import ProgrammeResults
 
-    document = results.as_totals()
     if not isinstance(results, ProgrammeResults) and "site" in results.inventory.groups:
-        from impact.account.sums import by_site
+        from impact.account.sums import SiteAccount, by_site
         from impact.base.progress import track
 
         sites = track(by_site(results), "sites", unit="sites")
-        document["sites"] = [{"site": account.name, **account.as_dict()} for account in sites]
-    return document
+        results = replace(results, sites=tuple(map(SiteAccount, sites)))
+    return results.as_totals()
 
 
 def _text(results: Study | ProgrammeResults) -> str:

@@ -26,6 +26,7 @@ def explain(folder: Path, figure: str | None, depth: int | None, as_json: bool, 
 
     Example: impact explain impact-demo parts.tool-tray.footprint_kgco2e --depth 3
     """
+    from impact.base.serial import plain
     from impact.cli.explanation_text import as_list, as_text
     from impact.trace.explanation import chosen, derivations, explanation, listing
 
@@ -35,9 +36,9 @@ def explain(folder: Path, figure: str | None, depth: int | None, as_json: bool, 
     if listed and depth is not None:
         raise click.UsageError(_no_tree(figure, listed))
     if explained:
-        document = explanation(results, explained, known)
+        document = plain(explanation(results, explained, known))
     elif listed:
-        document = listing(results, {name: known[name] for name in listed})
+        document = plain(listing(results, {name: known[name] for name in listed}))
     else:
         raise click.UsageError(_unknown(figure or "", list(known)))
     if as_json:

@@ -6,6 +6,7 @@ import textwrap
 from collections import Counter
 from typing import Any
 
+from impact.base.printing import FIGURE, STEP
 from impact.base.problems import counted
 from impact.base.texttable import aligned
 
@@ -27,7 +28,7 @@ def unit_text(unit: str) -> str:
 
 def amount(value: float, unit: str) -> str:
     """Return a value with its unit."""
-    return f"{value:.5g} {unit_text(unit)}".rstrip()
+    return f"{STEP(value)} {unit_text(unit)}".rstrip()
 
 
 class _Tree:
@@ -111,7 +112,7 @@ class _Tree:
         place = row["geography"] + (f" {row['edition']}" if row["edition"] else "")
         spread = "fixed"
         if row["distribution"] != "fixed" and row["low"] != row["high"]:
-            spread = f"{row['distribution']} {row['low']:.4g} to {row['high']:.4g}"
+            spread = f"{row['distribution']} {FIGURE(row['low'])} to {FIGURE(row['high'])}"
         fallback = f", in place of {row['wanted']}" if row["geography"] not in (row["wanted"], "world") else ""
         return f"{row['id']}, {place}{fallback}, {spread}, {row['evidence']} {self._note(row['citation'])} {row['locator']}"
 
@@ -122,7 +123,7 @@ def as_text(document: dict[str, Any], *, depth: int | None = None) -> str:
     Parameters
     ----------
     document : mapping
-        See `impact.trace.explanation.explanation`.
+        An `impact.trace.explanation.Explanation` as plain data.
     depth : int, optional
         Levels to print; all by default.
     """

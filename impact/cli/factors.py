@@ -83,19 +83,19 @@ def list_rows(
 
     Example: impact factors list --kind electricity --region GBR
     """
+    from impact.base.serial import plain
     from impact.factors.rows import EVIDENCE_WORDS
-    from impact.factors.views import count_table, kind_of, row_dict, selected, table
+    from impact.factors.views import Rows, count_table, selected, table
 
     if count and as_json:
         raise click.UsageError("--count prints a table and --json every row; give one of them.")
     at_hand = _read(folder)
-    _known("--kind", kind, map(kind_of, at_hand), list_all=True)
+    _known("--kind", kind, (factor.kind for factor in at_hand), list_all=True)
     _known("--region", region, (factor.geography for factor in at_hand), list_all=False)
     _known("--evidence", evidence, EVIDENCE_WORDS, list_all=True)
     chosen = selected(at_hand, kind=kind, region=region, evidence=evidence, text=text)
     if as_json:
-        document = {"schema": "impact-factors/1", "factors": [row_dict(factor) for factor in chosen]}
-        click.echo(json.dumps(document, ensure_ascii=False, allow_nan=False))
+        click.echo(json.dumps(plain(Rows(chosen)), ensure_ascii=False, allow_nan=False))
         return
     if chosen:
         click.echo((count_table if count else table)(chosen) + "\n")
@@ -111,6 +111,7 @@ def show_row(factor_id: str, folder: Path | None, as_json: bool) -> None:
 
     Example: impact factors show polymer.formed.PP/GBR --in my-workshop
     """
+    from impact.base.serial import plain
     from impact.factors.views import as_text, card, near_ids
 
     at_hand = _read(folder)
@@ -120,7 +121,7 @@ def show_row(factor_id: str, folder: Path | None, as_json: bool) -> None:
         hint = f"Nearest known ids: {', '.join(near)}." if near else "`impact factors list` shows all ids."
         raise click.UsageError(f'no factor has the id "{factor_id}". {hint}')
     if as_json:
-        click.echo(json.dumps(shown.as_dict(), ensure_ascii=False, allow_nan=False))
+        click.echo(json.dumps(plain(shown), ensure_ascii=False, allow_nan=False))
     else:
         click.echo(as_text(shown))
 
@@ -143,14 +144,15 @@ def check_table(table: Path, as_json: bool) -> None:
 
     Example: impact factors check my-workshop/factors.csv
     """
-    from impact.base.problems import errors
+    from impact.base.problems import Check, errors
+    from impact.base.serial import plain
     from impact.factors.factorset import read_factors
     from impact.factors.own import read_own_factors
 
     shipped = read_factors()
     found, problems = read_own_factors(table, shipped)
     if as_json:
-        click.echo(json.dumps({"schema": "impact-check/1", "problems": [problem.as_dict() for problem in problems]}))
+        click.echo(json.dumps(plain(Check(problems))))
     elif problems:
         show(sorted(problems, key=lambda problem: problem.row or 0), everything=True)
     else:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from itertools import chain
 
-from impact.account.results import Interval, verdict
+from impact.account.results import verdict
 from impact.account.sums import Account
+from impact.base.printing import CLOSING, FIGURE, GRID, MASS, PERCENT, TENTHS, WHOLE
 from impact.base.problems import counted
 from impact.base.problems import lines as problem_lines
 from impact.base.texttable import aligned
@@ -14,17 +15,10 @@ from impact.programme import ProgrammeResults
 from impact.study import Study
 
 
-def interval_text(value: Interval | None, scale: float = 1.0) -> str:
-    """Return a figure with its interval, `scale` times; a dash for none."""
-    if value is None:
-        return "-"
-    return f"{value.value * scale:.4g} ({value.low * scale:.4g} to {value.high * scale:.4g})"
-
-
 def as_text(results: Study) -> str:
     """Return the figures of an assessment as text."""
     paper = results.paper
-    rate = "-" if paper.landfill_diversion_rate is None else f"{paper.landfill_diversion_rate:.1%}"
+    rate = TENTHS(paper.landfill_diversion_rate)
     lines = [
         f"{results.workshop.name}, {results.start} to {results.end}, {counted(results.batches, 'batch')}"
         + (" (invented records)" if results.workshop.invented else ""),
@@ -33,13 +27,13 @@ def as_text(results: Study) -> str:
         "Paper, kg as weighed",
         *aligned(
             [
-                ("collected", f"{paper.collected_kg:.1f}"),
-                ("put to use in good parts", f"{paper.put_to_use_kg:.1f}"),
-                ("kept from landfill, net", f"{paper.kept_from_landfill_kg:.1f}"),
-                ("  of it deferred by the parts' end of life", f"{paper.deferred_kg:.1f}"),
-                ("returned to landfill", f"{paper.returned_to_landfill_kg:.1f}"),
-                ("kept from incineration", f"{paper.kept_from_incineration_kg:.1f}"),
-                ("taken from recycling (no diversion)", f"{paper.taken_from_recycling_kg:.1f}"),
+                ("collected", MASS(paper.collected_kg)),
+                ("put to use in good parts", MASS(paper.put_to_use_kg)),
+                ("kept from landfill, net", MASS(paper.kept_from_landfill_kg)),
+                ("  of it deferred by the parts' end of life", MASS(paper.deferred_kg)),
+                ("returned to landfill", MASS(paper.returned_to_landfill_kg)),
+                ("kept from incineration", MASS(paper.kept_from_incineration_kg)),
+                ("taken from recycling (no diversion)", MASS(paper.taken_from_recycling_kg)),
                 ("landfill diversion rate", rate),
             ]
         ),
@@ -50,11 +44,11 @@ def as_text(results: Study) -> str:
             + [
                 (
                     part.part,
-                    f"{part.good:.0f}",
-                    interval_text(part.footprint, 1000.0),
-                    interval_text(part.plastic.footprint if part.plastic else None, 1000.0),
-                    interval_text(part.difference, 1000.0),
-                    "-" if part.chance_lower is None else f"{part.chance_lower:.0%}",
+                    WHOLE(part.good),
+                    FIGURE.interval(part.footprint, 1000.0),
+                    FIGURE.interval(part.plastic.footprint if part.plastic else None, 1000.0),
+                    FIGURE.interval(part.difference, 1000.0),
+                    PERCENT(part.chance_lower),
                     verdict(part),
                 )
                 for part in results.parts
@@ -64,18 +58,18 @@ def as_text(results: Study) -> str:
         "Account of the period, kg CO2e (95 % interval)",
         *aligned(
             [
-                ("parts made", interval_text(results.made)),
-                ("disposal avoided", interval_text(results.disposal.avoided)),
-                ("recycling that lost its fibre", interval_text(results.disposal.lost_recycling)),
-                ("plastic displaced, as recorded", interval_text(results.displaced_plastic)),
-                ("net: made - avoided + lost recycling - displaced", interval_text(results.net)),
+                ("parts made", FIGURE.interval(results.made)),
+                ("disposal avoided", FIGURE.interval(results.disposal.avoided)),
+                ("recycling that lost its fibre", FIGURE.interval(results.disposal.lost_recycling)),
+                ("plastic displaced, as recorded", FIGURE.interval(results.displaced_plastic)),
+                ("net: made - avoided + lost recycling - displaced", FIGURE.interval(results.net)),
             ]
         ),
         "",
         *_by_site(results),
         f"seed {results.settings.seed}, {results.settings.draws} draws; GWP-100 of {results.settings.gwp}; "
-        f"electricity {results.settings.electricity_kgco2e_per_kwh:.3f} kg CO2e/kWh ({results.settings.electricity})",
-        "An estimate for the workshop's own use, carbon only, not critically reviewed.",
+        f"electricity {GRID(results.settings.electricity_kgco2e_per_kwh)} kg CO2e/kWh ({results.settings.electricity})",
+        CLOSING,
     ]
     lines += problem_lines(results.warnings)
     return "\n".join(lines)
@@ -119,9 +113,12 @@ def site_tables(accounts: Iterable[Account], total: Account) -> list[str]:
             masses.kept_from_landfill_kg,
             masses.taken_from_recycling_kg,
         )
-        numbers = (f"{account.batches:.0f}", *(f"{mass:.1f}" for mass in kilograms))
-        paper.append((name, *numbers, "-" if rate is None else f"{rate:.1%}"))
-        emissions.append((name, *(interval_text(one) for one in account.intervals().values())))
+        numbers = (WHOLE(account.batches), *map(MASS, kilograms))
+        paper.append((name, *numbers, TENTHS(rate)))
+        lines = account.emissions
+        made, avoided, lost = lines.made_kgco2e, lines.avoided_kgco2e, lines.lost_recycling_kgco2e
+        row = (made, avoided, lost, lines.displaced_plastic_kgco2e, lines.net_kgco2e)
+        emissions.append((name, *map(FIGURE.interval, row)))
     return [
         "Paper by site, kg as weighed",
         *aligned(paper),
@@ -133,17 +130,15 @@ def site_tables(accounts: Iterable[Account], total: Account) -> list[str]:
 
 def programme_text(results: ProgrammeResults) -> str:
     """Return the figures of several workshops as text."""
-    settings = results.sites[0].settings
-    first, last = min(site.start for site in results.sites), max(site.end for site in results.sites)
-    invented = any(site.workshop.invented for site in results.sites)
+    settings = results.settings
     where = [("site", "workshop", "country", "electricity, kg CO2e/kWh", "period")]
     for site in results.sites:
-        grid = f"{site.settings.electricity_kgco2e_per_kwh:.3f} ({site.settings.electricity})"
+        grid = f"{GRID(site.settings.electricity_kgco2e_per_kwh)} ({site.settings.electricity})"
         period = f"{site.start} to {site.end}"
         where.append((site.account.name, site.workshop.name, site.workshop.country, grid, period))
     out = [
-        f"{results.name}, {first} to {last}, {counted(len(results.sites), 'site')}, "
-        f"{counted(round(results.total.batches), 'batch')}" + (" (with invented records)" if invented else ""),
+        f"{results.name}, {results.start} to {results.end}, {counted(len(results.sites), 'site')}, "
+        f"{counted(round(results.total.batches), 'batch')}" + (" (with invented records)" if results.invented else ""),
         "",
         "Sites",
         *aligned(where),

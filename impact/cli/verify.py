@@ -38,6 +38,7 @@ def verify(report: Path, everything: bool, as_json: bool) -> None:
     Exit status 1 when anything disagrees. Example: impact verify funder.pdf
     """
     from impact.base.files import NotRegularError, read_regular
+    from impact.base.serial import plain
     from impact.report.verification import LARGEST, NoReportError
     from impact.report.verification import verify as compare
 
@@ -50,7 +51,7 @@ def verify(report: Path, everything: bool, as_json: bool) -> None:
         hint = "" if report.suffix.lower() == ".pdf" else "; only a report that was written as PDF carries its records"
         raise click.ClickException(f"{report}: {error}{hint}") from None
     if as_json:
-        click.echo(json.dumps(found.as_dict(), ensure_ascii=False))
+        click.echo(json.dumps(plain(found), ensure_ascii=False))
     else:
         for words, (agree, of) in (
             ("attached files have the checksums that the report lists", found.files),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
 
 import numpy as np
 
@@ -17,6 +17,7 @@ from impact.account.lines import stage_impact
 from impact.account.results import Interval, Results
 from impact.base.catalogue import Names, read_names
 from impact.base.problems import Problem, ProblemsError
+from impact.base.serial import Count, Draws, Positive, Share, document, keyed, named, one_of, shows
 from impact.core import FloatArray
 from impact.core.proportions import Proportion, exact_test, wilson
 from impact.core.sampling import chance_lower
@@ -41,6 +42,7 @@ RULES = (
 """What a reader of the comparison has to know."""
 
 
+@shows()
 @dataclass(frozen=True, slots=True)
 class Strength:
     """Failure loads as recorded: number of batches tested, mean, standard deviation (None for one), span (None if mixed)."""
@@ -51,6 +53,24 @@ class Strength:
     span_mm: float | None
 
 
+@shows()
+@dataclass(frozen=True, slots=True)
+class RejectRate:
+    """Rejects of the parts pressed, pooled over the batches that count rejects, with the Wilson interval of their rate."""
+
+    rejects: int
+    pressed: int
+    rate: Share
+    low: Share
+    high: Share
+
+
+@shows(
+    "binder", "label", "batches", "dose", "dose_low", "dose_high", "dose_from", named("footprint_kgco2e", "footprint"),
+    "fossil_carbon_kg", "preparation_kwh", "cost", "water_kg",
+    named("compostability", "by_route", "outcome", "binder_share", "reasons", named("not_recorded", "asked")),
+    "reject_rate", "strength",
+)  # fmt: skip
 @dataclass(frozen=True)
 class BinderResult:
     """One binder in one good part.
@@ -89,34 +109,53 @@ class BinderResult:
 
     binder: str
     label: str
-    batches: int
-    dose: float
-    dose_low: float
-    dose_high: float
-    dose_from: str
+    batches: Count
+    dose: Positive
+    dose_low: Positive
+    dose_high: Positive
+    dose_from: Annotated[str, one_of("batches of this part", "batches of other parts", "literature", "none")]
     solids_from: str
     preparation_from: str
     footprint: Interval
     draws: FloatArray
-    fossil_carbon_kg: float
-    preparation_kwh: float
-    cost: float | None
-    water_kg: float
+    fossil_carbon_kg: Positive
+    preparation_kwh: Positive
+    cost: Positive | None
+    water_kg: Positive
     findings: tuple[Finding, ...]
     rejects: Proportion | None
     strength: Strength | None
 
+    @property
+    def by_route(self) -> Annotated[Mapping[str, Finding], keyed("industrial", "home")]:
+        """Compostability by way of composting; a finding, never a certificate."""
+        return {finding.route: finding for finding in self.findings}
 
+    @property
+    def reject_rate(self) -> RejectRate | None:
+        """Rejected of the parts pressed, where the records count them."""
+        known = self.rejects
+        return None if known is None else RejectRate(known.count, known.total, known.rate, known.low, known.high)
+
+
+@shows()
 @dataclass(frozen=True, slots=True)
 class Pair:
     """Two binders: the chance that `a` has the lower footprint, and the exact test of their reject rates."""
 
     a: str
     b: str
-    chance_a_lower: float
-    reject_p: float | None
+    chance_a_lower: Share
+    reject_p: Share | None
 
 
+@document(
+    "impact-binders/1",
+    "Binders for one part",
+    "What `impact binders --json` prints. Figures are per good part, of the same fibre and making for every binder; masses in "
+    "kg, doses in kg dry binder per kg dry fibre, emissions in kg CO2e, shares and chances as fractions.",
+    "part", "good", "currency", "seed", "draws", "binders", "pairs", "rules",
+)  # fmt: skip
 @dataclass(frozen=True)
 class BinderComparison:
     """All binders for one part, the ones on record first; pairs in the same order; the factor rows used, by id."""
@@ -124,11 +163,16 @@ class BinderComparison:
     part: str
     good: float
     currency: str
-    seed: int
-    draws: int
+    seed: Count
+    draws: Draws
     binders: tuple[BinderResult, ...]
     pairs: tuple[Pair, ...]
     factors_used: Mapping[str, Choice]
+
+    @property
+    def rules(self) -> tuple[str, ...]:
+        """What a reader of the comparison has to know."""
+        return RULES
 
 
 def compare_binders(

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import numpy as np
 
@@ -22,6 +22,7 @@ from impact.account.plausibility import balance_problems
 from impact.account.results import Interval
 from impact.base.catalogue import Names, read_names
 from impact.base.problems import Problem, ProblemsError, errors
+from impact.base.serial import Share, group, named, one_of, shows
 from impact.core import FloatArray
 from impact.core.roots import first_bracket, first_crossing
 from impact.core.sampling import chance_lower, interval
@@ -72,6 +73,7 @@ class Curve:
     plastic: FloatArray
 
 
+@shows("variable", "unit", "now", "at", "answer", "lower_side", "share_crossing", group("range", "low", "high"))
 @dataclass(frozen=True, slots=True)
 class Crossing:
     """Where one variable brings the difference to nothing.
@@ -97,31 +99,21 @@ class Crossing:
         Both footprints around today's value and the break-even.
     """
 
-    variable: str
+    variable: Annotated[str, one_of(*(one.name for one in VARIABLES))]
     unit: str
     now: float
     at: Interval | None
     answer: Answer
     lower_side: Literal["below", "above"] | None
-    share_crossing: float
+    share_crossing: Share
     low: float
     high: float
     curve: Curve
 
-    def as_dict(self) -> dict[str, Any]:
-        """Return the crossing as the JSON contract has it."""
-        return {
-            "variable": self.variable,
-            "unit": self.unit,
-            "now": self.now,
-            "at": self.at.as_dict() if self.at else None,
-            "answer": self.answer,
-            "lower_side": self.lower_side,
-            "share_crossing": self.share_crossing,
-            "range": {"low": self.low, "high": self.high},
-        }
 
-
+@shows(
+    "part", named("difference_kgco2e", "difference"), "chance_lower", "no_comparison", named("breakeven", "crossings")
+)
 @dataclass(frozen=True, slots=True)
 class BreakEven:
     """Break-even points of one part.
@@ -142,7 +134,7 @@ class BreakEven:
 
     part: str
     difference: Interval | None
-    chance_lower: float | None
+    chance_lower: Share | None
     no_comparison: str | None
     crossings: tuple[Crossing, ...]
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
 
 import numpy as np
 
@@ -15,6 +15,7 @@ from impact.account.lines import GRID, LANDFILL, MAINS, kind_of
 from impact.account.results import Interval, Results
 from impact.base.catalogue import Names, read_names
 from impact.base.problems import Problem, ProblemsError, counted
+from impact.base.serial import Count, Draws, Limits, Share, document, named, shows
 from impact.core import FloatArray, Numbers
 from impact.core.prediction import ratio_prediction
 from impact.decisions.pace import Progress, pace_of, progress_to
@@ -193,6 +194,43 @@ class ForecastError(ValueError):
     """Raised when the records do not suffice for a forecast; the text says what is missing."""
 
 
+@shows()
+@dataclass(frozen=True, slots=True)
+class OfGrade:
+    """Paper of one grade, as weighed. [kg]"""
+
+    grade: str
+    kg: Interval
+
+
+@shows()
+@dataclass(frozen=True, slots=True)
+class OfBinder:
+    """One binder, as used. [kg]"""
+
+    binder: str
+    kg: Interval
+
+
+@shows()
+@dataclass(frozen=True, slots=True)
+class Missing:
+    """A figure that cannot be given, by its name in the document, and why."""
+
+    figure: str
+    reason: str
+
+
+@document(
+    "impact-forecast/1",
+    "Forecast of the next sessions",
+    "What `impact forecast --json` prints. Intervals are 95 % prediction intervals; masses in kg, emissions in kg CO2e, "
+    "shares and chances as fractions.",
+    "part", "sessions", "people", "parts_per_person", "planned", "batches", "seed", "draws", "currency", "good_parts",
+    "paper", "binders", "water_l", "electricity_kwh", "dryer_hours", "rack_parts", "people_hours", "cost", "budget",
+    "chance_within_budget", "diverted_kg", "difference_kgco2e", named("target", "progress"), named("missing", "not_given"),
+    "rules",
+)  # fmt: skip
 @dataclass(frozen=True)
 class Forecast:
     """The next sessions of one part.
@@ -238,9 +276,9 @@ class Forecast:
     sessions: int
     people: int
     parts_per_person: int
-    batches: int
-    seed: int
-    draws: int
+    batches: Annotated[int, Limits(minimum=FEWEST)]
+    seed: Count
+    draws: Draws
     good_parts: Interval
     paper_kg: dict[str, Interval]
     all_paper_kg: Interval
@@ -254,7 +292,7 @@ class Forecast:
     diverted_kg: Interval
     difference_kgco2e: Interval | None
     budget: float | None
-    chance_within_budget: float | None
+    chance_within_budget: Share | None
     progress: Progress | None
     missing: dict[str, str]
 
@@ -262,6 +300,26 @@ class Forecast:
     def planned(self) -> int:
         """Parts pressed. [-]"""
         return self.sessions * self.people * self.parts_per_person
+
+    @property
+    def paper(self) -> tuple[OfGrade, ...]:
+        """Paper by grade, as weighed. [kg]"""
+        return tuple(OfGrade(grade, kg) for grade, kg in self.paper_kg.items())
+
+    @property
+    def binders(self) -> tuple[OfBinder, ...]:
+        """Binder as used. [kg]"""
+        return tuple(OfBinder(binder, kg) for binder, kg in self.binder_kg.items())
+
+    @property
+    def not_given(self) -> tuple[Missing, ...]:
+        """Figures that cannot be given."""
+        return tuple(Missing(figure, reason) for figure, reason in self.missing.items())
+
+    @property
+    def rules(self) -> tuple[str, ...]:
+        """What a reader of the forecast has to know."""
+        return RULES
 
 
 def forecast(

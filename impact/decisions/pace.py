@@ -6,11 +6,12 @@ import itertools
 import math
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
 from impact.account.results import Interval
+from impact.base.serial import Share, named, shows
 from impact.core import FloatArray
 from impact.records.workshop import Targets
 
@@ -49,6 +50,10 @@ class Pace:
         return (self.last - self.first).days + self.spacing_days
 
 
+@shows(
+    named("diverted_kg", "target_kg"), "by", "so_far_kg", "after_kg", "chance_after", "spacing_days", "spacing_from",
+    "last_session", "date_at_pace", "in_time", "reason",
+)  # fmt: skip
 @dataclass(frozen=True, slots=True)
 class Progress:
     """The way to the target of paper kept from landfill.
@@ -83,13 +88,18 @@ class Progress:
     by: date
     so_far_kg: float
     after_kg: Interval
-    chance_after: float
+    chance_after: Share
     spacing_days: float
     spacing_known: bool
     last_session: date | None
     date_at_pace: date | None
     in_time: bool | None
     reason: str | None
+
+    @property
+    def spacing_from(self) -> Literal["records", "assumed weekly"]:
+        """Where the spacing is from."""
+        return "records" if self.spacing_known else "assumed weekly"
 
 
 def pace_of(dates: pd.Series[Any]) -> Pace:

@@ -17,7 +17,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Literal
+from datetime import date
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -27,9 +28,10 @@ from impact.account.linekinds import TABLES, Measure, Source
 from impact.account.lines import kind_of
 from impact.account.plastic import masses_by_rule
 from impact.base.catalogue import Names, read_names
+from impact.base.serial import Count, Draws, Share, document, group, inlined, only, shows
 from impact.core import FloatArray, Numbers
 from impact.core.sampling import variance_shares
-from impact.decisions.breakeven import comparison_now
+from impact.decisions.breakeven import BreakEven, comparison_now
 from impact.decisions.whatif import Comparison, NoComparisonError, Records, pressings_elsewhere
 from impact.factors.factorset import FactorSet
 from impact.records.workshop import Workshop
@@ -136,6 +138,7 @@ class Term:
     factor_input: Input
 
 
+@shows()
 @dataclass(frozen=True, slots=True)
 class SpreadShare:
     """One input and what of the spread comes from it.
@@ -157,18 +160,47 @@ class SpreadShare:
     input: str
     kind: Literal["amount", "factor"]
     share: float
-    narrower: float
+    narrower: Share
     sentence: str
 
-    def as_dict(self) -> dict[str, Any]:
-        """Return the share as the JSON contract has it."""
-        return {
-            "input": self.input,
-            "kind": self.kind,
-            "share": self.share,
-            "narrower": self.narrower,
-            "sentence": self.sentence,
-        }
+
+@document(
+    "impact-breakeven/1",
+    "Break-even points of a part",
+    "What `impact breakeven --json` prints. Emissions in kg CO2e per good part; shares as fractions.",
+    only("workshop", "name", "invented"), group("period", "start", "end"), group("settings", "seed", "draws", "coverage"),
+    inlined("found"), "measure_next",
+)  # fmt: skip
+@dataclass(frozen=True, slots=True)
+class Sensitivity:
+    """Where a part breaks even, and what to measure next.
+
+    Attributes
+    ----------
+    workshop : Workshop
+        Who makes it.
+    start, end : datetime.date
+        First and last day of the batches.
+    seed, draws : int
+        Of the uncertainty run.
+    found : BreakEven
+        The break-even points.
+    measure_next : tuple of SpreadShare
+        Inputs behind the spread of the difference, the largest share first; the shares add up to 1.
+    """
+
+    workshop: Workshop
+    start: date
+    end: date
+    seed: Count
+    draws: Draws
+    found: BreakEven
+    measure_next: tuple[SpreadShare, ...]
+
+    @property
+    def coverage(self) -> Share:
+        """Share of the draws that lie within an interval."""
+        return 0.95
 
 
 def shares_by_input(terms: Sequence[Term]) -> dict[Input, float]:

@@ -6,10 +6,12 @@ import csv
 import io
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from pathlib import Path
+from pathlib import Path, PurePath
+from typing import Annotated
 
 from impact.base.files import SETTINGS_LIMIT, NotRegularError, read_regular
 from impact.base.problems import Problem, choices
+from impact.base.serial import Limits, group, named, or_null, shows
 from impact.base.units import UnitError, to_canonical
 from impact.core.sampling import DISTRIBUTIONS, pedigree_gsd2
 from impact.factors.keys import Key, key_of, nearest_pattern, pattern_of
@@ -36,6 +38,11 @@ EVIDENCE_WORDS = ("seen", "secondary copy", "computed", "from memory", "own valu
 SCORE_NAMES = ("reliability", "completeness", "temporal", "geographical", "technological")
 
 
+@shows(
+    "id", "key", "kind", "what", "value", "low", "high", "unit", "distribution",
+    group("published", named("value", "published"), named("unit", "published_unit")), "geography", or_null("year"),
+    or_null("edition"), or_null("gwp"), "evidence", named("source_id", "source"), "file", "row",
+)  # fmt: skip
 @dataclass(frozen=True, slots=True)
 class Factor:
     """One number with its origin.
@@ -79,7 +86,12 @@ class Factor:
     derived: str
     notes: str
     file: str
-    row: int
+    row: Annotated[int, Limits(minimum=2)]
+
+    @property
+    def kind(self) -> str:
+        """Name of the table without its ending."""
+        return PurePath(self.file).stem
 
     @property
     def is_own(self) -> bool:

@@ -7,9 +7,9 @@ import textwrap
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from pathlib import PurePath
-from typing import Any
 
+from impact.base.printing import STEP
+from impact.base.serial import document, inlined, named, shows
 from impact.base.texttable import aligned
 from impact.factors.factorset import FactorSet, Source
 from impact.factors.keys import key_of, pattern_of
@@ -17,11 +17,6 @@ from impact.factors.rows import EVIDENCE_WORDS, Factor
 
 WIDTH = 100
 LABEL = 14
-
-
-def kind_of(factor: Factor) -> str:
-    """Return the kind of a row: the name of its table without the ending."""
-    return PurePath(factor.file).stem
 
 
 def selected(
@@ -46,7 +41,7 @@ def selected(
     words = (text or "").casefold().split()
 
     def passes(factor: Factor) -> bool:
-        wanted = ((kind, kind_of(factor)), (region, factor.geography), (evidence, factor.evidence))
+        wanted = ((kind, factor.kind), (region, factor.geography), (evidence, factor.evidence))
         if any(want is not None and want.casefold() != found.casefold() for want, found in wanted):
             return False
         prose = " ".join((factor.id, factor.what, factor.notes, factor.source)).casefold()
@@ -57,8 +52,8 @@ def selected(
 
 def counts(factors: Sequence[Factor]) -> list[tuple[str, dict[str, int]]]:
     """Return how many rows are known in which way: for each kind by evidence word, then of all together."""
-    found = Counter((kind, factor.evidence) for factor in factors for kind in (kind_of(factor), "together"))
-    kinds = [*sorted({kind_of(factor) for factor in factors}), "together"]
+    found = Counter((kind, factor.evidence) for factor in factors for kind in (factor.kind, "together"))
+    kinds = [*sorted({factor.kind for factor in factors}), "together"]
     return [(kind, {word: found[kind, word] for word in EVIDENCE_WORDS}) for kind in kinds]
 
 
@@ -84,6 +79,33 @@ def near_names(wanted: str, names: Iterable[str], *, most: int = 5) -> list[str]
     return [folded[name] for name in difflib.get_close_matches(wanted.strip().casefold(), folded, n=most, cutoff=0.6)]
 
 
+@shows()
+@dataclass(frozen=True, slots=True)
+class Cited:
+    """The source of a row: publication, licence and page are null where only a workshop's own table names it.
+
+    Attributes
+    ----------
+    source : str
+        Its id.
+    citation, licence, page : str or None
+        Publication, terms of use, where to read it.
+    """
+
+    source: str
+    citation: str | None
+    licence: str | None
+    page: str | None
+
+
+@document(
+    "impact-factor/1",
+    "One factor row",
+    "What `impact factors show --json` prints.",
+    inlined("factor"), named("locator", "factor.locator"), named("boundary", "factor.boundary"),
+    named("derived", "factor.derived", blank=True), named("notes", "factor.notes", blank=True),
+    named("source", "cited"), "meaning", "used", "others", "shipped",
+)  # fmt: skip
 @dataclass(frozen=True, slots=True)
 class Card:
     """One factor row with everything that helps to judge it.
@@ -109,27 +131,23 @@ class Card:
     others: tuple[Factor, ...]
     shipped: Factor | None
 
-    def as_dict(self) -> dict[str, Any]:
-        """Return the card as plain data for JSON."""
+    @property
+    def cited(self) -> Cited:
+        """Its publication; null where only a workshop's own table names it."""
         source = self.source
-        return {
-            "schema": "impact-factor/1",
-            **row_dict(self.factor),
-            "locator": self.factor.locator,
-            "boundary": self.factor.boundary,
-            "derived": self.factor.derived or None,
-            "notes": self.factor.notes or None,
-            "source": {
-                "source": self.factor.source,
-                "citation": source.citation if source else None,
-                "licence": (source.licence or None) if source else None,
-                "page": (source.page or None) if source else None,
-            },
-            "meaning": self.meaning,
-            "used": self.used,
-            "others": [row_dict(other) for other in self.others],
-            "shipped": row_dict(self.shipped) if self.shipped else None,
-        }
+        if source is None:
+            return Cited(self.factor.source, None, None, None)
+        return Cited(self.factor.source, source.citation, source.licence or None, source.page or None)
+
+
+@document(
+    "impact-factors/1", "Factor rows", "What `impact factors list --json` prints: the rows that pass the filters."
+)
+@dataclass(frozen=True, slots=True)
+class Rows:
+    """Some factor rows."""
+
+    factors: Sequence[Factor]
 
 
 def card(factors: FactorSet, factor_id: str) -> Card | None:
@@ -144,33 +162,9 @@ def card(factors: FactorSet, factor_id: str) -> Card | None:
     return Card(factor, source, pattern.meaning, pattern.used, others, factors.shipped.get(factor_id))
 
 
-def row_dict(factor: Factor) -> dict[str, Any]:
-    """Return a row as plain data for JSON, in the canonical unit and as published."""
-    return {
-        "id": factor.id,
-        "key": factor.key,
-        "kind": kind_of(factor),
-        "what": factor.what,
-        "value": factor.value,
-        "low": factor.low,
-        "high": factor.high,
-        "unit": factor.unit,
-        "distribution": factor.distribution,
-        "published": {"value": factor.published, "unit": factor.published_unit},
-        "geography": factor.geography,
-        "year": factor.year or None,
-        "edition": factor.edition or None,
-        "gwp": factor.gwp or None,
-        "evidence": factor.evidence,
-        "source_id": factor.source,
-        "file": factor.file,
-        "row": factor.row,
-    }
-
-
 def amount(value: float, unit: str) -> str:
     """Return a value with its unit; a share [1] has none."""
-    return f"{value:.5g}" + ("" if unit == "1" else f" {unit}")
+    return STEP(value) + ("" if unit == "1" else f" {unit}")
 
 
 def table(factors: Sequence[Factor]) -> str:
@@ -192,7 +186,7 @@ def _value_lines(factor: Factor) -> list[tuple[str, str]]:
     if factor.low == factor.high:
         spread = "none; the value is taken as fixed"
     else:
-        ends = f"{factor.low:.5g} to {amount(factor.high, factor.unit)}"
+        ends = f"{STEP(factor.low)} to {amount(factor.high, factor.unit)}"
         held = "held fixed in the draws" if factor.distribution == "fixed" else factor.distribution
         spread = f"{ends} (95 %), {held}"
     return [

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any, TypeAlias
+from typing import TypeAlias
 
+from impact.base.serial import Positive, named, shows
 from impact.core.blend import (
     Ingredient,
     dry_content,
@@ -23,19 +24,17 @@ SIZE = (
 )
 
 
+@shows()
 @dataclass(frozen=True, slots=True)
 class Span:
     """A figure from central table values, with the figures from their ends; None where the goal is out of reach."""
 
-    value: float | None
-    low: float | None
-    high: float | None
-
-    def as_dict(self) -> dict[str, float | None]:
-        """Return the figures as the JSON contract has them."""
-        return {"value": self.value, "low": self.low, "high": self.high}
+    value: Positive | None
+    low: Positive | None
+    high: Positive | None
 
 
+@shows("green", named("green_kg", "mass"), "moisture", named("water_kg", "water"))
 @dataclass(frozen=True, slots=True)
 class Greens:
     """What one kg of parts needs of one green ingredient.
@@ -58,6 +57,10 @@ class Greens:
     water: Span
 
 
+@shows(
+    "part", "binder", "carbon_nitrogen", named("goal_carbon_nitrogen", "goal"), named("goal_moisture", "moisture_goal"),
+    named("per_kg_of_parts", "greens"), named("carbon_not_counted", "not_counted"), named("carbon_capped", "capped"),
+)  # fmt: skip
 @dataclass(frozen=True, slots=True)
 class Blend:
     """The heap for one kg of a part made with one binder.
@@ -81,32 +84,11 @@ class Blend:
     part: str
     binder: str
     carbon_nitrogen: Span
-    goal: float
-    moisture_goal: float
+    goal: Positive
+    moisture_goal: Positive
     greens: tuple[Greens, ...]
     not_counted: tuple[str, ...]
     capped: tuple[str, ...]
-
-    def as_dict(self) -> dict[str, Any]:
-        """Return the blend as the JSON contract has it."""
-        return {
-            "part": self.part,
-            "binder": self.binder,
-            "carbon_nitrogen": self.carbon_nitrogen.as_dict(),
-            "goal_carbon_nitrogen": self.goal,
-            "goal_moisture": self.moisture_goal,
-            "per_kg_of_parts": [
-                {
-                    "green": one.green,
-                    "green_kg": one.mass.as_dict(),
-                    "moisture": one.moisture.as_dict(),
-                    "water_kg": one.water.as_dict(),
-                }
-                for one in self.greens
-            ],
-            "carbon_not_counted": list(self.not_counted),
-            "carbon_capped": list(self.capped),
-        }
 
 
 ENDS: dict[str, tuple[End, End]] = {"value": ("value", "value"), "low": ("low", "high"), "high": ("high", "low")}

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 
 from impact.account.tally import SANDING
 from impact.base.catalogue import Names, tag
+from impact.base.printing import GROUPED, PERCENT, STATED, WHOLE
+from impact.base.serial import shows
 from impact.factors.factorset import FactorSet
 from impact.factors.rows import Factor
 from impact.records.workshop import Workshop
@@ -23,6 +25,7 @@ def words_heeded(notes: str) -> str:
     return ", ".join(dict.fromkeys(found.lower() for found in SANDING.findall(notes)))
 
 
+@shows()
 @dataclass(frozen=True, slots=True)
 class Caution:
     """One caution with its source."""
@@ -81,7 +84,7 @@ def _dust(scene: _Scene) -> Iterator[Caution]:
     )
     borrowed = "" if coarse.geography in scene.regions else " (figures of another country; none of your own is at hand)"
     figures = (
-        f"Over 8 hours {coarse.value:g} mg/m³ of {'total' if of_country else 'inhalable'} and {fine.value:g} mg/m³ of respirable "
+        f"Over 8 hours {STATED(coarse.value)} mg/m³ of {'total' if of_country else 'inhalable'} and {STATED(fine.value)} mg/m³ of respirable "
         f"dust are where rules begin, not a safe level{borrowed}."
     )
     todo = "Shred damp, do not sweep dry or use compressed air."
@@ -97,7 +100,7 @@ def _dust(scene: _Scene) -> Iterator[Caution]:
 def _damp(scene: _Scene) -> Iterator[Caution]:
     time, humidity = scene.row("mould-growth.dry-within"), scene.row("mould-growth.humidity")
     text = (
-        f"Dry parts within {time.low:g} to {time.high:g} hours and keep the room below {humidity.value:.0%} relative humidity; "
+        f"Dry parts within {STATED(time.low)} to {STATED(time.high)} hours and keep the room below {PERCENT(humidity.value)} relative humidity; "
         "throw away musty parts and old pulp; people with asthma keep away."
     )
     if tag(scene.dryer_tags, "powered") != "yes":
@@ -127,14 +130,14 @@ def _uses(scene: _Scene) -> Iterator[Caution]:
     yield Caution(
         "Not for food, toys or load",
         "Parts are not for food contact, pet bowls, toys for small children, electrical or load-bearing use: nobody tested them. "
-        f"Newspaper was found to hold about {paper.value:,.0f} mg/kg of mineral oil; {food.value:g} mg/kg in food was held tolerable.",
+        f"Newspaper was found to hold about {GROUPED(paper.value)} mg/kg of mineral oil; {STATED(food.value)} mg/kg in food was held tolerable.",
         scene.cite(paper, food, rest=True),
     )
     limit = scene.factors.choose("compost.restriction.bisphenol-a", (*scene.regions, "EU")).factor
     yield Caution(
         "Paper that stays out",
         "No receipts and other thermal paper, no coated, laminated, soiled or greasy paper, no carbonless forms. The EU limit for "
-        f"bisphenol A in thermal paper is {limit.value:g} mg/kg.",
+        f"bisphenol A in thermal paper is {STATED(limit.value)} mg/kg.",
         scene.cite(limit, rest=True),
     )
 
@@ -151,7 +154,7 @@ def _binders(scene: _Scene) -> Iterator[Caution]:
         yield Caution(
             "Starch and flour powder",
             "Dry starch and flour are combustible dusts: keep them from flames and sparks, never throw them into the air, and wipe "
-            f"up layers damp well before they are {depth.value:g} mm deep.",
+            f"up layers damp well before they are {STATED(depth.value)} mm deep.",
             scene.cite(depth, rest=True),
         )
     if scene.with_tag("kind", "synthetic"):
@@ -173,8 +176,8 @@ def _drying(scene: _Scene) -> Iterator[Caution]:
         highest, ignition = scene.row("fire.drying-temperature"), scene.row("fire.paper-ignition")
         yield Caution(
             "Drying heat",
-            f"Set the heat to {highest.value:.0f} °C at most, ventilated and never unattended, and not in an oven used for food. Paper "
-            f"takes fire near {ignition.value:.0f} °C. Trays and parts burn hands: use gloves.",
+            f"Set the heat to {WHOLE(highest.value)} °C at most, ventilated and never unattended, and not in an oven used for food. Paper "
+            f"takes fire near {WHOLE(ignition.value)} °C. Trays and parts burn hands: use gloves.",
             scene.cite(highest, ignition),
         )
     elif tag(scene.dryer_tags, "powered") == "yes":

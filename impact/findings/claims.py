@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import asdict, dataclass
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from impact.account.inventory import OWN_REJECTS, SPLIT
 from impact.account.linekinds import BINDER_AS_USED, COLLECTED, DRY_BINDER, ESTIMATED_BINDER
 from impact.account.results import verdict
-from impact.base.printing import Printer, digits
+from impact.base.printing import STATED, WHOLE, Printer, digits
+from impact.base.serial import shows
 from impact.findings.refusals import WORLD, Unsupported, polymer_kind, unsupported
 
 if TYPE_CHECKING:
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     from impact.findings.recycled import RecycledContent
 
 
+@shows("places", "supported", "unsupported")
 @dataclass(frozen=True, slots=True)
 class Claims:
     """Sentences for and against.
@@ -35,14 +37,6 @@ class Claims:
     supported: tuple[Supported, ...]
     unsupported: tuple[Unsupported, ...]
     places: tuple[str, ...]
-
-    def as_dict(self) -> dict[str, Any]:
-        """Return both lists as plain data for JSON."""
-        return {
-            "places": list(self.places),
-            "supported": [claim.as_dict() for claim in self.supported],
-            "unsupported": [claim.as_dict() for claim in self.unsupported],
-        }
 
 
 def claims(results: Results, found: Sequence[Finding], contents: Sequence[RecycledContent]) -> Claims:
@@ -75,6 +69,7 @@ WORDS = {
 KINDS = {"synthetic": ", a synthetic polymer", "modified": ", a chemically modified natural polymer"}
 
 
+@shows()
 @dataclass(frozen=True, slots=True)
 class Supported:
     """A sentence that the results support; to be passed on whole.
@@ -97,10 +92,6 @@ class Supported:
     period: str
     basis: str
 
-    def as_dict(self) -> dict[str, str]:
-        """Return the sentence and its pieces as plain data."""
-        return asdict(self)
-
 
 def supported(results: Results, found: Sequence[Finding], contents: Sequence[RecycledContent]) -> list[Supported]:
     """Return every sentence that the results support."""
@@ -108,7 +99,7 @@ def supported(results: Results, found: Sequence[Finding], contents: Sequence[Rec
 
 
 def _years(years: float) -> str:
-    return f"{years:g}\u00a0{'year' if years == 1.0 else 'years'}"
+    return f"{STATED(years)}\u00a0{'year' if years == 1.0 else 'years'}"
 
 
 class _Writer:
@@ -288,7 +279,7 @@ class _Writer:
             share = self.results.workshop.parts[part.part].displacement
             if share and part.plastic is not None and part.good > 0.0:
                 mass += part.good * share * part.plastic.mass_per_service_kg * self.counted
-                shares.append(f"{self.printer.percent(share)} of {part.good:.0f} {part.part}")
+                shares.append(f"{self.printer.percent(share)} of {WHOLE(part.good)} {part.part}")
         if not shares:
             return
         account = self.results.displaced_plastic

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Annotated
 
 from impact.account.inventory import Inventory
 from impact.account.linekinds import in_parts
 from impact.base.catalogue import Names
+from impact.base.printing import GROUPED, PERCENT, STATED, WHOLE
+from impact.base.serial import Share, named, one_of, shows
 from impact.core.node import equation
 from impact.factors.factorset import FactorSet
 from impact.factors.rows import Factor
@@ -46,8 +49,8 @@ def mineral_oil(case: Case) -> Iterator[Reason]:
         return
     paper, board = (case.row(f"safety.food-contact.mineral-oil-{name}") for name in ("newspaper", "board"))
     statement = (
-        f"Newspaper was found to hold about {paper.value:,.0f} mg/kg of mineral oil from inks, unprinted recycled board "
-        f"{board.low:,.0f} to {board.high:,.0f}; these parts are untested."
+        f"Newspaper was found to hold about {GROUPED(paper.value)} mg/kg of mineral oil from inks, unprinted recycled board "
+        f"{GROUPED(board.low)} to {GROUPED(board.high)}; these parts are untested."
     )
     yield Reason("mineral-oil", statement, case.cite(paper, board), f"Usually printed: {printed}")
 
@@ -76,7 +79,7 @@ def greaseproof(case: Case) -> Iterator[Reason]:
     if recorded is False or not (moulded or recorded):
         return
     limits = _fluorine(case)
-    figures = "; ".join(f"{row.what}: {row.value:g} mg/kg" for row in limits)
+    figures = "; ".join(f"{row.what}: {STATED(row.value)} mg/kg" for row in limits)
     if recorded:
         statement = f"Grease-proof paper may hold fluorinated substances; blocked until total fluorine is measured. Limits: {figures}."
         yield Reason("grease-proof", statement, case.cite(*limits), "Recorded as grease-proof", BLOCKED)
@@ -106,11 +109,11 @@ def wall(case: Case) -> Iterator[Reason]:
     residue, weeks = (case.row(f"compost.criterion.disintegration-{name}") for name in ("residue", "weeks"))
     source = "; ".join([case.place("AS5810", "cl. 4.1", "secondary copy"), case.cite(residue, weeks)])
     rule = (
-        f"Disintegration (at most {residue.value:.0%} of the dry mass left after {weeks.value:.0f} weeks) is tested on the "
+        f"Disintegration (at most {PERCENT(residue.value)} of the dry mass left after {WHOLE(weeks.value)} weeks) is tested on the "
         "product at its thickness, and a result holds for the same or thinner: one for a sheet of paper says nothing of a part."
     )
     if case.wall_mm is not None:
-        yield Reason("wall-thickness", rule, source, f"Wall {case.wall_mm:g} mm as recorded")
+        yield Reason("wall-thickness", rule, source, f"Wall {STATED(case.wall_mm)} mm as recorded")
     else:
         asks = "wall thickness (column wall of parts.csv)"
         yield Reason("wall-not-recorded", rule, source, "Wall not recorded", asks=asks)
@@ -125,11 +128,13 @@ def metals(case: Case) -> Iterator[Reason]:
         for element in METALS
         if _has(case, case.regions[0], element)
     ]
-    listed = ", ".join(f"{_element(row)} {row.value:g}" for row in rows)
+    listed = ", ".join(f"{_element(row)} {STATED(row.value)}" for row in rows)
     unsure = [_element(row) for row in rows if row.evidence == "from memory"]
     statement = f"Metals{' and fluorine' if table == EU else ''} were not measured. Most allowed, mg/kg dry: {listed}"
     statement += f" ({', '.join(unsure)} from memory)" if unsure else ""
-    statement += f"; of the country itself: {', '.join(f'{_element(row)} {row.value:g}' for row in own)}" if own else ""
+    statement += (
+        f"; of the country itself: {', '.join(f'{_element(row)} {STATED(row.value)}' for row in own)}" if own else ""
+    )
     statement += (
         ". The limits once printed for Canada were withdrawn and are not used" if case.regions[0] == "CAN" else ""
     )
@@ -148,12 +153,15 @@ def industrial_tests(case: Case) -> Iterator[Reason]:
     """Yield the tests that any claim for industrial composting would still need, by the standard of the workshop's place."""
     if limits_table(case) == US:
         share, time = (case.row(f"compost.criterion.astm-biodegradation{end}") for end in ("", "-days"))
-        period, standards = f"{time.value:.0f} days", "ASTM D6868 (paper with a polymer mixed in as binder) with D6400"
+        period, standards = (
+            f"{WHOLE(time.value)} days",
+            "ASTM D6868 (paper with a polymer mixed in as binder) with D6400",
+        )
     else:
         share, time = (case.row(f"compost.criterion.biodegradation{end}") for end in ("", "-months"))
-        period, standards = f"{time.value:.0f} months", "EN 13432 (packaging) or ISO 17088"
+        period, standards = f"{WHOLE(time.value)} months", "EN 13432 (packaging) or ISO 17088"
     statement = (
-        f"Any claim would still need the tests of {standards}: make-up and metals, {share.value:.0%} biodegradation within "
+        f"Any claim would still need the tests of {standards}: make-up and metals, {PERCENT(share.value)} biodegradation within "
         f"{period}, disintegration, and plants that grow in the compost."
     )
     yield Reason("untested", statement, case.cite(share, time))
@@ -169,8 +177,8 @@ def home_tests(case: Case) -> Iterator[Reason]:
     yield Reason("home-not-covered", statement, source, effect=UNKNOWN, asks=asks)
     share, time = (case.row(f"compost.criterion.home-biodegradation{end}") for end in ("", "-months"))
     statement = (
-        f"Any claim would still need the tests of AS 5810 or NF T 51-800 ({share.value:.0%} biodegradation within "
-        f"{time.value:.0f} months at the temperature of a heap, and disintegration); ISO and ASTM have none for home composting."
+        f"Any claim would still need the tests of AS 5810 or NF T 51-800 ({PERCENT(share.value)} biodegradation within "
+        f"{WHOLE(time.value)} months at the temperature of a heap, and disintegration); ISO and ASTM have none for home composting."
     )
     yield Reason("untested-home", statement, case.cite(share, time))
 
@@ -184,6 +192,9 @@ ROUTE_RULES: dict[str, Rule] = {"industrial": industrial_tests, "home": home_tes
 ROUTES = tuple(ROUTE_RULES)
 
 
+@shows(
+    "part", "binder", named("composting", "route"), "binder_share", "outcome", "reasons", named("not_recorded", "asked")
+)
 @dataclass(frozen=True, slots=True)
 class Finding:
     """What can be said of composting one part made with one binder.
@@ -202,9 +213,9 @@ class Finding:
 
     part: str
     binder: str
-    route: str
-    binder_share: float
-    outcome: str
+    route: Annotated[str, one_of("industrial", "home")]
+    binder_share: Share
+    outcome: Annotated[str, one_of(BLOCKED, OPEN, UNKNOWN)]
     reasons: tuple[Reason, ...]
 
     @property

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 
 from impact.account.inventory import OWN_REJECTS
 from impact.base.catalogue import Names, tag
+from impact.base.printing import HUNDREDTHS, PERCENT, STATED, TENTHS, WHOLE
+from impact.base.serial import shows
 from impact.factors.factorset import FactorSet
 from impact.factors.rows import Factor
 from impact.records.workshop import Materials
@@ -20,6 +22,7 @@ TOTAL = "compost.criterion.constituent-total"
 SEPARATE = "compost.criterion.constituent-separate"
 
 
+@shows("rule", "text", "source")
 @dataclass(frozen=True, slots=True)
 class Reason:
     """One rule that spoke.
@@ -142,18 +145,18 @@ def constituents(case: Case) -> Iterator[Reason]:
             yield Reason("natural-binder", statement, source, label)
         elif share < single.value:
             statement = (
-                f"Under the {single.value:.0%} from which a separate test is asked (all such constituents together "
-                f"{total.value:.0%} at most). This waives that one test and nothing else."
+                f"Under the {PERCENT(single.value)} from which a separate test is asked (all such constituents together "
+                f"{PERCENT(total.value)} at most). This waives that one test and nothing else."
             )
             yield Reason("below-threshold", statement, limits, label)
         elif kind == "modified":
             statement = (
-                f"A chemically modified natural polymer is not exempt as natural, and at {single.value:.0%} or more needs its "
+                f"A chemically modified natural polymer is not exempt as natural, and at {PERCENT(single.value)} or more needs its "
                 "own biodegradation test; none is at hand."
             )
             yield Reason("modified-polymer", statement, limits, label, UNKNOWN, "a biodegradation test of the binder")
         else:
-            statement = f"A synthetic polymer at {single.value:.0%} or more needs its own biodegradation test; no published pass is at hand."
+            statement = f"A synthetic polymer at {PERCENT(single.value)} or more needs its own biodegradation test; no published pass is at hand."
             yield Reason("untested-polymer", statement, limits, label, BLOCKED)
 
 
@@ -167,9 +170,9 @@ def constituent_total(case: Case) -> Iterator[Reason]:
     ]
     if sum(small) > total.value:
         statement = (
-            f"Constituents without a test of their own may be {total.value:.0%} of the dry mass together at most."
+            f"Constituents without a test of their own may be {PERCENT(total.value)} of the dry mass together at most."
         )
-        subject = f"{len(small)} untested constituents: {sum(small):.1%} of the dry mass together"
+        subject = f"{len(small)} untested constituents: {TENTHS(sum(small))} of the dry mass together"
         yield Reason("constituent-total", statement, case.cite(total), subject, BLOCKED)
 
 
@@ -178,10 +181,8 @@ def constituent_separate(case: Case) -> Iterator[Reason]:
     separate = case.row(SEPARATE)
     for binder, share in case.recipe.binders.items():
         if share > separate.value:
-            statement = (
-                f"Above {separate.value:.0%} a constituent is judged in full on its own; schemes differ in the wording."
-            )
-            subject = f"{case.names.binders.get(binder, binder)}: {share:.1%} of the dry mass"
+            statement = f"Above {PERCENT(separate.value)} a constituent is judged in full on its own; schemes differ in the wording."
+            subject = f"{case.names.binders.get(binder, binder)}: {TENTHS(share)} of the dry mass"
             yield Reason("constituent-separate", statement, case.cite(separate), subject)
 
 
@@ -205,11 +206,13 @@ def binder_nitrogen(case: Case) -> Iterator[Reason]:
         if case.kind(binder) != "natural" or not (case.factors.by_key.get(ratio) and case.factors.by_key.get(nitrogen)):
             continue
         content, carbon = case.row(nitrogen), case.row(ratio)
-        subject = f"{case.names.binders.get(binder, binder)}: {content.value:.2%} nitrogen, C:N {carbon.value:.0f}"
+        subject = (
+            f"{case.names.binders.get(binder, binder)}: {HUNDREDTHS(content.value)} nitrogen, C:N {WHOLE(carbon.value)}"
+        )
         cited = case.cite(content, carbon, target)
         if carbon.value <= target.high:
             statement = (
-                f"Its protein brings the heap nitrogen (C:N within the workable {target.low:.0f} to {target.high:.0f}); for "
+                f"Its protein brings the heap nitrogen (C:N within the workable {WHOLE(target.low)} to {WHOLE(target.high)}); for "
                 "the same reason damp parts grow mould sooner than with pure starch."
             )
             yield Reason("protein-binder", statement, cited, subject)
@@ -224,13 +227,13 @@ def excluded_grades(case: Case) -> Iterator[Reason]:
     """Yield a blocker for each grade that may not be pulped; thermal paper with its limit."""
     for grade, share in case.recipe.fibre.items():
         if grade in case.names.excluded_grades:
-            subject = f"{grade}: {share:.1%} of the dry mass"
+            subject = f"{grade}: {TENTHS(share)} of the dry mass"
             source = case.place("practice", "catalogue of grades", "from memory")
             why = case.names.excluded_grades[grade]
             yield Reason("excluded-grade", f"{why[:1].upper()}{why[1:]}.", source, subject, BLOCKED)
             if tag(case.names.grade_tags.get(grade, ""), "thermal") == "yes":
                 limit = case.row("compost.restriction.bisphenol-a")
-                statement = f"Bisphenol A in thermal paper is limited to {limit.value:g} mg/kg in the EU; its substitutes are in doubt."
+                statement = f"Bisphenol A in thermal paper is limited to {STATED(limit.value)} mg/kg in the EU; its substitutes are in doubt."
                 yield Reason("thermal-paper", statement, case.cite(limit), subject, BLOCKED)
 
 
@@ -239,7 +242,7 @@ def own_rejects(case: Case) -> Iterator[Reason]:
     if OWN_REJECTS in case.recipe.fibre:
         statement = "Pulp of own rejects whose paper and binder no record tells."
         asks = "paper and binder of the rejects that were pulped again"
-        subject = f"{case.recipe.fibre[OWN_REJECTS]:.1%} of the dry mass"
+        subject = f"{TENTHS(case.recipe.fibre[OWN_REJECTS])} of the dry mass"
         yield Reason("rejects-unknown", statement, "the records", subject, UNKNOWN, asks)
 
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from impact.account.linekinds import DRY_GOOD_PARTS, OWN_IN_PARTS, RECOVERED_IN_PARTS
+from impact.base.serial import Share, named, shows
 from impact.core.node import equation
 
 if TYPE_CHECKING:
@@ -41,6 +42,7 @@ def recycled_share(recovered_dry_kg: float, product_dry_kg: float) -> float:
     return min(recovered_dry_kg / product_dry_kg, 1.0)
 
 
+@shows("part", "share", "post_consumer", "pre_consumer", named("not_recorded", "unrecorded"), "own_rejects")
 @dataclass(frozen=True, slots=True)
 class RecycledContent:
     """Recycled content of the good parts of one name, as shares of their dry mass.
@@ -60,23 +62,12 @@ class RecycledContent:
     """
 
     part: str
-    share: float
-    post_consumer: float
-    pre_consumer: float
-    unrecorded: float
-    own_rejects: float
+    share: Share
+    post_consumer: Share
+    pre_consumer: Share
+    unrecorded: Share
+    own_rejects: Share
     sure: bool
-
-    def as_dict(self) -> dict[str, Any]:
-        """Return the shares as the JSON contract has them."""
-        return {
-            "part": self.part,
-            "share": self.share,
-            "post_consumer": self.post_consumer,
-            "pre_consumer": self.pre_consumer,
-            "not_recorded": self.unrecorded,
-            "own_rejects": self.own_rejects,
-        }
 
 
 def content_of(

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated
 
 from impact.account.results import verdict
 from impact.base.printing import Printer
+from impact.base.serial import Limits, shows
 from impact.findings.compost_rules import BLOCKED
 from impact.records.grants import overlaps
 
@@ -22,6 +23,7 @@ MEMORY, COPY = "from memory", "secondary copy"
 CODE = "CMA Green Claims Code, principle"
 
 
+@shows()
 @dataclass(frozen=True, slots=True)
 class Rule:
     """One rule that a wording would break.
@@ -206,6 +208,7 @@ def rules_for(kind: str, places: Sequence[str], known: Mapping[str, str]) -> tup
     )
 
 
+@shows()
 @dataclass(frozen=True, slots=True)
 class Unsupported:
     """A wording that the results do not support.
@@ -225,15 +228,7 @@ class Unsupported:
     code: str
     wording: str
     reason: str
-    rules: tuple[Rule, ...]
-
-    def as_dict(self) -> dict[str, Any]:
-        """Return the wording, its reason and its rules as plain data."""
-        rules = [
-            {"place": rule.place, "reference": rule.reference, "text": rule.text, "evidence": rule.evidence}
-            for rule in self.rules
-        ]
-        return {"code": self.code, "wording": self.wording, "reason": self.reason, "rules": rules}
+    rules: Annotated[tuple[Rule, ...], Limits(minItems=1)]
 
 
 def polymer_kind(results: Results, binder: str) -> str:

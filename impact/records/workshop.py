@@ -12,6 +12,7 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator
 
+from impact.base.serial import Limits, shows
 from impact.records import workshop_keys as keys
 from impact.records.workshop_keys import Key, Table, fault
 from impact.tables.settings import ReadingSettings
@@ -20,6 +21,8 @@ SHARES_TOLERANCE = 0.001
 """How far the shares of a fate may miss 1, for rounding. [-]"""
 
 Units = Literal["metric", "us"]
+Gwp = Literal["AR6", "AR5"]
+LandfillParameters = Literal["default", "measured"]
 Equivalence = Literal["measured", "same-volume", "equal-stiffness"]
 Encoding = Literal[
     "utf-8", "utf-16", "windows-1250", "windows-1252", "iso-8859-1", "iso-8859-2", "iso-8859-15", "macintosh"
@@ -127,6 +130,8 @@ class Origin(Table):
     evidence: Annotated[keys.Text | None, Key("evidence", "how you know")] = None
 
 
+@shows()
+@shows()
 @dataclass(frozen=True, slots=True)
 class Grant(Table):
     """A grant that paid for a part of the work."""
@@ -134,7 +139,11 @@ class Grant(Table):
     name: Annotated[keys.Text, Key("name", "its name in reports")]
     start: Annotated[keys.Day, Key("start", "the first day that it paid for")]
     end: Annotated[keys.Day, Key("end", "the last day that it paid for")]
-    share: Annotated[keys.ShareAboveZero, Key("share", "share of the work of these days that counts for it", "1")] = 1.0
+    share: Annotated[
+        keys.ShareAboveZero,
+        Key("share", "share of the work of these days that counts for it", "1"),
+        Limits(minimum=0, maximum=1),
+    ] = 1.0
 
     def check(self) -> None:
         """Refuse a grant that ends before it starts."""
@@ -229,11 +238,11 @@ class Workshop(Table):
         Key("workshop.part_moisture", "water in a finished part", "1"),
     ] = None
     gwp: Annotated[
-        Literal["AR6", "AR5"],
+        Gwp,
         Key("workshop.gwp", "report of the IPCC that the warming potentials over 100 years are of"),
     ] = "AR6"
     landfill_parameters: Annotated[
-        Literal["default", "measured"],
+        LandfillParameters,
         Key("workshop.landfill_parameters", "decay as in the guidelines of the IPCC, or measured in the laboratory"),
     ] = "default"
     horizon_years: Annotated[keys.Years, Key("workshop.horizon", "years of decay that count", "year")] = 100.0

@@ -11,11 +11,12 @@ from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from html.parser import HTMLParser
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any, NamedTuple
 
 from impact import __version__
 from impact.base.figurenames import leaves
 from impact.base.problems import ProblemsError, errors, shown
+from impact.base.serial import Count, document, named, one_of, shows
 from impact.report.context import Report
 from impact.report.evidence import RESULTS, SETTINGS, SUMS, TABLE_PREFIX, TEMPLATE, sums_of
 from impact.report.html import page
@@ -173,6 +174,7 @@ WIDTH = 60
 """Most letters of a text that a line of a disagreement shows."""
 
 
+@shows()
 @dataclass(frozen=True, slots=True)
 class Disagreement:
     """One thing in which a report and its records disagree.
@@ -187,7 +189,7 @@ class Disagreement:
         What the report says, and what comes out of its records.
     """
 
-    where: str
+    where: Annotated[str, one_of("file", "results", "page")]
     name: str
     carried: str
     found: str
@@ -203,43 +205,52 @@ def _short(text: str) -> str:
     return shown(text, WIDTH - 1 if len(text) > WIDTH else None)
 
 
+@shows("agree", "of")
+class Agreement(NamedTuple):
+    """How many things agree, of how many."""
+
+    agree: Count
+    of: Count
+
+
+NONE = Agreement(0, 0)
+
+
+@document(
+    "impact-verify/1",
+    "A report worked out again",
+    "What `impact verify --json` prints. With disagreements the exit status is 1.",
+    named("made_by", "version"), "verified_by", "files", "results", "pages", "disagreements",
+)  # fmt: skip
 @dataclass(frozen=True, slots=True)
 class Verification:
     """What the comparison found.
 
     Attributes
     ----------
-    files, results, pages : tuple of int, int
-        How many agree, of how many: files with their checksums, attached results, printed figures; these are not
-        compared where the pages come from a template of the workshop's own, which is never run here.
+    files : Agreement
+        Attached files that have the checksums listed in the report.
+    results : Agreement
+        Attached results that come out of the attached records.
+    pages : Agreement
+        Printed figures that are those results; none are compared where the template is a workshop's own, which is never
+        run here.
     disagreements : tuple of Disagreement
         Everything that does not.
     version : str
         Version of the program that made the report.
     """
 
-    files: tuple[int, int]
-    results: tuple[int, int]
-    pages: tuple[int, int]
+    files: Agreement
+    results: Agreement
+    pages: Agreement
     disagreements: tuple[Disagreement, ...]
     version: str
 
-    def as_dict(self) -> dict[str, Any]:
-        """Return the comparison as JSON values."""
-        counts = {
-            name: {"agree": agree, "of": of}
-            for name, (agree, of) in (("files", self.files), ("results", self.results), ("pages", self.pages))
-        }
-        return {
-            "schema": "impact-verify/1",
-            "made_by": self.version,
-            "verified_by": __version__,
-            **counts,
-            "disagreements": [
-                {"where": one.where, "name": one.name, "carried": one.carried, "found": one.found}
-                for one in self.disagreements
-            ],
-        }
+    @property
+    def verified_by(self) -> str:
+        """Version of the program that compared it."""
+        return __version__
 
 
 def verify(content: bytes) -> Verification:
@@ -263,21 +274,21 @@ def verify(content: bytes) -> Verification:
         report, made = _again(carried, settings)
     except ProblemsError as error:
         faults += [Disagreement("file", problem.file, str(problem), "an error") for problem in errors(error.problems)]
-        return Verification(files, (0, 0), (0, 0), tuple(faults), made_by)
+        return Verification(files, NONE, NONE, tuple(faults), made_by)
     except FileNotFoundError as error:
         faults.append(
             Disagreement("file", f"{TABLE_PREFIX}{Path(error.filename).name}", "no such file", "one is needed")
         )
-        return Verification(files, (0, 0), (0, 0), tuple(faults), made_by)
+        return Verification(files, NONE, NONE, tuple(faults), made_by)
     except (KeyError, TypeError, ValueError, NothingToSayError) as error:
         faults.append(Disagreement("file", SETTINGS, f"settings that cannot be used ({error})", "those of a report"))
-        return Verification(files, (0, 0), (0, 0), tuple(faults), made_by)
+        return Verification(files, NONE, NONE, tuple(faults), made_by)
     for name in sorted({*made, *carried.files}):
         if name not in (RESULTS, SUMS) and made.get(name) != carried.files.get(name):
             faults.append(_file_fault(name, name in carried.files, name in made))
     results, unlike = _compare_results(carried.files.get(RESULTS, b""), report)
     own = bool(settings.get("own_template"))
-    pages, misprinted = ((0, 0), []) if own else _compare_pages(carried, report)
+    pages, misprinted = (NONE, []) if own else _compare_pages(carried, report)
     return Verification(files, results, pages, (*faults, *unlike, *misprinted), made_by)
 
 
@@ -313,7 +324,7 @@ def _again(carried: Carried, settings: Mapping[str, Any]) -> tuple[Report, dict[
     return report, {**made, **kept}
 
 
-def compare_sums(files: Mapping[str, bytes]) -> tuple[tuple[int, int], list[Disagreement]]:
+def compare_sums(files: Mapping[str, bytes]) -> tuple[Agreement, list[Disagreement]]:
     """Return how many files have the checksum that the list of sums gives, and those that have not."""
     found = {name: value for name, value in sums_of(files).items() if name != SUMS}
     listed = {}
@@ -325,7 +336,7 @@ def compare_sums(files: Mapping[str, bytes]) -> tuple[tuple[int, int], list[Disa
         for name in sorted({*listed, *found})
         if listed.get(name) != found.get(name)
     ]
-    return (len(found) - sum(fault.name in found for fault in faults), len(found)), faults
+    return Agreement(len(found) - sum(fault.name in found for fault in faults), len(found)), faults
 
 
 def _texts(value: Any, path: str = "") -> Iterator[tuple[str, str]]:
@@ -340,14 +351,14 @@ def _texts(value: Any, path: str = "") -> Iterator[tuple[str, str]]:
             yield from _texts(inner, f"{path}.{place}")
 
 
-def _compare_results(attached: bytes, report: Report) -> tuple[tuple[int, int], list[Disagreement]]:
+def _compare_results(attached: bytes, report: Report) -> tuple[Agreement, list[Disagreement]]:
     """Return how many attached figures come out again, and the figures and texts that do not."""
     try:
         document = json.loads(attached)
         said = leaves(document)
         words = dict(_texts(document))
     except (ValueError, ArithmeticError, AttributeError, TypeError, RecursionError) as error:
-        return (0, 0), [Disagreement("file", RESULTS, f"what cannot be read ({error})", "figures")]
+        return NONE, [Disagreement("file", RESULTS, f"what cannot be read ({error})", "figures")]
     again = json.loads(json.dumps(report.document))
     found = leaves(again)
     faults = [
@@ -360,7 +371,7 @@ def _compare_results(attached: bytes, report: Report) -> tuple[tuple[int, int], 
     for name in sorted({*words, *texts}):
         if words.get(name) != texts.get(name) and name != ".settings.version":
             faults.append(Disagreement("results", name[1:], repr(words.get(name)), repr(texts.get(name))))
-    return (agree, len(found)), faults
+    return Agreement(agree, len(found)), faults
 
 
 def _same(said: Mapping[str, float | None], found: Mapping[str, float | None], name: str) -> bool:
@@ -411,7 +422,7 @@ def tied(html: str) -> dict[str, str]:
     return _Tied(html).found
 
 
-def _compare_pages(carried: Carried, report: Report) -> tuple[tuple[int, int], list[Disagreement]]:
+def _compare_pages(carried: Carried, report: Report) -> tuple[Agreement, list[Disagreement]]:
     """Return how many printed figures are those of the records, and those that are not."""
     expected = tied(page(report, sums_of(carried.files), inline_fonts=False))
     printed = carried.printed(expected)
@@ -427,4 +438,4 @@ def _compare_pages(carried: Carried, report: Report) -> tuple[tuple[int, int], l
         for name in sorted(carried.places)
         if name not in expected
     ]
-    return (len(expected) - len(faults), len(expected)), faults + extra
+    return Agreement(len(expected) - len(faults), len(expected)), faults + extra

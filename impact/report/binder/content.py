@@ -10,11 +10,11 @@ from impact.account.assessment import regions_of
 from impact.account.results import Interval
 from impact.base.catalogue import tag
 from impact.base.language import message, translate, translate_all
-from impact.base.printing import Printer, places
+from impact.base.printing import CLOSING, Printer, places
 from impact.base.problems import ProblemsError
+from impact.base.serial import plain
 from impact.core.proportions import MOST, trial_size
 from impact.decisions.binders import RULES, BinderComparison, BinderResult, Pair, compare_binders
-from impact.decisions.choices import CLOSING, binders_document
 from impact.decisions.forecast import FEWEST
 from impact.decisions.recipes import BATCHES, LITERATURE, NONE, OTHER, OWN, RECIPE, TABLE
 from impact.findings.cautions import DEFER, cautions
@@ -142,9 +142,9 @@ class BinderChoice:
         self.cautions = self._cautions()
         self.figures: dict[str, Any] = {
             "choice": {
-                **binders_document(self.comparison),
+                **plain(self.comparison),
                 "reference": self.reference.binder,
-                "differences_kgco2e": {name: one.as_dict() for name, one in self.differences.items()},
+                "differences_kgco2e": plain(self.differences),
                 "evidence": {result.binder: self._evidence(result) for result in self.comparison.binders},
                 "reject_tests": [
                     {"a": pair.a, "b": pair.b, "p": pair.reject_p, "pressings_of_each": size}

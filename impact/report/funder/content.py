@@ -43,7 +43,7 @@ VERDICTS = {
         message("In %(chance)s of the draws the moulded part is the lower; it cannot be told apart from plastic: fewer than 90 %% of them agree."),
     ),
 }  # fmt: skip
-"""What `impact.cli.totals_text.verdict` says of a part that is compared: in two words, and as a sentence."""
+"""What `impact.account.results.verdict` says of a part that is compared: in two words, and as a sentence."""
 
 MADE = message("%(part)s: %(made)s g CO₂e for %(mass)s. No comparison is made: %(why)s.")
 COMPARED = message("%(part)s: %(made)s g CO₂e for %(mass)s, against %(plastic)s g for %(plastic_mass)s of %(polymer)s over the same service.")  # fmt: skip

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from impact.account.ownvalues import Headline
 from impact.base.language import message
+from impact.base.serial import plain
 from impact.records.columns import column_named, energy_columns
 
 if TYPE_CHECKING:
@@ -158,7 +159,8 @@ def own_figures(results: Study) -> dict[str, Any] | None:
     """Return the headline figures with the workshop's own values; None when there is nothing to compare with."""
     if results.own_values is None or results.own_values.with_shipped is None:
         return None
-    return Headline.of(results).as_dict()
+    found: dict[str, Any] = plain(Headline.of(results))
+    return found
 
 
 def breakeven(decisions: list[Decision]) -> list[dict[str, Any]]:
@@ -166,7 +168,7 @@ def breakeven(decisions: list[Decision]) -> list[dict[str, Any]]:
     return [
         {
             "part": decision.part,
-            "crossings": [crossing.as_dict() for crossing in decision.found.crossings],
+            "crossings": plain(decision.found.crossings),
             "spread": [{"input": share.input, "share": share.share} for share in decision.measure],
         }
         for decision in decisions

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from impact.base.language import message, translate
 from impact.base.printing import Printer
+from impact.base.serial import plain
 from impact.decisions.forecast import DRAWS, FEWEST, Forecast, ForecastError, forecast
 from impact.decisions.recipes import NONE
 from impact.factors.values import generator
@@ -97,14 +98,14 @@ def planned(plan: Forecast) -> dict[str, Any]:
     return {
         "batches": plan.batches,
         "draws": plan.draws,
-        "good_parts": plan.good_parts.as_dict(),
-        "paper_kg": plan.all_paper_kg.as_dict(),
-        "kept_from_landfill_kg": plan.diverted_kg.as_dict(),
-        "electricity_kwh": plan.electricity_kwh.as_dict(),
-        "water_l": plan.water_l.as_dict(),
-        **{name: figure.as_dict() if figure else None for name, figure in optional.items()},
-        "carbon_gap_kgco2e": gap.as_dict() if gap else None,
-        "carbon_gap_size_kgco2e": {end: abs(size) for end, size in gap.as_dict().items()} if gap else None,
+        "good_parts": plain(plan.good_parts),
+        "paper_kg": plain(plan.all_paper_kg),
+        "kept_from_landfill_kg": plain(plan.diverted_kg),
+        "electricity_kwh": plain(plan.electricity_kwh),
+        "water_l": plain(plan.water_l),
+        **{name: plain(figure) if figure else None for name, figure in optional.items()},
+        "carbon_gap_kgco2e": plain(gap) if gap else None,
+        "carbon_gap_size_kgco2e": {end: abs(size) for end, size in plain(gap).items()} if gap else None,
     }
 
 

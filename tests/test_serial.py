@@ -1,0 +1,138 @@
+"""Plain data and schemas from types: what a class shows, under which names, and what a schema takes and refuses."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Annotated, Any, Literal
+
+import pytest
+from jsonschema import Draft202012Validator
+
+from impact.base.schema import schema_of
+from impact.base.serial import (
+    Limits,
+    Share,
+    document,
+    group,
+    if_given,
+    inlined,
+    keyed,
+    named,
+    one_of,
+    only,
+    or_null,
+    plain,
+    shows,
+)
+
+
+@shows("name", named("kg", "mass"), or_null("note"))
+@dataclass(frozen=True)
+class Piece:
+    """A piece.
+
+    Attributes
+    ----------
+    name, note : str
+        What it is called,
+        and what is noted; None is no note.
+    """
+
+    name: str
+    mass: float
+    note: str = ""
+
+
+@document(
+    "impact-thing/1", "A thing", "For these tests.",
+    inlined("first"), only("pieces", "name"), group("days", "start", named("last", "end")), "kind", "share", "by_name",
+    "count", named("first_name", "first.name"), if_given("more"),
+)  # fmt: skip
+@dataclass(frozen=True)
+class Thing:
+    """A thing of pieces."""
+
+    first: Piece
+    pieces: Annotated[tuple[Piece, ...], Limits(minItems=1)]
+    start: date
+    end: date | None
+    kind: Literal["a", "b"] | None
+    share: Share
+    by_name: Annotated[Mapping[str, float | None], keyed("x", "y")]
+    more: tuple[Piece, ...] | None = None
+    unsaid: object = None
+
+    @property
+    def count(self) -> Annotated[str, one_of("1", "2")]:
+        """Return how many. [-]"""
+        return str(len(self.pieces))
+
+
+BOLT, NUT = Piece("bolt", 0.1), Piece("nut", 0.2, "old")
+THING = Thing(BOLT, (BOLT, NUT), date(2026, 1, 2), None, "a", 0.5, {"x": 1.0, "y": None})
+DATA = {
+    "schema": "impact-thing/1", "name": "bolt", "kg": 0.1, "note": None, "pieces": [{"name": "bolt"}, {"name": "nut"}],
+    "days": {"start": "2026-01-02", "last": None}, "kind": "a", "share": 0.5, "by_name": {"x": 1.0, "y": None},
+    "count": "2", "first_name": "bolt",
+}  # fmt: skip
+
+
+def test_plain_object_has_what_its_class_shows_in_that_order() -> None:
+    assert plain(THING) == DATA
+    assert list(plain(THING)) == list(DATA)
+
+
+def test_plain_member_that_is_given_only_sometimes_is_there_with_a_value() -> None:
+    whole = plain(Thing(**{**vars(THING), "more": (NUT,)}))
+    assert whole == {**DATA, "more": [{"name": "nut", "kg": 0.2, "note": "old"}]}
+
+
+def test_plain_thing_that_shows_nothing_stays() -> None:
+    known = object()
+    assert plain({"a": (known, 1)}) == {"a": [known, 1]}
+
+
+def test_schema_of_document_takes_it() -> None:
+    schema = schema_of(Thing)
+    Draft202012Validator.check_schema(schema)
+    assert Draft202012Validator(schema).is_valid(DATA)
+    assert Draft202012Validator(schema).is_valid(
+        {**DATA, "more": [{"name": "nut", "kg": 0.2, "note": "old"}], "kind": None}
+    )
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"schema": "impact-thing/2"}, {"name": None}, {"kg": "0.1"}, {"note": 1}, {"pieces": []}, {"kind": "c"}, {"share": 1.1},
+        {"pieces": [{"name": "nut", "kg": 0.2}]}, {"days": {"start": "2026-01-02"}}, {"days": None}, {"by_name": {"x": 1.0}},
+        {"by_name": {"x": 1.0, "y": 1.0, "z": 1.0}}, {"count": "3"}, {"more": None}, {"unsaid": 1}, {"more": [{"name": "nut"}]},
+    ],
+)  # fmt: skip
+def test_schema_of_document_refuses_what_the_types_refuse(change: dict[str, Any]) -> None:
+    assert not Draft202012Validator(schema_of(Thing)).is_valid({**DATA, **change})
+
+
+@pytest.mark.parametrize("name", DATA)
+def test_schema_of_document_asks_for_every_member(name: str) -> None:
+    less = {key: value for key, value in DATA.items() if key != name}
+    assert not Draft202012Validator(schema_of(Thing)).is_valid(less)
+
+
+def test_schema_of_document_tells_what_the_docstrings_tell() -> None:
+    schema = schema_of(Thing)
+    assert schema["properties"]["note"]["description"] == "What it is called, and what is noted; null is no note."
+    assert schema["properties"]["count"]["description"] == "How many. [-]"
+    assert (schema["$id"], schema["title"], schema["description"]) == ("impact-thing/1", "A thing", "For these tests.")
+
+
+def test_schema_of_type_that_json_has_not_is_refused() -> None:
+    @document("impact-odd/1", "Odd", "Odd.")
+    @dataclass
+    class Odd:
+        value: complex
+
+    with pytest.raises(TypeError, match="complex"):
+        schema_of(Odd)
