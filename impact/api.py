@@ -10,7 +10,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from impact.account.ownvalues import Headline, OwnValue, OwnValues
+from impact.account.ownvalues import KeyFigures, OwnValue, OwnValues
 from impact.account.results import Results
 from impact.account.sums import counted_for
 from impact.base.catalogue import CATALOGUE, Names, read_names
@@ -384,7 +384,7 @@ def own_values(folder: Folder, results: Results, **options: Any) -> OwnValues | 
         return None
     shipped = with_shipped(folder, **options)
     rows = tuple(OwnValue(factor, _shipped_row(factor, folder, shipped)) for factor in own)
-    return OwnValues(rows, Headline.of(shipped) if shipped else None)
+    return OwnValues(rows, KeyFigures.of(shipped) if shipped else None)
 
 
 def _shipped_row(factor: Factor, folder: Folder, shipped: Results | None) -> Factor | None:

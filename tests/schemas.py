@@ -14,7 +14,6 @@ from jsonschema import Draft202012Validator
 
 import impact
 from impact.base.problems import Check
-from impact.base.schema import schema_of
 from impact.decisions.binders import BinderComparison
 from impact.decisions.forecast import Forecast
 from impact.decisions.sensitivity import Sensitivity
@@ -23,6 +22,7 @@ from impact.programme import ProgrammeResults
 from impact.report.verification import Verification
 from impact.study import Study
 from impact.trace.explanation import Explanation
+from tests.jsonschemas import schema_of
 
 SCHEMAS = Path(impact.__file__).parent / "schemas"
 DOCUMENTS = (

@@ -26,7 +26,7 @@ from impact.base.problems import ProblemsError
 from impact.cli.commands import main
 from impact.cli.decisions_text import binders_text
 from impact.decisions.binders import BinderComparison, BinderResult, compare_binders
-from impact.decisions.recipes import Records, resampled_median
+from impact.decisions.recipes import BinderRecords, resampled_median
 from impact.factors.factorset import FactorSet, read_factors
 from impact.records.batches import read_batches
 from impact.records.demonstration import DEMO
@@ -165,7 +165,7 @@ def test_use_of_solids_from_the_table_bring_their_spread_into_the_dose() -> None
     solids = values.get("binder.solids.pva-glue")
     for recorded, expected in ((float("nan"), known * solids), (0.4, np.full(201, known * 0.4))):
         frame = batches([{**GLUE, "binder_solids": recorded}])
-        use = Records(frame, "pot", UnitImpacts(shop, values, {})).use_of("pva-glue")
+        use = BinderRecords(frame, "pot", UnitImpacts(shop, values, {})).use_of("pva-glue")
         np.testing.assert_allclose(use.dose, expected)
         np.testing.assert_allclose(use.solids * np.ones(201), expected / known)
 

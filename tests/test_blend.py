@@ -11,7 +11,7 @@ from impact.base.serial import plain
 from impact.factors.factorset import FactorSet, read_factors
 from impact.factors.values import Values
 from impact.findings.blend import Blend, Greens, blends
-from impact.findings.compost_rules import Recipe
+from impact.findings.compost_rules import MakeUp
 
 GREENS = tuple(read_names().greens)
 
@@ -26,7 +26,7 @@ def values() -> Values:
 
 
 def blend(fibre: dict[str, float], binders: dict[str, float] | None = None, moisture: float = 0.08) -> Blend:
-    (found,) = blends({("pot", "any"): Recipe(fibre, binders or {})}, moisture, values(), GREENS)
+    (found,) = blends({("pot", "any"): MakeUp(fibre, binders or {})}, moisture, values(), GREENS)
     return found
 
 
@@ -105,7 +105,7 @@ def test_blends_part_without_any_nitrogen_has_no_ratio() -> None:
 
 def test_blends_factor_rows_are_noted_as_used() -> None:
     run = values()
-    blends({("pot", "none"): Recipe({"office": 1.0}, {})}, 0.06, run, GREENS)
+    blends({("pot", "none"): MakeUp({"office": 1.0}, {})}, 0.06, run, GREENS)
     assert {"compost.nitrogen.office", "compost.target.moisture", "compost.moisture.food-waste"} <= {
         choice.factor.key for choice in run.used.values()
     }

@@ -14,7 +14,7 @@ from impact.account.inventory import OWN_REJECTS
 from impact.base.catalogue import Names, read_names
 from impact.factors.factorset import FactorSet, read_factors
 from impact.findings.compost import ROUTES, Finding, binder_share, findings
-from impact.findings.compost_rules import BLOCKED, OPEN, UNKNOWN, Recipe
+from impact.findings.compost_rules import BLOCKED, OPEN, UNKNOWN, MakeUp
 from impact.records.workshop import Materials
 from impact.study import assess
 from tests.frames import PLAIN, batches, part, workshop
@@ -156,7 +156,7 @@ def test_findings_threshold_of_the_workshops_own_table_is_used_with_its_source()
 
 
 def rule_found(
-    recipe: Recipe,
+    recipe: MakeUp,
     *,
     country: str = "DEU",
     route: str = "industrial",
@@ -177,14 +177,14 @@ def text_of(finding: Finding, rule: str) -> str:
     return reason.text
 
 
-BOARD = Recipe({"corrugated": 1.0}, {})
-NEWS = Recipe({"newsprint": 1.0}, {})
-EGG_BOX = Recipe({"moulded-fibre": 1.0}, {})
-TISSUE = Recipe({"tissue": 1.0}, {})
+BOARD = MakeUp({"corrugated": 1.0}, {})
+NEWS = MakeUp({"newsprint": 1.0}, {})
+EGG_BOX = MakeUp({"moulded-fibre": 1.0}, {})
+TISSUE = MakeUp({"tissue": 1.0}, {})
 
 
-def glued(binder: str, share: float) -> Recipe:
-    return Recipe({"tissue": 1.0 - share}, {binder: share})
+def glued(binder: str, share: float) -> MakeUp:
+    return MakeUp({"tissue": 1.0 - share}, {binder: share})
 
 
 # rule, where it speaks, where it does not
@@ -198,9 +198,9 @@ SPEAKS: list[tuple[str, dict[str, Any], dict[str, Any]]] = [
     ("acetate-not-alcohol", {"recipe": glued("pva-glue", 0.005)}, {"recipe": glued("methyl-cellulose", 0.05)}),
     ("protein-binder", {"recipe": glued("wheat-paste", 0.05)}, {"recipe": glued("corn-starch", 0.05)}),
     ("carbon-binder", {"recipe": glued("corn-starch", 0.05)}, {"recipe": glued("rice-paste", 0.05)}),
-    ("excluded-grade", {"recipe": Recipe({"laminated": 0.1, "office": 0.9}, {})}, {"recipe": BOARD}),
-    ("thermal-paper", {"recipe": Recipe({"thermal": 1.0}, {})}, {"recipe": Recipe({"coated": 1.0}, {})}),
-    ("rejects-unknown", {"recipe": Recipe({OWN_REJECTS: 1.0}, {})}, {"recipe": BOARD}),
+    ("excluded-grade", {"recipe": MakeUp({"laminated": 0.1, "office": 0.9}, {})}, {"recipe": BOARD}),
+    ("thermal-paper", {"recipe": MakeUp({"thermal": 1.0}, {})}, {"recipe": MakeUp({"coated": 1.0}, {})}),
+    ("rejects-unknown", {"recipe": MakeUp({OWN_REJECTS: 1.0}, {})}, {"recipe": BOARD}),
     ("inks-not-recorded", {"recipe": BOARD}, {"recipe": BOARD, "inks": "printed"}),
     ("inks-not-recorded", {"recipe": BOARD, "inks": "unknown"}, {"recipe": TISSUE}),
     ("inks-untested", {"recipe": BOARD, "inks": "printed"}, {"recipe": BOARD, "inks": "none"}),
@@ -212,7 +212,7 @@ SPEAKS: list[tuple[str, dict[str, Any], dict[str, Any]]] = [
     ("grease-proof-not-recorded", {"recipe": EGG_BOX}, {"recipe": EGG_BOX, "greaseproof": False}),
     ("grease-proof-not-recorded", {"recipe": EGG_BOX}, {"recipe": BOARD}),
     ("grease-proof", {"recipe": EGG_BOX, "greaseproof": True}, {"recipe": EGG_BOX}),
-    ("coating-possible", {"recipe": Recipe({"boxboard": 1.0}, {})}, {"recipe": BOARD}),
+    ("coating-possible", {"recipe": MakeUp({"boxboard": 1.0}, {})}, {"recipe": BOARD}),
     ("wall-thickness", {"recipe": BOARD, "wall": 4.0}, {"recipe": BOARD}),
     ("wall-not-recorded", {"recipe": BOARD}, {"recipe": BOARD, "wall": 4.0}),
     ("untested", {"recipe": BOARD}, {"recipe": BOARD, "route": "home"}),
@@ -248,7 +248,7 @@ def test_findings_recorded_facts_settle_the_outcome(changes: dict[str, Any], out
 
 
 def test_findings_workshop_that_records_nothing_is_told_what_is_missing_by_name() -> None:
-    finding = rule_found(Recipe({"corrugated": 0.5, "moulded-fibre": 0.5}, {}))
+    finding = rule_found(MakeUp({"corrugated": 0.5, "moulded-fibre": 0.5}, {}))
     assert finding.outcome == UNKNOWN
     asked = " ".join(finding.asked)
     for key in (
@@ -266,7 +266,7 @@ def test_findings_workshop_that_records_nothing_is_told_what_is_missing_by_name(
 def test_findings_many_small_constituents_are_added_up(last: float, blocked: bool) -> None:
     # Five untested additives at 0.9 % and one at 0.6 %: 5.1 % together, above the 5 % of EN 13432 (from memory).
     shares = {f"additive-{number}": 0.009 for number in range(5)} | {"additive-5": last}
-    finding = rule_found(Recipe({"tissue": 1.0 - sum(shares.values())}, shares))
+    finding = rule_found(MakeUp({"tissue": 1.0 - sum(shares.values())}, shares))
     assert ("constituent-total" in rules(finding)) is blocked
     assert (finding.outcome == BLOCKED) is blocked
     if blocked:
@@ -274,7 +274,7 @@ def test_findings_many_small_constituents_are_added_up(last: float, blocked: boo
 
 
 def test_findings_glue_carried_in_by_own_rejects_still_blocks() -> None:
-    finding = rule_found(Recipe({"tissue": 0.9}, {"corn-starch": 0.08, "pva-glue": 0.02}))
+    finding = rule_found(MakeUp({"tissue": 0.9}, {"corn-starch": 0.08, "pva-glue": 0.02}))
     assert finding.outcome == BLOCKED
     assert finding.binder_share == pytest.approx(0.1)
 

@@ -17,7 +17,7 @@ from SALib.sample import sobol as sample_sobol
 from uncertainties import ufloat
 
 from impact.base.catalogue import Names, read_names
-from impact.decisions.sensitivity import Input, SpreadShare, Term, fraction, measure_next, shares_by_input
+from impact.decisions.sensitivity import Contribution, Input, SpreadShare, fraction, measure_next, shares_by_input
 from impact.factors.factorset import FactorSet, read_factors
 from impact.records.workshop import Workshop
 from tests.frames import PLAIN, batches, part, workshop
@@ -45,9 +45,9 @@ def small_case(scale: float, size: int) -> dict[str, float]:
     rng = np.random.default_rng(11)
     drawn = {name: AMOUNTS[name] * np.exp(scale * sigma * rng.standard_normal(size)) for name, sigma in SIGMAS.items()}
 
-    def term(amount: str, factor: str, sign: float) -> Term:
+    def term(amount: str, factor: str, sign: float) -> Contribution:
         one, other = Input(amount, "amount", ""), Input(factor, "factor", "")
-        return Term(sign * drawn[amount] * drawn[factor], sign * drawn[amount], drawn[factor], one, other)
+        return Contribution(sign * drawn[amount] * drawn[factor], sign * drawn[amount], drawn[factor], one, other)
 
     terms = [term("blending", "grid", 1.0), term("drying", "grid", 1.0), term("mass", "polymer", -1.0)]
     return {source.name: share for source, share in shares_by_input(terms).items()}
@@ -79,7 +79,7 @@ def test_shares_by_input_small_errors_match_linear_propagation() -> None:
 
 def test_shares_by_input_known_inputs_give_none() -> None:
     one = Input("a", "amount", "")
-    assert shares_by_input([Term(np.ones(5), np.ones(5), np.ones(5), one, one)]) == {}
+    assert shares_by_input([Contribution(np.ones(5), np.ones(5), np.ones(5), one, one)]) == {}
 
 
 @pytest.mark.parametrize("polymer", ["PP", "ABS"])

@@ -10,7 +10,6 @@ from typing import Annotated, Any, Literal
 import pytest
 from jsonschema import Draft202012Validator
 
-from impact.base.schema import schema_of
 from impact.base.serial import (
     Limits,
     Share,
@@ -26,6 +25,7 @@ from impact.base.serial import (
     plain,
     shows,
 )
+from tests.jsonschemas import schema_of
 
 
 @shows("name", named("kg", "mass"), or_null("note"))

@@ -53,14 +53,14 @@ class PartFootprint:
 
 @shows(inlined("emissions"), "parts")
 @dataclass(frozen=True, slots=True)
-class Headline:
+class KeyFigures:
     """The figures that a reader takes away: the account of the period, and the footprint of each part. [kgCO2e]"""
 
     emissions: Emissions
     parts: tuple[PartFootprint, ...]
 
     @classmethod
-    def of(cls, results: Results) -> Headline:
+    def of(cls, results: Results) -> KeyFigures:
         """Return the headline figures of an assessment."""
         disposal = results.disposal
         emissions = Emissions(
@@ -78,9 +78,9 @@ class OwnValues:
     ----------
     rows : tuple of OwnValue
         In the order of their ids.
-    with_shipped : Headline or None
+    with_shipped : KeyFigures or None
         The figures with the shipped tables alone; None when these lack a factor.
     """
 
     rows: tuple[OwnValue, ...]
-    with_shipped: Headline | None
+    with_shipped: KeyFigures | None

@@ -1,7 +1,8 @@
 """Results as plain data for JSON.
 
-A class says which of its attributes a document shows, and under which names (`shows`, `document`). What they are is said once, in the class: types and limits in its annotations, meaning and units in the
-section Attributes of its docstring; `impact.base.schema` makes the JSON Schema from these.
+A class says which of its attributes a document shows, and under which names (`shows`, `document`). What they are is said
+once, in the class: types and limits in its annotations, meaning and units in the section Attributes of its docstring. The
+schemas are made from these (`make schemas`).
 """
 
 from __future__ import annotations

@@ -21,11 +21,11 @@ from impact.base.serial import Count, Draws, Positive, Share, document, keyed, n
 from impact.core import FloatArray
 from impact.core.proportions import Proportion, exact_test, wilson
 from impact.core.sampling import chance_lower
-from impact.decisions.recipes import NONE, BinderUse, Records
+from impact.decisions.recipes import NONE, BinderRecords, BinderUse
 from impact.factors.factorset import Choice, FactorSet
 from impact.factors.values import MissingFactorError
 from impact.findings.compost import Finding, findings
-from impact.findings.compost_rules import Recipe
+from impact.findings.compost_rules import MakeUp
 from impact.records.selection import filter_batches
 from impact.records.workshop import Workshop
 
@@ -221,7 +221,7 @@ def compare_binders(
     impacts = UnitImpacts(workshop, values_for(workshop, factors, names, seed=seed, draws=draws), {})
     comparison = _Comparison(results, impacts, own, names)
     try:
-        records = Records(batches, name, impacts)
+        records = BinderRecords(batches, name, impacts)
         uses = [records.use_of(binder) for binder in _order(own, workshop, names)]
         found = tuple(comparison.result(use) for use in uses)
     except MissingFactorError as error:
@@ -324,7 +324,7 @@ class _Comparison:
         """Return the findings for a part of its own fibre and this binder."""
         dose = float(use.dose[0])
         fibre = {grade: kg / self.fibre_in_part_kg / (1.0 + dose) for grade, kg in self.fibre_by_grade_kg.items()}
-        recipe = Recipe(fibre, {use.binder: dose / (1.0 + dose)} if dose > 0.0 else {})
+        recipe = MakeUp(fibre, {use.binder: dose / (1.0 + dose)} if dose > 0.0 else {})
         values = self.impacts.values
         made = {(self.part, use.binder): recipe}
         return tuple(findings(made, self.impacts.workshop, values.factors, self.names, values.regions))

@@ -30,7 +30,7 @@ from impact.decisions.whatif import (
     VARIABLES,
     Comparison,
     NoComparisonError,
-    Records,
+    Scenario,
     Transform,
     Variable,
     compare,
@@ -177,7 +177,7 @@ def breakeven(
         When a batch gives out more than went in, or the tables lack a factor.
     """
     values = values_for(workshop, factors, names or read_names(), seed=seed, draws=draws)
-    records = Records(workshop, batches)
+    records = Scenario(workshop, batches)
     elsewhere = pressings_elsewhere(workshop, batches, all_batches)
     try:
         now = comparison_now(records, part, values, elsewhere)
@@ -189,7 +189,7 @@ def breakeven(
     return BreakEven(part, Interval.of(now.difference), chance, None, crossings)
 
 
-def comparison_now(records: Records, part: str, values: Values, elsewhere: Mapping[str, float]) -> Comparison:
+def comparison_now(records: Scenario, part: str, values: Values, elsewhere: Mapping[str, float]) -> Comparison:
     """Return a part compared by the records as they are.
 
     Raises
@@ -217,7 +217,7 @@ def comparison_now(records: Records, part: str, values: Values, elsewhere: Mappi
 
 
 def _crossing(
-    variable: Variable, records: Records, part: str, values: Values, elsewhere: Mapping[str, float], now: Comparison
+    variable: Variable, records: Scenario, part: str, values: Values, elsewhere: Mapping[str, float], now: Comparison
 ) -> Crossing:
     """Return the break-even of one variable."""
     sure = values.exactly(*variable.exact)
@@ -261,7 +261,7 @@ def _on_line(
     variable: Variable,
     straight: Transform,
     back: Transform,
-    records: Records,
+    records: Scenario,
     part: str,
     values: Values,
     elsewhere: Mapping[str, float],
@@ -284,7 +284,7 @@ def _on_line(
 
 
 def _on_curve(
-    variable: Variable, records: Records, part: str, values: Values, elsewhere: Mapping[str, float]
+    variable: Variable, records: Scenario, part: str, values: Values, elsewhere: Mapping[str, float]
 ) -> tuple[FloatArray, FloatArray, Both]:
     """Return the differences over a grid of values, the roots (Brent's for the centre, interpolated for the draws), and both footprints.
 

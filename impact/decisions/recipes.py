@@ -61,7 +61,7 @@ class BinderUse:
     preparation_from: str
 
 
-class Records:
+class BinderRecords:
     """What the batches say of the use of binders.
 
     Parameters

@@ -32,7 +32,7 @@ from impact.base.serial import Count, Draws, Share, document, group, inlined, on
 from impact.core import FloatArray, Numbers
 from impact.core.sampling import variance_shares
 from impact.decisions.breakeven import BreakEven, comparison_now
-from impact.decisions.whatif import Comparison, NoComparisonError, Records, pressings_elsewhere
+from impact.decisions.whatif import Comparison, NoComparisonError, Scenario, pressings_elsewhere
 from impact.factors.factorset import FactorSet
 from impact.records.workshop import Workshop
 
@@ -118,7 +118,7 @@ def plastic_factor(polymer: str) -> Input:
 
 
 @dataclass(frozen=True)
-class Term:
+class Contribution:
     """One contribution to the difference, as an amount times a factor; all arrays are draws.
 
     Attributes
@@ -203,7 +203,7 @@ class Sensitivity:
         return 0.95
 
 
-def shares_by_input(terms: Sequence[Term]) -> dict[Input, float]:
+def shares_by_input(terms: Sequence[Contribution]) -> dict[Input, float]:
     """Return the share of each input in the variance of the sum of the terms; they add up to 1.
 
     Empty when the sum does not vary.
@@ -224,7 +224,7 @@ def shares_by_input(terms: Sequence[Term]) -> dict[Input, float]:
     return found
 
 
-def terms_of(found: Comparison, part: str) -> list[Term]:
+def contributions_of(found: Comparison, part: str) -> list[Contribution]:
     """Return the contributions to the difference of a part: one per line of its inventory, less the plastic part."""
     impacts = found.impacts
     size = 1 + impacts.values.draws
@@ -233,7 +233,7 @@ def terms_of(found: Comparison, part: str) -> list[Term]:
     def add(contribution: FloatArray, factor: Numbers, amount_input: Input, factor_input: Input) -> None:
         one = np.broadcast_to(np.asarray(factor, dtype=float), size)[1:]
         amount = np.divide(contribution, one, out=np.zeros_like(contribution), where=one != 0.0)
-        terms.append(Term(contribution, amount, one, amount_input, factor_input))
+        terms.append(Contribution(contribution, amount, one, amount_input, factor_input))
 
     for line, contribution in zip(found.matrix.lines, found.contributions[:, 1:], strict=True):
         factor = _declared(line)[1].emission(impacts, *line.item.split("|"))
@@ -264,11 +264,11 @@ def measure_next(
     values = values_for(workshop, factors, names or read_names(), seed=seed, draws=draws)
     try:
         found = comparison_now(
-            Records(workshop, batches), part, values, pressings_elsewhere(workshop, batches, all_batches)
+            Scenario(workshop, batches), part, values, pressings_elsewhere(workshop, batches, all_batches)
         )
     except NoComparisonError:
         return ()
-    shares = shares_by_input(terms_of(found, part))
+    shares = shares_by_input(contributions_of(found, part))
     ranked = sorted(shares.items(), key=lambda pair: (-pair[1], pair[0].name))
     return tuple(_described(source, share) for source, share in ranked)
 

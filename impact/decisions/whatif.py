@@ -44,7 +44,7 @@ class NoComparisonError(LookupError):
 
 
 @dataclass(frozen=True)
-class Records:
+class Scenario:
     """What a comparison is worked out from.
 
     Attributes
@@ -102,7 +102,7 @@ class Comparison:
         return self.footprint - self.plastic.footprint
 
 
-def stock_of(records: Records, part: str, values: Values) -> Inventory:
+def stock_of(records: Scenario, part: str, values: Values) -> Inventory:
     """Return the inventory of one part, parts of mere own rejects given their make-up, zero lines left out."""
     inventory, _ = take_stock(BatchTable.of(records.batches), records.workshop, values.central)
     own = resolved(inventory).where(part=part)
@@ -111,8 +111,8 @@ def stock_of(records: Records, part: str, values: Values) -> Inventory:
 
 
 def of_part(
-    records: Records, part: str, values: Values, made_elsewhere: Mapping[str, float]
-) -> tuple[Records, dict[str, float]]:
+    records: Scenario, part: str, values: Values, made_elsewhere: Mapping[str, float]
+) -> tuple[Scenario, dict[str, float]]:
     """Return the records of one part, and the pressings made elsewhere with those of the other parts.
 
     All records come back where the part is made of nothing but own rejects: what is in it shows in other parts.
@@ -128,12 +128,12 @@ def of_part(
     return own, {mould: others.get(mould, 0.0) + made_elsewhere.get(mould, 0.0) for mould in names}
 
 
-def compare(records: Records, part: str, values: Values, *, made_elsewhere: Mapping[str, float]) -> Comparison:
+def compare(records: Scenario, part: str, values: Values, *, made_elsewhere: Mapping[str, float]) -> Comparison:
     """Return one part compared with its plastic part.
 
     Parameters
     ----------
-    records : Records
+    records : Scenario
         What to work it out from.
     part : str
         Name of the part.
@@ -175,7 +175,7 @@ def pressings_elsewhere(
     }
 
 
-Setter = Callable[[Records, str, float, Values], Records]
+Setter = Callable[[Scenario, str, float, Values], Scenario]
 Transform = Callable[[FloatArray], FloatArray]
 
 
@@ -190,9 +190,9 @@ class Variable:
     low, high : float
         Ends of the range in which a break-even is looked for.
     set_records : callable
-        Records, part, value and factor values to the records with that value.
+        Scenario, part, value and factor values to the scenario with that value.
     now : callable
-        Records, part, comparison to the value as recorded.
+        Scenario, part, comparison to the value as recorded.
     straight, back : callable or None
         Transform in which the difference is affine, and its inverse; None where there is none.
     exact : tuple of str
@@ -204,7 +204,7 @@ class Variable:
     low: float
     high: float
     set_records: Setter
-    now: Callable[[Records, str, Comparison], float]
+    now: Callable[[Scenario, str, Comparison], float]
     straight: Transform | None
     back: Transform | None
     exact: tuple[str, ...] = ()
@@ -215,11 +215,11 @@ def _rows(batches: pd.DataFrame, part: str) -> np.ndarray:
     return rows
 
 
-def _amounts(records: Records, values: Values) -> BatchAmounts:
+def _amounts(records: Scenario, values: Values) -> BatchAmounts:
     return batch_amounts(BatchTable.of(records.batches), records.workshop, values.central)
 
 
-def with_drying(records: Records, part: str, kwh: float, values: Values) -> Records:
+def with_drying(records: Scenario, part: str, kwh: float, values: Values) -> Scenario:
     """Return records in which every batch of a part takes `kwh` per good part to dry. [kWh]
 
     The heat drawn from a heated room stays: it follows the water, not the dryer.
@@ -230,7 +230,7 @@ def with_drying(records: Records, part: str, kwh: float, values: Values) -> Reco
     return dataclasses.replace(records, batches=batches.assign(drying_kwh=drying, drying_kwh_evidence=evidence))
 
 
-def drying_now(records: Records, part: str, found: Comparison) -> float:
+def drying_now(records: Scenario, part: str, found: Comparison) -> float:
     """Return the drying energy per good part, recorded or estimated. [kWh]"""
     stock, impacts = found.inventory, found.impacts
     total = stock.sum_of(*DRYING)
@@ -239,7 +239,7 @@ def drying_now(records: Records, part: str, found: Comparison) -> float:
     return total / found.good
 
 
-def with_grid(records: Records, part: str, kgco2e_per_kwh: float, values: Values) -> Records:
+def with_grid(records: Scenario, part: str, kgco2e_per_kwh: float, values: Values) -> Scenario:
     """Return records with another emission per kWh, for all that the workshop uses and for plastic made from resin.
 
     It also values the electricity that incinerators sell, on both sides. [kgCO2e/kWh]
@@ -247,7 +247,7 @@ def with_grid(records: Records, part: str, kgco2e_per_kwh: float, values: Values
     return dataclasses.replace(records, grid_kgco2e_per_kwh=kgco2e_per_kwh)
 
 
-def with_pressings(records: Records, part: str, pressings: float, values: Values) -> Records:
+def with_pressings(records: Scenario, part: str, pressings: float, values: Values) -> Scenario:
     """Return records in which the mould of a part is not retired and lasts for `pressings`. [-]"""
     workshop = records.workshop
     name = workshop.parts[part].mould
@@ -255,20 +255,20 @@ def with_pressings(records: Records, part: str, pressings: float, values: Values
     return dataclasses.replace(records, workshop=dataclasses.replace(workshop, moulds={**workshop.moulds, name: mould}))
 
 
-def pressings_now(records: Records, part: str, found: Comparison) -> float:
+def pressings_now(records: Scenario, part: str, found: Comparison) -> float:
     """Return the expected life of a part's mould; once it is retired, what it made. [-]"""
     mould = records.workshop.moulds[records.workshop.parts[part].mould]
     return float(found.impacts.mould_life(mould))
 
 
-def _glued(records: Records, part: str, amounts: BatchAmounts) -> np.ndarray:
+def _glued(records: Scenario, part: str, amounts: BatchAmounts) -> np.ndarray:
     """Return which batches of a part have a dose: those of fresh fibre and a binder."""
     uses = ~records.batches["binder"].astype(str).isin(["none", ""]).to_numpy()
     glued: np.ndarray = _rows(records.batches, part) & uses & (amounts.dry_fibre_kg > 0.0)
     return glued
 
 
-def with_dose(records: Records, part: str, dose: float, values: Values) -> Records:
+def with_dose(records: Scenario, part: str, dose: float, values: Values) -> Scenario:
     """Return records in which each batch of a part that has a binder holds `dose` dry binder per dry fibre. [kg/kg]
 
     Recorded energy to prepare the binder grows with its mass; batches without binder or fresh fibre stay.
@@ -286,7 +286,7 @@ def with_dose(records: Records, part: str, dose: float, values: Values) -> Recor
     return dataclasses.replace(records, batches=changed)
 
 
-def dose_now(records: Records, part: str, found: Comparison) -> float:
+def dose_now(records: Scenario, part: str, found: Comparison) -> float:
     """Return the dry binder per dry fibre over the batches that have a binder; 0 when none has. [kg/kg]"""
     amounts = _amounts(records, found.impacts.values)
     glued = _glued(records, part, amounts)
@@ -294,14 +294,14 @@ def dose_now(records: Records, part: str, found: Comparison) -> float:
     return float(amounts.dry_binder_kg[glued].sum()) / fibre if fibre else 0.0
 
 
-def with_life(records: Records, part: str, years: float, values: Values) -> Records:
+def with_life(records: Scenario, part: str, years: float, values: Values) -> Scenario:
     """Return records in which one moulded part serves for `years`. [year]"""
     workshop = records.workshop
     changed = dataclasses.replace(workshop.parts[part], service_life_years=years)
     return dataclasses.replace(records, workshop=dataclasses.replace(workshop, parts={**workshop.parts, part: changed}))
 
 
-def with_rejects(records: Records, part: str, rate: float, values: Values) -> Records:
+def with_rejects(records: Scenario, part: str, rate: float, values: Values) -> Scenario:
     """Return records in which `rate` of the pressings of every batch of a part fail, their number unchanged. [-]
 
     Paper, binder, energy and the mass of a part stay, so that what is not a good part is a reject of its mass.
@@ -316,7 +316,7 @@ def with_rejects(records: Records, part: str, rate: float, values: Values) -> Re
     return dataclasses.replace(records, batches=changed)
 
 
-def rejects_now(records: Records, part: str, found: Comparison) -> float:
+def rejects_now(records: Scenario, part: str, found: Comparison) -> float:
     """Return the share of pressings that failed. [-]"""
     failed = found.inventory.sum_of(*REJECTS)
     return failed / (failed + found.good)

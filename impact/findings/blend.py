@@ -16,7 +16,7 @@ from impact.core.blend import (
     water_to_add,
 )
 from impact.factors.values import End, Values
-from impact.findings.compost_rules import Recipe
+from impact.findings.compost_rules import MakeUp
 
 SIZE = (
     "Soak the parts and tear or shred them to pieces the size of a thumbnail or smaller, and mix them in well: whole parts "
@@ -26,7 +26,7 @@ SIZE = (
 
 @shows()
 @dataclass(frozen=True, slots=True)
-class Span:
+class Range:
     """A figure from central table values, with the figures from their ends; None where the goal is out of reach."""
 
     value: Positive | None
@@ -43,18 +43,18 @@ class Greens:
     ----------
     green : str
         Ingredient of the factor tables.
-    mass : Span
+    mass : Range
         Green as weighed, for one kg of parts. [kg]
-    moisture : Span
+    moisture : Range
         Water of the mix before any is added. [-]
-    water : Span
+    water : Range
         Water to add for the moisture goal; 0 where the mix is wetter already. [kg]
     """
 
     green: str
-    mass: Span
-    moisture: Span
-    water: Span
+    mass: Range
+    moisture: Range
+    water: Range
 
 
 @shows(
@@ -69,7 +69,7 @@ class Blend:
     ----------
     part, binder : str
         As in the records.
-    carbon_nitrogen : Span
+    carbon_nitrogen : Range
         Of the part alone. [kg/kg]
     goal, moisture_goal : float
         What the heap is brought to. [kg/kg], [-]
@@ -83,7 +83,7 @@ class Blend:
 
     part: str
     binder: str
-    carbon_nitrogen: Span
+    carbon_nitrogen: Range
     goal: Positive
     moisture_goal: Positive
     greens: tuple[Greens, ...]
@@ -148,7 +148,7 @@ def _is_capped(name: str, contents: Contents, values: Values) -> bool:
 
 
 def blends(
-    recipes: Mapping[tuple[str, str], Recipe], moisture: float, values: Values, greens: Collection[str]
+    recipes: Mapping[tuple[str, str], MakeUp], moisture: float, values: Values, greens: Collection[str]
 ) -> list[Blend]:
     """Return the blend of every recipe.
 
@@ -169,7 +169,7 @@ def blends(
     return [_blend(part, binder, recipe, moisture, table) for (part, binder), recipe in recipes.items()]
 
 
-def _part(recipe: Recipe, moisture: float, table: _Table, end: str) -> Ingredient:
+def _part(recipe: MakeUp, moisture: float, table: _Table, end: str) -> Ingredient:
     """Return one kg of parts; what has no ratio in the tables counts by its mass alone."""
     carbon = nitrogen = 0.0
     for name, share in recipe.shares.items():
@@ -179,7 +179,7 @@ def _part(recipe: Recipe, moisture: float, table: _Table, end: str) -> Ingredien
     return Ingredient(1.0, moisture, carbon, nitrogen)
 
 
-def _blend(part: str, binder: str, recipe: Recipe, moisture: float, table: _Table) -> Blend:
+def _blend(part: str, binder: str, recipe: MakeUp, moisture: float, table: _Table) -> Blend:
     parts = {end: _part(recipe, moisture, table, end) for end in ENDS}
     ratios = {end: mix_carbon_nitrogen([one]) if one.nitrogen > 0.0 else None for end, one in parts.items()}
     greens = tuple(
@@ -190,7 +190,7 @@ def _blend(part: str, binder: str, recipe: Recipe, moisture: float, table: _Tabl
     return Blend(
         part=part,
         binder=binder,
-        carbon_nitrogen=Span(**ratios),
+        carbon_nitrogen=Range(**ratios),
         goal=table.goal,
         moisture_goal=table.moisture_goal,
         greens=greens,
@@ -208,7 +208,7 @@ def _greens(green: str, ends: Mapping[str, tuple[Ingredient, Ingredient]], goal:
     low, high = found["water"]["low"], found["water"]["high"]
     if low is not None and high is not None:  # more of a wet green asks for less water
         found["water"] |= {"low": min(low, high), "high": max(low, high)}
-    return Greens(green, Span(**found["mass"]), Span(**found["moisture"]), Span(**found["water"]))
+    return Greens(green, Range(**found["mass"]), Range(**found["moisture"]), Range(**found["water"]))
 
 
 def _heap(

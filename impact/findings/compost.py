@@ -14,7 +14,7 @@ from impact.base.serial import Share, named, one_of, shows
 from impact.core.node import equation
 from impact.factors.factorset import FactorSet
 from impact.factors.rows import Factor
-from impact.findings.compost_rules import BINDER_RULES, BLOCKED, OPEN, UNKNOWN, Case, Reason, Recipe, Rule
+from impact.findings.compost_rules import BINDER_RULES, BLOCKED, OPEN, UNKNOWN, Case, MakeUp, Reason, Rule
 from impact.records.workshop import Workshop
 
 EU, US = "EN13432", "ASTM"
@@ -238,9 +238,9 @@ def binder_share(dry_binder_kg: float, dry_fibre_kg: float) -> float:
     return dry_binder_kg / (dry_binder_kg + dry_fibre_kg)
 
 
-def recipes(inventory: Inventory) -> dict[tuple[str, str], Recipe]:
+def recipes(inventory: Inventory) -> dict[tuple[str, str], MakeUp]:
     """Return the dry make-up of the good parts, by part and binder; own rejects bring their binders along."""
-    found: dict[tuple[str, str], Recipe] = {}
+    found: dict[tuple[str, str], MakeUp] = {}
     for part in dict.fromkeys(inventory.groups["part"]):
         of_part = inventory.where(part=part)
         for binder in dict.fromkeys(of_part.groups["binder"]):
@@ -249,7 +249,7 @@ def recipes(inventory: Inventory) -> dict[tuple[str, str], Recipe]:
             glue = chosen.items(*in_parts("binder"))
             total = sum(fibre.values()) + sum(glue.values())
             if total > 0.0:
-                found[part, binder] = Recipe(
+                found[part, binder] = MakeUp(
                     {item: mass / total for item, mass in fibre.items() if mass > 0.0},
                     {item: mass / total for item, mass in glue.items() if mass > 0.0},
                 )
@@ -257,7 +257,7 @@ def recipes(inventory: Inventory) -> dict[tuple[str, str], Recipe]:
 
 
 def findings(
-    made: Mapping[tuple[str, str], Recipe],
+    made: Mapping[tuple[str, str], MakeUp],
     workshop: Workshop,
     factors: FactorSet,
     names: Names,

@@ -57,7 +57,7 @@ class Reason:
 
 
 @dataclass(frozen=True, slots=True)
-class Recipe:
+class MakeUp:
     """The dry make-up of a part: shares of its dry mass by paper grade and by binder. [-]"""
 
     fibre: Mapping[str, float]
@@ -75,7 +75,7 @@ class Case:
 
     Attributes
     ----------
-    recipe : Recipe
+    recipe : MakeUp
         Dry make-up.
     wall_mm : float or None
         Thickest wall of the part. [mm]
@@ -89,7 +89,7 @@ class Case:
         Geographies from the nearest to the widest.
     """
 
-    recipe: Recipe
+    recipe: MakeUp
     wall_mm: float | None
     materials: Materials
     names: Names

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, cast
 from impact.account.assessment import class_shares, displaced_plastic, good_parts_biogenic, memory_share, regions_of
 from impact.account.inventory import DIVERTED, STAGES, Line
 from impact.account.linekinds import BATCHES, DRY_GOOD_PARTS, GOOD_PARTS, REJECTS
-from impact.account.ownvalues import Headline, OwnValue, OwnValues
+from impact.account.ownvalues import KeyFigures, OwnValue, OwnValues
 from impact.account.paper import paper_account
 from impact.account.plastic import PlasticCase, plastic_case
 from impact.account.results import DisposalAccount, Interval, PaperAccount, PartResult, PlasticResult, Settings
@@ -299,4 +299,4 @@ def _own_values(results: Study, account: _Account) -> OwnValues | None:
         results.workshop, results.batch_records, _shipped_alone(results.factors), seed=account.seed, draws=account.draws,
         period=(results.start, results.end), all_batches=results.all_batches, names=results.names,
     )  # fmt: skip
-    return OwnValues(rows, Headline.of(derived_results(replace(shipped, grant=results.grant))))
+    return OwnValues(rows, KeyFigures.of(derived_results(replace(shipped, grant=results.grant))))

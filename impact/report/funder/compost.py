@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from impact.base.catalogue import tag
 from impact.base.language import message, translate
 from impact.base.printing import Printer
-from impact.findings.blend import Blend, Greens, Span
+from impact.findings.blend import Blend, Greens, Range
 from impact.findings.compost import ROUTES
 from impact.findings.compost_rules import BLOCKED, OPEN, UNKNOWN, Reason
 from impact.report.ties import Ties
@@ -88,7 +88,7 @@ def asked(results: Study) -> list[str]:
     return list(dict.fromkeys(asks for finding in results.findings for asks in finding.asked))
 
 
-def _span(span: Span, name: str, tie: Ties) -> Markup | str:
+def _span(span: Range, name: str, tie: Ties) -> Markup | str:
     from markupsafe import Markup
 
     out_of_reach = translate(tie.printer.language, "out of reach")

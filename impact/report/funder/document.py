@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from impact.account.ownvalues import Headline
+from impact.account.ownvalues import KeyFigures
 from impact.base.language import message
 from impact.base.serial import plain
 from impact.records.columns import column_named, energy_columns
@@ -159,7 +159,7 @@ def own_figures(results: Study) -> dict[str, Any] | None:
     """Return the headline figures with the workshop's own values; None when there is nothing to compare with."""
     if results.own_values is None or results.own_values.with_shipped is None:
         return None
-    found: dict[str, Any] = plain(Headline.of(results))
+    found: dict[str, Any] = plain(KeyFigures.of(results))
     return found
 
 
