@@ -14,9 +14,10 @@ import pytest
 from impact.account.results import Results, verdict
 from impact.api import load
 from impact.base.printing import Printer
+from impact.factors.claimrules import read_claim_rules
 from impact.factors.factorset import read_factors
 from impact.findings.claims import Supported
-from impact.findings.refusals import RULES, Unsupported, rules_for, thresholds
+from impact.findings.refusals import Unsupported, rules_for, thresholds
 from impact.records.demonstration import DEMO
 from impact.records.workshop import FateSplit, Grant, Targets
 from impact.study import assess
@@ -69,7 +70,7 @@ def test_claims_refuse_the_same_wordings_in_every_place(country: str) -> None:
     assert wordings == {claim.code for claim in results(GLUE, country="KEN").claims.unsupported}
 
 
-@pytest.mark.parametrize("kind", RULES)
+@pytest.mark.parametrize("kind", read_claim_rules())
 @pytest.mark.parametrize("places", [("USA",), ("DEU", "EU"), ("GBR",)], ids=lambda places: places[0])
 def test_rules_for_every_kind_have_a_rule_of_the_world_and_no_open_place(kind: str, places: tuple[str, ...]) -> None:
     found = rules_for(kind, places, thresholds(read_factors()))

@@ -27,7 +27,7 @@ import pytest
 
 from impact.base.catalogue import Names, read_names
 from impact.core.sampling import draw
-from impact.factors.factorset import NOT_FACTORS, SHIPPED_WORDS, FactorSet, read_factors
+from impact.factors.factorset import CLAIM_RULES, NOT_FACTORS, SHIPPED_WORDS, FactorSet, read_factors
 from impact.factors.keys import key_of, pattern_of
 from impact.factors.rows import COLUMNS
 from impact.report.kinds import LANGUAGES
@@ -135,7 +135,8 @@ def test_rows_several_of_one_key_carry_their_geography_in_the_id() -> None:
 
 
 def test_sources_every_one_is_used_and_none_is_missing() -> None:
-    used = {row["source"] for row in ROWS.values()} | {row["source"] for row in rows_of(FOLDER / "catalogue.csv")}
+    others = (row for name in ("catalogue.csv", CLAIM_RULES) for row in rows_of(FOLDER / name))
+    used = {row["source"] for row in (*ROWS.values(), *others)}
     assert used == {row["source"] for row in rows_of(FOLDER / "sources.csv")}
 
 

@@ -18,6 +18,7 @@ Rows = Sequence[Mapping[str, str]]
 TABLES = {
     "binders": "Binders: dry matter, carbon, making, preparation and default dose.",
     "catalogue": "The ids that people may write, each with its label: grades, binders, polymers, countries and the rest.",
+    "claimrules": "Rules on environmental claims: what each asks of one kind of wording, by place.",
     "claims": "Figures in rules on environmental claims.",
     "climate": "Warming potentials over 100 years, by assessment report.",
     "compost": "Compost ingredients, targets, and the criteria and limits of compostability standards.",
@@ -59,6 +60,9 @@ FIELDS = {
     "evidence": ("string", "How the value is known."),
     "derived": ("string", "The arithmetic, when the value is not as printed."),
     "notes": ("string", "Anything else that a user should know."),
+    "wording": ("string", "Kind of wording that a rule speaks of."),
+    "reference": ("string", "Publication and clause, as printed."),
+    "text": ("string", "What a rule asks, in our words; a name in braces is a figure of claims.csv."),
     "kind": ("string", "Kind of name."),
     "label": ("string", "Name for people."),
     "language": ("string", "Language of the names, ISO 639-1."),
@@ -91,9 +95,14 @@ OWN_LICENCE = {
 }
 REQUIRED = (
     "id", "what", "value", "unit", "distribution", "geography", "source", "locator", "evidence", "kind", "label", "citation",
-    "language",
+    "language", "reference", "text",
 )  # fmt: skip
-UNIQUE = {"sources": ("source",), "catalogue": ("kind", "id"), "names": ("kind", "id", "language")}
+UNIQUE = {
+    "sources": ("source",),
+    "catalogue": ("kind", "id"),
+    "names": ("kind", "id", "language"),
+    "claimrules": ("wording", "geography"),
+}
 ENUMS = {"evidence": SHIPPED_WORDS, "distribution": (*DISTRIBUTIONS, "pedigree")}
 
 

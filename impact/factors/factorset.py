@@ -12,7 +12,10 @@ from impact.base.problems import Problem, ProblemsError, choices, errors
 from impact.factors.rows import COLUMNS, EVIDENCE_WORDS, Factor, RowReader, read_rows
 
 SHIPPED_WORDS = EVIDENCE_WORDS[:-1]
-NOT_FACTORS = ("sources.csv", CATALOGUE, NAMES)
+CLAIM_RULES = "claimrules.csv"
+"""Name of the table of rules on claims."""
+
+NOT_FACTORS = ("sources.csv", CATALOGUE, NAMES, CLAIM_RULES)
 """Tables that hold no factors."""
 
 

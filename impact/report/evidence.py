@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from impact.base.files import read_regular
 from impact.base.places import factors_folder
+from impact.factors.factorset import CLAIM_RULES
 from impact.factors.rows import COLUMNS
 
 if TYPE_CHECKING:
@@ -151,9 +152,10 @@ def written(number: float, mark: str) -> str:
 
 
 def factor_tables(folder: Path | None = None) -> dict[str, bytes]:
-    """Return every factor table with its sources, as files to attach."""
+    """Return every factor table with its sources, as files to attach; the rules on claims are texts of the program."""
     folder = folder or factors_folder()
-    return {f"{TABLE_PREFIX}{path.name}": path.read_bytes() for path in sorted(folder.glob("*.csv"))}
+    tables = (path for path in sorted(folder.glob("*.csv")) if path.name != CLAIM_RULES)
+    return {f"{TABLE_PREFIX}{path.name}": path.read_bytes() for path in tables}
 
 
 def used_rows(results: Study) -> bytes:
