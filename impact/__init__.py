@@ -6,9 +6,7 @@ object, from which every figure of every output comes.
 The modules that stand here, and in no room, are the door:
 
 - `api`: a workshop folder opened for work, and every problem found in it.
-- `contrast`: contrast of a colour on its background after WCAG 2.2.
 - `programme`: several workshops under one roof, and their sum.
-- `readability`: how hard an English or Spanish text is to read.
 - `study`: results with what others make of them: findings, claims, own values, and the document of the totals.
 
 What holds here: a programme has no settings of its own. Its workshops are run with one seed and summed draw by draw:

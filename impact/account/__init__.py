@@ -5,21 +5,24 @@ In: batches, workshop, factor values. Out: `Results`, figures with their draws, 
 - `amounts`: from batches to the inventory, added up by group and line.
 - `assessment`: from a workshop, its batches and a factor set to one results object.
 - `assumptions`: what the records do not say, each with what to record to replace it.
-- `balance`: the dry mass balance of each batch.
 - `blocks`: one span of the batches surveyed; a pure function of files and settings.
 - `cluster`: spans surveyed by several processes or machines; needs the extra `cluster`.
 - `comparison`: what is kept of each batch to compare it with the others.
-- `electricity`: the emission of one kWh at the workshop's socket.
 - `history`: doubts that show only beside the other batches.
 - `intensities`: what one unit of each line emits.
 - `inventory`: amounts as groups by lines.
+- `linekinds`: what a line of the account is declared with: its amount, its emission per unit, its words; and the
+  names of lines.
+- `lines`: the lines of the account, each declared once: what a batch brings to it, what one unit emits, and how it is
+  told.
 - `ownvalues`: own factor values, and the main figures with the shipped ones.
 - `paper`: paper by weight, and rejects pulped again.
 - `plastic`: the equivalent plastic part of a moulded part.
 - `plausibility`: doubts about single batches.
 - `results`: the results of one assessment, as data.
 - `scan`: one pass over the batches: every problem, and their tally.
-- `spans`: what one process reads at a time.
+- `steps`: what one batch comes to, step by step: the same steps on arrays of batches and on the cells of a row of a
+  workbook.
 - `sums`: accounts by site, and their sums.
 - `tally`: what the figures need of some batches, as sums.
 

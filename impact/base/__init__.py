@@ -12,8 +12,9 @@ files written whole or not at all.
 - `printing`: numbers as reports print them: unit, digits, marks, interval.
 - `problems`: one problem as data, many of them as lines, counts with their noun.
 - `progress`: a bar on standard error, on a terminal only, after two seconds.
-- `sizes`: sizes of the units of every day, so that the unit registry is built for others only.
+- `serial`: results as plain data for JSON.
 - `spellings`: how people spell units, and what is refused as ambiguous.
+- `texttable`: text tables for a terminal.
 - `units`: the one unit registry, and the amounts that people write.
 
 What holds here:

@@ -4,10 +4,13 @@ In: arguments of the shell. Out: standard output and error, files; status 0 done
 
 - `commands`: the group `impact`, with `check` and `totals`.
 - `decisions`: `breakeven`, `binders`, `forecast`.
+- `decisions_text`: break-even points, the comparison of binders and the forecast as text; every number of it is in
+  their documents.
 - `explain`: `explain`.
 - `explanation_text`: a derivation as an indented tree.
 - `export`: `export`.
 - `factors`: `factors list`, `show`, `check`.
+- `help`: the command that explains what may be written: settings, columns, ids, spreadsheets, names of figures.
 - `new`: `new`.
 - `report`: `report` and `demo`.
 - `terminal`: what the commands share: arguments, options, opening a folder, problems, files.

@@ -3,7 +3,6 @@
 In: floats, arrays `[draws]`, `Node`s or `Formula`s, in the unit that stands in the name. Out: the same kind of number.
 
 - `blend`: compost blends; carbon, nitrogen and water summed over the ingredients.
-- `dimensions`: units of products and ratios as texts; cancelling, no conversion.
 - `disposal`: incineration, composting, recycling that lost its fibre.
 - `footprint`: the moulded part: how one unit of each activity turns into emission.
 - `formula`: numbers that are cells of a spreadsheet.

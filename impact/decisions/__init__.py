@@ -4,7 +4,6 @@ In: records as they are, with one thing changed. Out: answers with intervals fro
 
 - `binders`: the binders side by side for one part.
 - `breakeven`: the value of one record at which a part emits as much as its plastic part.
-- `choices`: the binder comparison and the forecast as documents and as text tables.
 - `forecast`: totals of every line for a plan of pressings, and the figures that follow.
 - `pace`: how fast a workshop goes by its records, and when it would reach its target.
 - `recipes`: how a workshop uses each binder: dose, solids, preparation.

@@ -3,6 +3,8 @@
 In: ``factors/*.csv`` and a workshop's own ``factors.csv``. Out: a `FactorSet`, from which `Values` choose a row by
 region and edition and draw it once.
 
+- `claimrules`: the rules on environmental claims, read from their table: what each asks of one kind of wording, by
+  place.
 - `datapackage`: the description of the tables after the open Data Package standard; writes it as a program.
 - `factorset`: the tables read and checked once; a row chosen by region and edition.
 - `keys`: the keys under which the calculation asks for a number: unit, meaning, use.

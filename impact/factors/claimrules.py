@@ -53,7 +53,7 @@ def read_claim_rules(folder: Path | None = None) -> Mapping[str, tuple[ClaimRule
     ProblemsError
         When the table cannot be read or lacks a column.
     """
-    rows, problems = read_rows((folder or factors_folder()) / CLAIM_RULES, COLUMNS, COLUMNS)
+    rows, problems = read_rows((folder or factors_folder()) / CLAIM_RULES, COLUMNS)
     if problems:
         raise ProblemsError(problems)
     found: dict[str, tuple[ClaimRule, ...]] = {}

@@ -19,7 +19,8 @@ by batch), and every problem at once. Nothing is worked out in this room.
 - `selection`: the batches of a period, a part and a site.
 - `workshop`: who and where, equipment, moulds, fates, targets, parts.
 - `workshop_file`: ``workshop.toml``, read and checked key by key.
-- `workshop_schema`: the keys of ``workshop.toml``, as models that validate.
+- `workshop_keys`: how a class of settings says what it is in a file: the keys of its attributes, and how their values
+  are read.
 
 `columns` has each column of the log once, and `workshop` each setting: readers, messages, the log sheet and
 `impact help` are made from these two.

@@ -4,14 +4,13 @@ In: a `Study` and what is asked. Out: pages that carry the records they were mad
 
 - `binder`, `funder`, `school`: one folder for each kind of report: content, charts, words.
 - `context`: what a template gets: results, each figure tied to its name, and what one kind adds.
-- `document`: the results of a report as one JSON document.
 - `drawing`: what all charts share.
 - `evidence`: what a report carries with it, and the checksums.
 - `html`: context and template to HTML, and on to PDF.
+- `kinds`: the kinds of report: each a folder of this room, a template, and one entry here.
 - `pango`: the system library that sets the text of a PDF, and what to install.
 - `pdf`: HTML of ours to a PDF for every reader and for archives.
 - `production`: a report from a folder, made from the very records that it carries.
-- `reading`: how hard the sentences of a report are to read.
 - `request`: what is asked of a report.
 - `tagging`: the tags of a PDF mended.
 - `ties`: each figure on a page tied to its name in the JSON document.

@@ -1,10 +1,10 @@
 """The funder report: everything that a funder's officer, an engineer and an auditor ask for.
 
 - `charts`: charts as SVG, their names within the drawing; their data stands in tables beside them.
-- `checklist`: where the report answers what two standards ask of a footprint report.
 - `compost`: findings as one table, each reason once, and the blend table.
 - `content`: what the pages hold.
 - `crossings`: the charts of break-even points.
 - `decisions`: break-even points, and what to measure next.
+- `document`: the figures of the funder report beside the totals, as JSON values.
 - `flow`: the flow of paper, drawn.
 """
