@@ -31,7 +31,7 @@ TABLE_PREFIX = "table-"
 """Start of the names of the attached factor tables."""
 
 
-KINDS = {
+MEDIA = {
     ".toml": ("application/toml", "Source"),
     ".csv": ("text/csv", "Source"),
     ".json": ("application/json", "Data"),
@@ -208,6 +208,6 @@ def attached(files: Mapping[str, bytes]) -> list[Attached]:
 
     found = []
     for name, content in files.items():
-        media_type, relation = KINDS[Path(name).suffix]
+        media_type, relation = MEDIA[Path(name).suffix]
         found.append(Attached(name, content, media_type, relation, DESCRIPTIONS.get(name, "Factor table")))
     return found
