@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import get_args
 
 import pandas as pd
 import pytest
@@ -13,8 +14,8 @@ from impact.base.problems import Problem
 from impact.records.amounts import quantities
 from impact.records.batches import read_batches
 from impact.records.workshop_file import read_workshop
-from impact.tables.encoding import ENCODINGS, UndecodableError, decode
-from impact.tables.marks import Marks, normalised
+from impact.tables.decimals import Marks, normalised
+from impact.tables.encoding import Encoding, UndecodableError, decode
 from impact.tables.numberformats import NumberFormat, day_of, format_of
 from impact.tables.table import Column
 from impact.tables.texts import Coded
@@ -253,7 +254,7 @@ def test_read_batches_likely_encoding_is_read_with_a_warning(tmp_path: Path) -> 
     assert frame["site"].tolist() == ["Büro"]
 
 
-@pytest.mark.parametrize("encoding", ENCODINGS)
+@pytest.mark.parametrize("encoding", get_args(Encoding))
 def test_read_batches_named_encoding_is_read_without_a_word(tmp_path: Path, encoding: str) -> None:
     codec = {"macintosh": "mac_roman"}.get(encoding, encoding)
     frame, problems = read(tmp_path, ACCENTS.encode(codec), f'encoding = "{encoding}"')
@@ -266,7 +267,7 @@ def test_read_batches_text_in_another_encoding_than_named_is_refused(tmp_path: P
     assert triples(problems) == [(B, 2, None, "wrong-encoding")]
 
 
-@given(st.binary(max_size=60), st.sampled_from([None, *ENCODINGS]))
+@given(st.binary(max_size=60), st.sampled_from([None, *get_args(Encoding)]))
 def test_decode_any_bytes_are_a_text_or_refused(data: bytes, encoding: str | None) -> None:
     try:
         text, _ = decode(data, encoding)

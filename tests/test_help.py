@@ -6,7 +6,7 @@ import json
 import re
 from dataclasses import dataclass, fields
 from pathlib import Path
-from typing import Annotated, get_args
+from typing import Annotated
 
 import pytest
 from click.testing import CliRunner, Result
@@ -21,9 +21,8 @@ from impact.records import columns
 from impact.records.columns import LogColumn, log_columns
 from impact.records.new import FOLDER
 from impact.records.parts import COLUMNS
-from impact.records.workshop import Encoding, Workshop
+from impact.records.workshop import Workshop
 from impact.records.workshop_keys import Key, ShareAboveZero, Table, keys_of, numbers_of, read_settings, settings_of
-from impact.tables.encoding import ENCODINGS
 from tests.folders import NAMES, TOML, read_valid, write_folder
 
 DEMO = Path(impact.__file__).parent / "demo"
@@ -110,7 +109,6 @@ def test_help_ids_lists_every_id_of_the_catalogue() -> None:
 
 def test_help_spreadsheets_names_what_may_be_set() -> None:
     assert named("spreadsheets") == keys_of(Workshop, ("records",))
-    assert get_args(Encoding) == ENCODINGS
 
 
 def test_help_figures_has_a_name_for_every_figure_of_the_totals() -> None:

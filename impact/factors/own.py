@@ -22,7 +22,7 @@ from impact.factors.rows import (
 )
 from impact.factors.values import FATES
 from impact.records.files import choose_file, reading_settings
-from impact.tables.marks import normalised, settle
+from impact.tables.decimals import normalised, settle
 from impact.tables.sheet import read_xlsx
 from impact.tables.table import Column, Table, UnreadableError, read_csv
 

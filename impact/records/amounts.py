@@ -11,7 +11,7 @@ import numpy as np
 from impact.base.spellings import CANONICAL
 from impact.base.units import LARGEST, UnitError, parse_quantity, unit_factor
 from impact.core import FloatArray
-from impact.tables.marks import Marks, normalised, plain_amount, settle
+from impact.tables.decimals import Marks, normalised, plain_amount, settle
 from impact.tables.table import Column
 from impact.tables.texts import Codes, Flags
 
@@ -33,7 +33,7 @@ class Manner:
     most : float
         Largest plain number that needs no second look.
     decimal, stated : str, bool
-        Decimal mark of the file and whether the workshop states it, as in `impact.tables.marks.settle`.
+        Decimal mark of the file and whether the workshop states it, as in `impact.tables.decimals.settle`.
     """
 
     parse: Parse

@@ -15,7 +15,7 @@ from impact.base.spellings import CANONICAL, fold
 from impact.base.units import NOT_FINITE, UnitError, parse_number, parse_quantity, refuse, unit_factor, within
 from impact.core import FloatArray
 from impact.records.amounts import Faults, Manner, convert, in_points
-from impact.tables.marks import Marks
+from impact.tables.decimals import Marks
 from impact.tables.table import Column
 from impact.tables.texts import Codes
 

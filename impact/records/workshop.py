@@ -15,6 +15,7 @@ from pydantic import AfterValidator
 from impact.base.serial import Limits, shows
 from impact.records import workshop_keys as keys
 from impact.records.workshop_keys import Key, Table, fault
+from impact.tables.encoding import Encoding
 from impact.tables.settings import ReadingSettings
 
 SHARES_TOLERANCE = 0.001
@@ -24,9 +25,6 @@ Units = Literal["metric", "us"]
 Gwp = Literal["AR6", "AR5"]
 LandfillParameters = Literal["default", "measured"]
 Equivalence = Literal["measured", "same-volume", "equal-stiffness"]
-Encoding = Literal[
-    "utf-8", "utf-16", "windows-1250", "windows-1252", "iso-8859-1", "iso-8859-2", "iso-8859-15", "macintosh"
-]
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,9 +7,10 @@ row and column; or an `UnreadableError` that carries the problem.
 - `blocks`: tables in chunks, each numbered as if it stood right below the header.
 - `csv`: a CSV file in blocks of whole records.
 - `dates`: days, read where certain, asked about where day and month can change places.
+- `decimals`: how numbers are written: decimal marks and thousands marks, read where they are certain and asked about
+  where not.
 - `encoding`: the encoding of a text file: certain, likely, or refused.
 - `fingerprints`: 64 bits for each text, so that ten million names are compared in 80 MB.
-- `marks`: decimal marks and thousands marks, read where certain, asked about where not.
 - `numberformats`: which number formats of a workbook show a day, a time, a share, or a unit.
 - `parquet`: a Parquet file in batches of rows.
 - `settings`: how a table is to be read, where the file itself leaves it open.

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import codecs
 import re
+from typing import Literal
 
-ENCODINGS = ("utf-8", "utf-16", "windows-1250", "windows-1252", "iso-8859-1", "iso-8859-2", "iso-8859-15", "macintosh")
-"""Encodings that a workshop may name."""
+Encoding = Literal[
+    "utf-8", "utf-16", "windows-1250", "windows-1252", "iso-8859-1", "iso-8859-2", "iso-8859-15", "macintosh"
+]
+"""An encoding that a workshop may name."""
 
 LIKELY = "windows-1252"
 """What spreadsheets of Western Europe and America write where they do not write UTF-8. (Common practice, no source.)"""
@@ -33,7 +36,7 @@ def decode(data: bytes, encoding: str | None = None) -> tuple[str, str | None]:
     data : bytes
         The content of a file.
     encoding : str, optional
-        One of `ENCODINGS`, when the workshop names it; a byte order mark, and text that is UTF-8, go before it.
+        As in `Encoding`, when the workshop names it; a byte order mark, and text that is UTF-8, go before it.
 
     Raises
     ------

@@ -18,6 +18,7 @@ from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from types import SimpleNamespace
+from typing import get_args
 
 import numpy as np
 
@@ -46,8 +47,8 @@ from impact.report.kinds import LANGUAGES
 from impact.report.production import request_in
 from impact.report.verification import Carried, NoReportError, _compare_results, _settings, read_report
 from impact.tables.dates import read_days
-from impact.tables.encoding import ENCODINGS, UndecodableError, decode
-from impact.tables.marks import normalised, plain_amount, settle
+from impact.tables.decimals import normalised, plain_amount, settle
+from impact.tables.encoding import Encoding, UndecodableError, decode
 from impact.tables.table import UnreadableError
 from impact.tables.texts import Coded
 from tests.folders import BATCHES, swap, write_folder
@@ -257,7 +258,7 @@ def days(content: bytes) -> Folder | None:
 def encoded(content: bytes) -> Folder | None:
     """Read bytes in every encoding that may be named."""
     accepted = False
-    for encoding in (None, *ENCODINGS):
+    for encoding in (None, *get_args(Encoding)):
         try:
             text, _ = decode(content, encoding)
         except UndecodableError as error:
