@@ -13,7 +13,8 @@ from datetime import date
 from functools import cache
 from typing import Annotated, Any, Literal
 
-from impact.base.serial import DOCUMENT, Member, Source, members_of
+from impact.base.serial import DOCUMENT, Limits, Member, Source, members_of
+from impact.records.workshop_keys import Key
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
@@ -67,7 +68,10 @@ class _Schemas:
         if origin is Annotated:
             found = self.of(inner[0], space, members)
             for mark in annotation.__metadata__:
-                found = {**found, **mark.keywords}
+                if isinstance(mark, Limits):
+                    found = {**found, **mark.keywords}
+                elif isinstance(mark, Key):
+                    found = {**found, "description": f"{mark.meaning[:1].upper()}{mark.meaning[1:]}."}
             return found
         if origin in (typing.Union, types.UnionType):
             return _either([self.of(one, space, members) for one in inner])
