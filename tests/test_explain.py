@@ -85,6 +85,13 @@ def test_derivations_every_figure_of_a_small_workshop_follows_from_its_leaves(tm
     assert [name for name, node in known.items() if node.label == UNTOLD] == []
 
 
+def test_derivations_of_parts_that_claim_no_replacement_have_ends_too() -> None:
+    results = assess(workshop(part(displacement=None)), batches([PLAIN]), read_factors(), draws=20)
+    known = derivations(results)
+    assert [evaluate(known[f"displaced_plastic_kgco2e.{end}"]) for end in ("value", "low", "high")] == [0.0, 0.0, 0.0]
+    check_all(results, known)
+
+
 def test_derivations_narrowed_to_a_part_and_a_period_follow_from_their_leaves() -> None:
     from impact.records.selection import parse_period
 

@@ -232,7 +232,8 @@ def over_draws(
 
     def read(*values: Any) -> float:
         size = max(np.size(value) for value in values)
-        return function(*(np.broadcast_to(np.asarray(value, dtype=float), size)[1:] for value in values))
+        drawn = slice(1, None) if size > 1 else slice(None)  # what nothing uncertain enters is the same in every draw
+        return function(*(np.broadcast_to(np.asarray(value, dtype=float), size)[drawn] for value in values))
 
     return Node(equation, read, inputs, label=label, unit=unit, reads="draws")
 
