@@ -20,6 +20,8 @@ CLOSED = swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2")
 CODE = """
 import os, signal, sys
 
+signal.signal(signal.SIGINT, signal.default_int_handler)  # ignored where a shell runs the tests in the background
+
 file, function, left, where = sys.argv[1], sys.argv[2], int(sys.argv[3]), sys.argv[4]
 del sys.argv[1:5]
 

@@ -13,7 +13,7 @@ import pytest
 
 from impact.api import load, read_folder
 from impact.base.files import NotRegularError, read_regular
-from impact.factors.own import read_own_factors
+from impact.factors.own import own_factors
 from impact.records.demonstration import DEMO
 from tests.folders import BATCHES, FILES, TOML, swap, write_folder
 
@@ -255,9 +255,9 @@ def test_read_regular_pipe_that_takes_the_place_of_the_file_is_refused(
         read_regular(target)
 
 
-def test_read_own_factors_link_that_leads_nowhere_is_no_missing_file(tmp_path: Path) -> None:
+def test_own_factors_link_that_leads_nowhere_is_a_fault(tmp_path: Path) -> None:
     from impact.factors.factorset import FactorSet
 
     (tmp_path / "factors.csv").symlink_to("nowhere")
-    _, problems = read_own_factors(tmp_path / "factors.csv", FactorSet({}, {}))
-    assert [problem.code for problem in problems] == ["unreadable"]
+    _, problems = own_factors(tmp_path, FactorSet({}, {}))
+    assert [problem.code for problem in problems] == ["missing-file"]
