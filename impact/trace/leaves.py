@@ -294,14 +294,9 @@ def derived_inventory(
         Central value and row of a factor key.
     """
     batches, inventory = BatchTable.of(results.batch_records), results.inventory
-    asked: dict[str, float] = {}
-
-    def asking(key: str) -> float:
-        return asked.setdefault(key, central(key))
-
-    behind = Behind(batches, results.workshop, asking)
+    behind = Behind(batches, results.workshop, central)
     every = np.ones(len(batches), dtype=bool)
-    fillers = Fillers.found(batches, results.workshop, asked, tuple(inventory.groups), choose)
+    fillers = Fillers.found(batches, results.workshop, central, tuple(inventory.groups), choose)
     return DerivedInventory(inventory.groups, inventory.lines, inventory.amounts, behind, every, fillers)
 
 
@@ -364,7 +359,7 @@ class Fillers:
         cls,
         batches: BatchTable,
         workshop: Workshop,
-        asked: Mapping[str, float],
+        central: Callable[[str], float],
         by: Sequence[str],
         choose: Callable[[str], Choice],
     ) -> Fillers:
@@ -372,21 +367,21 @@ class Fillers:
 
         Parameters
         ----------
-        batches, workshop
+        batches, workshop, central, by
             As of `impact.account.amounts.take_stock`.
-        asked : mapping of str to float
-            Central values that were asked for, by factor key.
-        by : sequence of str
-            Columns of the groups of the inventory.
         choose : callable
             Row of a factor key.
         """
+        asked: dict[str, float] = {}
 
-        def stock(moved: str) -> Inventory:
-            central = {**asked, moved: MOVED * asked[moved] or 1.0 - MOVED} if moved else asked
-            return resolved(take_stock(batches, workshop, central.__getitem__, by=by)[0])
+        def stock(central: Callable[[str], float]) -> Inventory:
+            return resolved(take_stock(batches, workshop, central, by=by)[0])
 
-        return cls(stock(""), {key: stock(key) for key in asked}, choose)
+        inventory = stock(lambda key: asked.setdefault(key, central(key)))
+        moved = {
+            key: stock({**asked, key: MOVED * value or 1.0 - MOVED}.__getitem__) for key, value in list(asked.items())
+        }
+        return cls(inventory, moved, choose)
 
     @cached_property
     def _sums(self) -> tuple[dict[Line, float], dict[str, dict[Line, float]]]:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from openpyxl.utils import get_column_letter
 
-from impact.account.inventory import OWN_REJECTS, STAGES, Inventory, Line
+from impact.account.inventory import DIVERTED, OWN_REJECTS, STAGES, Inventory, Line
 from impact.account.linekinds import (
     COLLECTED,
     DRY_IN,
@@ -280,10 +280,10 @@ class Headline:
         made = add("parts made", self._accounts(STAGES, IMPACT) + counted, "kg CO2e", "made_kgco2e", how)
         how = "Σ amount × kg CO2e per unit, over the lines of diverted paper"
         avoided = add(
-            "disposal avoided", self._accounts("diverted", IMPACT) + counted, "kg CO2e", "disposal.avoided_kgco2e", how
+            "disposal avoided", self._accounts(DIVERTED, IMPACT) + counted, "kg CO2e", "disposal.avoided_kgco2e", how
         )
         lost = add(
-            "recycling lost", self._accounts("diverted", AMOUNT, LOST) + counted, "kg CO2e",
+            "recycling lost", self._accounts(DIVERTED, AMOUNT, LOST) + counted, "kg CO2e",
             "disposal.lost_recycling_kgco2e", "Σ amount × recycling lost per unit, over the lines of diverted paper",
         )  # fmt: skip
         how = "Σ good parts × share that took a plastic part's place × plastic part"
