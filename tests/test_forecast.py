@@ -168,6 +168,19 @@ def test_forecast_blanks_are_filled_by_the_tables_estimates() -> None:
     assert found.electricity_kwh.value == pytest.approx(fibre * value["estimate.blending"])
 
 
+def test_forecast_room_heated_by_electricity_takes_latent_heat() -> None:
+    pressed = sum(int(row["good_parts"] + row["rejects"]) for row in VARIED)
+    found = {}
+    for heating in ("gas", "electricity"):
+        drying = Drying(dryer="fan", heated_room=True, heating=heating, pressed_solids=0.35)  # type: ignore[arg-type]
+        found[heating] = plan(VARIED, workshop(part_moisture=0.06, drying=drying), sessions=pressed, people=1)
+    (latent,) = factors().by_key["drying.latent-heat"]
+    dried = pressed * 0.05 * 0.94  # good parts and rejects, no trim
+    heat = dried * (1.0 / 0.35 - 1.0 / 0.94) * latent.value
+    assert found["gas"].electricity_kwh.value == pytest.approx(6 * 0.6)
+    assert found["electricity"].electricity_kwh.value == pytest.approx(6 * 0.6 + heat)
+
+
 def test_forecast_good_parts_never_exceed_those_pressed() -> None:
     found = plan(VARIED)
     assert found.good_parts.low < found.good_parts.value < found.good_parts.high <= found.planned == 20

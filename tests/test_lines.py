@@ -199,7 +199,8 @@ def test_lines_have_names_of_their_own_and_every_stage_line_a_source_and_a_measu
         assert (kind.source is not None and kind.measure is not None) == (kind.account in STAGES), kind.activity
         assert (kind.intensity is not None and kind.lost is not None) == (kind.account == DIVERTED), kind.activity
         assert kind.rate is None or kind.source is not None
-        assert (kind.rate is not None) == (kind.activity.startswith("estimated ") or kind.activity == "binder as used")
+        driven = kind.activity.startswith("estimated ") or kind.activity in ("binder as used", "heat from the room")
+        assert (kind.rate is not None) == driven
 
 
 def test_lines_blanks_told_have_words() -> None:

@@ -9,7 +9,7 @@ from typing import Any, Literal, TypeVar, cast
 
 import numpy as np
 
-from impact.account.inventory import SPLIT, Inventory, Line, Matrix
+from impact.account.inventory import ELECTRICITY, SPLIT, Inventory, Line, Matrix
 from impact.core import FloatArray, Numbers
 from impact.core import disposal as routes
 from impact.core.footprint import delivered_electricity, drying_energy, mould_per_pressing, room_heat, weighted_by_fate
@@ -353,14 +353,21 @@ class UnitImpacts:
             specific_kwh=self.values.get(f"drying.energy.{dryer}"),
         )
 
-    def room_heat(self, heating: str) -> Numbers:
-        """Return the heat of a room that drying one dry kg takes up. [kgCO2e/kg]"""
+    def room_heat(self, heating: str, heat: Numbers) -> Numbers:
+        """Return the heat of the room that drying one dry kg takes up, times `heat` per kWh of fuel or electricity.
+
+        Parameters
+        ----------
+        heating : str
+            ``electricity`` or ``gas``.
+        heat : float or ndarray
+            Emission per kWh [kgCO2e/kWh]; 1 for the kWh themselves.
+        """
+        get = self.values.get
         water = water_to_evaporate(1.0, solids_in=self._pressed_solids, solids_out=self.part_solids)
-        latent = self.values.get("drying.latent-heat")
-        if heating == "electricity":
-            return room_heat(water, latent_kwh=latent, efficiency=1.0, heat=self.kwh)
-        efficiency = self.values.get("heat.boiler-efficiency")
-        return room_heat(water, latent_kwh=latent, efficiency=efficiency, heat=self.values.get("heat.gas"))
+        latent = get("drying.latent-heat")
+        efficiency = 1.0 if heating == ELECTRICITY else get("heat.boiler-efficiency")
+        return room_heat(water, latent_kwh=latent, efficiency=efficiency, heat=heat)
 
     def end_of_life(self, kind: str, item: str) -> Numbers:
         """Return the end of life of one dry kg in finished parts. [kgCO2e/kg]"""

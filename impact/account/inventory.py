@@ -25,6 +25,7 @@ BY_SITE = ("site", *BY_PART)
 """Columns by which batches are grouped."""
 
 DIVERTED = "diverted"
+ELECTRICITY = "electricity"
 OWN_REJECTS = "own rejects"
 UNRECORDED = "unrecorded"
 SPLIT = "split"

@@ -138,12 +138,12 @@ class LineKind:
         question mark behind the column it is whether an amount is recorded.
     item, evidence : str or callable
         Item and evidence class, by the workshop, the values of `each` and of `by`; evidence None where there is no line.
-    source : Source, optional
-        What the emission of one unit rests on; every line of a life-cycle stage has one, and a `measure`.
+    source : Source or callable, optional
+        What the emission of one unit rests on, or that by the item; every line of a life-cycle stage has one, and a `measure`.
     rate : callable, optional
         Units of the source per unit of the amount, where the amount only drives an estimate.
     intensity : callable, optional
-        Emission per unit where it is not `rate` times that of the source; of diverted paper the disposal avoided, which
+        Emission per unit where it is an equation of its own and no product of `rate` and the source's; of diverted paper the disposal avoided, which
         also takes the set of landfill parameters. [kgCO2e/unit]
     lost : callable, optional
         Of diverted paper: what taking one unit from recycling costs. [kgCO2e/unit]
@@ -164,7 +164,7 @@ class LineKind:
     by: tuple[str, ...] = ()
     item: str | Callable[..., str] = ""
     evidence: str | Callable[..., str | None] = "weighed"
-    source: Source | None = None
+    source: Source | Callable[[str], Source] | None = None
     rate: Impact | None = None
     intensity: Impact | None = None
     lost: Impact | None = None
@@ -195,14 +195,25 @@ class LineKind:
         parts = item.split("|")
         if self.intensity is not None:
             return self.intensity(impacts, *parts)
-        if self.source is None:
-            raise ValueError(f"no unit impact is known for {self.activity!r}")
+        emission = self.source_of(item).emission
         if self.rate is None:
-            return self.source.emission(impacts, *parts)
-        return self.rate(impacts, *parts) * self.source.emission(impacts, *parts)
+            return emission(impacts, *parts)
+        return self.rate(impacts, *parts) * emission(impacts, *parts)
+
+    def source_of(self, item: str) -> Source:
+        """Return what the emission of one unit of a line rests on.
+
+        Raises
+        ------
+        ValueError
+            When the line emits nothing.
+        """
+        if self.source is None:
+            raise ValueError(f"the line {self.activity!r} of the account {self.account!r} is declared without a source")
+        return self.source if isinstance(self.source, Source) else self.source(item)
 
     def use_of(self, source: Source, impacts: UnitImpacts, item: str) -> Numbers | None:
         """Return how much of a source one unit of a line stands for; None where it rests on another. [1/unit]"""
-        if self.source is not source:
+        if self.source is None or self.source_of(item) is not source:
             return None
         return 1.0 if self.rate is None else self.rate(impacts, *item.split("|"))

@@ -12,7 +12,17 @@ from dataclasses import replace
 from functools import cache, partial
 from typing import TYPE_CHECKING
 
-from impact.account.inventory import DIVERTED, OWN_REJECTS, SPLIT, STAGES, UNRECORDED, Inventory, Line, Matrix
+from impact.account.inventory import (
+    DIVERTED,
+    ELECTRICITY,
+    OWN_REJECTS,
+    SPLIT,
+    STAGES,
+    UNRECORDED,
+    Inventory,
+    Line,
+    Matrix,
+)
 from impact.account.linekinds import (
     BATCHES,
     BINDER_AS_USED,
@@ -51,7 +61,6 @@ if TYPE_CHECKING:
     from impact.records.workshop import Workshop
 
 LANDFILL = "landfill"
-ELECTRICITY = "electricity"
 SPENT = (OWN_REJECTS, "recycling")
 """Routes of losses that emit nothing in this account."""
 
@@ -81,7 +90,6 @@ MAINS = Source(
     lambda _: "the footprint of mains water",
 )
 GAS = Source(_factor("heat.gas"), lambda _: "the footprint of heating gas")
-HEAT = Source(lambda impacts, heating: _heat(heating).emission(impacts), lambda heating: _heat(heating).words(heating))
 BINDER = Source(lambda impacts, name: impacts.dry_binder(name), lambda name: f"the footprint of one kg of {name}")
 VEHICLE = Source(lambda impacts, name: impacts.driving(name), lambda name: f"the footprint of one km by {name}")
 MOULD = Source(
@@ -213,8 +221,9 @@ def _making() -> Iterator[LineKind]:
     )  # fmt: skip
     yield LineKind(
         "making", "heat from the room", "kg", lambda b: b.dried, OUTPUT, item=lambda workshop: workshop.drying.heating,
-        evidence=lambda workshop: "estimated" if workshop.drying.heated_room else None, source=HEAT,
-        intensity=lambda impacts, heating: impacts.room_heat(heating), measure=ROOM_WATER,
+        evidence=lambda workshop: "estimated" if workshop.drying.heated_room else None, source=_heat,
+        intensity=lambda impacts, heating: impacts.room_heat(heating, _heat(heating).emission(impacts)),
+        rate=lambda impacts, heating: impacts.room_heat(heating, 1.0), measure=ROOM_WATER,
     )  # fmt: skip
     water = partial(LineKind, source=MAINS, measure=WATER_USED)
     name = Name("making", "water")

@@ -24,7 +24,7 @@ import numpy as np
 
 from impact.account.assessment import DEFAULT_DRAWS, DEFAULT_SEED, values_for
 from impact.account.inventory import Line
-from impact.account.linekinds import TABLES, Measure, Source
+from impact.account.linekinds import TABLES
 from impact.account.lines import kind_of
 from impact.account.plastic import masses_by_rule
 from impact.base.catalogue import Names, read_names
@@ -86,24 +86,17 @@ def fraction(share: float) -> str:
 
 def amount_of(line: Line) -> Input:
     """Return the amount behind a line: what it measures, as known by its evidence."""
-    name, remedy = _declared(line)[0].told(line)
+    measure = kind_of(line).measure
+    if measure is None:
+        raise ValueError(f"the line {line.activity!r} of the account {line.account!r} is declared without a measure")
+    name, remedy = measure.told(line)
     return Input(f"{name}, {_KNOWN[line.evidence]}", "amount", remedy)
 
 
 def factor_of(line: Line) -> Input:
     """Return the factor behind a line, shared by all lines that use it."""
-    _, source = _declared(line)
+    source = kind_of(line).source_of(line.item)
     return Input(source.words(line.item), "factor", source.remedy)
-
-
-def _declared(line: Line) -> tuple[Measure, Source]:
-    """Return what the amount of a line measures, and what its emission rests on."""
-    kind = kind_of(line)
-    if kind.measure is None or kind.source is None:
-        raise ValueError(
-            f"the line {line.activity!r} of the account {line.account!r} is declared without measure or source"
-        )
-    return kind.measure, kind.source
 
 
 def plastic_mass(rule: str) -> Input:
@@ -236,7 +229,7 @@ def contributions_of(found: Comparison, part: str) -> list[Contribution]:
         terms.append(Contribution(contribution, amount, one, amount_input, factor_input))
 
     for line, contribution in zip(found.matrix.lines, found.contributions[:, 1:], strict=True):
-        factor = _declared(line)[1].emission(impacts, *line.item.split("|"))
+        factor = kind_of(line).source_of(line.item).emission(impacts, *line.item.split("|"))
         add(contribution, factor, amount_of(line), factor_of(line))
     settings = impacts.workshop.parts[part]
     mass = masses_by_rule(settings, impacts)[settings.equivalence]
