@@ -17,12 +17,12 @@ from impact.account.lines import LINES, kind_of
 from impact.api import load
 from impact.core.node import below
 from impact.decisions.sensitivity import amount_of, factor_of
-from impact.factors.factorset import read_factors
+from impact.factors.factorset import Choice, read_factors
 from impact.records.columns import further_columns, usual_columns
 from impact.records.demonstration import DEMO
 from impact.study import Study, assess
 from impact.trace.explanation import derivations
-from impact.trace.leaves import Fillers
+from impact.trace.leaves import Behind
 from impact.trace.workbook import sheets
 from tests.reference_account import Account, Key, added, with_makeup
 from tests.test_reference_account import BATCHES, NAMES, WORKSHOPS, Case, drawn, grouped, key_of
@@ -57,13 +57,17 @@ def resting(before: Account, after: Account) -> set[Key]:
     return {key for key, (old, new) in amounts.items() if abs(new - old) > CHANGED * max(abs(old), abs(new))}
 
 
+def no_row(key: str) -> Choice:
+    raise AssertionError(f"the row of {key} is not needed to know that it fills a blank")
+
+
 def assert_fillers_are_what_moves(case: Case) -> set[tuple[str, str]]:
     """Check for each line, of all batches and of each part, that the keys named are those that move its amount.
 
     Returns the activities and the keys, up to their first dot, that were named.
     """
     asked = asked_of(case)
-    fillers = Fillers.found(case.table, case.shop, case.central, BY_PART, lambda key: key)  # type: ignore[arg-type, return-value]
+    behind = Behind.found(case.table, case.shop, case.central, no_row, BY_PART)
     expected = by_part(case)
     moved = {
         key: by_part(replace(case, central=lambda one, key=key: case.central(one) * (MOVED if one == key else 1.0)))
@@ -71,13 +75,13 @@ def assert_fillers_are_what_moves(case: Case) -> set[tuple[str, str]]:
     }
     seen: set[tuple[str, str]] = set()
     for part in [None, *expected]:
-        there = fillers if part is None else fillers.where(part=part[0])
-        found = {key_of(line): set(there.of(line)) for line, amount in there.inventory.by_line().items() if amount}
+        there = behind if part is None else behind.where(part=part[0])
+        found = {key_of(line): set(there.fillers(line)) for line, amount in there.inventory.by_line().items() if amount}
         before = _of(expected, part)
         moving = {key: resting(before, _of(accounts, part)) for key, accounts in moved.items()}
         wanted = {line: {key for key, lines in moving.items() if line in lines} for line in before}
         assert found == wanted
-        seen |= {(activity, str(key).partition(".")[0]) for (_, activity, *_), keys in found.items() for key in keys}
+        seen |= {(activity, key.partition(".")[0]) for (_, activity, *_), keys in found.items() for key in keys}
     return seen
 
 

@@ -5,7 +5,7 @@ Every amount is linear in the batches, so groups are sums, and adding batches ad
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import groupby, product
 from typing import TYPE_CHECKING, cast
@@ -15,12 +15,12 @@ import numpy as np
 from impact.account.inventory import BY_PART, OWN_REJECTS, Inventory, Line, grouped
 from impact.account.linekinds import LineKind
 from impact.account.lines import LINES
-from impact.account.steps import LOSSES, Batch, Otherwise
-from impact.core import FloatArray, Numbers
+from impact.account.steps import LOSSES, Batch, Records
+from impact.core import FloatArray
 from impact.core.moisture import unaccounted_share
 from impact.records.batchtable import BatchTable
-from impact.tables.texts import Coded, Codes, Flags
-from impact.tables.vectors import filled, only, recorded
+from impact.tables.texts import Codes, Flags
+from impact.tables.vectors import only
 
 if TYPE_CHECKING:
     from impact.records.workshop import Workshop
@@ -128,85 +128,6 @@ class Marker(Adder):
                 self._mark(line, some & (codes == place))
 
 
-class Arrays:
-    """Batches as arrays, one element for each.
-
-    Parameters
-    ----------
-    batches : BatchTable
-        Batches in canonical columns.
-    moulds : mapping of str to str
-        The mould of each part.
-    """
-
-    def __init__(self, batches: BatchTable, moulds: Mapping[str, str]) -> None:
-        self.batches = batches
-        self.moulds = moulds
-        self._blank: dict[str, Flags] = {}
-
-    @property
-    def nothing(self) -> FloatArray:
-        """0 for every batch."""
-        return np.zeros(len(self.batches))
-
-    @property
-    def grades(self) -> list[str]:
-        """Grades of which some batch has paper."""
-        return [grade for grade, mass in self.batches.papers.items() if mass.any()]
-
-    def texts(self, column: str) -> Coded:
-        """Return a column of texts; ``mould`` is that of the part."""
-        if column == "mould":
-            return self.batches.coded("part").renamed(lambda part: self.moulds.get(part, ""))
-        return self.batches.coded(column)
-
-    def number(self, column: str) -> FloatArray:
-        """Return an amount as recorded, 0 where it is blank."""
-        return recorded(self.batches.floats(column))
-
-    def filled(self, column: str, otherwise: Otherwise) -> FloatArray:
-        """Return an amount as recorded, something else where it is blank."""
-        amounts = self.batches.floats(column)
-        if not self.blank(column).any():
-            return amounts
-        return filled(amounts, otherwise() if callable(otherwise) else otherwise)
-
-    def blank(self, column: str) -> Flags:
-        """Return which batches do not record an amount."""
-        if column not in self._blank:
-            self._blank[column] = np.isnan(self.batches.floats(column))
-        return self._blank[column]
-
-    def known(self, column: str) -> Flags:
-        """Return which batches record an amount."""
-        return ~self.blank(column)
-
-    def present(self, column: str, *, blank: str | None = None) -> list[str]:
-        """Return the texts of a column, sorted, or those of batches whose amount `blank` is not recorded."""
-        return self.texts(column).present(None if blank is None else self.blank(blank))
-
-    def is_any(self, column: str, texts: Sequence[str]) -> Flags:
-        """Return which batches have one of some texts in a column."""
-        return self.texts(column).where_any(texts)
-
-    def is_none(self, column: str, texts: Sequence[str]) -> Flags:
-        """Return which batches have none of some texts in a column."""
-        return ~self.is_any(column, texts)
-
-    def by_text(self, column: str, numbers: Mapping[str, Numbers]) -> FloatArray:
-        """Return the number of the text of a column, 0 for a text without one."""
-        texts = self.texts(column)
-        return texts.spread(dict.fromkeys(texts.names, 0.0) | cast("dict[str, float]", numbers))
-
-    def zero(self, number: Numbers) -> Flags:
-        """Return which elements are 0."""
-        return np.asarray(number == 0.0)
-
-    def step(self, header: str, number: Numbers) -> Numbers:
-        """Return a step as it is."""
-        return number
-
-
 Central = Callable[[str], float]
 """Central value of a factor key."""
 
@@ -224,8 +145,8 @@ class _Stock:
         adder: type[Adder] = Adder,
     ) -> None:
         self.workshop = workshop
-        self.arrays = Arrays(batches, {name: part.mould for name, part in workshop.parts.items()})
-        self.batch = Batch(self.arrays, workshop, central)
+        self.records = Records(batches, {name: part.mould for name, part in workshop.parts.items()})
+        self.batch = Batch(self.records, workshop, central)
         self.groups, codes = grouped({column: batches.coded(column) for column in by})
         self.adder = adder(codes, len(self.groups["part"]))
         self._ways: dict[tuple[str, ...], tuple[list[tuple[str | bool, ...]], Codes]] = {}
@@ -250,7 +171,7 @@ class _Stock:
 
     def fill(self) -> None:
         """Add every line; all that a grade brings together, so that few vectors are held."""
-        values = {"grade": self.arrays.grades, "fibre": self._fibres(), "loss": list(LOSSES)}
+        values = {"grade": self.records.grades, "fibre": self._fibres(), "loss": list(LOSSES)}
         for first, kinds in groupby(sorted(LINES, key=lambda kind: kind.each[:1]), lambda kind: kind.each[:1]):
             listed = list(kinds)
             for outer in product(*(values[name] for name in first)):
@@ -259,8 +180,8 @@ class _Stock:
                         self._add(kind, *outer, *inner)
 
     def _fibres(self) -> list[str]:
-        pulped = self.arrays.zero(self.batch.fresh).any()
-        return [*self.arrays.grades, *([OWN_REJECTS] if pulped else [])]
+        pulped = self.records.zero(self.batch.fresh).any()
+        return [*self.records.grades, *([OWN_REJECTS] if pulped else [])]
 
     def _add(self, kind: LineKind, *each: str) -> None:
         """Add what a kind of line holds for some values of what its amount differs by."""
@@ -287,8 +208,8 @@ class _Stock:
 
     def _options(self, column: str) -> tuple[Sequence[str | bool], Codes]:
         if column.endswith("?"):
-            return (False, True), self.arrays.known(column.removesuffix("?"))
-        texts = self.arrays.texts(column)
+            return (False, True), ~self.records.blank(column.removesuffix("?"))
+        texts = self.records.texts(column)
         return texts.names, texts.codes
 
 

@@ -12,6 +12,7 @@ from dataclasses import replace
 from functools import cache, partial
 from typing import TYPE_CHECKING
 
+from impact.account import linekinds as names
 from impact.account.inventory import (
     DIVERTED,
     ELECTRICITY,
@@ -23,36 +24,7 @@ from impact.account.inventory import (
     Line,
     Matrix,
 )
-from impact.account.linekinds import (
-    BATCHES,
-    BINDER_AS_USED,
-    BINDER_PREPARATION,
-    COLLECTED,
-    DRY_BINDER,
-    DRY_FIBRE,
-    DRY_GOOD_PARTS,
-    DRY_IN,
-    DRY_OUT,
-    DRY_PAPER,
-    DRYING,
-    ESTIMATED_BINDER,
-    GOOD_PARTS,
-    OWN_IN_PARTS,
-    PRESSINGS,
-    PULPED_AGAIN,
-    PUT_TO_USE,
-    RECOVERED_IN_PARTS,
-    REJECTS,
-    RETURNED,
-    Impact,
-    LineKind,
-    Measure,
-    Name,
-    Source,
-    estimated,
-    in_losses,
-    in_parts,
-)  # fmt: skip
+from impact.account.linekinds import Impact, LineKind, Measure, Name, Source
 from impact.account.steps import Batch
 from impact.core import Numbers
 
@@ -176,7 +148,7 @@ def _energy(
         item=ELECTRICITY, evidence=lambda _, word: word if word in MEASURED else None, source=GRID, measure=measure,
     )  # fmt: skip
     guessed = LineKind(
-        *estimated(name), "kg", lambda b: b.without(column, driver(b)), f"{drives}, where no energy is recorded",
+        *names.estimated(name), "kg", lambda b: b.without(column, driver(b)), f"{drives}, where no energy is recorded",
         by=by, item=item, evidence="estimated", source=GRID, rate=rate, measure=measure, blank=column if told else None,
     )  # fmt: skip
     return recorded, guessed
@@ -186,20 +158,20 @@ def _binder() -> Iterator[LineKind]:
     """Yield the lines of making and preparing the binder."""
     glue = partial(LineKind, unit="kg", by=("binder",), item=_first, source=BINDER, measure=BINDER_MASS)
     yield glue(
-        *DRY_BINDER, amount=lambda b: b.dry_binder * (b.records.known("binder_kg") * b.solids_known),
+        *names.DRY_BINDER, amount=lambda b: b.where("binder_kg", b.dry_binder * b.solids_known),
         words="binder mass × its solids, as recorded or of the workshop's recipe",
     )  # fmt: skip
     yield glue(
-        *BINDER_AS_USED, amount=lambda b: b.recorded("binder_kg") * b.solids_by_table,
+        *names.BINDER_AS_USED, amount=lambda b: b.recorded("binder_kg") * b.solids_by_table,
         words="binder mass, where its solids come from the tables", rate=_factor("binder.solids.{}"),
     )  # fmt: skip
     yield glue(
-        *ESTIMATED_BINDER, amount=lambda b: b.without("binder_kg", b.dry_fibre * b.glued),
+        *names.ESTIMATED_BINDER, amount=lambda b: b.without("binder_kg", b.dry_fibre * b.glued),
         words="dry fibre, where no binder mass is recorded", evidence="estimated", rate=_factor("binder.dose.{}"),
         blank="binder_kg",
     )  # fmt: skip
     recorded, guessed = _energy(
-        BINDER_PREPARATION, lambda b: b.binder_used, "binder as used",
+        names.BINDER_PREPARATION, lambda b: b.binder_used, "binder as used",
         lambda impacts, binder: impacts.preparation_kwh(binder), "to prepare the binder", told=False,
         by=("binder",), item=_first,
     )  # fmt: skip
@@ -216,7 +188,7 @@ def _making() -> Iterator[LineKind]:
     ):
         yield from _energy(name, driver, drives, _factor(f"estimate.{name.activity}"), f"of {name.activity}")
     yield from _energy(
-        DRYING, lambda b: b.dried, OUTPUT, lambda impacts, dryer: impacts.drying_kwh(dryer), "of drying",
+        names.DRYING, lambda b: b.dried, OUTPUT, lambda impacts, dryer: impacts.drying_kwh(dryer), "of drying",
         item=lambda workshop: workshop.drying.dryer or UNRECORDED,
     )  # fmt: skip
     yield LineKind(
@@ -229,7 +201,7 @@ def _making() -> Iterator[LineKind]:
     name = Name("making", "water")
     yield water(*name, "m3", lambda b: b.recorded("water_l") / 1000.0, name.activity)
     yield water(
-        *estimated(name), "kg", lambda b: b.without("water_l", b.pulped), f"{PULP}, where no water is recorded",
+        *names.estimated(name), "kg", lambda b: b.without("water_l", b.pulped), f"{PULP}, where no water is recorded",
         evidence="estimated", rate=_factor("estimate.water"), blank="water_l",
     )  # fmt: skip
 
@@ -237,16 +209,16 @@ def _making() -> Iterator[LineKind]:
 def _parts() -> Iterator[LineKind]:
     """Yield the lines of moulds, of the end of parts and losses, and of transport."""
     yield LineKind(
-        *PRESSINGS, "1", lambda b: b.good + b.rejects, "good parts and rejects", by=("mould",), item=_first,
+        *names.PRESSINGS, "1", lambda b: b.good + b.rejects, "good parts and rejects", by=("mould",), item=_first,
         evidence=_mould_life, source=MOULD, measure=MOULD_LIFE, blank="rejects",
     )  # fmt: skip
     made = partial(LineKind, unit="kg", words=f"{DRY_GOOD} × {SHARE}", item=_first, measure=PARTS_MASS)
     yield made(
-        *in_parts("fibre"), amount=lambda b, item: b.good_dry * b.fibre_share(item), each=("fibre",),
+        *names.in_parts("fibre"), amount=lambda b, item: b.good_dry * b.fibre_share(item), each=("fibre",),
         source=_end(lambda impacts, item: impacts.end_of_life("fibre", item)),
     )  # fmt: skip
     yield made(
-        *in_parts("binder"), amount=lambda b: b.good_dry * b.binder_share, by=("binder",),
+        *names.in_parts("binder"), amount=lambda b: b.good_dry * b.binder_share, by=("binder",),
         source=_end(lambda impacts, item: impacts.end_of_life("binder", item)),
     )  # fmt: skip
     lost = partial(
@@ -254,12 +226,12 @@ def _parts() -> Iterator[LineKind]:
         headline=lambda _, route: route not in SPENT,
     )  # fmt: skip
     yield lost(
-        *in_losses("fibre"), amount=lambda b, item, loss: b.lost(loss) * b.fibre_share(item), each=("fibre", "loss"),
+        *names.in_losses("fibre"), amount=lambda b, item, loss: b.lost(loss) * b.fibre_share(item), each=("fibre", "loss"),
         by=("{route}", "{column}?"), item=_fibre_lost,
         source=_end(lambda impacts, item, route: impacts.disposal("fibre", item, route)),
     )  # fmt: skip
     yield lost(
-        *in_losses("binder"), amount=lambda b, loss: b.lost(loss) * b.binder_share, each=("loss",),
+        *names.in_losses("binder"), amount=lambda b, loss: b.lost(loss) * b.binder_share, each=("loss",),
         by=("binder", "{route}", "{column}?"), item=_binder_lost,
         source=_end(lambda impacts, item, route: impacts.disposal("binder", item, route)),
     )  # fmt: skip
@@ -267,7 +239,7 @@ def _parts() -> Iterator[LineKind]:
     driving = partial(LineKind, item=lambda workshop: workshop.vehicle, source=VEHICLE, measure=KILOMETRES)
     yield driving(*name, "km", lambda b: b.recorded("transport_km"), name.account, evidence="metered")
     yield driving(
-        *estimated(name), "kg", lambda b: b.without("transport_km", b.weighed),
+        *names.estimated(name), "kg", lambda b: b.without("transport_km", b.weighed),
         "paper as weighed, where no distance is recorded", evidence="estimated", rate=_factor("estimate.transport"),
         blank="transport_km",
     )  # fmt: skip
@@ -281,7 +253,7 @@ def _paper() -> Iterator[LineKind]:
     """Yield the lines of diverted paper, and of paper by weight, which emit nothing."""
     fated = partial(LineKind, unit="kg", each=("grade",), by=("fate",), item=_fated)
     yield fated(
-        *DRY_PAPER, amount=lambda b, grade: b.dry(grade) * b.records.known("moisture"),
+        *names.DRY_PAPER, amount=lambda b, grade: b.where("moisture", b.dry(grade)),
         words="paper × (1 − moisture), where moisture is recorded",
         intensity=lambda impacts, grade, route, landfill: impacts.avoided(grade, route, landfill),
         lost=lambda impacts, grade, route: impacts.lost_recycling(grade, route) / _dry_share(impacts, grade),
@@ -294,27 +266,27 @@ def _paper() -> Iterator[LineKind]:
         ),
         lost=lambda impacts, grade, route: impacts.lost_recycling(grade, route),
     )  # fmt: skip
-    yield fated(*COLLECTED, amount=lambda b, grade: b.paper(grade), words="paper as weighed")
-    yield LineKind(*DRY_FIBRE, "kg", lambda b: b.dry_fibre, "paper × (1 − moisture), all grades", headline=False)
+    yield fated(*names.COLLECTED, amount=lambda b, grade: b.paper(grade), words="paper as weighed")
+    yield LineKind(*names.DRY_FIBRE, "kg", lambda b: b.dry_fibre, "paper × (1 − moisture), all grades", headline=False)
     fibre = partial(LineKind, unit="kg", each=("fibre",), item=_first)
     yield fibre(
-        *PUT_TO_USE, amount=lambda b, item: b.as_weighed(b.good_dry * b.fibre_share(item)),
+        *names.PUT_TO_USE, amount=lambda b, item: b.as_weighed(b.good_dry * b.fibre_share(item)),
         words=f"{DRY_GOOD} × {SHARE} / {WEIGHED}",
     )  # fmt: skip
     yield fibre(
-        *RECOVERED_IN_PARTS, amount=lambda b, item: b.good_dry * b.fibre_share(item) * (1.0 - b.own_share),
+        *names.RECOVERED_IN_PARTS, amount=lambda b, item: b.good_dry * b.fibre_share(item) * (1.0 - b.own_share),
         words=f"dry good parts × {SHARE} × (1 − share of own rejects)", headline=False,
     )  # fmt: skip
     yield fibre(
-        *PULPED_AGAIN, amount=lambda b, item: b.as_weighed(b.own_rejects * b.fibre_share(item)),
+        *names.PULPED_AGAIN, amount=lambda b, item: b.as_weighed(b.own_rejects * b.fibre_share(item)),
         words=f"own rejects, dry × {SHARE} / {WEIGHED}", headline=False,
     )  # fmt: skip
     yield LineKind(
-        *OWN_IN_PARTS, "kg", lambda b: b.good_dry * b.own_share, "dry good parts × share of own rejects in the dry pulp",
+        *names.OWN_IN_PARTS, "kg", lambda b: b.good_dry * b.own_share, "dry good parts × share of own rejects in the dry pulp",
         headline=False,
     )  # fmt: skip
     yield LineKind(
-        *RETURNED, "kg", lambda b, item, loss: b.as_weighed(b.lost(loss) * b.fibre_share(item)),
+        *names.RETURNED, "kg", lambda b, item, loss: b.as_weighed(b.lost(loss) * b.fibre_share(item)),
         f"{DRY_LOST} × {SHARE} / {WEIGHED}", each=("fibre", "loss"), by=("{route}",), item=_fibre_lost,
         headline=lambda _, route: route == LANDFILL,
     )  # fmt: skip
@@ -323,14 +295,14 @@ def _paper() -> Iterator[LineKind]:
 def _counts() -> Iterator[LineKind]:
     """Yield the counts, dry masses, hours and cost, which have no evidence class."""
     count = partial(LineKind, evidence="", headline=False)
-    yield count(*BATCHES, "1", lambda b: b.records.nothing + 1.0, BATCHES.activity)
-    yield count(*GOOD_PARTS, "1", lambda b: b.good, GOOD_PARTS.activity, headline=True)
-    yield count(*REJECTS, "1", lambda b: b.rejects, REJECTS.activity)
-    yield count(*DRY_GOOD_PARTS, "kg", lambda b: b.good_dry, DRY_GOOD)
-    yield count(*DRY_IN, "kg", lambda b: b.dry_in, "dry fibre, dry binder and dry own rejects", headline=True)
-    yield count(*DRY_OUT, "kg", lambda b: b.dry_out, "dry good parts, rejects and trim", headline=True)
+    yield count(*names.BATCHES, "1", lambda b: b.records.nothing + 1.0, names.BATCHES.activity)
+    yield count(*names.GOOD_PARTS, "1", lambda b: b.good, names.GOOD_PARTS.activity, headline=True)
+    yield count(*names.REJECTS, "1", lambda b: b.rejects, names.REJECTS.activity)
+    yield count(*names.DRY_GOOD_PARTS, "kg", lambda b: b.good_dry, DRY_GOOD)
+    yield count(*names.DRY_IN, "kg", lambda b: b.dry_in, "dry fibre, dry binder and dry own rejects", headline=True)
+    yield count(*names.DRY_OUT, "kg", lambda b: b.dry_out, "dry good parts, rejects and trim", headline=True)
     words = "binder mass × its solids; dose × dry fibre, where no binder mass is recorded"
-    yield count("count", DRY_BINDER.activity, "kg", lambda b: b.dry_binder, words)
+    yield count("count", names.DRY_BINDER.activity, "kg", lambda b: b.dry_binder, words)
     for name, unit in (("hours", "h"), ("cost", "1")):
         yield count("count", name, unit, lambda b, name=name: b.recorded(name), name)
 

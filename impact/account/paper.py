@@ -7,21 +7,9 @@ from typing import TYPE_CHECKING, cast
 
 import numpy as np
 
+from impact.account import linekinds as names
 from impact.account.inventory import OWN_REJECTS, SPLIT, Inventory
-from impact.account.linekinds import (
-    COLLECTED,
-    DRY_FIBRE,
-    DRY_IN,
-    DRY_OUT,
-    END_OF_LIFE,
-    KINDS,
-    PULPED_AGAIN,
-    PUT_TO_USE,
-    RETURNED,
-    Name,
-    in_parts,
-    made_of,
-)  # fmt: skip
+from impact.account.linekinds import Name
 from impact.account.results import GradeAccount, PaperAccount
 from impact.core.moisture import unaccounted_share
 from impact.factors.values import FATES
@@ -50,17 +38,17 @@ def resolved(inventory: Inventory) -> Inventory:
         )
         for index in unknown:
             line = inventory.lines[index]
-            if line.account != END_OF_LIFE:
+            if line.account != names.END_OF_LIFE:
                 continue
             amounts = np.where(rows, inventory.amounts[:, index], 0.0)
             for (kind, item), share in makeup.items():
-                target = made_of(line, kind, item)
+                target = names.made_of(line, kind, item)
                 columns[target] = columns.get(target, 0.0) + amounts * share
             columns[line] = columns[line] - amounts
     kept = {
         line: column
         for line, column in columns.items()
-        if not (line.account == END_OF_LIFE and line.item.split("|")[0] == OWN_REJECTS)
+        if not (line.account == names.END_OF_LIFE and line.item.split("|")[0] == OWN_REJECTS)
     }
     lines = tuple(sorted(kept))
     return Inventory(inventory.groups, lines, np.column_stack([kept[line] for line in lines]))
@@ -70,7 +58,7 @@ def mean_makeup(inventory: Inventory, rows: np.ndarray) -> dict[tuple[str, str],
     """Return the shares of fibre grades and binders in the parts of some groups; empty when unknown."""
     amounts = inventory.amounts[rows].sum(axis=0)
     found: dict[tuple[str, str], float] = {}
-    kinds = {in_parts(kind): kind for kind in KINDS}
+    kinds = {names.in_parts(kind): kind for kind in names.KINDS}
     for line, amount in zip(inventory.lines, amounts.tolist(), strict=True):
         kind = kinds.get(Name(line.account, line.activity))
         if kind is not None and line.item != OWN_REJECTS and amount > 0.0:
@@ -93,8 +81,8 @@ def paper_account(
     landfill_at_end_of_life : float
         Share of the finished parts that goes to landfill in the end. [-]
     """
-    collected = inventory.items(*COLLECTED)
-    returned = inventory.items(*RETURNED)
+    collected = inventory.items(*names.COLLECTED)
+    returned = inventory.items(*names.RETURNED)
     grades = sorted(
         {item.split("|")[0] for item in (*collected, *returned)}, key=lambda grade: (grade == OWN_REJECTS, grade)
     )
@@ -102,13 +90,13 @@ def paper_account(
     total = sum(grade.collected_kg for grade in accounts)
     net = sum(grade.kept_from_landfill_kg for grade in accounts)
     back = sum(grade.returned_to_landfill_kg for grade in accounts)
-    flow_in = inventory.sum_of(*DRY_IN)
-    flow_out = inventory.sum_of(*DRY_OUT)
+    flow_in = inventory.sum_of(*names.DRY_IN)
+    flow_out = inventory.sum_of(*names.DRY_OUT)
     balance = cast(float, unaccounted_share(flow_in, flow_out)) if flow_in > 0.0 else None
     return PaperAccount(
         collected_kg=total,
-        dry_fibre_kg=inventory.sum_of(*DRY_FIBRE),
-        put_to_use_kg=inventory.sum_of(*PUT_TO_USE),
+        dry_fibre_kg=inventory.sum_of(*names.DRY_FIBRE),
+        put_to_use_kg=inventory.sum_of(*names.PUT_TO_USE),
         kept_from_landfill_gross_kg=net + back,
         kept_from_landfill_kg=net,
         kept_from_incineration_kg=sum(grade.kept_from_incineration_kg for grade in accounts),
@@ -169,9 +157,9 @@ def massflow(results: Results) -> dict[str, dict[str, float]]:
     """
     paper, share = results.paper, results.grant.share if results.grant else 1.0
     lost = dict.fromkeys((*FATES, OWN_REJECTS), 0.0)
-    for item, mass in results.inventory.items(*RETURNED).items():
+    for item, mass in results.inventory.items(*names.RETURNED).items():
         lost[item.rpartition("|")[2]] += mass * share
-    waiting = lost[OWN_REJECTS] - results.inventory.sum_of(*PULPED_AGAIN) * share
+    waiting = lost[OWN_REJECTS] - results.inventory.sum_of(*names.PULPED_AGAIN) * share
     kept = {
         "landfill": paper.kept_from_landfill_gross_kg,
         "incineration": paper.kept_from_incineration_kg + lost["incineration"],

@@ -11,11 +11,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, NamedTuple, Protocol, TypeAlias
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeAlias, cast
+
+import numpy as np
 
 from impact.account.inventory import OWN_REJECTS
 from impact.core import Numbers
 from impact.core.moisture import as_weighed, dry_mass
+from impact.records.batchtable import BatchTable
+from impact.tables.texts import Coded, Flags
+from impact.tables.vectors import filled, recorded
 
 if TYPE_CHECKING:
     from impact.records.workshop import Workshop
@@ -42,46 +47,75 @@ Otherwise = Numbers | Callable[[], Numbers]
 """What stands in for a blank; a callable is asked only where some batch has one."""
 
 
-class Records(Protocol):
-    """Batches as one kind of number. Flags are numbers too, 1 where they hold and else 0."""
+class Records:
+    """Batches as arrays, one element for each; flags are booleans. `impact.trace` has them as the cells of a row.
+
+    Parameters
+    ----------
+    batches : BatchTable
+        Batches in canonical columns.
+    moulds : mapping of str to str
+        The mould of each part.
+    """
+
+    def __init__(self, batches: BatchTable, moulds: Mapping[str, str]) -> None:
+        self.batches = batches
+        self.moulds = moulds
+        self._blank: dict[str, Flags] = {}
 
     @property
     def nothing(self) -> Numbers:
         """0 for every batch."""
+        return np.zeros(len(self.batches))
 
     @property
-    def grades(self) -> Sequence[str]:
+    def grades(self) -> list[str]:
         """Grades of which some batch has paper."""
+        return [grade for grade, mass in self.batches.papers.items() if mass.any()]
+
+    def texts(self, column: str) -> Coded:
+        """Return a column of texts; ``mould`` is that of the part."""
+        if column == "mould":
+            return self.batches.coded("part").renamed(lambda part: self.moulds.get(part, ""))
+        return self.batches.coded(column)
 
     def number(self, column: str) -> Numbers:
         """Return an amount as recorded, 0 where it is blank."""
+        return recorded(self.batches.floats(column))
 
     def filled(self, column: str, otherwise: Otherwise) -> Numbers:
         """Return an amount as recorded, something else where it is blank."""
+        amounts = self.batches.floats(column)
+        if not self.blank(column).any():
+            return amounts
+        return filled(amounts, otherwise() if callable(otherwise) else otherwise)
 
     def blank(self, column: str) -> Flag:
         """Return the flag that an amount is blank."""
-
-    def known(self, column: str) -> Flag:
-        """Return the flag that an amount is recorded."""
+        if column not in self._blank:
+            self._blank[column] = np.isnan(self.batches.floats(column))
+        return self._blank[column]
 
     def present(self, column: str, *, blank: str | None = None) -> list[str]:
         """Return the texts of a column, sorted, or those of batches whose amount `blank` is not recorded."""
+        return self.texts(column).present(None if blank is None else self.blank(blank))
 
     def is_any(self, column: str, texts: Sequence[str]) -> Flag:
         """Return the flag that a column has one of some texts."""
-
-    def is_none(self, column: str, texts: Sequence[str]) -> Flag:
-        """Return the flag that a column has none of some texts."""
+        return self.texts(column).where_any(texts)
 
     def by_text(self, column: str, numbers: Mapping[str, Numbers]) -> Numbers:
         """Return the number of the text of a column, 0 for a text without one."""
+        texts = self.texts(column)
+        return texts.spread(dict.fromkeys(texts.names, 0.0) | cast("dict[str, float]", numbers))
 
     def zero(self, number: Numbers) -> Flag:
         """Return the flag that a number is 0."""
+        return np.asarray(number == 0.0)
 
     def step(self, header: str, number: Numbers) -> Numbers:
         """Return a step that several lines share; `header` is what it holds, with its unit in brackets."""
+        return number
 
 
 class Batch:
@@ -110,6 +144,11 @@ class Batch:
     def without(self, column: str, number: Numbers) -> Numbers:
         """Return a number where an amount is blank, else 0."""
         found: Numbers = number * self.records.blank(column)
+        return found
+
+    def where(self, column: str, number: Numbers) -> Numbers:
+        """Return a number where an amount is recorded, else 0."""
+        found: Numbers = number * (1.0 - self.records.blank(column))
         return found
 
     @cached_property
@@ -198,8 +237,7 @@ class Batch:
             name: stated[name] if name in stated else self.central(f"binder.solids.{name}") for name in self.binders
         }
         share = self.records.filled("binder_solids", self.records.by_text("binder", usual))
-        none = self.records.is_none("binder", self.binders)
-        return self.records.step("binder solids [kg/kg]", share * self.glued + none)
+        return self.records.step("binder solids [kg/kg]", share * self.glued + (1.0 - self.glued))
 
     @cached_property
     def solids_by_table(self) -> Flag:
@@ -211,7 +249,7 @@ class Batch:
     def solids_known(self) -> Flag:
         """Flag of a batch the solids of whose binder were recorded, or stated in its recipe."""
         unstated = [name for name in self.binders if name not in self._stated_solids]
-        recorded = self.records.is_any("binder", unstated) * self.records.known("binder_solids")
+        recorded = self.where("binder_solids", self.records.is_any("binder", unstated))
         return self.records.is_any("binder", list(self._stated_solids)) + recorded
 
     @cached_property

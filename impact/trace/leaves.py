@@ -215,16 +215,10 @@ class DerivedInventory(Inventory):
     Attributes
     ----------
     behind : Behind
-        Knows the records behind each line.
-    rows : ndarray of bool
-        Which records stand in the groups of this inventory.
-    fillers : Fillers
-        Knows the factor rows that fill blanks behind each line.
+        Knows the records and the factor rows behind each line.
     """
 
     behind: Behind
-    rows: np.ndarray
-    fillers: Fillers
 
     @cached_property
     def _summed(self) -> dict[Line, float]:
@@ -233,26 +227,21 @@ class DerivedInventory(Inventory):
     def where(self, **wanted: str) -> DerivedInventory:
         """Return the inventory of the groups of one part, binder or site."""
         chosen = super().where(**wanted)
-        rows = self.rows
-        for column, value in wanted.items():
-            rows = rows & self.behind.having(column, value)
-        fillers = self.fillers.where(**wanted)
-        return DerivedInventory(chosen.groups, chosen.lines, chosen.amounts, self.behind, rows, fillers)
+        return DerivedInventory(chosen.groups, chosen.lines, chosen.amounts, self.behind.where(**wanted))
 
     def leaf(self, line: Line) -> Node:
         """Return the amount of one line as a leaf."""
         value = self._summed[line]
-        records = self.behind.records(line) & self.rows if value else np.zeros_like(self.rows)
         what = line.item.replace("|", ", ").replace(SPLIT, "no fate recorded")
         return records_leaf(
             value,
             ": ".join(filter(None, (line.activity, what))),
             line.unit,
-            records=int(records.sum()),
-            of=int(self.rows.sum()),
+            records=self.behind.count(line) if value else 0,
+            of=int(self.behind.rows.sum()),
             evidence=line.evidence,
             read=kind_of(line).words,
-            blanks=self.fillers.of(line),
+            blanks=tuple(self.behind.choose(key) for key in self.behind.fillers(line)),
         )
 
     def _chosen(self, account: str, activity: str) -> Iterator[Line]:
@@ -293,40 +282,10 @@ def derived_inventory(
     central, choose : callable
         Central value and row of a factor key.
     """
-    batches, inventory = BatchTable.of(results.batch_records), results.inventory
-    behind = Behind(batches, results.workshop, central)
-    every = np.ones(len(batches), dtype=bool)
-    fillers = Fillers.found(batches, results.workshop, central, tuple(inventory.groups), choose)
-    return DerivedInventory(inventory.groups, inventory.lines, inventory.amounts, behind, every, fillers)
-
-
-class Behind:
-    """Knows the records behind each line.
-
-    Parameters
-    ----------
-    batches : BatchTable
-        The records.
-    workshop : Workshop
-        Their workshop.
-    central : callable
-        Central value of a factor key.
-    """
-
-    def __init__(self, batches: BatchTable, workshop: Workshop, central: Callable[[str], float]) -> None:
-        self.batches = batches
-        self.marks = records_behind(batches, workshop, central)
-
-    def having(self, column: str, value: str) -> np.ndarray:
-        """Return which records have a value in a column of texts."""
-        return self.batches.coded(column).where(value)
-
-    def records(self, line: Line) -> np.ndarray:
-        """Return the records behind a line; those of own rejects alone count where their make-up is taken over."""
-        found = self.marks.get(line, np.zeros(len(self.batches), dtype=bool))
-        if line.account == END_OF_LIFE:
-            found = found | self.marks.get(made_of(line, "fibre", OWN_REJECTS), False)
-        return found
+    found = results.inventory
+    batches = BatchTable.of(results.batch_records)
+    behind = Behind.found(batches, results.workshop, central, choose, tuple(found.groups))
+    return DerivedInventory(found.groups, found.lines, found.amounts, behind)
 
 
 MOVED, ROUNDING = 0.97, 1e-12
@@ -334,22 +293,31 @@ MOVED, ROUNDING = 0.97, 1e-12
 
 
 @dataclass(frozen=True)
-class Fillers:
-    """Knows the factor rows whose central value stands in where a record behind a line is blank.
+class Behind:
+    """Knows the records behind each line, and the factor rows whose central value stands in where those are blank.
 
-    They are found by working the inventory out again with each value moved. Only so are those left out that cancel: the
-    moisture of the one grade in a batch, say, in the share of that grade in its pulp.
+    The rows are found by working the inventory out again with each value moved. Only so are those left out that cancel:
+    the moisture of the one grade in a batch, say, in the share of that grade in its pulp.
 
     Attributes
     ----------
+    batches : BatchTable
+        The records.
+    marks : mapping of Line to ndarray of bool
+        Which records bring something to each line.
+    rows : ndarray of bool
+        Which records are looked at.
     inventory : Inventory
-        The amounts.
+        What they come to.
     moved : mapping of str to Inventory
-        The amounts with the central value of a factor key moved.
+        The same with the central value of a factor key moved.
     choose : callable
         Row of a factor key.
     """
 
+    batches: BatchTable
+    marks: Mapping[Line, np.ndarray]
+    rows: np.ndarray
     inventory: Inventory
     moved: Mapping[str, Inventory]
     choose: Callable[[str], Choice]
@@ -360,17 +328,12 @@ class Fillers:
         batches: BatchTable,
         workshop: Workshop,
         central: Callable[[str], float],
-        by: Sequence[str],
         choose: Callable[[str], Choice],
-    ) -> Fillers:
-        """Return the fillers of a table of batches.
+        by: Sequence[str],
+    ) -> Behind:
+        """Return what is behind the lines of a table of batches; `choose` gives the row of a factor key.
 
-        Parameters
-        ----------
-        batches, workshop, central, by
-            As of `impact.account.amounts.take_stock`.
-        choose : callable
-            Row of a factor key.
+        The other arguments are those of `impact.account.amounts.take_stock`.
         """
         asked: dict[str, float] = {}
 
@@ -378,23 +341,31 @@ class Fillers:
             return resolved(take_stock(batches, workshop, central, by=by)[0])
 
         inventory = stock(lambda key: asked.setdefault(key, central(key)))
-        moved = {
-            key: stock({**asked, key: MOVED * value or 1.0 - MOVED}.__getitem__) for key, value in list(asked.items())
-        }
-        return cls(inventory, moved, choose)
+        moved = {key: stock({**asked, key: MOVED * value or 1.0 - MOVED}.__getitem__) for key, value in asked.items()}
+        marks = records_behind(batches, workshop, asked.__getitem__)
+        return cls(batches, marks, np.ones(len(batches), dtype=bool), inventory, moved, choose)
+
+    def where(self, **wanted: str) -> Behind:
+        """Return what is behind the lines of the records of one part, binder or site."""
+        flags = [self.batches.coded(column).where(value) for column, value in wanted.items()]
+        moved = {key: one.where(**wanted) for key, one in self.moved.items()}
+        rows = np.logical_and.reduce([self.rows, *flags])
+        return replace(self, rows=rows, inventory=self.inventory.where(**wanted), moved=moved)
+
+    def count(self, line: Line) -> int:
+        """Return the number of records behind a line; those of own rejects alone count where their make-up is taken over."""
+        found = self.marks.get(line, np.zeros_like(self.rows))
+        if line.account == END_OF_LIFE:
+            found = found | self.marks.get(made_of(line, "fibre", OWN_REJECTS), False)
+        return int((found & self.rows).sum())
 
     @cached_property
     def _sums(self) -> tuple[dict[Line, float], dict[str, dict[Line, float]]]:
         return self.inventory.by_line(), {key: moved.by_line() for key, moved in self.moved.items()}
 
-    def where(self, **wanted: str) -> Fillers:
-        """Return the fillers of the groups of one part, binder or site."""
-        moved = {key: inventory.where(**wanted) for key, inventory in self.moved.items()}
-        return Fillers(self.inventory.where(**wanted), moved, self.choose)
-
-    def of(self, line: Line) -> tuple[Choice, ...]:
-        """Return the factor rows that fill blanks behind a line."""
+    def fillers(self, line: Line) -> list[str]:
+        """Return the factor keys that fill blanks behind a line."""
         sums, moved = self._sums
         amount = sums.get(line, 0.0)
         least = ROUNDING * abs(amount)
-        return tuple(self.choose(key) for key, found in moved.items() if abs(found.get(line, 0.0) - amount) > least)
+        return [key for key, found in moved.items() if abs(found.get(line, 0.0) - amount) > least]

@@ -176,7 +176,7 @@ def sheets(results: Study) -> list[Sheet]:
         sheet("parts", PART_HEADER, part_rows, 24),
         sheet("settings", NUMBER_HEADER, impacts.settings.rows, 44, 14, 18, 16, 60, 20),
         sheet("factors", FACTOR_HEADER, _factor_rows(impacts), 40, 50, 12, 12, 12, 22, 14, 12, 12, 10, 24, 50, 60, wrapped="2"),
-        replace(sheet("amounts", [column.header for column in amounts.columns], []), further=amounts.rows()),
+        replace(sheet("amounts", [header for header, _ in amounts.columns], []), further=amounts.rows()),
         sheet("unit impacts", NUMBER_HEADER, impacts.steps.rows, 50, 14, 22, 16, 50, 90, wrapped="56"),
         sheet("lines", lines.header(), line_rows, 14, 26, 24, 12, 8),
         sheet("results", ["figure", "value", "low", "high"], result_table, 70, 18, 18, 18),

@@ -8,19 +8,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from openpyxl.utils import get_column_letter
 
+from impact.account import linekinds as names
 from impact.account.inventory import DIVERTED, OWN_REJECTS, STAGES, Inventory, Line
-from impact.account.linekinds import (
-    COLLECTED,
-    DRY_IN,
-    DRY_OUT,
-    END_OF_LIFE,
-    GOOD_PARTS,
-    PUT_TO_USE,
-    RETURNED,
-    Name,
-    in_parts,
-    made_of,
-)  # fmt: skip
+from impact.account.linekinds import Name
 from impact.account.lines import avoided_impact, kind_of, lost_impact, stage_impact
 from impact.account.paper import mean_makeup
 from impact.core import Numbers
@@ -113,7 +103,7 @@ class Lines:
         return None if unit is None else as_formula(unit * self.impacts.values.spread(line.activity, line.evidence))
 
     def _shares(self, line: Line) -> tuple[Any, Any]:
-        if (line.account, line.activity) != COLLECTED:
+        if (line.account, line.activity) != names.COLLECTED:
             return None, None
         shares = self.impacts.counterfactual_shares(*line.item.split("|"))
         return as_formula(shares[FATES.index("landfill")]), as_formula(shares[FATES.index("recycling")])
@@ -121,8 +111,8 @@ class Lines:
     def _amount(self, line: Line, part: str) -> Live:
         number = self.numbers[part]
         terms = [self.amounts.of_part(line, number)] if line in self.amounts.of_line else []
-        unknown = made_of(line, "fibre", OWN_REJECTS)
-        if line.account == END_OF_LIFE and unknown in self.amounts.of_line:
+        unknown = names.made_of(line, "fibre", OWN_REJECTS)
+        if line.account == names.END_OF_LIFE and unknown in self.amounts.of_line:
             share = self._makeup(part).get((line.activity.split()[0], line.item.split("|")[0]))
             if share is not None:
                 terms.append(f"{self.amounts.of_part(unknown, number)}*{share.text}")
@@ -149,7 +139,9 @@ class Lines:
     def _in_parts(self, key: tuple[str, str]) -> list[Line]:
         kind, item = key
         return [
-            line for line in self.amounts.of_line if (line.account, line.activity, line.item) == (*in_parts(kind), item)
+            line
+            for line in self.amounts.of_line
+            if (line.account, line.activity, line.item) == (*names.in_parts(kind), item)
         ]
 
 
@@ -212,15 +204,15 @@ class Headline:
         counted, add = self.counted, self._add
         paper = self.results.paper
         collected = add(
-            "paper collected", self._activity(COLLECTED, AMOUNT) + counted, "kg", "paper.collected_kg",
+            "paper collected", self._activity(names.COLLECTED, AMOUNT) + counted, "kg", "paper.collected_kg",
             "all paper of the records as weighed, own rejects apart",
         )  # fmt: skip
         gross = add(
-            "kept from landfill, gross", self._activity(COLLECTED, AMOUNT, LANDFILLED) + counted, "kg",
+            "kept from landfill, gross", self._activity(names.COLLECTED, AMOUNT, LANDFILLED) + counted, "kg",
             "paper.kept_from_landfill_gross_kg", "paper × share that would have gone to landfill",
         )  # fmt: skip
         back = add(
-            "returned to landfill", self._activity(RETURNED, AMOUNT) + counted, "kg", "paper.returned_to_landfill_kg",
+            "returned to landfill", self._activity(names.RETURNED, AMOUNT) + counted, "kg", "paper.returned_to_landfill_kg",
             "fibre of the rejects and trim sent there, as weighed",
         )  # fmt: skip
         net = add(
@@ -230,15 +222,15 @@ class Headline:
         how = "net × share of finished parts that goes to landfill in the end; it is put off, not avoided"
         add("deferred", f"MAX({net},0)*{landfilled.text}", "kg", "paper.deferred_kg", how)
         add(
-            "taken from recycling", self._activity(COLLECTED, AMOUNT, RECYCLED) + counted, "kg",
+            "taken from recycling", self._activity(names.COLLECTED, AMOUNT, RECYCLED) + counted, "kg",
             "paper.taken_from_recycling_kg", "paper × share that would have been recycled; no diversion is claimed for it",
         )  # fmt: skip
         if paper.landfill_diversion_rate is not None:
             add("diversion rate", f"{net}/{collected}", "share", "paper.landfill_diversion_rate", "net / collected")
         how = "fibre in good parts, as weighed"
-        add("put to use", self._activity(PUT_TO_USE, AMOUNT) + counted, "kg", "paper.put_to_use_kg", how)
+        add("put to use", self._activity(names.PUT_TO_USE, AMOUNT) + counted, "kg", "paper.put_to_use_kg", how)
         if paper.unaccounted_share is not None:
-            flow_in, flow_out = (self._activity(name, AMOUNT) for name in (DRY_IN, DRY_OUT))
+            flow_in, flow_out = (self._activity(name, AMOUNT) for name in (names.DRY_IN, names.DRY_OUT))
             name = "paper.mass_balance.unaccounted_share"
             add(
                 "mass balance, not found again", f"1-{flow_out}/{flow_in}", "share", name, "(dry in − dry out) / dry in"
@@ -248,7 +240,7 @@ class Headline:
         """Add the figures of a part, and what its good parts displaced."""
         name, letter = f"parts.{part.part}", self.lines.part_letter(part.part)
         good = self._add(
-            f"{part.part}: good parts", self._activity(GOOD_PARTS, letter), "parts", f"{name}.good", "as counted"
+            f"{part.part}: good parts", self._activity(names.GOOD_PARTS, letter), "parts", f"{name}.good", "as counted"
         )
         stages = [
             self._add(
