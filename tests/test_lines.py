@@ -57,6 +57,11 @@ def resting(before: Account, after: Account) -> set[Key]:
     return {key for key, (old, new) in amounts.items() if abs(new - old) > CHANGED * max(abs(old), abs(new))}
 
 
+def moved_case(case: Case, key: str) -> Case:
+    """Return the case with the central value of one factor key moved."""
+    return replace(case, central=lambda one: case.central(one) * (MOVED if one == key else 1.0))
+
+
 def no_row(key: str) -> Choice:
     raise AssertionError(f"the row of {key} is not needed to know that it fills a blank")
 
@@ -69,10 +74,7 @@ def assert_fillers_are_what_moves(case: Case) -> set[tuple[str, str]]:
     asked = asked_of(case)
     behind = Behind.found(case.table, case.shop, case.central, no_row, BY_PART)
     expected = by_part(case)
-    moved = {
-        key: by_part(replace(case, central=lambda one, key=key: case.central(one) * (MOVED if one == key else 1.0)))
-        for key in asked
-    }
+    moved = {key: by_part(moved_case(case, key)) for key in asked}
     seen: set[tuple[str, str]] = set()
     for part in [None, *expected]:
         there = behind if part is None else behind.where(part=part[0])
