@@ -10,7 +10,6 @@ import numpy as np
 import pytest
 
 import impact
-from impact.account import assumptions
 from impact.account.inventory import BY_PART, DIVERTED, STAGES, Line
 from impact.account.linekinds import LineKind, Measure, Source
 from impact.account.lines import LINES, kind_of
@@ -18,7 +17,8 @@ from impact.api import load
 from impact.core.node import below
 from impact.decisions.sensitivity import amount_of, factor_of
 from impact.factors.factorset import Choice, read_factors
-from impact.records.columns import further_columns, usual_columns
+from impact.records import columns
+from impact.records.columns import LogColumn, further_columns, usual_columns
 from impact.records.demonstration import DEMO
 from impact.study import Study, assess
 from impact.trace.explanation import derivations
@@ -132,7 +132,15 @@ def oiled(monkeypatch: pytest.MonkeyPatch) -> tuple[Study, Study]:
     plain = assess(read.workshop, read.batches, read_factors(), draws=50)
     for place in ("lines", "amounts"):
         monkeypatch.setattr(f"impact.account.{place}.LINES", (*LINES, OILED, ESTIMATED))
-    monkeypatch.setitem(assumptions.MISSING, "oil_l", ("press oil", "measure the press oil, or write 0"))
+    column = LogColumn(
+        "press oil",
+        "volume",
+        "oil_l",
+        "oil on the mould",
+        missing="press oil",
+        remedy="measure the press oil, or write 0",
+    )
+    monkeypatch.setattr(columns, "COLUMNS", (*columns.COLUMNS, column))
     oil = [RECORDED_L if place % 2 else np.nan for place in range(len(read.batches))]
     batches = read.batches.assign(oil_l=oil, moisture=np.nan)
     return plain, assess(read.workshop, batches, read_factors(), draws=50)
@@ -210,7 +218,9 @@ def test_lines_have_names_of_their_own_and_every_stage_line_a_source_and_a_measu
 
 
 def test_lines_blanks_told_have_words() -> None:
-    assert {kind.blank for kind in LINES if kind.blank} == set(assumptions.MISSING)
+    assert {kind.blank for kind in LINES if kind.blank} == {
+        column.canonical for column in columns.COLUMNS if column.missing
+    }
 
 
 PLAIN_WORDS = {"batches", "collected", "driving", "pressings", "put to use", *(

@@ -13,25 +13,8 @@ from impact.account.results import Assumption
 from impact.account.tally import Tally
 from impact.base.problems import counted
 from impact.factors.values import FATES
+from impact.records import columns
 from impact.records.workshop import Workshop
-
-MISSING = {
-    "binder_kg": ("the mass of the binder", "weigh the binder of each batch"),
-    "shredding_kwh": ("shredding energy", "meter the shredder, or write 0 when paper is torn by hand"),
-    "blending_kwh": ("blending energy", "meter the blender, or write its power and the minutes"),
-    "pressing_kwh": ("pressing energy", "write 0 for a hand press"),
-    "drying_kwh": ("drying energy", "meter the dryer, or write 0 when parts dry in still room air"),
-    "water_l": ("water", "write the litres that go into the blender"),
-    "rejects": ("rejects", "count rejects, 0 included"),
-    "trim_kg": ("trim", "weigh trim, or write 0"),
-    "transport_km": ("driving", "write the kilometres driven for the paper, or 0"),
-    "moisture": (
-        "the moisture of the paper",
-        "weigh a handful of shreds before and after an oven or a sunny day, and write the moisture",
-    ),
-}
-"""Of each column whose blanks are told: what a batch does not record, and what to do about it."""
-
 
 GLUE = "binder.footprint.pva-glue"
 WEIGHTY_SHARE = 0.1
@@ -93,12 +76,12 @@ def _blanks(tally: Tally) -> Iterator[Assumption]:
         count = tally.blank[column]
         if count:
             usual = column == "moisture"
-            (what, remedy), batches = MISSING[column], counted(tally.batches, "batch")
+            told, batches = columns.column_of(column), counted(tally.batches, "batch")
             filled = "the grade's usual value is used" if usual else "it is estimated from the factor table"
             yield Assumption(
                 f"blank-{column}",
-                f"{count} of {batches} {_do(count)} not record {what}; {filled}.",
-                f"{remedy[0].upper()}{remedy[1:]}.",
+                f"{count} of {batches} {_do(count)} not record {told.missing}; {filled}.",
+                f"{told.remedy[0].upper()}{told.remedy[1:]}.",
                 weighty=count * 2 > tally.batches and not usual,
             )
 

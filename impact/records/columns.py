@@ -199,6 +199,11 @@ def column_named(name: str) -> LogColumn:
     return next(column for column in COLUMNS if column.name == name)
 
 
+def column_of(canonical: str) -> LogColumn:
+    """Return the column that becomes a column of a `BatchTable`; none of a grade."""
+    return next(column for column in COLUMNS if column.canonical == canonical)
+
+
 def of_kind(*kinds: Kind) -> list[LogColumn]:
     """Return the columns of some kinds, in the order in which they are read; grades of paper as one."""
     return [column for column in COLUMNS if column.kind in kinds]
