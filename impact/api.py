@@ -264,13 +264,11 @@ class Folder:
         return chosen
 
     def _nothing_left(self) -> ProblemsError:
-        message = "no batch is left after narrowing by period, part and site"
-        return ProblemsError([Problem("no-batches", "batches", message, accepted=self._extent())])
-
-    def _extent(self) -> str:
         assert self.survey.days is not None  # a folder without errors has a batch
         first, last = self.survey.days
-        return f"batches from {first} to {last}, of the parts {', '.join(sorted(self.survey.parts))}"
+        message = "no batch is left after narrowing by period, part and site"
+        accepted = f"batches from {first} to {last}, of the parts {', '.join(sorted(self.survey.parts))}"
+        return ProblemsError([Problem("no-batches", "batches", message, accepted=accepted)])
 
 
 def read_folder(

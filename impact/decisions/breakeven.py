@@ -147,22 +147,14 @@ def breakeven(
 ) -> BreakEven:
     """Return at which drying energy, grid, mould life, dose, service life and reject rate a part breaks even.
 
+    Other arguments as of `impact.assess`; with the same seed and draws, the draws are the same.
+
     Parameters
     ----------
-    workshop : Workshop
-        Settings and parts.
     batches : DataFrame
         Batches to count, of all parts, in canonical columns.
-    factors : FactorSet
-        Shipped factors, with the workshop's own rows.
     part : str
         The part, which at least one batch must have made.
-    seed, draws : int
-        Uncertainty run; the same as of `impact.assess`, so that its draws are the same.
-    names : Names, optional
-        The catalogue; by default the shipped one.
-    all_batches : DataFrame, optional
-        All batches of the folder, when `batches` is a selection: the life of a retired mould needs them.
 
     Raises
     ------
