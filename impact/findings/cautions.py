@@ -4,15 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from itertools import groupby
-from operator import itemgetter
 
 from impact.account.tally import SANDING
 from impact.base.catalogue import Names, tag
 from impact.base.serial import shows
 from impact.factors.factorset import FactorSet
-from impact.factors.rows import Factor
-from impact.findings.ruletable import cited, figures_of, read_rules
+from impact.findings.ruletable import cited, figures_of, rules_told
 from impact.records.workshop import Workshop
 
 DEFER = (
@@ -54,7 +51,7 @@ def _facts(
         "unheated dryer": powered and not heated,
         "school": workshop.audience == "school",
     }
-    found = {fact: "" for fact, holds in held.items() if holds}
+    found = {fact: "yes" for fact, holds in held.items() if holds}
     for binder in sorted(binders):
         label = names.binders.get(binder, binder)
         for flag in names.binder_tags.get(binder, "none").split(";"):
@@ -90,18 +87,11 @@ def cautions(
         Whether the notes speak of sanding.
     """
     facts = _facts(workshop, binders, factors, names, regions, sanded)
-    places = (*regions, "EU", "GBR", "USA")
     found = []
-    for hazard, rules in groupby(read_rules("cautions.csv", COLUMNS), key=itemgetter("hazard")):
-        texts: list[str] = []
-        sources: list[str] = []
-        rows: list[Factor] = []
-        for rule in rules:
-            if rule["when"] in facts:
-                figures = figures_of(rule["figures"], factors, places)
-                texts.append(rule["text"].format(binders=facts[rule["when"]], **figures))
-                rows += figures.values()
-                sources += [rule["source"]] if rule["source"] else []
-        if texts:
-            found.append(Caution(hazard, " ".join(texts), "; ".join([*cited(rows, factors), *sources])))
+    for hazard, rules in rules_told("cautions.csv", COLUMNS, facts):
+        cells = "; ".join(rule["figures"] for rule in rules if rule["figures"])
+        figures = figures_of(cells, factors, (*regions, "EU", "GBR", "USA"))
+        text = " ".join(rule["text"].format(binders=facts[rule["when"]], **figures) for rule in rules)
+        sources = [rule["source"] for rule in rules if rule["source"]]
+        found.append(Caution(hazard, text, "; ".join([*cited(figures.values(), factors), *sources])))
     return found

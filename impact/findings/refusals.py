@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import groupby
-from operator import itemgetter
 from typing import TYPE_CHECKING, Annotated
 
 from impact.account.results import verdict
@@ -14,7 +12,7 @@ from impact.base.printing import PERCENT, WHOLE, Printer
 from impact.base.serial import Limits, shows
 from impact.factors.claimrules import ClaimRule, read_claim_rules
 from impact.findings.compost_rules import BLOCKED
-from impact.findings.ruletable import read_rules
+from impact.findings.ruletable import rules_told
 from impact.records.grants import overlaps
 
 if TYPE_CHECKING:
@@ -117,12 +115,9 @@ def unsupported(
     """
     known, facts = thresholds(results.factors), _facts(results, found, contents)
     refused = []
-    for code, rows in groupby(read_rules("refusals.csv", COLUMNS), key=itemgetter("code")):
-        told = [row for row in rows if facts[row["when"]]]
-        if told:
-            wording, reason = told[0]["wording"], "".join(row["reason"] for row in told)
-            rules = rules_for(code, places, known)
-            refused.append(Unsupported(code, wording.format_map(facts), reason.format_map(facts), rules))
+    for code, rows in rules_told("refusals.csv", COLUMNS, facts):
+        reason = "".join(row["reason"] for row in rows).format_map(facts)
+        refused.append(Unsupported(code, rows[0]["wording"].format_map(facts), reason, rules_for(code, places, known)))
     return refused
 
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cache
+from itertools import groupby
+from operator import itemgetter
 from pathlib import Path
 
 from impact.base.problems import ProblemsError
@@ -24,6 +26,19 @@ def read_rules(file: str, columns: tuple[str, ...]) -> tuple[dict[str, str], ...
     if problems:
         raise ProblemsError(problems)
     return tuple(rows)
+
+
+def rules_told(
+    file: str, columns: tuple[str, ...], facts: Mapping[str, str]
+) -> Iterator[tuple[str, list[dict[str, str]]]]:
+    """Yield what each rule of a table says, by the first column: its rows whose `when` names a fact that is not blank.
+
+    Rules of which no row speaks are left out.
+    """
+    for rule, rows in groupby(read_rules(file, columns), key=itemgetter(columns[0])):
+        told = [row for row in rows if facts.get(row["when"])]
+        if told:
+            yield rule, told
 
 
 def figures_of(cell: str, factors: FactorSet, places: Sequence[str]) -> dict[str, Factor]:
