@@ -155,7 +155,7 @@ class Folder:
                 period=period,
                 warnings=self.warnings,
             )
-            own = own_values(self, results, seed=seed, draws=draws, period=period, part=part, site=site, grant=grant)
+            own = _own_values(self, results, seed=seed, draws=draws, period=period, part=part, site=site, grant=grant)
             found = (*results.warnings, *doubts.result(), *self._unused(results))
         whole = replace(study_of(results), warnings=found, own_values=own)
         return whole if chosen is None else counted_for(whole, chosen)
@@ -324,19 +324,9 @@ def load(path: Path | str, *, tables: Path | None = None, keep: bool = True, by_
 
 
 def with_shipped(folder: Folder, **options: Any) -> Study | None:
-    """Return the results of a folder with the shipped factors alone.
+    """Return the results of a folder with the shipped factors alone; options as of `Folder.assess`.
 
-    Parameters
-    ----------
-    folder : Folder
-        A workshop folder.
-    **options
-        As `Folder.assess` takes them.
-
-    Returns
-    -------
-    Results or None
-        None when the folder has no own row, or the shipped tables lack a factor that it brings.
+    None when the folder has no own row, or the shipped tables lack a factor that it brings.
     """
     if not any(factor.is_own for factor in folder.factors):
         return None
@@ -346,18 +336,8 @@ def with_shipped(folder: Folder, **options: Any) -> Study | None:
         return None
 
 
-def own_values(folder: Folder, results: Results, **options: Any) -> OwnValues | None:
-    """Return the own values behind the results of a folder, or None when they use none.
-
-    Parameters
-    ----------
-    folder : Folder
-        The folder.
-    results : Results
-        Its results.
-    **options
-        The options of `Folder.assess` that gave these results.
-    """
+def _own_values(folder: Folder, results: Results, **options: Any) -> OwnValues | None:
+    """Return the own values behind results that `Folder.assess` gave with some options, or None when they use none."""
     own = [choice.factor for choice in results.factors_used.values() if choice.factor.is_own]
     if not own:
         return None

@@ -84,18 +84,6 @@ def fraction(share: float) -> str:
     return next((words for least, words in _FRACTIONS if share >= least), "next to nothing")
 
 
-def amount_of(line: Line) -> Input:
-    """Return the amount behind a line: what it measures, as known by its evidence."""
-    name, remedy = _declared(line)[0].told(line)
-    return Input(f"{name}, {_KNOWN[line.evidence]}", "amount", remedy)
-
-
-def factor_of(line: Line) -> Input:
-    """Return the factor behind a line, shared by all lines that use it."""
-    _, source = _declared(line)
-    return Input(source.words(line.item), "factor", source.remedy)
-
-
 def _declared(line: Line) -> tuple[Measure, Source]:
     """Return what the amount of a line measures, and what its emission rests on."""
     kind = kind_of(line)
@@ -104,17 +92,6 @@ def _declared(line: Line) -> tuple[Measure, Source]:
             f"the line {line.activity!r} of the account {line.account!r} is declared without measure or source"
         )
     return kind.measure, kind.source
-
-
-def plastic_mass(rule: str) -> Input:
-    """Return the mass of the plastic part, as the rule of equivalence gives it."""
-    name = f"the mass of the plastic part, {rule}"
-    return Input(name, "amount", f"weighing the plastic part{' more finely' if rule == 'measured' else ''}")
-
-
-def plastic_factor(polymer: str) -> Input:
-    """Return the footprint of one kg of the plastic part."""
-    return Input(f"the footprint of one kg of {polymer} part", "factor", TABLES)
 
 
 @dataclass(frozen=True)
@@ -236,13 +213,20 @@ def contributions_of(found: Comparison, part: str) -> list[Contribution]:
         terms.append(Contribution(contribution, amount, one, amount_input, factor_input))
 
     for line, contribution in zip(found.matrix.lines, found.contributions[:, 1:], strict=True):
-        factor = _declared(line)[1].emission(impacts, *line.item.split("|"))
-        add(contribution, factor, amount_of(line), factor_of(line))
-    settings = impacts.workshop.parts[part]
-    mass = masses_by_rule(settings, impacts)[settings.equivalence]
-    plastic = found.plastic.footprint
-    rule, polymer = settings.equivalence, settings.polymer
-    add(-plastic[1:], plastic / np.asarray(mass, dtype=float), plastic_mass(rule), plastic_factor(polymer))
+        measure, source = _declared(line)
+        name, remedy = measure.told(line)
+        amount = Input(f"{name}, {_KNOWN[line.evidence]}", "amount", remedy)
+        factor = source.emission(impacts, *line.item.split("|"))
+        add(contribution, factor, amount, Input(source.words(line.item), "factor", source.remedy))
+    settings, plastic = impacts.workshop.parts[part], found.plastic.footprint
+    rule = settings.equivalence
+    weighing = f"weighing the plastic part{' more finely' if rule == 'measured' else ''}"
+    add(
+        -plastic[1:],
+        plastic / np.asarray(masses_by_rule(settings, impacts)[rule], dtype=float),
+        Input(f"the mass of the plastic part, {rule}", "amount", weighing),
+        Input(f"the footprint of one kg of {settings.polymer} part", "factor", TABLES),
+    )
     return terms
 
 
