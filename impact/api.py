@@ -181,13 +181,7 @@ class Folder:
             raise ProblemsError([error.problem]) from None
 
     def _require_unchanged(self) -> None:
-        """Refuse files of batches that are no longer what was surveyed.
-
-        Raises
-        ------
-        ProblemsError
-            One was changed, or is gone.
-        """
+        """Refuse files of batches that are no longer what was surveyed: changed, or gone."""
         try:
             for span in self.survey.spans:
                 span.require_unchanged()
@@ -229,13 +223,7 @@ class Folder:
         )
 
     def _surveyed(self, wanted: Selection) -> Survey:
-        """Return the survey of the batches that are wanted; the file is read again where they are not all.
-
-        Raises
-        ------
-        ProblemsError
-            When no batch has that part or site.
-        """
+        """Return the survey of the batches that are wanted; the file is read again where they are not all."""
         if wanted == Selection() and self.survey.factors is self.factors:
             return self.survey
         try:

@@ -60,7 +60,7 @@ def claims(results: Results, found: Sequence[Finding], contents: Sequence[Recycl
     not_said = unsupported(results, here, found, contents)
     ruled = {rule.place for claim in not_said for rule in claim.rules}
     places = tuple(sorted(ruled, key=lambda place: (place != WORLD, place)))
-    return Claims(tuple(supported(results, found, contents)), tuple(not_said), places)
+    return Claims(tuple(_Writer(results, found, contents).sentences()), tuple(not_said), places)
 
 
 WORDS = {
@@ -96,11 +96,6 @@ class Supported:
     against: str
     period: str
     basis: str
-
-
-def supported(results: Results, found: Sequence[Finding], contents: Sequence[RecycledContent]) -> list[Supported]:
-    """Return every sentence that the results support."""
-    return list(_Writer(results, found, contents).sentences())
 
 
 def _years(years: float) -> str:
