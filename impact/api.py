@@ -10,30 +10,40 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from impact.account.amounts import take_stock
+from impact.account.assessment import (
+    DEFAULT_DRAWS,
+    DEFAULT_SEED,
+    assess_counted,
+    missing_factors_told,
+    values_for,
+)
+from impact.account.blocks import Spread, Surveyor
+from impact.account.history import history_doubts, latest_believed
 from impact.account.ownvalues import KeyFigures, OwnValue, OwnValues
 from impact.account.results import Results
+from impact.account.scan import Survey, read_again, survey, unchanged
 from impact.account.sums import counted_for
+from impact.account.tally import Counted
 from impact.base.catalogue import CATALOGUE, Names, read_names
 from impact.base.problems import Problem, ProblemsError, errors
 from impact.factors.factorset import FactorSet, read_factors
 from impact.factors.own import own_factors
 from impact.factors.rows import Factor
 from impact.factors.values import MissingFactorError, Values
+from impact.records.batches import read_batches
+from impact.records.batchtable import BatchTable
 from impact.records.files import reading_settings
 from impact.records.grants import days_of, grant_named
+from impact.records.selection import Selection, filter_batches
 from impact.records.workshop import Workshop
 from impact.records.workshop_file import read_workshop
 from impact.study import Study, study_of
+from impact.tables.table import UnreadableError
+from impact.tables.texts import Codes
 
 if TYPE_CHECKING:
     import pandas as pd
-
-    from impact.account.blocks import Spread, Surveyor
-    from impact.account.scan import Survey
-    from impact.account.tally import Counted
-    from impact.records.batchtable import BatchTable
-    from impact.records.selection import Selection
-    from impact.tables.texts import Codes
 
 ELSEWHERE = ("claim.", "compost.", "equivalent.", "pedigree.", "safety.")
 """Starts of the keys that are asked for outside the footprint."""
@@ -83,8 +93,6 @@ class Folder:
     @cached_property
     def batches(self) -> pd.DataFrame:
         """All batches, in canonical columns; read now where the rows were not kept."""
-        from impact.records.batches import read_batches
-
         if self.survey.batches is not None:
             return self.survey.batches.frame()
         self._require_unchanged()
@@ -127,9 +135,6 @@ class Folder:
             When no batch has that part or site, nothing is left, a batch gives out more than went in, or a
             factor is missing.
         """
-        from impact.account.assessment import DEFAULT_DRAWS, DEFAULT_SEED, assess_counted, values_for
-        from impact.records.selection import Selection
-
         chosen = grant_named(self.workshop, grant) if grant is not None else None
         if chosen is not None:
             period = days_of(chosen, period)
@@ -150,15 +155,13 @@ class Folder:
                 period=period,
                 warnings=self.warnings,
             )
-            own = own_values(self, results, seed=seed, draws=draws, period=period, part=part, site=site, grant=grant)
+            own = _own_values(self, results, seed=seed, draws=draws, period=period, part=part, site=site, grant=grant)
             found = (*results.warnings, *doubts.result(), *self._unused(results))
         whole = replace(study_of(results), warnings=found, own_values=own)
         return whole if chosen is None else counted_for(whole, chosen)
 
     def _doubts(self, wanted: Selection, unlikely: Sequence[Problem], today: date | None) -> list[Problem]:
         """Return the doubts about the batches that are wanted: those of single batches, and those beside the others."""
-        from impact.account.history import history_doubts, latest_believed
-
         beside = self.survey.beside
         found = history_doubts(
             beside,
@@ -170,10 +173,6 @@ class Folder:
 
     def _at(self, places: Codes) -> BatchTable:
         """Return the batches at some places among all; read now where the rows were not kept."""
-        from impact.account.scan import read_again
-        from impact.records.selection import Selection
-        from impact.tables.table import UnreadableError
-
         if self.survey.batches is not None:
             return self.survey.batches.kept(places)
         try:
@@ -182,15 +181,7 @@ class Folder:
             raise ProblemsError([error.problem]) from None
 
     def _require_unchanged(self) -> None:
-        """Refuse files of batches that are no longer what was surveyed.
-
-        Raises
-        ------
-        ProblemsError
-            One was changed, or is gone.
-        """
-        from impact.tables.table import UnreadableError
-
+        """Refuse files of batches that are no longer what was surveyed: changed, or gone."""
         try:
             for span in self.survey.spans:
                 span.require_unchanged()
@@ -198,8 +189,6 @@ class Folder:
             raise ProblemsError([error.problem]) from None
 
     def _surveyor(self, wanted: Selection) -> Surveyor:
-        from impact.account.blocks import Surveyor
-
         return Surveyor(
             self.workshop, self.names, self.factors, reading_settings(self.path), wanted, by_site=self.by_site
         )
@@ -217,11 +206,6 @@ class Folder:
 
     def _counted(self, found: Survey, wanted: Selection, values: Values) -> Counted:
         """Return the batches that are wanted; the factors that they ask for are noted in `values`."""
-        from impact.account.amounts import take_stock
-        from impact.account.assessment import missing_factors_told
-        from impact.account.tally import Counted
-        from impact.records.batchtable import BatchTable
-
         with missing_factors_told(self.workshop):
             if found.missing:
                 raise MissingFactorError(found.missing)
@@ -239,16 +223,7 @@ class Folder:
         )
 
     def _surveyed(self, wanted: Selection) -> Survey:
-        """Return the survey of the batches that are wanted; the file is read again where they are not all.
-
-        Raises
-        ------
-        ProblemsError
-            When no batch has that part or site.
-        """
-        from impact.account.scan import survey
-        from impact.records.selection import Selection
-
+        """Return the survey of the batches that are wanted; the file is read again where they are not all."""
         if wanted == Selection() and self.survey.factors is self.factors:
             return self.survey
         try:
@@ -268,8 +243,6 @@ class Folder:
         ProblemsError
             When no batch has that part or site, or nothing is left.
         """
-        from impact.records.selection import filter_batches
-
         try:
             chosen = filter_batches(self.batches, period=period, part=part, site=site)
         except ValueError as error:
@@ -279,13 +252,11 @@ class Folder:
         return chosen
 
     def _nothing_left(self) -> ProblemsError:
-        message = "no batch is left after narrowing by period, part and site"
-        return ProblemsError([Problem("no-batches", "batches", message, accepted=self._extent())])
-
-    def _extent(self) -> str:
         assert self.survey.days is not None  # a folder without errors has a batch
         first, last = self.survey.days
-        return f"batches from {first} to {last}, of the parts {', '.join(sorted(self.survey.parts))}"
+        message = "no batch is left after narrowing by period, part and site"
+        accepted = f"batches from {first} to {last}, of the parts {', '.join(sorted(self.survey.parts))}"
+        return ProblemsError([Problem("no-batches", "batches", message, accepted=accepted)])
 
 
 def read_folder(
@@ -312,10 +283,6 @@ def read_folder(
     by_site : bool
         Whether results are summed by site as well, see `impact.account.sums.by_site`.
     """
-    from impact.account.blocks import Surveyor
-    from impact.account.scan import survey, unchanged
-    from impact.records.selection import Selection
-
     names = read_names(tables / CATALOGUE if tables else None)
     workshop, problems = read_workshop(path, names)
     if not path.is_dir():
@@ -345,19 +312,9 @@ def load(path: Path | str, *, tables: Path | None = None, keep: bool = True, by_
 
 
 def with_shipped(folder: Folder, **options: Any) -> Study | None:
-    """Return the results of a folder with the shipped factors alone.
+    """Return the results of a folder with the shipped factors alone; options as of `Folder.assess`.
 
-    Parameters
-    ----------
-    folder : Folder
-        A workshop folder.
-    **options
-        As `Folder.assess` takes them.
-
-    Returns
-    -------
-    Results or None
-        None when the folder has no own row, or the shipped tables lack a factor that it brings.
+    None when the folder has no own row, or the shipped tables lack a factor that it brings.
     """
     if not any(factor.is_own for factor in folder.factors):
         return None
@@ -367,18 +324,8 @@ def with_shipped(folder: Folder, **options: Any) -> Study | None:
         return None
 
 
-def own_values(folder: Folder, results: Results, **options: Any) -> OwnValues | None:
-    """Return the own values behind the results of a folder, or None when they use none.
-
-    Parameters
-    ----------
-    folder : Folder
-        The folder.
-    results : Results
-        Its results.
-    **options
-        The options of `Folder.assess` that gave these results.
-    """
+def _own_values(folder: Folder, results: Results, **options: Any) -> OwnValues | None:
+    """Return the own values behind results that `Folder.assess` gave with some options, or None when they use none."""
     own = [choice.factor for choice in results.factors_used.values() if choice.factor.is_own]
     if not own:
         return None

@@ -10,18 +10,16 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
+from impact.account.blocks import Spread
+from impact.account.results import Results, Settings
+from impact.account.sums import Account, account_of, together
+from impact.api import Folder, read_folder
 from impact.base.problems import Problem, ProblemsError, choices
 from impact.base.serial import Limits, document, group, inlined, named, only, plain, shows
 from impact.base.spellings import fold
-
-if TYPE_CHECKING:
-    from impact.account.blocks import Spread
-    from impact.account.results import Results, Settings
-    from impact.account.sums import Account
-    from impact.api import Folder
-    from impact.records.workshop import Workshop
+from impact.records.workshop import Workshop
 
 WORKSHOP_FILE = "workshop.toml"
 NOT_THERE = {"no-batches", "unknown-name", "unknown-grant"}
@@ -76,8 +74,6 @@ class SiteResults:
     @classmethod
     def of(cls, name: str, results: Results) -> SiteResults:
         """Return what is kept of the results of one workshop."""
-        from impact.account.sums import account_of
-
         account = account_of(results, name)
         warnings = tuple(_inside(name, results.warnings))
         return cls(results.workshop, results.start, results.end, results.settings, account, warnings)
@@ -179,8 +175,6 @@ class Programme:
         ProblemsError
             With the errors of every workshop; or when none has what is asked for.
         """
-        from impact.account.sums import together
-
         chosen = {name: folder for name, folder in self.folders.items() if site and fold(name) == fold(site)}
         inner = None if chosen else site
         found: list[SiteResults] = []
@@ -239,8 +233,6 @@ def read_programme(path: Path, *, spread: Spread | None = None) -> tuple[Program
     spread : callable, optional
         Surveys the files of the batches in other processes, see `impact.account.cluster`.
     """
-    from impact.api import read_folder
-
     folders: dict[str, Folder] = {}
     problems: list[Problem] = []
     inner = workshops_in(path)

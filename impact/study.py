@@ -74,25 +74,16 @@ class Study(Results):
 
 def study_of(results: Results) -> Study:
     """Return results with what they mean; the factors that the findings use are among those used."""
-    workshop, values, names = results.workshop, results.values, results.names
+    workshop, factors, values, names = results.workshop, results.factors, results.values, results.names
+    tally, regions = results.counted.tally, values.regions
     made = recipes(results.inventory)
-    regions = values.regions
     given = {field.name: getattr(results, field.name) for field in fields(results)}
     heaps = tuple(blends(made, 1.0 - results.part_solids, values, names.greens))
     return Study(
         **{**given, "factors_used": dict(sorted(values.used.items()))},
-        findings=tuple(findings(made, workshop, results.factors, names, regions)),
+        findings=tuple(findings(made, workshop, factors, names, regions)),
         blends=heaps,
-        cautions=tuple(
-            cautions(
-                workshop,
-                results.counted.tally.binders,
-                results.factors,
-                names,
-                regions,
-                sanded=results.counted.tally.sanded,
-            )
-        ),
+        cautions=tuple(cautions(workshop, tally.binders, factors, names, regions, sanded=tally.sanded)),
     )
 
 

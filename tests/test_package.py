@@ -70,8 +70,9 @@ def test_wheel_holds_every_data_file(wheel: Path, folder: str) -> None:
         assert expected - set(archive.namelist()) == set()
 
 
-def test_wheel_holds_every_module_and_the_licence(wheel: Path) -> None:
-    modules = {path.relative_to(ROOT).as_posix() for path in (ROOT / "impact").rglob("*.py")}
+def test_wheel_holds_every_module_with_its_tables_and_the_licence(wheel: Path) -> None:
+    package = ROOT / "impact"
+    modules = {path.relative_to(ROOT).as_posix() for kind in ("py", "csv") for path in package.rglob(f"*.{kind}")}
     with zipfile.ZipFile(wheel) as archive:
         names = set(archive.namelist())
     assert modules - names == set()

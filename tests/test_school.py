@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import ast
+import csv
 import re
 from functools import cache
 from html import unescape
@@ -31,7 +31,7 @@ from tests.folders import BATCHES, PARTS, TOML, swap, write_folder
 from tests.readability import prose, reading
 from tests.reports import pdf_of_results, plain_html_of, report
 
-CAUTIONS = Path(__file__).parents[1] / "impact" / "findings" / "cautions.py"
+CAUTIONS = Path(__file__).parents[1] / "impact" / "findings" / "cautions.csv"
 HEADER = BATCHES.partition("\n")[0]
 ROW = (
     "{n:03d},2026-01-{n:02d},pot,1.2,300,,8 %,,{binder},0.2,,12,0.01,0,0.1,0,{dryer},30,2,landfill,40 g,own rejects,,5,3,4,"
@@ -242,12 +242,8 @@ def test_places_show_two_digits(size: float, decimals: int) -> None:
 
 
 def test_hazards_every_caution_has_plain_words() -> None:
-    calls = [node for node in ast.walk(ast.parse(CAUTIONS.read_text(encoding="utf-8"))) if isinstance(node, ast.Call)]
-    named = {
-        str(node.args[0].value)
-        for node in calls
-        if isinstance(node.func, ast.Name) and node.func.id == "Caution" and isinstance(node.args[0], ast.Constant)
-    }
+    with CAUTIONS.open(encoding="utf-8", newline="") as table:
+        named = {row["hazard"] for row in csv.DictReader(table)}
     assert named == HAZARDS.keys()
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import numpy as np
 
-from impact.account.assessment import DEFAULT_DRAWS, DEFAULT_SEED, assess, values_for
+from impact.account.assessment import DEFAULT_DRAWS, DEFAULT_SEED, assess, missing_factors_told, values_for
 from impact.account.intensities import UnitImpacts
 from impact.account.inventory import Line, contributions
 from impact.account.linekinds import DRY_FIBRE, in_losses, in_parts
@@ -23,7 +23,6 @@ from impact.core.proportions import Proportion, exact_test, wilson
 from impact.core.sampling import chance_lower
 from impact.decisions.recipes import NONE, BinderRecords, BinderUse
 from impact.factors.factorset import Choice, FactorSet
-from impact.factors.values import MissingFactorError
 from impact.findings.compost import Finding, findings
 from impact.findings.compost_rules import MakeUp
 from impact.records.selection import filter_batches
@@ -185,22 +184,14 @@ def compare_binders(
     draws: int = DEFAULT_DRAWS,
     names: Names | None = None,
 ) -> BinderComparison:
-    """Return the binders for one part, per good part, in the same draws of every factor.
+    """Return the binders for one part, per good part, in the same draws of every factor; arguments as of `impact.assess`.
 
     Parameters
     ----------
-    workshop : Workshop
-        Settings, recipes and prices.
     batches : DataFrame
         All batches of the workshop, in canonical columns.
-    factors : FactorSet
-        Shipped factors, with the workshop's own rows.
     part : str
         The part.
-    seed, draws : int
-        Uncertainty run.
-    names : Names, optional
-        The catalogue; by default the shipped one.
 
     Raises
     ------
@@ -214,20 +205,16 @@ def compare_binders(
     except ValueError as error:
         raise ProblemsError([Problem("unknown-name", "batches", str(error))]) from None
     results = assess(workshop, own, factors, seed=seed, draws=draws, all_batches=batches, names=names)
-    name = results.parts[0].part
-    if not results.parts[0].good or not results.inventory.sum_of(*DRY_FIBRE):
+    name, good = results.parts[0].part, results.parts[0].good
+    if not good or not results.inventory.sum_of(*DRY_FIBRE):
         message = f"no good part or no fresh paper of {name} is on record: nothing can be compared per part"
         raise ProblemsError([Problem("no-good-parts", "batches", message)])
     impacts = UnitImpacts(workshop, values_for(workshop, factors, names, seed=seed, draws=draws), {})
     comparison = _Comparison(results, impacts, own, names)
-    try:
+    with missing_factors_told(workshop):
         records = BinderRecords(batches, name, impacts)
         uses = [records.use_of(binder) for binder in _order(own, workshop, names)]
         found = tuple(comparison.result(use) for use in uses)
-    except MissingFactorError as error:
-        accepted = "a row in the workshop's own factors.csv"
-        raise ProblemsError([Problem("missing-factor", "factors", str(error), accepted=accepted)]) from None
-    good = results.parts[0].good
     return BinderComparison(name, good, workshop.currency, seed, draws, found, _pairs(found), dict(impacts.values.used))
 
 

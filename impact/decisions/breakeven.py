@@ -10,18 +10,15 @@ from linear interpolation between 17 doses, which is off by less than 0.001.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import numpy as np
 
-from impact.account.amounts import take_stock
-from impact.account.assessment import DEFAULT_DRAWS, DEFAULT_SEED, values_for
-from impact.account.plausibility import balance_problems
+from impact.account.assessment import DEFAULT_DRAWS, DEFAULT_SEED
 from impact.account.results import Interval
-from impact.base.catalogue import Names, read_names
-from impact.base.problems import Problem, ProblemsError, errors
+from impact.base.catalogue import Names
 from impact.base.serial import Share, group, named, one_of, shows
 from impact.core import FloatArray
 from impact.core.roots import first_bracket, first_crossing
@@ -36,12 +33,10 @@ from impact.decisions.whatif import (
     compare,
     inverse,
     of_part,
-    pressings_elsewhere,
+    scenario_of,
     stock_of,
 )
 from impact.factors.factorset import FactorSet
-from impact.factors.values import MissingFactorError, Values
-from impact.records.batchtable import BatchTable
 from impact.records.workshop import Workshop
 
 if TYPE_CHECKING:
@@ -152,22 +147,14 @@ def breakeven(
 ) -> BreakEven:
     """Return at which drying energy, grid, mould life, dose, service life and reject rate a part breaks even.
 
+    Other arguments as of `impact.assess`; with the same seed and draws, the draws are the same.
+
     Parameters
     ----------
-    workshop : Workshop
-        Settings and parts.
     batches : DataFrame
         Batches to count, of all parts, in canonical columns.
-    factors : FactorSet
-        Shipped factors, with the workshop's own rows.
     part : str
         The part, which at least one batch must have made.
-    seed, draws : int
-        Uncertainty run; the same as of `impact.assess`, so that its draws are the same.
-    names : Names, optional
-        The catalogue; by default the shipped one.
-    all_batches : DataFrame, optional
-        All batches of the folder, when `batches` is a selection: the life of a retired mould needs them.
 
     Raises
     ------
@@ -176,56 +163,27 @@ def breakeven(
     ProblemsError
         When a batch gives out more than went in, or the tables lack a factor.
     """
-    values = values_for(workshop, factors, names or read_names(), seed=seed, draws=draws)
-    records = Scenario(workshop, batches)
-    elsewhere = pressings_elsewhere(workshop, batches, all_batches)
+    records = scenario_of(
+        workshop, batches, factors, part, seed=seed, draws=draws, names=names, all_batches=all_batches
+    )
     try:
-        now = comparison_now(records, part, values, elsewhere)
-        own, elsewhere = of_part(records, part, values, elsewhere)
-        crossings = tuple(_crossing(variable, own, part, values, elsewhere, now) for variable in VARIABLES)
+        now = compare(records)
+        own = of_part(records)
+        crossings = tuple(_crossing(variable, own, now) for variable in VARIABLES)
     except NoComparisonError as error:
         return BreakEven(part, None, None, str(error), ())
     chance = chance_lower(now.footprint[1:], now.plastic.footprint[1:])
     return BreakEven(part, Interval.of(now.difference), chance, None, crossings)
 
 
-def comparison_now(records: Scenario, part: str, values: Values, elsewhere: Mapping[str, float]) -> Comparison:
-    """Return a part compared by the records as they are.
-
-    Raises
-    ------
-    ValueError
-        When no batch made the part.
-    NoComparisonError
-        When there is no good part or no plastic equivalent.
-    ProblemsError
-        When a batch gives out more than went in, or the tables lack a factor.
-    """
-    if part not in set(records.batches["part"].astype(str)):
-        raise ValueError(f"no batch made the part {part!r}")
-    try:
-        batches = BatchTable.of(records.batches)
-        _, balance = take_stock(batches, records.workshop, values.central)
-        faults = errors(balance_problems(batches, balance, "batches.csv"))
-        if faults:
-            raise ProblemsError(faults)
-        return compare(records, part, values, made_elsewhere=elsewhere)
-    except MissingFactorError as error:
-        accepted = "a row in the workshop's own factors.csv"
-        problem = Problem("missing-factor", "factors", str(error), read=records.workshop.country, accepted=accepted)
-        raise ProblemsError([problem]) from None
-
-
-def _crossing(
-    variable: Variable, records: Scenario, part: str, values: Values, elsewhere: Mapping[str, float], now: Comparison
-) -> Crossing:
+def _crossing(variable: Variable, records: Scenario, now: Comparison) -> Crossing:
     """Return the break-even of one variable."""
-    sure = values.exactly(*variable.exact)
-    present = variable.now(records, part, now)
+    sure = replace(records, values=records.values.exactly(*variable.exact))
+    present = variable.now(records, now)
     if variable.straight is None or variable.back is None:
-        differences, roots, both = _on_curve(variable, records, part, sure, elsewhere)
+        differences, roots, both = _on_curve(variable, sure)
     else:
-        differences, roots, both = _on_line(variable, variable.straight, variable.back, records, part, sure, elsewhere)
+        differences, roots, both = _on_line(variable, variable.straight, variable.back, sure)
     at = _interval(roots)
     lower = bool(differences[0, 0] < 0.0)
     return Crossing(
@@ -258,20 +216,11 @@ def _curve(variable: Variable, now: float, at: Interval | None, both: Both) -> C
 
 
 def _on_line(
-    variable: Variable,
-    straight: Transform,
-    back: Transform,
-    records: Scenario,
-    part: str,
-    values: Values,
-    elsewhere: Mapping[str, float],
+    variable: Variable, straight: Transform, back: Transform, records: Scenario
 ) -> tuple[FloatArray, FloatArray, Both]:
     """Return the differences at the ends of the range, the exact roots, and both footprints between the ends."""
     ends = np.array([variable.low, variable.high])
-    found = [
-        compare(variable.set_records(records, part, end, values), part, values, made_elsewhere=elsewhere)
-        for end in ends.tolist()
-    ]
+    found = [compare(variable.set_records(records, end)) for end in ends.tolist()]
     differences = np.stack([comparison.difference for comparison in found])
     first, last = straight(ends)
 
@@ -283,22 +232,18 @@ def _on_line(
     return differences, back(first_crossing(straight(ends), differences)), both
 
 
-def _on_curve(
-    variable: Variable, records: Scenario, part: str, values: Values, elsewhere: Mapping[str, float]
-) -> tuple[FloatArray, FloatArray, Both]:
+def _on_curve(variable: Variable, records: Scenario) -> tuple[FloatArray, FloatArray, Both]:
     """Return the differences over a grid of values, the roots (Brent's for the centre, interpolated for the draws), and both footprints.
 
     The unit impacts do not depend on the value, so that one product with the amounts serves every point.
     """
     from scipy.optimize import brentq
 
-    highest = compare(
-        variable.set_records(records, part, variable.high, values), part, values, made_elsewhere=elsewhere
-    )
+    highest = compare(variable.set_records(records, variable.high))
     matrix, plastic = highest.matrix, highest.plastic.footprint
 
     def amounts(value: float) -> FloatArray:
-        by_line = stock_of(variable.set_records(records, part, value, values), part, values).by_line()
+        by_line = stock_of(variable.set_records(records, value)).by_line()
         return np.array([by_line.get(line, 0.0) for line in matrix.lines]) / highest.good
 
     points = np.linspace(variable.low, variable.high, DOSES)

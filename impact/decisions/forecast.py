@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import numpy as np
 
-from impact.account.assessment import DEFAULT_SEED, assess, values_for
+from impact.account.assessment import DEFAULT_SEED, assess
 from impact.account.intensities import UnitImpacts
 from impact.account.inventory import Line, Matrix
 from impact.account.linekinds import COLLECTED, ESTIMATED_BINDER, GOOD_PARTS, REJECTS, RETURNED, Name, Source
@@ -32,55 +32,28 @@ FEWEST = 5
 
 
 class PlannedTotals:
-    """Predicted totals, central value first, then draws.
+    """Predicted totals of the inventory lines and of the weighed binders, central value first, then draws.
 
-    Parameters
-    ----------
-    own : DataFrame
-        Batches of the part, each with parts pressed.
-    results : Results
-        Their assessment, with one inventory group for each batch, in the order of `own`.
-    impacts : UnitImpacts
-        Settings and factors of that assessment.
-    planned : float
-        Parts to press. [-]
-    rng : numpy.random.Generator
-        Draws the batches.
-
-    Attributes
-    ----------
-    missing : dict of str to str
-        Figures that the records do not allow, and why.
+    `own` are the batches of the part, each with parts pressed; `results` their assessment, with one inventory group for
+    each batch in the order of `own`; `planned` the parts to press. `missing` says why a figure cannot be given.
     """
 
-    def __init__(
-        self, own: pd.DataFrame, results: Results, impacts: UnitImpacts, planned: float, rng: np.random.Generator
-    ) -> None:
-        self.own, self.results, self.impacts = own, results, impacts
-        self.planned, self.rng = planned, rng
+    def __init__(self, own: pd.DataFrame, results: Results, planned: float, rng: np.random.Generator) -> None:
+        self.own, self.results, self.planned, self.rng = own, results, planned, rng
+        self.impacts = UnitImpacts(results.workshop, results.values, {})
         self.inventory = results.inventory
         self.missing: dict[str, str] = {}
-        self.pressed = self._recorded_counts()
-        self.binders = [name for name in dict.fromkeys(own["binder"].astype(str)) if name != "none"]
-        weighed = [
-            np.where(
-                (own["binder"].astype(str) == name).to_numpy(), own["binder_kg"].fillna(0.0).to_numpy(dtype=float), 0.0
-            )
-            for name in self.binders
-        ]
-        together = np.column_stack([self.inventory.amounts, *weighed])
-        totals = self._predicted(together, self.pressed)
+        counts = self._columns(*GOOD_PARTS) + self._columns(*REJECTS)
+        self.pressed: FloatArray = self.inventory.amounts[:, counts].sum(axis=1)
+        used, binder_kg = own["binder"].astype(str).to_numpy(), own["binder_kg"].fillna(0.0).to_numpy(dtype=float)
+        self.binders = [name for name in dict.fromkeys(used) if name != "none"]
+        weighed = [np.where(used == name, binder_kg, 0.0) for name in self.binders]
+        totals = self._predicted(np.column_stack([self.inventory.amounts, *weighed]), self.pressed)
         self.totals, self.weighed = np.split(totals, [len(self.inventory.lines)], axis=1)
         self.good = np.minimum(self.of_lines(*GOOD_PARTS), planned)
 
     def _predicted(self, amounts: FloatArray, pressed: FloatArray) -> FloatArray:
         return ratio_prediction(amounts, pressed, self.planned, draws=self.impacts.values.draws, rng=self.rng)
-
-    def _recorded_counts(self) -> FloatArray:
-        """Return the parts pressed in each batch, blank rejects estimated. [-]"""
-        columns = self._columns(*GOOD_PARTS) + self._columns(*REJECTS)
-        pressed: FloatArray = self.inventory.amounts[:, columns].sum(axis=1)
-        return pressed
 
     def _columns(self, account: str, activity: str, item: str | None = None) -> list[int]:
         return [
@@ -337,16 +310,12 @@ def forecast(
     draws: int = DRAWS,
     names: Names | None = None,
 ) -> Forecast:
-    """Return what the next sessions of one part would take and give.
+    """Return what the next sessions of one part would take and give; other arguments as of `impact.assess`.
 
     Parameters
     ----------
-    workshop : Workshop
-        Settings and target.
     batches : DataFrame
         All batches of the workshop, in canonical columns.
-    factors : FactorSet
-        Shipped factors, with the workshop's own rows.
     part : str
         The part.
     sessions, people, parts_per_person : int
@@ -355,10 +324,8 @@ def forecast(
         Draws the batches.
     budget : float, optional
         Money at hand. [currency]
-    seed, draws : int
-        Seed of the factor draws, and number of draws of both.
-    names : Names, optional
-        The catalogue; by default the shipped one.
+    draws : int
+        Number of draws of the factors and of the batches.
 
     Raises
     ------
@@ -382,9 +349,7 @@ def forecast(
         )
     alone = own.assign(site=[f"{place:09d}" for place in range(len(own))])  # one site a batch: amounts in their order
     results = assess(workshop, alone, factors, seed=seed, draws=draws, all_batches=batches, names=names, by_site=True)
-    impacts = UnitImpacts(workshop, values_for(workshop, factors, names, seed=seed, draws=draws), {})
-    planned = float(sessions * people * parts_per_person)
-    totals = PlannedTotals(own, results, impacts, planned, rng)
+    totals = PlannedTotals(own, results, float(sessions * people * parts_per_person), rng)
     cost = totals.recorded("cost", own["cost"].to_numpy(dtype=float), "cost")
     people_hours = totals.recorded(
         "people_hours", (own["hours"] * own["people"]).to_numpy(dtype=float), "hours and people"

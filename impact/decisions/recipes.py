@@ -62,17 +62,7 @@ class BinderUse:
 
 
 class BinderRecords:
-    """What the batches say of the use of binders.
-
-    Parameters
-    ----------
-    batches : DataFrame
-        All batches of the workshop, in canonical columns.
-    part : str
-        Part for which the recipes are wanted.
-    impacts : UnitImpacts
-        Settings and factors of the run.
-    """
+    """What all batches of a workshop, in canonical columns, say of the use of binders in a part."""
 
     def __init__(self, batches: pd.DataFrame, part: str, impacts: UnitImpacts) -> None:
         self.impacts = impacts
@@ -115,8 +105,7 @@ class BinderRecords:
 
     def _own(self, binder: str, origin: str, rows: np.ndarray) -> BinderUse:
         """Return the median dose of some batches; its draws are medians of resampled batches."""
-        stated = self.impacts.workshop.binders.get(binder)
-        by_table = np.isnan(self.solids[rows]) & (stated is None or stated.solids is None)
+        by_table = np.isnan(self.solids[rows]) & (self._stated_solids(binder) is None)
         dry = self.dry_binder[rows]
         doses = dry / self.fibre[rows]
         dose = resampled_median(doses, self.values.draws, generator(self.values.seed, f"dose of {binder}"))
@@ -128,13 +117,18 @@ class BinderRecords:
         return self._use(binder, origin, dose, (float(doses.min()), float(doses.max())), weighing, rows)
 
     def _solids(self, binder: str, rows: np.ndarray) -> tuple[Numbers, str]:
-        stated = self.impacts.workshop.binders.get(binder)
-        if stated is not None and stated.solids is not None:
-            return stated.solids, RECIPE
+        own = self._stated_solids(binder)
+        if own is not None:
+            return own, RECIPE
         recorded = self.solids[rows & ~np.isnan(self.solids)]
         if len(recorded):
             return float(np.median(recorded)), BATCHES
         return self.values.get(f"binder.solids.{binder}"), TABLE
+
+    def _stated_solids(self, binder: str) -> float | None:
+        """Return the dry matter of a binder by its recipe. [kg/kg]"""
+        stated = self.impacts.workshop.binders.get(binder)
+        return None if stated is None else stated.solids
 
     def _preparation(self, binder: str, rows: np.ndarray) -> tuple[Numbers, str]:
         recorded = rows & ~np.isnan(self.kwh) & (self.binder_kg > 0.0)

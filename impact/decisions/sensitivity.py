@@ -22,17 +22,17 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from impact.account.assessment import DEFAULT_DRAWS, DEFAULT_SEED, values_for
+from impact.account.assessment import DEFAULT_DRAWS, DEFAULT_SEED
 from impact.account.inventory import Line
 from impact.account.linekinds import TABLES
 from impact.account.lines import kind_of
 from impact.account.plastic import masses_by_rule
-from impact.base.catalogue import Names, read_names
+from impact.base.catalogue import Names
 from impact.base.serial import Count, Draws, Share, document, group, inlined, only, shows
 from impact.core import FloatArray, Numbers
 from impact.core.sampling import variance_shares
-from impact.decisions.breakeven import BreakEven, comparison_now
-from impact.decisions.whatif import Comparison, NoComparisonError, Scenario, pressings_elsewhere
+from impact.decisions.breakeven import BreakEven
+from impact.decisions.whatif import Comparison, NoComparisonError, compare, scenario_of
 from impact.factors.factorset import FactorSet
 from impact.records.workshop import Workshop
 
@@ -254,11 +254,11 @@ def measure_next(
 
     Empty when the part is not compared. Arguments and errors as of `impact.decisions.breakeven.breakeven`.
     """
-    values = values_for(workshop, factors, names or read_names(), seed=seed, draws=draws)
+    scenario = scenario_of(
+        workshop, batches, factors, part, seed=seed, draws=draws, names=names, all_batches=all_batches
+    )
     try:
-        found = comparison_now(
-            Scenario(workshop, batches), part, values, pressings_elsewhere(workshop, batches, all_batches)
-        )
+        found = compare(scenario)
     except NoComparisonError:
         return ()
     shares = shares_by_input(contributions_of(found, part))

@@ -14,7 +14,6 @@ means. The amount that a variable sets is taken as true, without the error of it
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
@@ -22,15 +21,20 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from impact.account.amounts import BatchAmounts, batch_amounts, take_stock
-from impact.account.assessment import plastic_or_reason
+from impact.account.assessment import missing_factors_told, plastic_or_reason, values_for
 from impact.account.intensities import UnitImpacts
 from impact.account.inventory import Inventory, Matrix, contributions, summed
 from impact.account.linekinds import DRY_BINDER, DRYING, GOOD_PARTS, PRESSINGS, REJECTS, estimated
 from impact.account.lines import stage_matrix
 from impact.account.paper import mean_makeup, resolved
 from impact.account.plastic import PlasticDraws
+from impact.account.plausibility import balance_problems
 from impact.account.tally import pressings_made
+from impact.base.catalogue import Names, read_names
+from impact.base.problems import ProblemsError, errors
 from impact.core import FloatArray
+from impact.core.node import first
+from impact.factors.factorset import FactorSet
 from impact.factors.values import Values
 from impact.records.batchtable import BatchTable
 from impact.records.workshop import Workshop
@@ -45,7 +49,7 @@ class NoComparisonError(LookupError):
 
 @dataclass(frozen=True)
 class Scenario:
-    """What a comparison is worked out from.
+    """What the comparison of one part is worked out from.
 
     Attributes
     ----------
@@ -53,13 +57,41 @@ class Scenario:
         Settings and parts.
     batches : DataFrame
         Batches of all parts, in canonical columns.
+    part : str
+        Name of the part.
+    values : Values
+        Factors of the run.
+    made_elsewhere : mapping of str to float
+        Pressings of each mould in batches that are not among these, for moulds that are retired.
     grid_kgco2e_per_kwh : float or None
         Emission of one kWh at the socket in place of the grid's. [kgCO2e/kWh]
     """
 
     workshop: Workshop
     batches: pd.DataFrame
+    part: str
+    values: Values
+    made_elsewhere: Mapping[str, float]
     grid_kgco2e_per_kwh: float | None = None
+
+    @property
+    def rows(self) -> np.ndarray:
+        """Which batches are of the part, shape (batches,)."""
+        rows: np.ndarray = (self.batches["part"].astype(str) == self.part).to_numpy()
+        return rows
+
+    def column(self, name: str) -> FloatArray:
+        """Return a column of the batches as numbers, shape (batches,)."""
+        return self.batches[name].to_numpy(dtype=float)
+
+    @property
+    def amounts(self) -> BatchAmounts:
+        """What goes into each batch and comes out."""
+        return batch_amounts(BatchTable.of(self.batches), self.workshop, self.values.central)
+
+    def with_batches(self, **columns: np.ndarray) -> Scenario:
+        """Return the scenario with other values in some columns."""
+        return replace(self, batches=self.batches.assign(**columns))
 
 
 @dataclass(frozen=True)
@@ -102,80 +134,94 @@ class Comparison:
         return self.footprint - self.plastic.footprint
 
 
-def stock_of(records: Scenario, part: str, values: Values) -> Inventory:
-    """Return the inventory of one part, parts of mere own rejects given their make-up, zero lines left out."""
-    inventory, _ = take_stock(BatchTable.of(records.batches), records.workshop, values.central)
-    own = resolved(inventory).where(part=part)
+def scenario_of(
+    workshop: Workshop,
+    batches: pd.DataFrame,
+    factors: FactorSet,
+    part: str,
+    *,
+    seed: int,
+    draws: int,
+    names: Names | None,
+    all_batches: pd.DataFrame | None,
+) -> Scenario:
+    """Return the records as they are; arguments as of `impact.decisions.breakeven.breakeven`.
+
+    Raises
+    ------
+    ValueError
+        When no batch made the part.
+    ProblemsError
+        When a batch gives out more than went in, or the tables lack a factor.
+    """
+    if part not in set(batches["part"].astype(str)):
+        raise ValueError(f"no batch made the part {part!r}")
+    values = values_for(workshop, factors, names or read_names(), seed=seed, draws=draws)
+    table = BatchTable.of(batches)
+    with missing_factors_told(workshop):
+        _, balance = take_stock(table, workshop, values.central)
+    faults = errors(balance_problems(table, balance, "batches.csv"))
+    if faults:
+        raise ProblemsError(faults)
+    elsewhere: dict[str, float] = {}
+    if all_batches is not None:
+        here = pressings_made(table, workshop)
+        everywhere = pressings_made(BatchTable.of(all_batches), workshop)
+        elsewhere = {mould: made - here.get(mould, 0.0) for mould, made in everywhere.items()}
+    return Scenario(workshop, batches, part, values, elsewhere)
+
+
+def stock_of(scenario: Scenario) -> Inventory:
+    """Return the inventory of the part, parts of mere own rejects given their make-up, zero lines left out."""
+    inventory, _ = take_stock(BatchTable.of(scenario.batches), scenario.workshop, scenario.values.central)
+    own = resolved(inventory).where(part=scenario.part)
     kept = np.flatnonzero(own.amounts.any(axis=0))
     return Inventory(own.groups, tuple(own.lines[index] for index in kept), own.amounts[:, kept])
 
 
-def of_part(
-    records: Scenario, part: str, values: Values, made_elsewhere: Mapping[str, float]
-) -> tuple[Scenario, dict[str, float]]:
-    """Return the records of one part, and the pressings made elsewhere with those of the other parts.
+def of_part(scenario: Scenario) -> Scenario:
+    """Return the scenario of the part's own batches, the pressings of the other parts counted as made elsewhere.
 
-    All records come back where the part is made of nothing but own rejects: what is in it shows in other parts.
-    Arguments as of `compare`.
+    All batches stay where the part is made of nothing but own rejects: what is in it shows in other parts.
     """
-    rows = (records.batches["part"] == part).to_numpy(dtype=bool)
-    own = replace(records, batches=records.batches[rows].reset_index(drop=True))
-    inventory, _ = take_stock(BatchTable.of(own.batches), own.workshop, values.central)
+    rows = scenario.rows
+    own = replace(scenario, batches=scenario.batches[rows].reset_index(drop=True))
+    inventory, _ = take_stock(BatchTable.of(own.batches), own.workshop, own.values.central)
     if not mean_makeup(inventory, np.ones(len(inventory.amounts), dtype=bool)):
-        return records, dict(made_elsewhere)
-    others = pressings_made(BatchTable.of(records.batches[~rows]), records.workshop)
-    names = {*others, *made_elsewhere}
-    return own, {mould: others.get(mould, 0.0) + made_elsewhere.get(mould, 0.0) for mould in names}
+        return scenario
+    others = pressings_made(BatchTable.of(scenario.batches[~rows]), scenario.workshop)
+    return replace(own, made_elsewhere=_added(others, scenario.made_elsewhere))
 
 
-def compare(records: Scenario, part: str, values: Values, *, made_elsewhere: Mapping[str, float]) -> Comparison:
-    """Return one part compared with its plastic part.
-
-    Parameters
-    ----------
-    records : Scenario
-        What to work it out from.
-    part : str
-        Name of the part.
-    values : Values
-        Factors of the run.
-    made_elsewhere : mapping of str to float
-        Pressings of each mould in batches that are not among the records, for moulds that are retired.
+def compare(scenario: Scenario) -> Comparison:
+    """Return the part compared with its plastic part.
 
     Raises
     ------
     NoComparisonError
         When there is no good part or no plastic equivalent.
-    MissingFactorError
+    ProblemsError
         When the tables lack a factor of the moulded part.
     """
-    inventory = stock_of(records, part, values)
-    good = inventory.sum_of(*GOOD_PARTS)
-    if good <= 0.0:
-        raise NoComparisonError(f"{part} has no good part in these batches")
-    made = pressings_made(BatchTable.of(records.batches), records.workshop)
-    pressings = {mould: made.get(mould, 0.0) + made_elsewhere.get(mould, 0.0) for mould in {*made, *made_elsewhere}}
-    impacts = UnitImpacts(records.workshop, values, pressings, grid_kgco2e_per_kwh=records.grid_kgco2e_per_kwh)
-    plastic, reason, _ = plastic_or_reason(records.workshop.parts[part], impacts)
-    if plastic is None:
-        raise NoComparisonError(f"{part}: {reason}")
-    return Comparison(good, inventory, stage_matrix(impacts, inventory), impacts, plastic)
+    workshop, part = scenario.workshop, scenario.part
+    with missing_factors_told(workshop):
+        inventory = stock_of(scenario)
+        good = inventory.sum_of(*GOOD_PARTS)
+        if good <= 0.0:
+            raise NoComparisonError(f"{part} has no good part in these batches")
+        pressings = _added(pressings_made(BatchTable.of(scenario.batches), workshop), scenario.made_elsewhere)
+        impacts = UnitImpacts(workshop, scenario.values, pressings, grid_kgco2e_per_kwh=scenario.grid_kgco2e_per_kwh)
+        plastic, reason, _ = plastic_or_reason(workshop.parts[part], impacts)
+        if plastic is None:
+            raise NoComparisonError(f"{part}: {reason}")
+        return Comparison(good, inventory, stage_matrix(impacts, inventory), impacts, plastic)
 
 
-def pressings_elsewhere(
-    workshop: Workshop, batches: pd.DataFrame, all_batches: pd.DataFrame | None
-) -> dict[str, float]:
-    """Return the pressings of each mould in the batches of `all_batches` that are not among `batches`."""
-    if all_batches is None:
-        return {}
-    here = pressings_made(BatchTable.of(batches), workshop)
-    return {
-        mould: made - here.get(mould, 0.0)
-        for mould, made in pressings_made(BatchTable.of(all_batches), workshop).items()
-    }
+def _added(made: Mapping[str, float], more: Mapping[str, float]) -> dict[str, float]:
+    """Return the pressings of two sets of batches together, by mould. [-]"""
+    return {mould: made.get(mould, 0.0) + more.get(mould, 0.0) for mould in {*made, *more}}
 
 
-Setter = Callable[[Scenario, str, float, Values], Scenario]
 Transform = Callable[[FloatArray], FloatArray]
 
 
@@ -190,9 +236,9 @@ class Variable:
     low, high : float
         Ends of the range in which a break-even is looked for.
     set_records : callable
-        Scenario, part, value and factor values to the scenario with that value.
+        Scenario and value to the scenario with that value.
     now : callable
-        Scenario, part, comparison to the value as recorded.
+        Scenario and comparison to the value as recorded.
     straight, back : callable or None
         Transform in which the difference is affine, and its inverse; None where there is none.
     exact : tuple of str
@@ -203,120 +249,109 @@ class Variable:
     unit: str
     low: float
     high: float
-    set_records: Setter
-    now: Callable[[Scenario, str, Comparison], float]
+    set_records: Callable[[Scenario, float], Scenario]
+    now: Callable[[Scenario, Comparison], float]
     straight: Transform | None
     back: Transform | None
     exact: tuple[str, ...] = ()
 
 
-def _rows(batches: pd.DataFrame, part: str) -> np.ndarray:
-    rows: np.ndarray = (batches["part"].astype(str) == part).to_numpy()
-    return rows
-
-
-def _amounts(records: Scenario, values: Values) -> BatchAmounts:
-    return batch_amounts(BatchTable.of(records.batches), records.workshop, values.central)
-
-
-def with_drying(records: Scenario, part: str, kwh: float, values: Values) -> Scenario:
-    """Return records in which every batch of a part takes `kwh` per good part to dry. [kWh]
+def with_drying(scenario: Scenario, kwh: float) -> Scenario:
+    """Return records in which every batch of the part takes `kwh` per good part to dry. [kWh]
 
     The heat drawn from a heated room stays: it follows the water, not the dryer.
     """
-    rows, batches = _rows(records.batches, part), records.batches
-    drying = np.where(rows, kwh * batches["good_parts"].to_numpy(dtype=float), batches["drying_kwh"].to_numpy(float))
-    evidence = np.where(rows, "metered", batches["drying_kwh_evidence"].astype(str))
-    return dataclasses.replace(records, batches=batches.assign(drying_kwh=drying, drying_kwh_evidence=evidence))
+    rows = scenario.rows
+    return scenario.with_batches(
+        drying_kwh=np.where(rows, kwh * scenario.column("good_parts"), scenario.column("drying_kwh")),
+        drying_kwh_evidence=np.where(rows, "metered", scenario.batches["drying_kwh_evidence"].astype(str)),
+    )
 
 
-def drying_now(records: Scenario, part: str, found: Comparison) -> float:
+def drying_now(scenario: Scenario, found: Comparison) -> float:
     """Return the drying energy per good part, recorded or estimated. [kWh]"""
     stock, impacts = found.inventory, found.impacts
     total = stock.sum_of(*DRYING)
     for dryer, dry_kg in stock.items(*estimated(DRYING)).items():
-        total += dry_kg * float(np.ravel(np.asarray(impacts.drying_kwh(dryer)))[0])
+        total += dry_kg * first(impacts.drying_kwh(dryer))
     return total / found.good
 
 
-def with_grid(records: Scenario, part: str, kgco2e_per_kwh: float, values: Values) -> Scenario:
+def with_grid(scenario: Scenario, kgco2e_per_kwh: float) -> Scenario:
     """Return records with another emission per kWh, for all that the workshop uses and for plastic made from resin.
 
     It also values the electricity that incinerators sell, on both sides. [kgCO2e/kWh]
     """
-    return dataclasses.replace(records, grid_kgco2e_per_kwh=kgco2e_per_kwh)
+    return replace(scenario, grid_kgco2e_per_kwh=kgco2e_per_kwh)
 
 
-def with_pressings(records: Scenario, part: str, pressings: float, values: Values) -> Scenario:
-    """Return records in which the mould of a part is not retired and lasts for `pressings`. [-]"""
-    workshop = records.workshop
-    name = workshop.parts[part].mould
-    mould = dataclasses.replace(workshop.moulds[name], pressings=pressings, retired=False)
-    return dataclasses.replace(records, workshop=dataclasses.replace(workshop, moulds={**workshop.moulds, name: mould}))
+def with_pressings(scenario: Scenario, pressings: float) -> Scenario:
+    """Return records in which the mould of the part is not retired and lasts for `pressings`. [-]"""
+    workshop = scenario.workshop
+    name = workshop.parts[scenario.part].mould
+    mould = replace(workshop.moulds[name], pressings=pressings, retired=False)
+    return replace(scenario, workshop=replace(workshop, moulds={**workshop.moulds, name: mould}))
 
 
-def pressings_now(records: Scenario, part: str, found: Comparison) -> float:
-    """Return the expected life of a part's mould; once it is retired, what it made. [-]"""
-    mould = records.workshop.moulds[records.workshop.parts[part].mould]
+def pressings_now(scenario: Scenario, found: Comparison) -> float:
+    """Return the expected life of the part's mould; once it is retired, what it made. [-]"""
+    mould = scenario.workshop.moulds[scenario.workshop.parts[scenario.part].mould]
     return float(found.impacts.mould_life(mould))
 
 
-def _glued(records: Scenario, part: str, amounts: BatchAmounts) -> np.ndarray:
-    """Return which batches of a part have a dose: those of fresh fibre and a binder."""
-    uses = ~records.batches["binder"].astype(str).isin(["none", ""]).to_numpy()
-    glued: np.ndarray = _rows(records.batches, part) & uses & (amounts.dry_fibre_kg > 0.0)
+def _glued(scenario: Scenario, amounts: BatchAmounts) -> np.ndarray:
+    """Return which batches of the part have a dose: those of fresh fibre and a binder."""
+    uses = ~scenario.batches["binder"].astype(str).isin(["none", ""]).to_numpy()
+    glued: np.ndarray = scenario.rows & uses & (amounts.dry_fibre_kg > 0.0)
     return glued
 
 
-def with_dose(records: Scenario, part: str, dose: float, values: Values) -> Scenario:
-    """Return records in which each batch of a part that has a binder holds `dose` dry binder per dry fibre. [kg/kg]
+def with_dose(scenario: Scenario, dose: float) -> Scenario:
+    """Return records in which each batch of the part that has a binder holds `dose` dry binder per dry fibre. [kg/kg]
 
     Recorded energy to prepare the binder grows with its mass; batches without binder or fresh fibre stay.
     """
-    batches, amounts = records.batches, _amounts(records, values)
-    glued = _glued(records, part, amounts)
+    amounts = scenario.amounts
+    glued = _glued(scenario, amounts)
     dry = dose * amounts.dry_fibre_kg
     before = amounts.dry_binder_kg
     scale = np.where(glued, np.divide(dry, before, out=np.ones_like(dry), where=before > 0.0), 1.0)
-    changed = batches.assign(
-        binder_kg=np.where(glued, dry / amounts.binder_solids, batches["binder_kg"].to_numpy(float)),
-        binder_solids=np.where(glued, amounts.binder_solids, batches["binder_solids"].to_numpy(float)),
-        binder_preparation_kwh=batches["binder_preparation_kwh"].to_numpy(float) * scale,
+    return scenario.with_batches(
+        binder_kg=np.where(glued, dry / amounts.binder_solids, scenario.column("binder_kg")),
+        binder_solids=np.where(glued, amounts.binder_solids, scenario.column("binder_solids")),
+        binder_preparation_kwh=scenario.column("binder_preparation_kwh") * scale,
     )
-    return dataclasses.replace(records, batches=changed)
 
 
-def dose_now(records: Scenario, part: str, found: Comparison) -> float:
+def dose_now(scenario: Scenario, found: Comparison) -> float:
     """Return the dry binder per dry fibre over the batches that have a binder; 0 when none has. [kg/kg]"""
-    amounts = _amounts(records, found.impacts.values)
-    glued = _glued(records, part, amounts)
+    amounts = scenario.amounts
+    glued = _glued(scenario, amounts)
     fibre = float(amounts.dry_fibre_kg[glued].sum())
     return float(amounts.dry_binder_kg[glued].sum()) / fibre if fibre else 0.0
 
 
-def with_life(records: Scenario, part: str, years: float, values: Values) -> Scenario:
+def with_life(scenario: Scenario, years: float) -> Scenario:
     """Return records in which one moulded part serves for `years`. [year]"""
-    workshop = records.workshop
-    changed = dataclasses.replace(workshop.parts[part], service_life_years=years)
-    return dataclasses.replace(records, workshop=dataclasses.replace(workshop, parts={**workshop.parts, part: changed}))
+    workshop = scenario.workshop
+    changed = replace(workshop.parts[scenario.part], service_life_years=years)
+    return replace(scenario, workshop=replace(workshop, parts={**workshop.parts, scenario.part: changed}))
 
 
-def with_rejects(records: Scenario, part: str, rate: float, values: Values) -> Scenario:
-    """Return records in which `rate` of the pressings of every batch of a part fail, their number unchanged. [-]
+def with_rejects(scenario: Scenario, rate: float) -> Scenario:
+    """Return records in which `rate` of the pressings of every batch of the part fail, their number unchanged. [-]
 
     Paper, binder, energy and the mass of a part stay, so that what is not a good part is a reject of its mass.
     """
-    rows, batches = _rows(records.batches, part), records.batches
-    good = batches["good_parts"].to_numpy(dtype=float)
-    pressed = good + _amounts(records, values).rejects
-    changed = batches.assign(
+    rows, good = scenario.rows, scenario.column("good_parts")
+    pressed = good + scenario.amounts.rejects
+    return scenario.with_batches(
         good_parts=np.where(rows, (1.0 - rate) * pressed, good),
-        rejects=np.where(rows, rate * pressed, batches["rejects"].to_numpy(dtype=float)),
+        rejects=np.where(rows, rate * pressed, scenario.column("rejects")),
     )
-    return dataclasses.replace(records, batches=changed)
 
 
-def rejects_now(records: Scenario, part: str, found: Comparison) -> float:
+def rejects_now(scenario: Scenario, found: Comparison) -> float:
     """Return the share of pressings that failed. [-]"""
     failed = found.inventory.sum_of(*REJECTS)
     return failed / (failed + found.good)
@@ -335,7 +370,7 @@ VARIABLES = (
     Variable("drying", "kWh per good part", 0.0, 20.0, with_drying, drying_now, _same, _same, (DRYING.activity,)),
     Variable(
         "electricity", "kg CO2e per kWh", 0.0, 2.0, with_grid,
-        lambda records, part, found: float(found.impacts.grid.kgco2e_per_kwh[0]), _same, _same,
+        lambda scenario, found: float(found.impacts.grid.kgco2e_per_kwh[0]), _same, _same,
     ),
     Variable(
         "pressings", "pressings per mould", 1.0, 100_000.0, with_pressings, pressings_now, inverse, inverse,
@@ -344,7 +379,7 @@ VARIABLES = (
     Variable("binder-dose", "dry binder per dry fibre", 0.0, 1.0, with_dose, dose_now, None, None, (DRY_BINDER.activity,)),
     Variable(
         "service-life", "years", 0.01, 100.0, with_life,
-        lambda records, part, found: records.workshop.parts[part].service_life_years, _same, _same,
+        lambda scenario, found: scenario.workshop.parts[scenario.part].service_life_years, _same, _same,
     ),
     Variable(
         "reject-rate", "share of pressings", 0.0, 0.99, with_rejects, rejects_now,

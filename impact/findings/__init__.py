@@ -9,6 +9,7 @@ In: `Results`. Out: findings with the rule, the figure that triggered it and its
 - `compost_rules`: the rules over one recipe.
 - `recycled`: recycled content of the parts after ISO 14021.
 - `refusals`: the rules on environmental claims by place, and what they refuse.
+- `ruletable`: rules as rows of the tables in this folder: texts, the factor rows that they name, where they stand.
 
 What holds here:
 

@@ -100,15 +100,7 @@ Contents: TypeAlias = Mapping[str, tuple[float, float]]
 
 
 class _Table:
-    """The compost rows of the factor tables.
-
-    Parameters
-    ----------
-    values : Values
-        For the rows; their use is noted.
-    materials, greens : iterable of str
-        What parts are made of, and what brings nitrogen to them.
-    """
+    """The compost rows of the factor tables for what parts are made of, and for the greens; their use is noted."""
 
     def __init__(self, values: Values, materials: Iterable[str], greens: Iterable[str]) -> None:
         self.goal = values.central("compost.target.carbon-nitrogen")
@@ -117,11 +109,12 @@ class _Table:
         known = [name for name in dict.fromkeys(materials) if _known(name, values)]
         self.contents = {name: _contents(name, values, highest) for name in (*known, *greens)}
         self.capped = {name for name in self.contents if _is_capped(name, self.contents[name], values)}
-        self.greens = {green: self._green(green, values.central(f"compost.moisture.{green}")) for green in greens}
-
-    def _green(self, name: str, moisture: float) -> dict[str, Ingredient]:
-        """Return a green by the end of its ratio, of no mass yet."""
-        return {end: Ingredient(0.0, moisture, *content) for end, content in self.contents[name].items()}
+        moisture = {green: values.central(f"compost.moisture.{green}") for green in greens}
+        self.greens = {
+            green: {end: Ingredient(0.0, water, *content) for end, content in self.contents[green].items()}
+            for green, water in moisture.items()
+        }
+        """Each green by the end of its ratio, of no mass yet."""
 
 
 def _known(name: str, values: Values) -> bool:

@@ -9,7 +9,7 @@ from typing import Annotated
 from impact.account.inventory import Inventory
 from impact.account.linekinds import in_parts
 from impact.base.catalogue import Names
-from impact.base.printing import GROUPED, PERCENT, STATED, WHOLE
+from impact.base.printing import STATED, WHOLE
 from impact.base.serial import Share, named, one_of, shows
 from impact.core.node import equation
 from impact.factors.factorset import FactorSet
@@ -29,158 +29,93 @@ def limits_table(case: Case) -> str:
 def inks(case: Case) -> Iterator[Reason]:
     """Yield what printing means where a grade is, or may be, printed on."""
     printed = case.grades("ink", "likely", "possible")
-    recorded = case.materials.inks
-    if not printed or recorded == "none":
-        return
-    source = case.place("practice", "inks by grade, catalogue of grades", "from memory")
-    if recorded == "printed":
-        statement = "Printing inks are in the part: their pigments, carriers and metals are untested."
-        yield Reason("inks-untested", statement, source, f"Recorded as printed: {printed}")
-        return
-    statement = "Whether the paper was printed on is not recorded; inks are untested constituents and may carry metals."
-    asks = "printing inks (inks in [materials]: none or printed)"
-    yield Reason("inks-not-recorded", statement, source, f"Usually or possibly printed: {printed}", UNKNOWN, asks)
+    if printed and case.materials.inks != "none":
+        yield case.reason("inks-untested" if case.materials.inks == "printed" else "inks-not-recorded", grades=printed)
 
 
 def mineral_oil(case: Case) -> Iterator[Reason]:
     """Yield the mineral oil of inks where a grade is usually printed."""
     printed = case.grades("ink", "likely")
-    if not printed or case.materials.inks == "none":
-        return
-    paper, board = (case.row(f"safety.food-contact.mineral-oil-{name}") for name in ("newspaper", "board"))
-    statement = (
-        f"Newspaper was found to hold about {GROUPED(paper.value)} mg/kg of mineral oil from inks, unprinted recycled board "
-        f"{GROUPED(board.low)} to {GROUPED(board.high)}; these parts are untested."
-    )
-    yield Reason("mineral-oil", statement, case.cite(paper, board), f"Usually printed: {printed}")
+    if printed and case.materials.inks != "none":
+        yield case.reason("mineral-oil", grades=printed)
 
 
 def tape(case: Case) -> Iterator[Reason]:
     """Yield what tape, labels and staples mean where a grade comes with them."""
-    taped = case.grades("tape", "likely", "possible")
-    if not taped or case.materials.tape_removed:
-        return
-    source = case.place("practice", "tape and staples by grade, catalogue of grades", "from memory")
-    if case.materials.tape_removed is None:
-        statement = "Whether tape, labels and staples were taken off is not recorded; film and wire stay in compost."
-        asks = "tape, labels and staples (tape_removed in [materials])"
-        yield Reason("tape-not-recorded", statement, source, f"Comes with them: {taped}", UNKNOWN, asks)
-        return
-    statement = (
-        "Tape, labels and staples were left on: plastic film and wire do not break down and stay in the compost."
-    )
-    yield Reason("tape-left-on", statement, source, f"Recorded as left on: {taped}", BLOCKED)
+    taped, removed = case.grades("tape", "likely", "possible"), case.materials.tape_removed
+    if taped and not removed:
+        yield case.reason("tape-not-recorded" if removed is None else "tape-left-on", grades=taped)
 
 
 def greaseproof(case: Case) -> Iterator[Reason]:
     """Yield the fluorine limits where grease-proof paper went in, or where moulded fibre leaves it open."""
-    moulded = case.grades("fluorine", "possible")
-    recorded = case.materials.greaseproof
+    moulded, recorded = case.grades("fluorine", "possible"), case.materials.greaseproof
     if recorded is False or not (moulded or recorded):
         return
-    limits = _fluorine(case)
+    keys = (
+        ("restriction.total-fluorine",) if limits_table(case) == US else (f"limit.{EU}.F", "restriction.pfas-polymeric")
+    )
+    limits = [case.row(f"compost.{key}") for key in keys]
     figures = "; ".join(f"{row.what}: {STATED(row.value)} mg/kg" for row in limits)
-    if recorded:
-        statement = f"Grease-proof paper may hold fluorinated substances; blocked until total fluorine is measured. Limits: {figures}."
-        yield Reason("grease-proof", statement, case.cite(*limits), "Recorded as grease-proof", BLOCKED)
-        return
-    statement = f"Moulded fibre may be grease-proofed with fluorinated substances, and whether it was is not recorded. Limits: {figures}."
-    asks = "grease-proof paper or moulded fibre (greaseproof in [materials])"
-    yield Reason("grease-proof-not-recorded", statement, case.cite(*limits), f"Used: {moulded}", UNKNOWN, asks)
-
-
-def _fluorine(case: Case) -> tuple[Factor, ...]:
-    if limits_table(case) == US:
-        return (case.row("compost.restriction.total-fluorine"),)
-    return tuple(case.row(key) for key in (f"compost.limit.{EU}.F", "compost.restriction.pfas-polymeric"))
+    yield case.reason(
+        "grease-proof" if recorded else "grease-proof-not-recorded", *limits, grades=moulded, limits=figures
+    )
 
 
 def coatings(case: Case) -> Iterator[Reason]:
     """Yield the reminder where a grade may come with a plastic or wax lining."""
     coated = case.grades("coating", "possible")
     if coated:
-        statement = "Some of this board is lined with plastic or wax, which is refused as coated paper: keep it out."
-        source = case.place("practice", "coatings by grade, catalogue of grades", "from memory")
-        yield Reason("coating-possible", statement, source, f"May be lined: {coated}")
+        yield case.reason("coating-possible", grades=coated)
 
 
 def wall(case: Case) -> Iterator[Reason]:
     """Yield what the wall thickness means for a test of disintegration."""
-    residue, weeks = (case.row(f"compost.criterion.disintegration-{name}") for name in ("residue", "weeks"))
-    source = "; ".join([case.place("AS5810", "cl. 4.1", "secondary copy"), case.cite(residue, weeks)])
-    rule = (
-        f"Disintegration (at most {PERCENT(residue.value)} of the dry mass left after {WHOLE(weeks.value)} weeks) is tested on the "
-        "product at its thickness, and a result holds for the same or thinner: one for a sheet of paper says nothing of a part."
-    )
-    if case.wall_mm is not None:
-        yield Reason("wall-thickness", rule, source, f"Wall {STATED(case.wall_mm)} mm as recorded")
-    else:
-        asks = "wall thickness (column wall of parts.csv)"
-        yield Reason("wall-not-recorded", rule, source, "Wall not recorded", asks=asks)
+    yield case.reason("wall-not-recorded" if case.wall_mm is None else "wall-thickness", wall=case.wall_mm)
 
 
 def metals(case: Case) -> Iterator[Reason]:
     """Yield the limits of the workshop's place; what was once printed for Canada is never current."""
-    table = limits_table(case)
-    rows = [case.row(f"compost.limit.{table}.{element}") for element in METALS if _has(case, table, element)]
-    own = [
-        case.row(f"compost.limit.{case.regions[0]}.{element}")
-        for element in METALS
-        if _has(case, case.regions[0], element)
-    ]
-    listed = ", ".join(f"{_element(row)} {STATED(row.value)}" for row in rows)
-    unsure = [_element(row) for row in rows if row.evidence == "from memory"]
-    statement = f"Metals{' and fluorine' if table == EU else ''} were not measured. Most allowed, mg/kg dry: {listed}"
-    statement += f" ({', '.join(unsure)} from memory)" if unsure else ""
-    statement += (
-        f"; of the country itself: {', '.join(f'{_element(row)} {STATED(row.value)}' for row in own)}" if own else ""
+    table, country = limits_table(case), case.regions[0]
+    rows, own = (_metal_limits(case, where) for where in (table, country))
+    unsure = [element for element, row in rows.items() if row.evidence == "from memory"]
+    yield case.reason(
+        "metals-untested",
+        *list(rows.values())[:1],
+        *own.values(),
+        fluorine=" and fluorine" if table == EU else "",
+        limits=_listed(rows),
+        unsure=f" ({', '.join(unsure)} from memory)" if unsure else "",
+        own=f"; of the country itself: {_listed(own)}" if own else "",
+        withdrawn=". The limits once printed for Canada were withdrawn and are not used" if country == "CAN" else "",
     )
-    statement += (
-        ". The limits once printed for Canada were withdrawn and are not used" if case.regions[0] == "CAN" else ""
-    )
-    yield Reason("metals-untested", f"{statement}.", case.cite(*rows[:1], *own))
 
 
-def _has(case: Case, table: str, element: str) -> bool:
-    return f"compost.limit.{table}.{element}" in case.factors.by_key
+def _metal_limits(case: Case, table: str) -> dict[str, Factor]:
+    """Return the limits of one table by element. [mg/kg]"""
+    keys = {element: f"compost.limit.{table}.{element}" for element in METALS}
+    return {element: case.row(key) for element, key in keys.items() if case.has(key)}
 
 
-def _element(row: Factor) -> str:
-    return row.key.rsplit(".", 1)[1]
+def _listed(limits: Mapping[str, Factor]) -> str:
+    return ", ".join(f"{element} {STATED(row.value)}" for element, row in limits.items())
 
 
 def industrial_tests(case: Case) -> Iterator[Reason]:
     """Yield the tests that any claim for industrial composting would still need, by the standard of the workshop's place."""
     if limits_table(case) == US:
-        share, time = (case.row(f"compost.criterion.astm-biodegradation{end}") for end in ("", "-days"))
-        period, standards = (
-            f"{WHOLE(time.value)} days",
-            "ASTM D6868 (paper with a polymer mixed in as binder) with D6400",
-        )
+        test, unit = "astm-biodegradation", "days"
+        standards = "ASTM D6868 (paper with a polymer mixed in as binder) with D6400"
     else:
-        share, time = (case.row(f"compost.criterion.biodegradation{end}") for end in ("", "-months"))
-        period, standards = f"{WHOLE(time.value)} months", "EN 13432 (packaging) or ISO 17088"
-    statement = (
-        f"Any claim would still need the tests of {standards}: make-up and metals, {PERCENT(share.value)} biodegradation within "
-        f"{period}, disintegration, and plants that grow in the compost."
-    )
-    yield Reason("untested", statement, case.cite(share, time))
+        test, unit, standards = "biodegradation", "months", "EN 13432 (packaging) or ISO 17088"
+    share, time = (case.row(f"compost.criterion.{name}") for name in (test, f"{test}-{unit}"))
+    yield case.reason("untested", share, time, standards=standards, share=share, period=f"{WHOLE(time.value)} {unit}")
 
 
 def home_tests(case: Case) -> Iterator[Reason]:
     """Yield why nothing follows for a home heap, and the tests that a claim would need."""
-    statement = (
-        "A result for industrial composting says nothing about a cooler home heap, and none is at hand for these parts."
-    )
-    source = case.place("ISO17088", "scope, which leaves household composting out", "secondary copy")
-    asks = "a test of the part at the temperature of a home heap"
-    yield Reason("home-not-covered", statement, source, effect=UNKNOWN, asks=asks)
-    share, time = (case.row(f"compost.criterion.home-biodegradation{end}") for end in ("", "-months"))
-    statement = (
-        f"Any claim would still need the tests of AS 5810 or NF T 51-800 ({PERCENT(share.value)} biodegradation within "
-        f"{WHOLE(time.value)} months at the temperature of a heap, and disintegration); ISO and ASTM have none for home composting."
-    )
-    yield Reason("untested-home", statement, case.cite(share, time))
+    yield case.reason("home-not-covered")
+    yield case.reason("untested-home")
 
 
 FACT_RULES: tuple[Rule, ...] = (inks, mineral_oil, tape, greaseproof, coatings, wall, metals)

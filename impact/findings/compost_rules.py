@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import cache
 
 from impact.account.inventory import OWN_REJECTS
 from impact.base.catalogue import Names, tag
-from impact.base.printing import HUNDREDTHS, PERCENT, STATED, TENTHS, WHOLE
+from impact.base.printing import HUNDREDTHS, TENTHS
 from impact.base.serial import shows
 from impact.factors.factorset import FactorSet
 from impact.factors.rows import Factor
+from impact.findings.ruletable import cited, figures_of, read_rules
 from impact.records.workshop import Materials
 
 BLOCKED = "blocked"
@@ -96,23 +98,44 @@ class Case:
     factors: FactorSet
     regions: tuple[str, ...]
 
+    @property
+    def places(self) -> tuple[str, ...]:
+        """Where to look for factor rows: near the workshop, else wherever there is one."""
+        return (*self.regions, "EU", "USA")
+
     def row(self, key: str) -> Factor:
         """Return the row nearest to the workshop, wherever there is one."""
-        return self.factors.choose(key, (*self.regions, "EU", "USA")).factor
+        return self.factors.choose(key, self.places).factor
 
-    def cite(self, *rows: Factor) -> str:
-        """Return citation, locator and evidence of factor rows, each place once."""
-        cited: dict[str, None] = {}
-        for row in rows:
-            source = self.factors.sources.get(row.source)
-            citation = source.citation if source else row.source
-            place = "" if citation.endswith(row.locator) else f", {row.locator}"
-            cited[f"{citation}{place} ({row.evidence})"] = None
-        return "; ".join(cited)
+    def has(self, key: str) -> bool:
+        """Return whether the tables have a row."""
+        return bool(self.factors.by_key.get(key))
 
-    def place(self, source: str, locator: str, evidence: str) -> str:
-        """Return a citation where the rule has no figure."""
-        return f"{self.factors.sources[source].citation}, {locator} ({evidence})"
+    def label(self, binder: str) -> str:
+        """Return the label of a binder."""
+        return self.names.binders.get(binder, binder)
+
+    def reason(self, rule: str, *cite: Factor, **known: object) -> Reason:
+        """Return what a rule of the table says here.
+
+        Parameters
+        ----------
+        rule : str
+            Its code.
+        *cite : Factor
+            Rows to cite beside those that the table names.
+        **known : object
+            What the texts of the rule name beside them.
+        """
+        told = _rules()[rule]
+        figures = figures_of(told["figures"], self.factors, self.places)
+        place = ", ".join(
+            filter(None, (told["source"] and self.factors.sources[told["source"]].citation, told["locator"]))
+        )
+        standing = f"{place} ({told['evidence']})" if told["evidence"] else place
+        statement, subject = (told[column].format(**figures, **known) for column in ("statement", "subject"))
+        source = "; ".join(filter(None, (standing, *cited((*figures.values(), *cite), self.factors))))
+        return Reason(rule, statement, source, subject, told["effect"] or OPEN, told["asks"])
 
     def grades(self, flag: str, *values: str) -> str:
         """Return the labels of the grades in the recipe whose flag has one of the values."""
@@ -124,78 +147,53 @@ class Case:
         return tag(self.names.binder_tags.get(binder, ""), "kind") or "synthetic"
 
 
+@cache
+def _rules() -> dict[str, dict[str, str]]:
+    """Return the table of rules by code."""
+    columns = ("rule", "effect", "subject", "statement", "figures", "source", "locator", "evidence", "asks")
+    return {row["rule"]: row for row in read_rules("compostrules.csv", columns)}
+
+
 Rule = Callable[[Case], Iterator[Reason]]
 
 
 def constituents(case: Case) -> Iterator[Reason]:
     """Yield the finding on each binder against the single limit; the dry share counts, never wet glue."""
     if not case.recipe.binders:
-        yield Reason("no-binder", "No binder was added: the part is paper fibre alone.", "the records")
-    single, total = case.row(SINGLE), case.row(TOTAL)
-    limits = case.cite(single)
+        yield case.reason("no-binder")
+    single = case.row(SINGLE)
     for binder, share in case.recipe.binders.items():
-        label = f"{case.names.binders.get(binder, binder)}: {share:{'.1%' if share >= single.value else '.2%'}} of the dry mass"
         kind = case.kind(binder)
         if kind == "natural":
-            statement = (
-                "An unmodified natural polymer, which needs no biodegradation test of its own; metals, disintegration and "
-                "compost quality still do, and no test of this part exists."
-            )
-            source = case.place("EN13432", "on chemically unmodified natural materials", "from memory")
-            yield Reason("natural-binder", statement, source, label)
+            rule = "natural-binder"
         elif share < single.value:
-            statement = (
-                f"Under the {PERCENT(single.value)} from which a separate test is asked (all such constituents together "
-                f"{PERCENT(total.value)} at most). This waives that one test and nothing else."
-            )
-            yield Reason("below-threshold", statement, limits, label)
-        elif kind == "modified":
-            statement = (
-                f"A chemically modified natural polymer is not exempt as natural, and at {PERCENT(single.value)} or more needs its "
-                "own biodegradation test; none is at hand."
-            )
-            yield Reason("modified-polymer", statement, limits, label, UNKNOWN, "a biodegradation test of the binder")
+            rule = "below-threshold"
         else:
-            statement = f"A synthetic polymer at {PERCENT(single.value)} or more needs its own biodegradation test; no published pass is at hand."
-            yield Reason("untested-polymer", statement, limits, label, BLOCKED)
+            rule = "modified-polymer" if kind == "modified" else "untested-polymer"
+        printed = TENTHS(share) if share >= single.value else HUNDREDTHS(share)
+        yield case.reason(rule, label=case.label(binder), share=printed, total=case.row(TOTAL))
 
 
 def constituent_total(case: Case) -> Iterator[Reason]:
     """Yield a blocker when the constituents that need no test each are too many together."""
-    single, total = case.row(SINGLE), case.row(TOTAL)
-    small = [
-        share
-        for binder, share in case.recipe.binders.items()
-        if share < single.value and case.kind(binder) != "natural"
-    ]
-    if sum(small) > total.value:
-        statement = (
-            f"Constituents without a test of their own may be {PERCENT(total.value)} of the dry mass together at most."
-        )
-        subject = f"{len(small)} untested constituents: {TENTHS(sum(small))} of the dry mass together"
-        yield Reason("constituent-total", statement, case.cite(total), subject, BLOCKED)
+    binders, single = case.recipe.binders, case.row(SINGLE)
+    small = [share for binder, share in binders.items() if share < single.value and case.kind(binder) != "natural"]
+    if sum(small) > case.row(TOTAL).value:
+        yield case.reason("constituent-total", count=len(small), share=TENTHS(sum(small)))
 
 
 def constituent_separate(case: Case) -> Iterator[Reason]:
     """Yield a note for a binder above the share from which it is judged in full on its own."""
-    separate = case.row(SEPARATE)
     for binder, share in case.recipe.binders.items():
-        if share > separate.value:
-            statement = f"Above {PERCENT(separate.value)} a constituent is judged in full on its own; schemes differ in the wording."
-            subject = f"{case.names.binders.get(binder, binder)}: {TENTHS(share)} of the dry mass"
-            yield Reason("constituent-separate", statement, case.cite(separate), subject)
+        if share > case.row(SEPARATE).value:
+            yield case.reason("constituent-separate", label=case.label(binder), share=TENTHS(share))
 
 
 def acetate(case: Case) -> Iterator[Reason]:
     """Yield the warning that poly(vinyl acetate) is not poly(vinyl alcohol)."""
     for binder in case.recipe.binders:
         if tag(case.names.binder_tags.get(binder, ""), "polymer") == "PVAc":
-            statement = (
-                "White glue is poly(vinyl acetate). Evidence about poly(vinyl alcohol), the film of laundry pods, is about "
-                "another polymer and says nothing here."
-            )
-            source = case.place("practice", "names of the two polymers", "from memory")
-            yield Reason("acetate-not-alcohol", statement, source, case.names.binders.get(binder, binder))
+            yield case.reason("acetate-not-alcohol", label=case.label(binder))
 
 
 def binder_nitrogen(case: Case) -> Iterator[Reason]:
@@ -203,47 +201,27 @@ def binder_nitrogen(case: Case) -> Iterator[Reason]:
     target = case.row("compost.target.carbon-nitrogen")
     for binder in case.recipe.binders:
         nitrogen, ratio = f"compost.nitrogen.{binder}", f"compost.carbon-nitrogen.{binder}"
-        if case.kind(binder) != "natural" or not (case.factors.by_key.get(ratio) and case.factors.by_key.get(nitrogen)):
-            continue
-        content, carbon = case.row(nitrogen), case.row(ratio)
-        subject = (
-            f"{case.names.binders.get(binder, binder)}: {HUNDREDTHS(content.value)} nitrogen, C:N {WHOLE(carbon.value)}"
-        )
-        cited = case.cite(content, carbon, target)
-        if carbon.value <= target.high:
-            statement = (
-                f"Its protein brings the heap nitrogen (C:N within the workable {WHOLE(target.low)} to {WHOLE(target.high)}); for "
-                "the same reason damp parts grow mould sooner than with pure starch."
-            )
-            yield Reason("protein-binder", statement, cited, subject)
-        else:
-            statement = (
-                "Nearly pure starch: it adds carbon and hardly any nitrogen, so that the greens must bring that too."
-            )
-            yield Reason("carbon-binder", statement, cited, subject)
+        if case.kind(binder) == "natural" and case.has(ratio) and case.has(nitrogen):
+            rows = {"content": case.row(nitrogen), "carbon": case.row(ratio), "target": target}
+            rule = "protein-binder" if rows["carbon"].value <= target.high else "carbon-binder"
+            yield case.reason(rule, *rows.values(), label=case.label(binder), **rows)
 
 
 def excluded_grades(case: Case) -> Iterator[Reason]:
     """Yield a blocker for each grade that may not be pulped; thermal paper with its limit."""
     for grade, share in case.recipe.fibre.items():
-        if grade in case.names.excluded_grades:
-            subject = f"{grade}: {TENTHS(share)} of the dry mass"
-            source = case.place("practice", "catalogue of grades", "from memory")
-            why = case.names.excluded_grades[grade]
-            yield Reason("excluded-grade", f"{why[:1].upper()}{why[1:]}.", source, subject, BLOCKED)
+        why = case.names.excluded_grades.get(grade)
+        if why is not None:
+            printed = TENTHS(share)
+            yield case.reason("excluded-grade", label=grade, share=printed, why=f"{why[:1].upper()}{why[1:]}")
             if tag(case.names.grade_tags.get(grade, ""), "thermal") == "yes":
-                limit = case.row("compost.restriction.bisphenol-a")
-                statement = f"Bisphenol A in thermal paper is limited to {STATED(limit.value)} mg/kg in the EU; its substitutes are in doubt."
-                yield Reason("thermal-paper", statement, case.cite(limit), subject, BLOCKED)
+                yield case.reason("thermal-paper", label=grade, share=printed)
 
 
 def own_rejects(case: Case) -> Iterator[Reason]:
     """Yield an open question when the make-up of pulp from own rejects cannot be traced."""
     if OWN_REJECTS in case.recipe.fibre:
-        statement = "Pulp of own rejects whose paper and binder no record tells."
-        asks = "paper and binder of the rejects that were pulped again"
-        subject = f"{TENTHS(case.recipe.fibre[OWN_REJECTS])} of the dry mass"
-        yield Reason("rejects-unknown", statement, "the records", subject, UNKNOWN, asks)
+        yield case.reason("rejects-unknown", share=TENTHS(case.recipe.fibre[OWN_REJECTS]))
 
 
 BINDER_RULES: tuple[Rule, ...] = (
