@@ -126,19 +126,12 @@ def read_sources(folder: Path) -> tuple[dict[str, Source], list[Problem]]:
 def _read_table(path: Path, gsd: Mapping[str, float]) -> tuple[list[Factor], list[Problem]]:
     rows, problems = read_rows(path, COLUMNS)
     reader = RowReader(path.name, SHIPPED_WORDS, gsd)
-    factors = [factor for cells in rows if (factor := reader.read(int(cells["#"]), cells)) is not None]
-    seen: dict[str, int] = {}
+    factors = [factor for cells in rows if (factor := reader.read(cells)) is not None]
+    seen: dict[str, str] = {}
     for cells in rows:
-        if cells["id"] in seen:
-            reader.fault(
-                int(cells["#"]),
-                "id",
-                "duplicate-id",
-                cells["id"],
-                f"stands in row {seen[cells['id']]} already",
-                "an id once",
-            )
-        seen.setdefault(cells["id"], int(cells["#"]))
+        first = seen.setdefault(cells["id"], cells["#"])
+        if first != cells["#"]:
+            reader.fault(cells, "id", "duplicate-id", f"stands in row {first} already", "an id once")
     return factors, problems + reader.problems
 
 

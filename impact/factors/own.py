@@ -143,13 +143,11 @@ def _points(table: Table, column: Column) -> list[str]:
 def _own_rows(rows: Iterable[Mapping[str, str]], reader: RowReader, known: Mapping[str, Factor]) -> dict[str, Factor]:
     own: dict[str, Factor] = {}
     for cells in rows:
-        line = int(cells["#"])
         if cells["id"] in own:
-            reader.fault(
-                line, "id", "duplicate-id", cells["id"], f"stands in row {own[cells['id']].row} already", "an id once"
-            )
+            message = f"stands in row {own[cells['id']].row} already"
+            reader.fault(cells, "id", "duplicate-id", message, "an id once")
             continue
-        factor = reader.read(line, _completed(cells, known.get(cells["id"])))
+        factor = reader.read(_completed(cells, known.get(cells["id"])))
         if factor is not None:
             own[factor.id] = factor
     return own
