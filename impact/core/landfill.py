@@ -19,6 +19,8 @@ import numpy as np
 from impact.core import FloatArray, Numbers, require, require_share
 from impact.core.node import equation
 
+IPCC_2006 = "IPCC, 2006 Guidelines for National Greenhouse Gas Inventories, vol. 5"
+
 METHANE_PER_CARBON = 16.0 / 12.0
 """Mass of methane per mass of its carbon [-], IPCC 2006 vol. 5 eq. 3.3."""
 
@@ -26,11 +28,7 @@ CO2_PER_CARBON = 44.0 / 12.0
 """Mass of carbon dioxide per mass of its carbon [-], IPCC 2006 vol. 5 eq. 5.2."""
 
 
-@equation(
-    "DOC × DOC_f × MCF",
-    "IPCC, 2006 Guidelines for National Greenhouse Gas Inventories, vol. 5, ch. 3, eq. 3.2",
-    unit="kg/kg",
-)
+@equation("DOC × DOC_f × MCF", f"{IPCC_2006}, ch. 3, eq. 3.2", unit="kg/kg")
 def decomposable_carbon(doc: Numbers, docf: Numbers, *, mcf: Numbers = 1.0) -> Numbers:
     """Return the carbon that decomposes without air, DDOCm = DOC * DOC_f * MCF (IPCC 2006 eq. 3.2).
 
@@ -59,11 +57,7 @@ def decomposable_carbon(doc: Numbers, docf: Numbers, *, mcf: Numbers = 1.0) -> N
     return doc * docf * mcf
 
 
-@equation(
-    "DDOCm × F × 16/12",
-    "IPCC, 2006 Guidelines for National Greenhouse Gas Inventories, vol. 5, ch. 3, eq. 3.3",
-    unit="kg/kg",
-)
+@equation("DDOCm × F × 16/12", f"{IPCC_2006}, ch. 3, eq. 3.3", unit="kg/kg")
 def methane_potential(decomposable_kg: Numbers, *, methane_fraction: Numbers) -> Numbers:
     """Return all methane that the carbon can give, L0 = DDOCm * F * 16/12 (IPCC 2006 eq. 3.3). [kg]
 
@@ -76,10 +70,7 @@ def methane_potential(decomposable_kg: Numbers, *, methane_fraction: Numbers) ->
     return decomposable_kg * methane_fraction * METHANE_PER_CARBON
 
 
-@equation(
-    "1 − exp(−k (t − d))",
-    "IPCC, 2006 Guidelines for National Greenhouse Gas Inventories, vol. 5, ch. 3, closed form of eq. 3.4 and 3.5",
-)
+@equation("1 − exp(−k (t − d))", f"{IPCC_2006}, ch. 3, closed form of eq. 3.4 and 3.5")
 def decayed_share(k_per_year: Numbers, years: Numbers, *, delay_years: Numbers = 0.0) -> Numbers:
     """Return the share decayed after `years`, 1 - exp(-k (t - d)), 0 before the delay d.
 
@@ -106,10 +97,7 @@ def decayed_share(k_per_year: Numbers, years: Numbers, *, delay_years: Numbers =
     return float(share) if isinstance(share, float) else share
 
 
-@equation(
-    "generated × (1 − collection) × (1 − OX)",
-    "IPCC, 2006 Guidelines for National Greenhouse Gas Inventories, vol. 5, ch. 3, eq. 3.1",
-)
+@equation("generated × (1 − collection) × (1 − OX)", f"{IPCC_2006}, ch. 3, eq. 3.1")
 def methane_emitted(generated_kg: Numbers, *, collection: Numbers, oxidation: Numbers) -> Numbers:
     """Return what leaves the landfill, (generated - collected) * (1 - OX) (IPCC 2006 eq. 3.1). [kg]
 
