@@ -13,14 +13,15 @@ from math import isnan
 from typing import Any
 
 import numpy as np
-from numpy.lib.mixins import NDArrayOperatorsMixin
+
+from impact.core import StandIn, scalar
 
 SUM, PRODUCT, ATOM = 1, 2, 3
 """How strongly a text holds together; what holds less is put in brackets."""
 
 
-class Formula(NDArrayOperatorsMixin):
-    """A number with its formula; its arithmetic is that of the array functions of the same name.
+class Formula(StandIn):
+    """A number with its formula.
 
     Parameters
     ----------
@@ -35,7 +36,6 @@ class Formula(NDArrayOperatorsMixin):
     """
 
     __slots__ = ("rank", "text", "value", "words")
-    __eq__, __ne__, __hash__ = object.__eq__, object.__ne__, object.__hash__
 
     def __init__(self, text: str, words: str, value: float, rank: int = ATOM) -> None:
         self.text = text
@@ -55,27 +55,15 @@ class Formula(NDArrayOperatorsMixin):
         """Return whether the number is other than 0."""
         return self.value != 0.0
 
-    def __array_ufunc__(self, ufunc: np.ufunc, method: str, *inputs: Any, **options: Any) -> Any:
-        """Answer the array functions that the calculation uses; any other raises TypeError."""
-        answer = _ARRAY_FUNCTIONS.get(ufunc.__name__)
-        if method != "__call__" or options.keys() - {"out"} or answer is None:  # += names its left number as out
-            return NotImplemented
-        return answer(*[_scalar(value) for value in inputs])
-
-
-def _scalar(value: Any) -> Any:
-    """Return what an array without axes holds, and any other value as it is."""
-    return value.item() if isinstance(value, (np.ndarray, np.generic)) else value
-
 
 def _value(number: Any) -> float:
-    found = _scalar(number)
+    found = scalar(number)
     return found.value if isinstance(found, Formula) else float(found)
 
 
 def as_formula(number: Any) -> Formula:
     """Return a number as a formula; one that is none becomes a constant."""
-    found = _scalar(number)
+    found = scalar(number)
     if isinstance(found, Formula):
         return found
     text = repr(int(found)) if float(found).is_integer() else repr(float(found))
@@ -149,7 +137,7 @@ def total(numbers: Iterable[Any]) -> Any:
     return sum(numbers, start=0.0)
 
 
-_ARRAY_FUNCTIONS: dict[str, Callable[..., Any]] = {
+Formula.answers = {
     "add": partial(_sum, "+", operator.add),
     "subtract": partial(_sum, "-", operator.sub),
     "multiply": partial(_product, "*", operator.mul),
