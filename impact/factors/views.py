@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import difflib
 import textwrap
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from impact.base.printing import STEP
+from impact.base.problems import near_names
 from impact.base.serial import document, inlined, named, shows
 from impact.base.texttable import aligned
 from impact.factors.factorset import FactorSet, Source
@@ -71,12 +71,6 @@ def near_ids(wanted: str, factors: Iterable[Factor], *, most: int = 5) -> list[s
     names = [factor.id for factor in factors]
     same = sorted(name for name in names if key_of(name).casefold() == wanted.strip().casefold())
     return list(dict.fromkeys((*same, *near_names(wanted, names, most=most))))[:most]
-
-
-def near_names(wanted: str, names: Iterable[str], *, most: int = 5) -> list[str]:
-    """Return the names spelt most like `wanted`, best first; none when nothing is close."""
-    folded = {name.casefold(): name for name in names}
-    return [folded[name] for name in difflib.get_close_matches(wanted.strip().casefold(), folded, n=most, cutoff=0.6)]
 
 
 @shows()
