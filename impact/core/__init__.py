@@ -6,7 +6,7 @@ In: floats, arrays `[draws]`, `Node`s or `Formula`s, in the unit that stands in 
 - `disposal`: incineration, composting, recycling that lost its fibre.
 - `footprint`: the moulded part: how one unit of each activity turns into emission.
 - `formula`: numbers that are cells of a spreadsheet.
-- `landfill`: first-order decay of degradable carbon, and the carbon that stays.
+- `landfill`: first-order decay of degradable carbon.
 - `moisture`: wet and dry basis, binder solids, water to evaporate, mass balance.
 - `node`: numbers that remember how they were computed.
 - `plastic`: the equivalent plastic part, by three rules for its mass and two routes.
