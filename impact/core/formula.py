@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import operator
 from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 from functools import partial
 from math import isnan
 from typing import Any
@@ -20,10 +21,11 @@ SUM, PRODUCT, ATOM = 1, 2, 3
 """How strongly a text holds together; what holds less is put in brackets."""
 
 
+@dataclass(slots=True, eq=False)
 class Formula(StandIn):
     """A number with its formula.
 
-    Parameters
+    Attributes
     ----------
     text : str
         Formula without the sign of equality, in the syntax that spreadsheets write to files.
@@ -35,17 +37,10 @@ class Formula(StandIn):
         `SUM`, `PRODUCT` or `ATOM`.
     """
 
-    __slots__ = ("rank", "text", "value", "words")
-
-    def __init__(self, text: str, words: str, value: float, rank: int = ATOM) -> None:
-        self.text = text
-        self.words = words
-        self.value = value
-        self.rank = rank
-
-    def __repr__(self) -> str:
-        """Return the formula with its value."""
-        return f"Formula({self.text!r}, {self.value!r})"
+    text: str
+    words: str
+    value: float
+    rank: int = ATOM
 
     def within(self, rank: int) -> Formula:
         """Return the formula in brackets when it holds less than `rank`."""
