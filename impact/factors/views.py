@@ -50,20 +50,13 @@ def selected(
     return sorted((factor for factor in factors if passes(factor)), key=lambda factor: factor.id)
 
 
-def counts(factors: Sequence[Factor]) -> list[tuple[str, dict[str, int]]]:
-    """Return how many rows are known in which way: for each kind by evidence word, then of all together."""
-    found = Counter((kind, factor.evidence) for factor in factors for kind in (factor.kind, "together"))
-    kinds = [*sorted({factor.kind for factor in factors}), "together"]
-    return [(kind, {word: found[kind, word] for word in EVIDENCE_WORDS}) for kind in kinds]
-
-
 def count_table(factors: Sequence[Factor]) -> str:
-    """Return the numbers of rows by kind and evidence word as a text table."""
-    lines = [f"{'rows by evidence':<16}" + "".join(f"{word:>16}" for word in EVIDENCE_WORDS)]
-    lines += [
-        f"{kind:<16}" + "".join(f"{number:>16}" for number in numbers.values()) for kind, numbers in counts(factors)
-    ]
-    return "\n".join(lines)
+    """Return how many rows are known in which way as a text table: each kind by evidence word, then all together."""
+    found = Counter((kind, factor.evidence) for factor in factors for kind in (factor.kind, "together"))
+    rows: list[tuple[str, ...]] = [("rows by evidence", *EVIDENCE_WORDS)]
+    for kind in (*sorted({factor.kind for factor in factors}), "together"):
+        rows.append((kind, *(str(found[kind, word]) for word in EVIDENCE_WORDS)))
+    return "\n".join(f"{kind:<16}" + "".join(f"{number:>16}" for number in numbers) for kind, *numbers in rows)
 
 
 def near_ids(wanted: str, factors: Iterable[Factor], *, most: int = 5) -> list[str]:
