@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date
+from math import floor, log10
 from typing import Protocol
 
 from impact.base.language import translate
@@ -107,8 +108,6 @@ def digits(value: float, significant: int = 3, written: Marks = NEUTRAL) -> str:
     """Return `value` to some significant digits, without an exponent."""
     if value == 0.0:
         return "0"
-    from math import floor, log10
-
     decimals = min(max(significant - 1 - floor(log10(abs(value))), 0), 6)
     text = f"{value:,.{decimals}f}"
     return _marked(text, written) if text.strip("-0.,") else "0"
@@ -116,8 +115,6 @@ def digits(value: float, significant: int = 3, written: Marks = NEUTRAL) -> str:
 
 def places(smallest: float, significant: int) -> int:
     """Return the decimals that show the smallest figure of a column to some significant digits, 4 at most."""
-    from math import floor, log10
-
     return 1 if smallest <= 0.0 else min(max(significant - 1 - floor(log10(smallest)), 0), 4)
 
 
