@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from impact.base.catalogue import CATALOGUE, NAMES
@@ -150,16 +150,14 @@ def read_factors(folder: Path | None = None) -> FactorSet:
     """
     folder = folder or factors_folder()
     sources, problems = read_sources(folder)
-    pedigree, faults = _read_table(folder / "pedigree.csv", {})
+    factors, faults = _read_table(folder / "pedigree.csv", {})
     problems += faults
-    gsd = {factor.id: factor.value for factor in pedigree}
-    factors = list(pedigree)
+    gsd = {factor.id: factor.value for factor in factors}
     for path in sorted(folder.glob("*.csv")):
-        if path.name in NOT_FACTORS or path.name == "pedigree.csv":
-            continue
-        rows, faults = _read_table(path, gsd)
-        factors += rows
-        problems += faults
+        if path.name not in (*NOT_FACTORS, "pedigree.csv"):
+            rows, faults = _read_table(path, gsd)
+            factors += rows
+            problems += faults
     problems += _cross_checks(factors, sources)
     if errors(problems):
         raise ProblemsError(problems)
@@ -175,12 +173,8 @@ def _cross_checks(factors: Sequence[Factor], sources: Mapping[str, Source]) -> l
             message = f"stands in {other.file}, row {other.row} already"
             problems.append(Problem("duplicate-id", factor.file, message, row=factor.row, column="id", read=factor.id))
         if factor.source not in sources:
-            problems.append(
-                Problem(
-                    "unknown-source", factor.file, "is not in sources.csv", row=factor.row, column="source",
-                    read=factor.source, accepted=choices(factor.source, sources),
-                )
-            )  # fmt: skip
+            problem = Problem("unknown-source", factor.file, "is not in sources.csv", row=factor.row, column="source")
+            problems.append(replace(problem, read=factor.source, accepted=choices(factor.source, sources)))
     return problems
 
 

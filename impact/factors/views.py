@@ -156,9 +156,8 @@ def amount(value: float, unit: str) -> str:
 
 def table(factors: Sequence[Factor]) -> str:
     """Return rows as a text table: id, value, place, evidence, what it is."""
-    rows = [("id", "value", "place", "evidence", "what it is")]
-    rows += [(row.id, amount(row.value, row.unit), row.geography, row.evidence, row.what) for row in factors]
-    return "\n".join(aligned(rows))
+    rows = [(row.id, amount(row.value, row.unit), row.geography, row.evidence, row.what) for row in factors]
+    return "\n".join(aligned([("id", "value", "place", "evidence", "what it is"), *rows]))
 
 
 def _line(label: str, text: str) -> str:
