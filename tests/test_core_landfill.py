@@ -13,19 +13,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
-from impact.core.landfill import (
-    carbon_staying,
-    decay_schedule,
-    decayed_share,
-    decomposable_carbon,
-    methane_emitted,
-    methane_potential,
-    yearly_methane,
-)
+from impact.core.landfill import decayed_share, decomposable_carbon, methane_emitted, methane_potential
 from tests.elementwise import assert_elementwise
 
 
@@ -33,6 +23,12 @@ def stock_after(start: float, k_per_year: float, years: float) -> float:
     """Return what is left of a stock by solving dC/dt = -k C numerically."""
     solution = solve_ivp(lambda _, stock: -k_per_year * stock, (0.0, years), [start], rtol=1e-10, atol=1e-13)
     return float(solution.y[0, -1])
+
+
+def decayed_by_year(deposits: list[float], k_per_year: float, *, delay_years: float = 0.0) -> np.ndarray:
+    """Return what decays in each year of a series of yearly deposits, each deposit by the closed form."""
+    share = np.diff(decayed_share(k_per_year, np.arange(len(deposits) + 1.0), delay_years=delay_years))
+    return np.convolve(deposits, share)[: len(deposits)]
 
 
 def test_decomposable_carbon_half_decomposing_shallow_site_is_the_product() -> None:
@@ -113,81 +109,36 @@ def test_methane_emitted_outside_0_to_1_is_refused(collection: float, oxidation:
         methane_emitted(1.0, collection=collection, oxidation=oxidation)
 
 
-def test_yearly_methane_no_decay_in_the_deposit_year_matches_computed_table() -> None:
+def test_decayed_share_no_decay_in_the_deposit_year_matches_computed_table() -> None:
     # Convention of IPCC 2006 vol. 5 ch. 3: nothing decays in the year of the deposit. One tonne of wet paper,
     # L0 = 400/3 kg, k = 0.06; kg of methane by the end of years 1, 2, 5, 10, 20, 50, 100: computed, not published.
-    total = np.cumsum(yearly_methane(400.0 / 3.0, 0.06, years=100, delay_years=1.0))
+    years = np.array([1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0])
     expected = [0.0, 7.76, 28.45, 55.63, 90.69, 126.28, 132.98]
-    assert total[[0, 1, 4, 9, 19, 49, 99]].tolist() == pytest.approx(expected, abs=0.006)
+    assert 400.0 / 3.0 * decayed_share(0.06, years, delay_years=1.0) == pytest.approx(expected, abs=0.006)
 
 
-def test_yearly_methane_arrays_match_scalars() -> None:
-    potentials, constants, delays = [0.1, 0.2], [0.04, 0.4], [0.5, 2.5]
-    together = yearly_methane(np.array(potentials), np.array(constants), years=5, delay_years=np.array(delays))
-    for column, (potential, k, delay) in enumerate(zip(potentials, constants, delays, strict=True)):
-        np.testing.assert_allclose(together[:, column], yearly_methane(potential, k, years=5, delay_years=delay))
-
-
-@settings(deadline=None, max_examples=50)
-@given(k=st.floats(0.001, 1.0), years=st.integers(1, 150), delay=st.floats(0.0, 10.0), potential=st.floats(0.0, 1e3))
-def test_yearly_methane_years_add_up_to_the_closed_form(k: float, years: int, delay: float, potential: float) -> None:
-    total = yearly_methane(potential, k, years=years, delay_years=delay).sum()
-    assert total == pytest.approx(potential * decayed_share(k, years, delay_years=delay), rel=1e-9, abs=1e-12)
-
-
-def test_yearly_methane_negative_constant_is_refused() -> None:
-    with pytest.raises(ValueError, match="decay constant is -1"):
-        yearly_methane(1.0, -1.0, years=3)
-
-
-def test_decay_schedule_matches_published_landfill_project() -> None:
+def test_decayed_share_yearly_deposits_match_published_landfill_project() -> None:
     # Project description of VCS project 2567 (Soc Son, Viet Nam), tables 8 and 9, seen in a secondary copy:
     # 1,460,000 t of wet waste a year, composition, and t CO2e of years 1 to 4. DOC and k are the IPCC 2006 defaults
     # for the wet tropics. The product of model correction 0.85, oxidation, GWP 28, DOC_f and F is inferred.
     streams = {"food": (0.519, 0.15, 0.40), "paper": (0.027, 0.40, 0.07), "textiles": (0.016, 0.24, 0.07)}
     published = [277_866, 466_829, 596_016, 684_963]
     decayed = sum(
-        decay_schedule(np.full(4, 1_460_000 * share * decomposable_carbon(doc, 0.5)), k, in_deposit_year=True)
+        decayed_by_year([1_460_000 * share * float(decomposable_carbon(doc, 0.5))] * 4, k)
         for share, doc, k in streams.values()
     )
     methane = methane_emitted(methane_potential(decayed, methane_fraction=0.5), collection=0.0, oxidation=0.1)
-    assert (0.85 * 28.0 * methane).tolist() == pytest.approx(published, abs=1.0)
+    assert 0.85 * 28.0 * methane == pytest.approx(published, abs=1.0)
 
 
-def test_decay_schedule_matches_numerical_solution_of_the_decay_equation() -> None:
+def test_decayed_share_yearly_deposits_match_numerical_solution_of_the_decay_equation() -> None:
     deposits = [100.0, 0.0, 50.0, 70.0]
     stock, expected = 0.0, []
     for deposit in deposits:
         left = stock_after(stock, 0.09, 1.0)
         expected.append(stock - left)
         stock = left + deposit
-    assert decay_schedule(np.array(deposits), 0.09).tolist() == pytest.approx(expected, abs=1e-6)
-
-
-def test_decay_schedule_single_deposit_matches_yearly_methane() -> None:
-    decayed = decay_schedule(np.array([1.0, 0.0, 0.0, 0.0]), 0.06)
-    np.testing.assert_allclose(decayed, yearly_methane(1.0, 0.06, years=4, delay_years=1.0))
-
-
-def test_decay_schedule_negative_constant_is_refused() -> None:
-    with pytest.raises(ValueError, match=r"decay constant is -0\.1; accepted: 0 or above"):
-        decay_schedule(np.ones(3), -0.1)
-
-
-@pytest.mark.parametrize(("decayed", "staying"), [(0.0, 0.46), (0.75, 0.31), (1.0, 0.26)])
-def test_carbon_staying_is_all_carbon_less_what_decayed(decayed: float, staying: float) -> None:
-    assert carbon_staying(0.46, 0.20, decayed) == pytest.approx(staying)
-
-
-@pytest.mark.parametrize(
-    ("carbon", "decomposable", "decayed", "message"),
-    [(0.4, 0.2, 1.1, r"decayed share is 1\.1"), (0.2, 0.4, 0.5, "more carbon decomposes than the waste holds")],
-)
-def test_carbon_staying_impossible_input_is_refused(
-    carbon: float, decomposable: float, decayed: float, message: str
-) -> None:
-    with pytest.raises(ValueError, match=message):
-        carbon_staying(carbon, decomposable, decayed)
+    assert decayed_by_year(deposits, 0.09, delay_years=1.0).tolist() == pytest.approx(expected, abs=1e-6)
 
 
 def test_landfill_functions_arrays_match_scalars() -> None:
@@ -195,4 +146,3 @@ def test_landfill_functions_arrays_match_scalars() -> None:
     assert_elementwise(methane_potential, decomposable_kg=[0.2, 3.0], methane_fraction=[0.5, 0.6])
     assert_elementwise(decayed_share, k_per_year=[0.04, 0.4], years=[100.0, 0.2], delay_years=[0.5, 0.5])
     assert_elementwise(methane_emitted, generated_kg=[1.0, 2.0], collection=[0.0, 0.75], oxidation=[0.1, 0.0])
-    assert_elementwise(carbon_staying, carbon_kg=[0.5, 0.4], decomposable_kg=[0.2, 0.4], decayed=[0.9, 0.3])

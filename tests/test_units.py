@@ -11,8 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from impact.base import spellings
-from impact.base.spellings import CANONICAL, UnitError, accepted_units, fold, unit_name
+from impact.base.spellings import CANONICAL, UnitError, accepted_units, fold, spellings, unit_name
 from impact.base.units import (
     _TABLE_UNITS,
     LARGEST,
@@ -441,10 +440,10 @@ def published() -> pint.UnitRegistry[Any]:
 def test_unit_factor_of_every_spelling_is_that_of_the_published_registry(
     dimension: str, published: pint.UnitRegistry[Any]
 ) -> None:
-    for unit, words in spellings._SPELLINGS[dimension].items():
+    for unit, words in spellings(dimension).items():
         expected = published.Quantity(1.0, unit).to(CANONICAL[dimension]).magnitude
-        for word in words.split(","):
-            assert unit_factor(word.strip(), dimension) == pytest.approx(expected, rel=1e-15)
+        for word in words:
+            assert unit_factor(word, dimension) == pytest.approx(expected, rel=1e-15)
 
 
 @pytest.mark.parametrize(

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import csv
+from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 from impact.base.places import factors_folder
 
@@ -105,7 +107,8 @@ _FIELDS: Mapping[str, str] = {
 }
 """Field of `Names` of each kind in the catalogue."""
 
-_TAGGED = {"binder": "binder_tags", "grade": "grade_tags", "dryer": "dryer_tags", "green": "green_tags"}
+_TAGGED = ("binder", "grade", "dryer", "green")
+"""Kinds of which `Names` has the flags."""
 
 
 def tag(tags: str, key: str) -> str:
@@ -147,35 +150,22 @@ def read_names(catalogue: Path | None = None) -> Names:
         It is no catalogue.
     """
     path = catalogue or factors_folder() / CATALOGUE
-    found: dict[str, dict[str, str]] = {name: {} for name in _FIELDS.values()}
-    excluded: dict[str, str] = {}
-    region_countries: dict[str, str] = {}
-    groups: dict[str, tuple[str, ...]] = {}
-    codes: dict[str, str] = {}
-    tags: dict[str, dict[str, str]] = {kind: {} for kind in _TAGGED}
+    found: defaultdict[str, dict[str, Any]] = defaultdict(dict)
     for row in _rows(path, {"kind", "id", "label", "accepted", "reason", "tags"}):
         kind, name = row["kind"], row["id"]
         if kind in _TAGGED:
-            tags[kind][name] = row["tags"]
+            found[f"{kind}_tags"][name] = row["tags"]
         if row["accepted"].strip().casefold() == "no":
             if kind == "grade":
-                excluded[name] = row["reason"]
+                found["excluded_grades"][name] = row["reason"]
         elif kind in _FIELDS:
             found[_FIELDS[kind]][name] = row["label"]
             if kind == "region":
-                region_countries.update((name, country) for country in _tags(row["tags"], "country"))
+                found["region_countries"].update((name, country) for country in _tags(row["tags"], "country"))
             elif kind == "country":
-                groups[name] = _tags(row["tags"], "group")
-                codes.update((code, name) for code in _tags(row["tags"], "code"))
-    return Names(
-        **found,
-        excluded_grades=excluded,
-        region_countries=region_countries,
-        country_groups=groups,
-        country_codes=codes,
-        **{field_name: tags[kind] for kind, field_name in _TAGGED.items()},
-        words=_words(path.with_name(NAMES)),
-    )
+                found["country_groups"][name] = _tags(row["tags"], "group")
+                found["country_codes"].update((code, name) for code in _tags(row["tags"], "code"))
+    return Names(**found, words=_words(path.with_name(NAMES)))
 
 
 def _words(path: Path) -> dict[tuple[str, str, str], tuple[str, str]]:

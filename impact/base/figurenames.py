@@ -5,19 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping
 from typing import Any
 
-LABELS = (
-    ("part",),
-    ("grade",),
-    ("green",),
-    ("batch",),
-    ("variable",),
-    ("input",),
-    ("factor",),
-    ("code",),
-    ("hazard",),
-    ("site",),
-    ("id",),
-)
+LABELS = ("part", "grade", "green", "batch", "variable", "input", "factor", "code", "hazard", "site", "id")
 """Keys that name an entry of a list, the first that it has."""
 
 LONGER_LABELS = {
@@ -39,7 +27,7 @@ def _keys(owner: str, known: Collection[str]) -> tuple[str, ...]:
     """Return the keys, of those known, that name an entry of a list; none where its place does."""
     if owner in BY_PLACE:
         return ()
-    listed = (LONGER_LABELS[owner],) if owner in LONGER_LABELS else LABELS
+    listed = [LONGER_LABELS[owner]] if owner in LONGER_LABELS else [(key,) for key in LABELS]
     return next((keys for keys in listed if all(key in known for key in keys)), ())
 
 

@@ -74,9 +74,12 @@ def require_unchanged(path: Path, before: os.stat_result) -> None:
     NotRegularError
         Size or time differ (`changing-file`).
     """
-    after = path.stat()
-    if (before.st_size, before.st_mtime_ns) != (after.st_size, after.st_mtime_ns):
+    if _state(path.stat()) != _state(before):
         raise NotRegularError("changing-file", _CHANGING)
+
+
+def _state(found: os.stat_result) -> tuple[int, int]:
+    return found.st_size, found.st_mtime_ns
 
 
 def read_regular(path: Path, *, limit: int | None = None) -> bytes:
@@ -122,8 +125,7 @@ def _read_once(path: Path, limit: int | None) -> bytes | None:
             raise NotRegularError("too-large", f"the file is larger than {limit / 1e6:g} MB")
         content = stream.read() if limit is None else stream.read(limit + 1)
         after = os.fstat(handle)
-    same = (before.st_size, before.st_mtime_ns) == (after.st_size, after.st_mtime_ns)
-    return content if same and len(content) == after.st_size else None
+    return content if _state(before) == _state(after) and len(content) == after.st_size else None
 
 
 if sys.platform != "win32":  # without these locks, what a killed run left stays until it is removed by hand
@@ -149,14 +151,12 @@ def is_unfinished(name: str) -> bool:
 def check_free(path: Path, *, force: bool) -> None:
     """Raise OutputError when `path` is no regular file, or may not be overwritten, or its folder does not exist."""
     try:
-        try:
+        with contextlib.suppress(FileNotFoundError, NotADirectoryError):
             mode = path.lstat().st_mode
-        except (FileNotFoundError, NotADirectoryError):
-            mode = None
-        if mode is not None and not stat.S_ISREG(mode):
-            raise OutputError(f"{path} is {kind_of(mode)}; name a file")
-        if mode is not None and not force:
-            raise OutputError(_taken(path))
+            if not stat.S_ISREG(mode):
+                raise OutputError(f"{path} is {kind_of(mode)}; name a file")
+            if not force:
+                raise OutputError(_taken(path))
         if not path.resolve().parent.is_dir():
             raise OutputError(f"{path}: there is no folder {path.resolve().parent}")
     except OSError as error:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date
+from math import floor, log10
 from typing import Protocol
 
 from impact.base.language import translate
@@ -95,20 +96,10 @@ def _marked(text: str, written: Marks) -> str:
     return text.translate({ord(","): written.group, ord("."): written.decimal, ord("-"): "\u2212"})
 
 
-def _fixed(value: float, decimals: int, written: Marks) -> str:
-    """Return `value` with some decimals, and no minus before nothing."""
-    text = f"{value:,.{decimals}f}"
-    if not text.strip("-0.,"):
-        text = text.lstrip("-")
-    return _marked(text, written)
-
-
 def digits(value: float, significant: int = 3, written: Marks = NEUTRAL) -> str:
     """Return `value` to some significant digits, without an exponent."""
     if value == 0.0:
         return "0"
-    from math import floor, log10
-
     decimals = min(max(significant - 1 - floor(log10(abs(value))), 0), 6)
     text = f"{value:,.{decimals}f}"
     return _marked(text, written) if text.strip("-0.,") else "0"
@@ -116,8 +107,6 @@ def digits(value: float, significant: int = 3, written: Marks = NEUTRAL) -> str:
 
 def places(smallest: float, significant: int) -> int:
     """Return the decimals that show the smallest figure of a column to some significant digits, 4 at most."""
-    from math import floor, log10
-
     return 1 if smallest <= 0.0 else min(max(significant - 1 - floor(log10(smallest)), 0), 4)
 
 
@@ -155,12 +144,13 @@ class Printer:
         return digits(value, significant, self.written)
 
     def fixed(self, value: float, decimals: int = 1) -> str:
-        """Return a number to some decimals."""
-        return _fixed(value, decimals, self.written)
+        """Return a number to some decimals, and no minus before nothing."""
+        text = f"{value:,.{decimals}f}"
+        return _marked(text if text.strip("-0.,") else text.lstrip("-"), self.written)
 
     def count(self, value: float) -> str:
         """Return a whole number."""
-        return _fixed(value, 0, self.written)
+        return self.fixed(value, 0)
 
     def mass(self, kg: float, decimals: int = 1) -> str:
         """Return a mass without its unit."""

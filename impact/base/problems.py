@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from impact.base.serial import document, shows
@@ -66,27 +66,24 @@ class Problem:
 
     def __str__(self) -> str:
         """Return the problem as one line: place, what was read, what is wrong, what is accepted."""
-        place = [shown(self.file)]
-        if self.sheet is not None:
-            place.append(f'sheet "{shown(self.sheet, READ_WIDTH)}"')
-        if self.cell is not None:
-            header = f" ({shown(self.column, READ_WIDTH)})" if self.column else ""
-            place.append(f"cell {self.cell}{header}")
-        elif self.row is not None:
-            place.append(f"row {self.row}")
-        if self.column is not None and self.cell is None:
-            place.append(f'column "{shown(self.column, READ_WIDTH)}"')
+        row = "" if self.row is None else f"row {self.row}"
         read = f'read "{shown(self.read, READ_WIDTH)}": ' if self.read is not None else ""
-        message = shown(self.message).rstrip(".")
         accepted = f" Accepted: {shown(self.accepted)}." if self.accepted else ""
-        return f"{', '.join(place)}: {read}{message}.{accepted}"
+        return _line(self, row, f"{read}{shown(self.message).rstrip('.')}.{accepted}")
 
     def at(self, file: str, row: int | None = None) -> Problem:
         """Return the problem in another place: a file, and a row unless the old one stays."""
-        return Problem(
-            self.code, file, self.message, self.row if row is None else row, self.column, self.read, self.accepted, self.sheet,
-            self.level, self.cell, self.count,
-        )  # fmt: skip
+        return replace(self, file=file, row=self.row if row is None else row)
+
+
+def _line(problem: Problem, rows: str, text: str) -> str:
+    """Return a line that begins with the place: file, sheet, cell or rows, column."""
+    column = shown(problem.column or "", READ_WIDTH)
+    if problem.cell is not None:
+        rows = f"cell {problem.cell}" + (f" ({column})" if column else "")
+    sheet = "" if problem.sheet is None else f'sheet "{shown(problem.sheet, READ_WIDTH)}"'
+    header = "" if problem.column is None or problem.cell is not None else f'column "{column}"'
+    return f"{', '.join(filter(None, (shown(problem.file), sheet, rows, header)))}: {text}"
 
 
 @document(
@@ -129,10 +126,25 @@ def errors(problems: Iterable[Problem]) -> list[Problem]:
 
 def nearest(name: str, known: Iterable[str]) -> str | None:
     """Return the known name that is spelt most like `name`, or None when nothing is close."""
-    names = list(known)
-    folded = {candidate.casefold(): candidate for candidate in names}
-    match = difflib.get_close_matches(name.casefold().strip(), folded, n=1, cutoff=0.6)
-    return folded[match[0]] if match else None
+    return next(iter(near_names(name, known, most=1)), None)
+
+
+def near_names(name: str, known: Iterable[str], *, most: int = 5, cutoff: float = 0.6) -> list[str]:
+    """Return the names spelt most like `name`, best first; none when nothing is close.
+
+    Parameters
+    ----------
+    name : str
+        What was read; case does not matter.
+    known : iterable of str
+        Names to choose from.
+    most : int
+        Most names to return.
+    cutoff : float
+        How alike they must be at least: 2 times the letters in common over those of both. [-]
+    """
+    folded = {candidate.casefold(): candidate for candidate in known}
+    return [folded[one] for one in difflib.get_close_matches(name.strip().casefold(), folded, n=most, cutoff=cutoff)]
 
 
 def choices(name: str, known: Iterable[str], labels: Mapping[str, str] | None = None) -> str:
@@ -151,11 +163,8 @@ def choices(name: str, known: Iterable[str], labels: Mapping[str, str] | None = 
     near = _by_label(name, labels or {}) or nearest(name, names)
     listed = ", ".join(names)
     if len(names) > LISTED_WHOLE:
-        folded = {candidate.casefold(): candidate for candidate in names}
-        alike = difflib.get_close_matches(name.casefold().strip(), folded, n=LISTED_NEAREST, cutoff=0.5)
-        some = list(dict.fromkeys([*([near] if near else []), *(folded[one] for one in alike)] or names))[
-            :LISTED_NEAREST
-        ]
+        alike = near_names(name, names, most=LISTED_NEAREST, cutoff=0.5)
+        some = list(dict.fromkeys([*([near] if near else []), *alike] or names))[:LISTED_NEAREST]
         listed = f"{', '.join(some)} … and {len(names) - len(some)} more"
     return f'{listed} (did you mean "{near}"?)' if near else listed
 
@@ -171,9 +180,8 @@ def _by_label(name: str, labels: Mapping[str, str]) -> str | None:
     begun = [key for key in labels if len(wanted) > 1 and key.casefold().startswith(wanted)]
     if len(begun) == 1:
         return begun[0]
-    folded = {label.casefold(): key for key, label in labels.items()}
-    near = difflib.get_close_matches(wanted, folded, n=1, cutoff=0.8)
-    return folded[near[0]] if near else None
+    keys = {label: key for key, label in labels.items()}
+    return next((keys[label] for label in near_names(wanted, keys, most=1, cutoff=0.8)), None)
 
 
 LISTED = 10_000
@@ -270,19 +278,14 @@ def _texts(group: Sequence[Problem]) -> list[str]:
 def _together(group: Sequence[Problem]) -> str:
     """Return one line for problems of one code in one column: rows, texts read, and the message of the first."""
     first = group[0]
-    place = [shown(first.file)]
-    if first.sheet is not None:
-        place.append(f'sheet "{shown(first.sheet, READ_WIDTH)}"')
-    place.append(compact_rows([problem.row for problem in group if problem.row is not None]))
-    if first.column is not None:
-        place.append(f'column "{shown(first.column, READ_WIDTH)}"')
     message = shown(first.message).rstrip(".")
     if any(problem.message != first.message for problem in group):
         message = f"row {first.row}, {message}; the others alike"
     accepted = f" Accepted: {shown(first.accepted)}." if first.accepted else ""
     if any(problem.accepted != first.accepted for problem in group) and first.accepted:
         accepted = f" Accepted in row {first.row}: {shown(first.accepted)}."
-    return f"{', '.join(place)}: {_reads(group)}{message}.{accepted}"
+    rows = compact_rows([problem.row for problem in group if problem.row is not None])
+    return _line(replace(first, cell=None), rows, f"{_reads(group)}{message}.{accepted}")
 
 
 def _reads(group: Sequence[Problem]) -> str:

@@ -92,18 +92,6 @@ def track(
         bar.end()
 
 
-class _Counter(logging.Handler):
-    """Moves a bar by one for every page that the layout library says it begins."""
-
-    def __init__(self, bar: _Bar) -> None:
-        super().__init__()
-        self.bar = bar
-
-    def emit(self, record: logging.LogRecord) -> None:
-        if "Page" in str(record.msg):
-            self.bar.advance(1.0)
-
-
 @contextmanager
 def laying_out() -> Iterator[None]:
     """Show how fast the layout library makes pages, some of which it makes twice; only as `track` does."""
@@ -111,12 +99,18 @@ def laying_out() -> Iterator[None]:
         yield
         return
     bar, log = _Bar("laying out", None, "pages"), logging.getLogger("weasyprint.progress")
-    counter, level = _Counter(bar), log.level
-    log.addHandler(counter)
+
+    def counted(record: logging.LogRecord) -> bool:
+        if "Page" in str(record.msg):  # said once for every page that is begun
+            bar.advance(1.0)
+        return True
+
+    level = log.level
+    log.addFilter(counted)
     log.setLevel(logging.INFO)
     try:
         yield
     finally:
-        log.removeHandler(counter)
+        log.removeFilter(counted)
         log.setLevel(level)
         bar.end()

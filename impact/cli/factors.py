@@ -51,8 +51,7 @@ def _read(folder: Path | None) -> FactorSet:
 
 def _known(option: str, wanted: str | None, names: Iterable[str], *, list_all: bool) -> None:
     """End with status 2 when `wanted` is none of the names."""
-    from impact.base.problems import choices
-    from impact.factors.views import near_names
+    from impact.base.problems import choices, near_names
 
     known = set(names)
     if wanted is None or wanted.casefold() in {name.casefold() for name in known}:

@@ -6,7 +6,7 @@ In: floats, arrays `[draws]`, `Node`s or `Formula`s, in the unit that stands in 
 - `disposal`: incineration, composting, recycling that lost its fibre.
 - `footprint`: the moulded part: how one unit of each activity turns into emission.
 - `formula`: numbers that are cells of a spreadsheet.
-- `landfill`: first-order decay of degradable carbon, and the carbon that stays.
+- `landfill`: first-order decay of degradable carbon.
 - `moisture`: wet and dry basis, binder solids, water to evaporate, mass balance.
 - `node`: numbers that remember how they were computed.
 - `plastic`: the equivalent plastic part, by three rules for its mass and two routes.
@@ -33,14 +33,41 @@ What holds here:
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import TypeAlias
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any, ClassVar, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
+from numpy.lib.mixins import NDArrayOperatorsMixin
 
 FloatArray: TypeAlias = npt.NDArray[np.float64]
 Numbers: TypeAlias = float | FloatArray
+
+
+class StandIn(NDArrayOperatorsMixin):
+    """What stands for a number in the functions of the calculation; each operator is the array function of its name.
+
+    Attributes
+    ----------
+    answers : mapping of str to callable
+        The array functions that the class knows; any other raises TypeError.
+    """
+
+    __slots__ = ()
+    __eq__, __ne__, __hash__ = object.__eq__, object.__ne__, object.__hash__
+    answers: ClassVar[Mapping[str, Callable[..., Any]]] = {}
+
+    def __array_ufunc__(self, ufunc: np.ufunc, method: str, *inputs: Any, **options: Any) -> Any:
+        """Answer an array function; ``+=`` gives a new number and leaves the left one as it is."""
+        answer = self.answers.get(ufunc.__name__)
+        if method != "__call__" or options.keys() - {"out"} or answer is None:
+            return NotImplemented
+        return answer(*map(scalar, inputs))
+
+
+def scalar(value: Any) -> Any:
+    """Return what an array without axes holds, and any other value as it is."""
+    return value.item() if isinstance(value, (np.ndarray, np.generic)) else value
 
 
 def require(condition: bool | np.bool_ | npt.NDArray[np.bool_], message: str) -> None:

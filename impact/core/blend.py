@@ -17,6 +17,8 @@ from impact.core import require, require_positive, require_share
 from impact.core.moisture import dry_mass
 from impact.core.node import equation
 
+RICHARD_1996 = "T. Richard and N. Trautmann, Compost mixture calculations, Cornell Waste Management Institute, 1996"
+
 
 @dataclass(frozen=True, slots=True)
 class Ingredient:
@@ -67,9 +69,7 @@ def capped_carbon(nitrogen: float, carbon_nitrogen: float, highest: float) -> fl
     return min(nitrogen * carbon_nitrogen, highest)
 
 
-@equation(
-    "Σ Q M / Σ Q", "T. Richard and N. Trautmann, Compost mixture calculations, Cornell Waste Management Institute, 1996"
-)
+@equation("Σ Q M / Σ Q", RICHARD_1996)
 def mix_moisture(ingredients: Sequence[Ingredient]) -> float:
     """Return the moisture of a mix, sum(Q M) / sum(Q) [2]_. [-]
 
@@ -98,11 +98,7 @@ def mix_carbon_nitrogen(ingredients: Sequence[Ingredient]) -> float:
     return carbon / nitrogen
 
 
-@equation(
-    "Q1 (1 − M1) (C1 − R N1) / ((1 − M2) (R N2 − C2))",
-    "T. Richard and N. Trautmann, Compost mixture calculations, Cornell Waste Management Institute, 1996",
-    unit="kg",
-)
+@equation("Q1 (1 − M1) (C1 − R N1) / ((1 − M2) (R N2 − C2))", RICHARD_1996, unit="kg")
 def mass_for_carbon_nitrogen(first: Ingredient, second: Ingredient, goal: float) -> float:
     """Return the mass of a second ingredient that brings the first to a ratio, as weighed [2]_. [kg]
 
@@ -121,11 +117,7 @@ def mass_for_carbon_nitrogen(first: Ingredient, second: Ingredient, goal: float)
     return excess / offset
 
 
-@equation(
-    "Q (G − M) / (M2 − G)",
-    "T. Richard and N. Trautmann, Compost mixture calculations, Cornell Waste Management Institute, 1996",
-    unit="kg",
-)
+@equation("Q (G − M) / (M2 − G)", RICHARD_1996, unit="kg")
 def mass_for_moisture(mass_kg: float, moisture: float, goal: float, *, second_moisture: float = 1.0) -> float:
     """Return the mass of a second ingredient that brings a mix to a moisture, Q (G - M) / (M2 - G) [2]_. [kg]
 
@@ -150,11 +142,7 @@ def mass_for_moisture(mass_kg: float, moisture: float, goal: float, *, second_mo
     return mass_kg * (goal - moisture) / gap
 
 
-@equation(
-    "max(Q (G − M) / (1 − G), 0)",
-    "T. Richard and N. Trautmann, Compost mixture calculations, Cornell Waste Management Institute, 1996",
-    unit="kg",
-)
+@equation("max(Q (G − M) / (1 − G), 0)", RICHARD_1996, unit="kg")
 def water_to_add(mass_kg: float, moisture: float, goal: float) -> float:
     """Return the water that brings a mix to a moisture [2]_, 0 where it is wetter already. [kg]
 

@@ -8,7 +8,7 @@ References
 from __future__ import annotations
 
 from impact.core import Numbers, require_share
-from impact.core.landfill import CO2_PER_CARBON
+from impact.core.landfill import CO2_PER_CARBON, IPCC_2006
 from impact.core.node import equation
 
 
@@ -37,7 +37,7 @@ def fossil_co2(carbon: Numbers, fossil_share: Numbers, *, oxidation: Numbers = 1
 
 @equation(
     "C × FCF × OF × 44/12 + trace gases − electricity sold × grid",
-    "IPCC, 2006 Guidelines for National Greenhouse Gas Inventories, vol. 5, ch. 5, eq. 5.2, 5.4, 5.5",
+    f"{IPCC_2006}, ch. 5, eq. 5.2, 5.4, 5.5",
     unit="kgCO2e/kg",
 )
 def incineration(
@@ -85,11 +85,7 @@ def biogenic_co2(carbon: float, fossil_share: float) -> float:
     return carbon * (1.0 - fossil_share) * CO2_PER_CARBON
 
 
-@equation(
-    "CH4 × GWP + N2O × GWP",
-    "IPCC, 2006 Guidelines for National Greenhouse Gas Inventories, vol. 5, ch. 4, eq. 4.1 and 4.2",
-    unit="kgCO2e/kg",
-)
+@equation("CH4 × GWP + N2O × GWP", f"{IPCC_2006}, ch. 4, eq. 4.1 and 4.2", unit="kgCO2e/kg")
 def composting(
     methane_kg: Numbers, nitrous_oxide_kg: Numbers, *, methane_gwp: Numbers, nitrous_oxide_gwp: Numbers
 ) -> Numbers:

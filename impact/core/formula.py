@@ -8,19 +8,24 @@ from __future__ import annotations
 
 import operator
 from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from functools import partial
 from math import isnan
 from typing import Any
 
 import numpy as np
 
+from impact.core import StandIn, scalar
+
 SUM, PRODUCT, ATOM = 1, 2, 3
 """How strongly a text holds together; what holds less is put in brackets."""
 
 
-class Formula:
+@dataclass(slots=True, eq=False)
+class Formula(StandIn):
     """A number with its formula.
 
-    Parameters
+    Attributes
     ----------
     text : str
         Formula without the sign of equality, in the syntax that spreadsheets write to files.
@@ -32,17 +37,10 @@ class Formula:
         `SUM`, `PRODUCT` or `ATOM`.
     """
 
-    __slots__ = ("rank", "text", "value", "words")
-
-    def __init__(self, text: str, words: str, value: float, rank: int = ATOM) -> None:
-        self.text = text
-        self.words = words
-        self.value = value
-        self.rank = rank
-
-    def __repr__(self) -> str:
-        """Return the formula with its value."""
-        return f"Formula({self.text!r}, {self.value!r})"
+    text: str
+    words: str
+    value: float
+    rank: int = ATOM
 
     def within(self, rank: int) -> Formula:
         """Return the formula in brackets when it holds less than `rank`."""
@@ -52,71 +50,15 @@ class Formula:
         """Return whether the number is other than 0."""
         return self.value != 0.0
 
-    def __lt__(self, other: Any) -> bool:
-        return isnan(self.value) or self.value < _value(other)
-
-    def __le__(self, other: Any) -> bool:
-        return isnan(self.value) or self.value <= _value(other)
-
-    def __gt__(self, other: Any) -> bool:
-        return isnan(self.value) or self.value > _value(other)
-
-    def __ge__(self, other: Any) -> bool:
-        return isnan(self.value) or self.value >= _value(other)
-
-    def __neg__(self) -> Formula:
-        inner = self.within(PRODUCT)
-        return Formula(f"-{inner.text}", f"-{inner.words}", -self.value, SUM)
-
-    def __add__(self, other: Any) -> Any:
-        return _sum("+", operator.add, self, other)
-
-    def __radd__(self, other: Any) -> Any:
-        return _sum("+", operator.add, other, self)
-
-    def __sub__(self, other: Any) -> Any:
-        return _sum("-", operator.sub, self, other)
-
-    def __rsub__(self, other: Any) -> Any:
-        return _sum("-", operator.sub, other, self)
-
-    def __mul__(self, other: Any) -> Any:
-        return _product("*", operator.mul, self, other)
-
-    def __rmul__(self, other: Any) -> Any:
-        return _product("*", operator.mul, other, self)
-
-    def __truediv__(self, other: Any) -> Any:
-        return _product("/", operator.truediv, self, other)
-
-    def __rtruediv__(self, other: Any) -> Any:
-        return _product("/", operator.truediv, other, self)
-
-    def __pow__(self, other: Any) -> Formula:
-        base, power = self.within(ATOM), as_formula(other).within(ATOM)
-        return Formula(f"{base.text}^{power.text}", f"{base.words}^{power.words}", base.value**power.value, PRODUCT)
-
-    def __array_ufunc__(self, ufunc: np.ufunc, method: str, *inputs: Any, **options: Any) -> Any:
-        """Answer the array functions that the calculation uses; any other raises TypeError."""
-        answer = _ARRAY_FUNCTIONS.get(ufunc.__name__)
-        if method != "__call__" or options or answer is None:
-            return NotImplemented
-        return answer(*[_scalar(value) for value in inputs])
-
-
-def _scalar(value: Any) -> Any:
-    """Return what an array without axes holds, and any other value as it is."""
-    return value.item() if isinstance(value, (np.ndarray, np.generic)) else value
-
 
 def _value(number: Any) -> float:
-    found = _scalar(number)
+    found = scalar(number)
     return found.value if isinstance(found, Formula) else float(found)
 
 
 def as_formula(number: Any) -> Formula:
     """Return a number as a formula; one that is none becomes a constant."""
-    found = _scalar(number)
+    found = scalar(number)
     if isinstance(found, Formula):
         return found
     text = repr(int(found)) if float(found).is_integer() else repr(float(found))
@@ -136,7 +78,6 @@ def _joined(
 
 
 def _sum(sign: str, apply: Callable[[float, float], float], left: Any, right: Any) -> Any:
-    left, right = _scalar(left), _scalar(right)
     if _constant(right, 0.0):
         return left
     if _constant(left, 0.0) and sign == "+":
@@ -145,7 +86,6 @@ def _sum(sign: str, apply: Callable[[float, float], float], left: Any, right: An
 
 
 def _product(sign: str, apply: Callable[[float, float], float], left: Any, right: Any) -> Any:
-    left, right = _scalar(left), _scalar(right)
     if _constant(right, 1.0):
         return left
     if _constant(left, 1.0) and sign == "*":
@@ -153,6 +93,21 @@ def _product(sign: str, apply: Callable[[float, float], float], left: Any, right
     if _constant(left, 0.0) or (_constant(right, 0.0) and sign == "*"):
         return 0.0
     return _joined(sign, apply, left, right, (PRODUCT, ATOM))
+
+
+def _negative(number: Formula) -> Formula:
+    inner = number.within(PRODUCT)
+    return Formula(f"-{inner.text}", f"-{inner.words}", -inner.value, SUM)
+
+
+def _power(left: Any, right: Any) -> Formula:
+    base, power = as_formula(left).within(ATOM), as_formula(right).within(ATOM)
+    return Formula(f"{base.text}^{power.text}", f"{base.words}^{power.words}", base.value**power.value, PRODUCT)
+
+
+def _compared(apply: Callable[[float, float], bool], left: Any, right: Any) -> bool:
+    one, two = _value(left), _value(right)
+    return isnan(one) or isnan(two) or apply(one, two)
 
 
 def function(name: str, *arguments: Any, value: float) -> Formula:
@@ -168,9 +123,8 @@ def function(name: str, *arguments: Any, value: float) -> Formula:
         What it comes to.
     """
     parts = [as_formula(argument) for argument in arguments]
-    return Formula(
-        f"{name}({','.join(part.text for part in parts)})", f"{name}({', '.join(part.words for part in parts)})", value
-    )
+    text, words = ",".join(part.text for part in parts), ", ".join(part.words for part in parts)
+    return Formula(f"{name}({text})", f"{name}({words})", value)
 
 
 def total(numbers: Iterable[Any]) -> Any:
@@ -178,17 +132,17 @@ def total(numbers: Iterable[Any]) -> Any:
     return sum(numbers, start=0.0)
 
 
-def highest(*numbers: Any) -> Formula:
-    """Return the highest of numbers."""
-    return function("MAX", *numbers, value=max(_value(number) for number in numbers))
-
-
-_ARRAY_FUNCTIONS: dict[str, Callable[..., Any]] = {
-    "add": operator.add,
-    "subtract": operator.sub,
-    "multiply": operator.mul,
-    "divide": operator.truediv,
-    "negative": operator.neg,
-    "maximum": highest,
+Formula.answers = {
+    "add": partial(_sum, "+", operator.add),
+    "subtract": partial(_sum, "-", operator.sub),
+    "multiply": partial(_product, "*", operator.mul),
+    "divide": partial(_product, "/", operator.truediv),
+    "negative": _negative,
+    "power": _power,
+    "less": partial(_compared, operator.lt),
+    "less_equal": partial(_compared, operator.le),
+    "greater": partial(_compared, operator.gt),
+    "greater_equal": partial(_compared, operator.ge),
+    "maximum": lambda one, two: function("MAX", one, two, value=max(_value(one), _value(two))),
     "expm1": lambda power: function("EXP", power, value=float(np.exp(_value(power)))) - 1.0,
 }

@@ -8,8 +8,10 @@ anew, and `evaluate` works a derivation out from them.
 
 from __future__ import annotations
 
+import copy
 import functools
 import inspect
+import operator
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, fields, is_dataclass, replace
@@ -18,7 +20,7 @@ from typing import Any, ParamSpec, TypeVar, cast
 import numpy as np
 
 from impact.base.units import NONE, product_unit
-from impact.core import Numbers
+from impact.core import Numbers, StandIn
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -43,7 +45,7 @@ class Equation:
     source: str = ""
 
 
-class Node:
+class Node(StandIn):
     """A number with its derivation; element 0 of its array is central, the others are draws.
 
     Parameters
@@ -63,7 +65,6 @@ class Node:
     """
 
     __slots__ = ("_value", "details", "equation", "function", "inputs", "label", "reads", "unit")
-    __array_ufunc__ = None  # an array times a node is a node, not an array of nodes
 
     def __init__(
         self,
@@ -99,11 +100,8 @@ class Node:
 
     def named(self, label: str, unit: str | None = None) -> Node:
         """Return the same number under a name of its own."""
-        same = Node(
-            self.equation, self.function, self.inputs, label=label, unit=self.unit if unit is None else unit,
-            details=self.details, reads=self.reads,
-        )  # fmt: skip
-        same._value = self._value
+        same = copy.copy(self)
+        same.label, same.unit = label, self.unit if unit is None else unit
         return same
 
     def __array__(self, dtype: Any = None, copy: bool | None = None) -> np.ndarray:
@@ -114,45 +112,6 @@ class Node:
 
     def __bool__(self) -> bool:
         return bool(self.value)
-
-    def __lt__(self, other: Any) -> bool:
-        return self.value < float(other)
-
-    def __le__(self, other: Any) -> bool:
-        return self.value <= float(other)
-
-    def __gt__(self, other: Any) -> bool:
-        return self.value > float(other)
-
-    def __ge__(self, other: Any) -> bool:
-        return self.value >= float(other)
-
-    def __add__(self, other: Any) -> Node:
-        return self if _is_zero(other) else total([*_terms(self, SUM), as_node(other)])
-
-    def __radd__(self, other: Any) -> Node:
-        return self if _is_zero(other) else total([as_node(other), self])
-
-    def __sub__(self, other: Any) -> Node:
-        return _difference(self, as_node(other))
-
-    def __rsub__(self, other: Any) -> Node:
-        return _difference(as_node(other), self)
-
-    def __mul__(self, other: Any) -> Node:
-        return product([*_terms(self, PRODUCT), as_node(other)])
-
-    def __rmul__(self, other: Any) -> Node:
-        return product([as_node(other), self])
-
-    def __truediv__(self, other: Any) -> Node:
-        return ratio(self, as_node(other))
-
-    def __rtruediv__(self, other: Any) -> Node:
-        return ratio(as_node(other), self)
-
-    def __abs__(self) -> Node:
-        return Node(ABSOLUTE, np.abs, [("", self)], unit=self.unit)
 
 
 SUM, PRODUCT, DIFFERENCE, RATIO = Equation("sum"), Equation("product"), Equation("difference"), Equation("ratio")
@@ -190,28 +149,53 @@ def _unit_of_sum(nodes: Iterable[Node]) -> str:
 def total(nodes: Iterable[Node], *, label: str = "", unit: str | None = None) -> Node:
     """Return the sum of nodes."""
     terms = list(nodes)
-    found = _unit_of_sum(terms) if unit is None else unit
-    return Node(
-        SUM, lambda *values: sum(values[1:], start=values[0]), [("", term) for term in terms], label=label, unit=found
-    )
+    return _folded(SUM, operator.add, terms, label, _unit_of_sum(terms) if unit is None else unit)
 
 
 def product(nodes: Iterable[Node], *, label: str = "", unit: str | None = None) -> Node:
     """Return the product of nodes."""
     terms = list(nodes)
     found = functools.reduce(product_unit, (term.unit for term in terms)) if unit is None else unit
-    function = lambda *values: functools.reduce(lambda a, b: a * b, values)  # noqa: E731
-    return Node(PRODUCT, function, [("", term) for term in terms], label=label, unit=found)
+    return _folded(PRODUCT, operator.mul, terms, label, found)
 
 
-def _difference(left: Node, right: Node) -> Node:
-    return Node(DIFFERENCE, lambda a, b: a - b, [("", left), ("less", right)], unit=_unit_of_sum((left, right)))
+def _folded(equation: Equation, apply: Callable[[Any, Any], Any], terms: list[Node], label: str, unit: str) -> Node:
+    inputs = [("", term) for term in terms]
+    return Node(equation, lambda *values: functools.reduce(apply, values), inputs, label=label, unit=unit)
 
 
 def ratio(above: Node, below: Node, *, label: str = "") -> Node:
     """Return one node over another."""
     unit = product_unit(above.unit, below.unit, sign=-1)
-    return Node(RATIO, lambda a, b: a / b, [("", above), ("over", below)], label=label, unit=unit)
+    return Node(RATIO, operator.truediv, [("", above), ("over", below)], label=label, unit=unit)
+
+
+def _added(left: Any, right: Any) -> Node:
+    if _is_zero(right) or _is_zero(left):
+        return as_node(left if _is_zero(right) else right)
+    return total([*_terms(as_node(left), SUM), as_node(right)])
+
+
+def _less(left: Any, right: Any) -> Node:
+    pair = as_node(left), as_node(right)
+    return Node(DIFFERENCE, operator.sub, zip(("", "less"), pair, strict=True), unit=_unit_of_sum(pair))
+
+
+def _compared(apply: Callable[[float, float], bool], left: Any, right: Any) -> bool:
+    return apply(float(left), float(right))
+
+
+Node.answers = {
+    "add": _added,
+    "subtract": _less,
+    "multiply": lambda left, right: product([*_terms(as_node(left), PRODUCT), as_node(right)]),
+    "divide": lambda left, right: ratio(as_node(left), as_node(right)),
+    "absolute": lambda node: Node(ABSOLUTE, np.abs, [("", node)], unit=node.unit),
+    "less": functools.partial(_compared, operator.lt),
+    "less_equal": functools.partial(_compared, operator.le),
+    "greater": functools.partial(_compared, operator.gt),
+    "greater_equal": functools.partial(_compared, operator.ge),
+}
 
 
 def centre(value: Any, *, label: str = "") -> Node:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from impact.base.catalogue import CATALOGUE, NAMES
@@ -126,19 +126,12 @@ def read_sources(folder: Path) -> tuple[dict[str, Source], list[Problem]]:
 def _read_table(path: Path, gsd: Mapping[str, float]) -> tuple[list[Factor], list[Problem]]:
     rows, problems = read_rows(path, COLUMNS)
     reader = RowReader(path.name, SHIPPED_WORDS, gsd)
-    factors = [factor for cells in rows if (factor := reader.read(int(cells["#"]), cells)) is not None]
-    seen: dict[str, int] = {}
+    factors = [factor for cells in rows if (factor := reader.read(cells)) is not None]
+    seen: dict[str, str] = {}
     for cells in rows:
-        if cells["id"] in seen:
-            reader.fault(
-                int(cells["#"]),
-                "id",
-                "duplicate-id",
-                cells["id"],
-                f"stands in row {seen[cells['id']]} already",
-                "an id once",
-            )
-        seen.setdefault(cells["id"], int(cells["#"]))
+        first = seen.setdefault(cells["id"], cells["#"])
+        if first != cells["#"]:
+            reader.fault(cells, "id", "duplicate-id", f"stands in row {first} already", "an id once")
     return factors, problems + reader.problems
 
 
@@ -157,16 +150,14 @@ def read_factors(folder: Path | None = None) -> FactorSet:
     """
     folder = folder or factors_folder()
     sources, problems = read_sources(folder)
-    pedigree, faults = _read_table(folder / "pedigree.csv", {})
+    factors, faults = _read_table(folder / "pedigree.csv", {})
     problems += faults
-    gsd = {factor.id: factor.value for factor in pedigree}
-    factors = list(pedigree)
+    gsd = {factor.id: factor.value for factor in factors}
     for path in sorted(folder.glob("*.csv")):
-        if path.name in NOT_FACTORS or path.name == "pedigree.csv":
-            continue
-        rows, faults = _read_table(path, gsd)
-        factors += rows
-        problems += faults
+        if path.name not in (*NOT_FACTORS, "pedigree.csv"):
+            rows, faults = _read_table(path, gsd)
+            factors += rows
+            problems += faults
     problems += _cross_checks(factors, sources)
     if errors(problems):
         raise ProblemsError(problems)
@@ -182,12 +173,8 @@ def _cross_checks(factors: Sequence[Factor], sources: Mapping[str, Source]) -> l
             message = f"stands in {other.file}, row {other.row} already"
             problems.append(Problem("duplicate-id", factor.file, message, row=factor.row, column="id", read=factor.id))
         if factor.source not in sources:
-            problems.append(
-                Problem(
-                    "unknown-source", factor.file, "is not in sources.csv", row=factor.row, column="source",
-                    read=factor.source, accepted=choices(factor.source, sources),
-                )
-            )  # fmt: skip
+            problem = Problem("unknown-source", factor.file, "is not in sources.csv", row=factor.row, column="source")
+            problems.append(replace(problem, read=factor.source, accepted=choices(factor.source, sources)))
     return problems
 
 

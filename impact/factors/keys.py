@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -59,27 +58,11 @@ def keys() -> tuple[Key, ...]:
         )
 
 
-_NAME = re.compile(r"[A-Za-z0-9-]+")
-"""What an open part of a pattern may be filled with."""
-
-
 @cache
-def _by_shape() -> dict[tuple[str, int], list[tuple[list[str], Key]]]:
-    """Return the words of every pattern, by its first word, which is never open, and the number of its words."""
-    found: dict[tuple[str, int], list[tuple[list[str], Key]]] = {}
-    for key in keys():
-        words = key.pattern.split(".")
-        found.setdefault((words[0], len(words)), []).append((words, key))
-    return found
-
-
-def _fits(written: Sequence[str], pattern: Sequence[str]) -> bool:
-    """Return whether the words of a key are those of a pattern of as many, its open ones filled."""
-    for word, known in zip(written, pattern, strict=True):
-        start, brace, _ = known.partition("{")
-        if not (word.startswith(start) and _NAME.fullmatch(word[len(start) :]) if brace else word == known):
-            return False
-    return True
+def _patterns() -> re.Pattern[str]:
+    """Return an expression with a group for each pattern, in their order; letters, digits and hyphens fill open parts."""
+    fixed = (re.split(r"\{[^}]*\}", key.pattern) for key in keys())
+    return re.compile("|".join(f"({'[A-Za-z0-9-]+'.join(map(re.escape, parts))})" for parts in fixed))
 
 
 def key_of(factor_id: str) -> str:
@@ -90,9 +73,8 @@ def key_of(factor_id: str) -> str:
 @cache
 def pattern_of(key: str) -> Key | None:
     """Return the pattern that `key` belongs to, or None when the calculation knows no such key."""
-    words = key.split(".")
-    patterns = _by_shape().get((words[0], len(words)), [])
-    return next((candidate for pattern, candidate in patterns if _fits(words, pattern)), None)
+    found = _patterns().fullmatch(key)
+    return keys()[found.lastindex - 1] if found and found.lastindex else None
 
 
 def nearest_pattern(key: str) -> str | None:

@@ -29,7 +29,6 @@ from impact.tables.table import Column, Table, UnreadableError, read_csv
 SHARES_AGREE = 1e-6
 """How far the shares of one waste may add up beside 1."""
 
-
 REQUIRED = ("id", "value", "unit", "source", "locator")
 NUMBERS = ("value", "low", "high", "pedigree")
 ACCEPTED = f"a CSV file, or a workbook factors.xlsx, with one row per factor and the columns {', '.join(REQUIRED)}"
@@ -88,8 +87,9 @@ def read_own_factors(path: Path, shipped: FactorSet) -> tuple[FactorSet, list[Pr
     _tell(table, header_problems(path.name, header, COLUMNS, REQUIRED))
     if "distribution" in untold:
         untold |= {"low", "high"}  # which of them must be there hangs on the distribution
-    reader = RowReader(path.name, EVIDENCE_WORDS, _spreads(shipped), untold)
-    known = {factor.id: factor for factors in shipped.by_key.values() for factor in factors}
+    gsd = {factor.id: factor.value for factor in shipped if factor.key.startswith("pedigree.")}
+    reader = RowReader(path.name, EVIDENCE_WORDS, gsd, untold)
+    known = {factor.id: factor for factor in shipped}
     rows = _rows(table, untold)
     own = _own_rows(rows, reader, known)
     faulty = {(problem.row, problem.column) for problem in table.problems}
@@ -108,11 +108,6 @@ def _tell(table: Table, problems: Iterable[Problem]) -> None:
     for problem in problems:
         index = None if problem.code in HEADER_FAULTS else places[problem.row]
         table.report(problem.code, index, problem.column, problem.message, read=problem.read, accepted=problem.accepted)
-
-
-def _spreads(shipped: FactorSet) -> dict[str, float]:
-    """Return the uncertainty factor of each pedigree score, by its key."""
-    return {factor.id: factor.value for factor in shipped if factor.key.startswith("pedigree.")}
 
 
 def _rows(table: Table, untold: Collection[str]) -> list[dict[str, str]]:
@@ -143,13 +138,11 @@ def _points(table: Table, column: Column) -> list[str]:
 def _own_rows(rows: Iterable[Mapping[str, str]], reader: RowReader, known: Mapping[str, Factor]) -> dict[str, Factor]:
     own: dict[str, Factor] = {}
     for cells in rows:
-        line = int(cells["#"])
         if cells["id"] in own:
-            reader.fault(
-                line, "id", "duplicate-id", cells["id"], f"stands in row {own[cells['id']].row} already", "an id once"
-            )
+            message = f"stands in row {own[cells['id']].row} already"
+            reader.fault(cells, "id", "duplicate-id", message, "an id once")
             continue
-        factor = reader.read(line, _completed(cells, known.get(cells["id"])))
+        factor = reader.read(_completed(cells, known.get(cells["id"])))
         if factor is not None:
             own[factor.id] = factor
     return own
@@ -173,11 +166,13 @@ def _fate_problems(own: Mapping[str, Factor], factors: FactorSet) -> Iterator[Pr
 
 def _completed(cells: Mapping[str, str], shipped: Factor | None) -> dict[str, str]:
     """Return an own row with its blanks filled: from the row that it replaces, else with plain defaults."""
-    tail = cells["id"].split("/")[1:]
-    filled = dict(cells)
-    filled["what"] = cells["what"] or (shipped.what if shipped else cells["id"] or "a row without id")
-    filled["geography"] = cells["geography"] or (tail[0] if tail else (shipped.geography if shipped else "world"))
-    filled["edition"] = cells["edition"] or (tail[1] if len(tail) > 1 else (shipped.edition if shipped else ""))
-    filled["evidence"] = cells["evidence"] or "own value"
-    filled["distribution"] = cells["distribution"] or ("lognormal" if cells["low"] and cells["high"] else "fixed")
-    return filled
+    given = {
+        "what": cells["id"] or "a row without id",
+        "geography": "world",
+        "evidence": "own value",
+        "distribution": "lognormal" if cells["low"] and cells["high"] else "fixed",
+    }
+    if shipped is not None:
+        given |= {"what": shipped.what, "geography": shipped.geography, "edition": shipped.edition}
+    given |= dict(zip(("geography", "edition"), cells["id"].split("/")[1:], strict=False))
+    return {name: text or given.get(name, "") for name, text in cells.items()}

@@ -6,6 +6,7 @@ import csv
 import io
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
+from math import isfinite
 from pathlib import Path, PurePath
 from typing import Annotated
 
@@ -22,10 +23,9 @@ COLUMNS = (
 )  # fmt: skip
 """Columns of a factor table, one number a row."""
 
-TEXTS = (
-    "id", "what", "boundary", "geography", "year", "edition", "gwp", "source", "locator", "evidence", "derived", "notes",
-)  # fmt: skip
+TEXTS = tuple(name for name in COLUMNS if name not in ("value", "unit", "low", "high", "distribution", "pedigree"))
 """Columns that a factor has as they are."""
+
 OWN_FILES = ("factors.csv", "factors.xlsx")
 """Names that a workshop's own table may have in its folder."""
 
@@ -104,7 +104,7 @@ def _number(text: str) -> float | None:
         number = float(text)
     except ValueError:
         return None
-    return number if abs(number) != float("inf") and number == number else None
+    return number if isfinite(number) else None
 
 
 class RowReader:
@@ -130,74 +130,70 @@ class RowReader:
         self.problems: list[Problem] = []
         self._spreads: dict[str, float] = {}
 
-    def fault(self, row: int, column: str, code: str, read: str, message: str, accepted: str | None = None) -> None:
-        """Note an error in a cell, unless nothing is said of its column."""
-        if column in self.untold:
-            return
-        self.problems.append(Problem(code, self.file, message, row=row, column=column, read=read, accepted=accepted))
+    def fault(
+        self, cells: Mapping[str, str], column: str, code: str, message: str, accepted: str, *, read: str | None = None
+    ) -> None:
+        """Note an error in a cell of a row, unless nothing is said of its column; `read` is more than the cell alone."""
+        if column not in self.untold:
+            row, found = int(cells["#"]), cells[column] if read is None else read
+            self.problems.append(
+                Problem(code, self.file, message, row=row, column=column, read=found, accepted=accepted)
+            )
 
-    def read(self, row: int, cells: Mapping[str, str]) -> Factor | None:
-        """Return the factor of a row, or None when the row has a fault."""
+    def read(self, cells: Mapping[str, str]) -> Factor | None:
+        """Return the factor of a row, whose number is under "#", or None when the row has a fault."""
         before = len(self.problems)
-        pattern = self._check_names(row, cells)
-        numbers = self._numbers(row, cells)
+        pattern = self._check_names(cells)
+        numbers = self._numbers(cells)
         if pattern is None or numbers is None or len(self.problems) > before:
             return None
-        scaled = self._canonical(row, cells, pattern, numbers)
+        unit = cells["unit"] if pattern.unit == "*" else pattern.unit
+        scaled = self._canonical(cells, pattern, unit, numbers)
         if scaled is None:
             return None
         value, low, high = scaled
         distribution = "lognormal" if cells["distribution"] == "pedigree" else cells["distribution"]
         return Factor(
-            key=key_of(cells["id"]), value=value, unit=cells["unit"] if pattern.unit == "*" else pattern.unit,
-            low=low, high=high, distribution=distribution, published=cells["value"], published_unit=cells["unit"],
-            file=self.file, row=row, **{name: cells[name] for name in TEXTS},
+            key=key_of(cells["id"]), value=value, unit=unit, low=low, high=high, distribution=distribution,
+            published=cells["value"], published_unit=cells["unit"], file=self.file, row=int(cells["#"]),
+            **{name: cells[name] for name in TEXTS},
         )  # fmt: skip
 
-    def _check_names(self, row: int, cells: Mapping[str, str]) -> Key | None:
+    def _check_names(self, cells: Mapping[str, str]) -> Key | None:
         for column in ("id", "what", "unit", "source", "locator", "geography"):
             if not cells[column]:
-                self.fault(row, column, "blank", "", "is blank", "a text")
-        if cells["evidence"] not in self.words:
-            self.fault(
-                row, "evidence", "unknown-evidence", cells["evidence"], "is no evidence word",
-                choices(cells["evidence"], self.words),
-            )  # fmt: skip
-        accepted = (*DISTRIBUTIONS, "pedigree")
-        if cells["distribution"] not in accepted:
-            self.fault(
-                row, "distribution", "unknown-distribution", cells["distribution"], "is no distribution",
-                choices(cells["distribution"], accepted),
-            )  # fmt: skip
-        tail = cells["id"].split("/")[1:]
+                self.fault(cells, column, "blank", "is blank", "a text")
+        for column, name, words in (
+            ("evidence", "evidence word", self.words),
+            ("distribution", "distribution", (*DISTRIBUTIONS, "pedigree")),
+        ):
+            if cells[column] not in words:
+                self.fault(cells, column, f"unknown-{column}", f"is no {name}", choices(cells[column], words))
+        key, *tail = cells["id"].split("/")
         if (tail and tail[0] != cells["geography"]) or (len(tail) > 1 and tail[1] != cells["edition"]):
-            self.fault(
-                row, "id", "id-mismatch", cells["id"], "does not agree with the columns geography and edition",
-                f"{key_of(cells['id'])}/{cells['geography']}" + (f"/{cells['edition']}" if cells["edition"] else ""),
-            )  # fmt: skip
-        pattern = pattern_of(key_of(cells["id"]))
+            accepted = f"{key}/{cells['geography']}" + (f"/{cells['edition']}" if cells["edition"] else "")
+            self.fault(cells, "id", "id-mismatch", "does not agree with the columns geography and edition", accepted)
+        pattern = pattern_of(key)
         if pattern is None and cells["id"]:
-            near = nearest_pattern(key_of(cells["id"]))
+            near = nearest_pattern(key)
             hint = f' (did you mean "{near}"?)' if near else ""
-            self.fault(
-                row, "id", "unknown-key", cells["id"], "is no key that the calculation asks for",
-                f"a key of the patterns listed by the guide, such as electricity.life-cycle/GBR{hint}",
-            )  # fmt: skip
+            accepted = f"a key of the patterns listed by the guide, such as electricity.life-cycle/GBR{hint}"
+            self.fault(cells, "id", "unknown-key", "is no key that the calculation asks for", accepted)
         return pattern
 
-    def _numbers(self, row: int, cells: Mapping[str, str]) -> tuple[float, float, float] | None:
-        value = _number(cells["value"])
+    def _numbers(self, cells: Mapping[str, str]) -> tuple[float, float, float] | None:
+        value, distribution = _number(cells["value"]), cells["distribution"]
         if value is None:
-            self.fault(row, "value", "not-a-number", cells["value"], "is no number", "a number such as 0.35")
+            self.fault(cells, "value", "not-a-number", "is no number", "a number such as 0.35")
             return None
-        if cells["distribution"] == "fixed" and not cells["low"] and not cells["high"]:
+        if distribution == "fixed" and not cells["low"] and not cells["high"]:
             return value, value, value
-        if value < 0.0 and cells["distribution"] in ("pedigree", "normal"):
-            message = f"the distribution {cells['distribution']} has no values below 0"
-            self.fault(row, "value", "out-of-range", cells["value"], message, "0 or above, or another distribution")
+        if value < 0.0 and distribution in ("pedigree", "normal"):
+            message = f"the distribution {distribution} has no values below 0"
+            self.fault(cells, "value", "out-of-range", message, "0 or above, or another distribution")
             return None
-        if cells["distribution"] == "pedigree":
-            gsd2 = self._pedigree(row, cells["pedigree"])
+        if distribution == "pedigree":
+            gsd2 = self._pedigree(cells)
             if gsd2 is None:
                 return None
             ends = sorted((value / gsd2, value * gsd2))
@@ -205,68 +201,58 @@ class RowReader:
         low, high = _number(cells["low"]), _number(cells["high"])
         for column, number in (("low", low), ("high", high)):
             if number is None:
-                self.fault(row, column, "not-a-number", cells[column], "is no number", "a number; blank only if fixed")
+                self.fault(cells, column, "not-a-number", "is no number", "a number; blank only if fixed")
         if low is None or high is None:
             return None
         if not low <= value <= high:
-            read = f"{cells['low']} / {cells['value']} / {cells['high']}"
-            self.fault(
-                row, "value", "out-of-order", read, "low, value and high are not in order", "low <= value <= high"
-            )
+            message = "low, value and high are not in order"
+            self.fault(cells, "value", "out-of-order", message, "low <= value <= high", read=_interval(cells))
             return None
-        if cells["distribution"] == "lognormal" and low <= 0.0:
-            self.fault(row, "low", "out-of-range", cells["low"], "a lognormal needs a low end above 0", "above 0")
+        if distribution == "lognormal" and low <= 0.0:
+            self.fault(cells, "low", "out-of-range", "a lognormal needs a low end above 0", "above 0")
             return None
         return value, low, high
 
-    def _pedigree(self, row: int, text: str) -> float | None:
+    def _pedigree(self, cells: Mapping[str, str]) -> float | None:
+        text = cells["pedigree"]
         if text in self._spreads:
             return self._spreads[text]
         parts = text.split(";")
-        numbers = [_number(part) for part in parts]
+        basic = _number(parts[-1])
         names = [f"pedigree.{name}.{part.strip()}" for name, part in zip(SCORE_NAMES, parts, strict=False)]
-        basic = numbers[-1] if numbers else None
         if len(parts) != 6 or basic is None or basic < 1.0 or any(name not in self.gsd for name in names):
-            self.fault(
-                row, "pedigree", "bad-pedigree", text, "is no set of pedigree scores",
-                "five scores 1 to 5 and a basic uncertainty of 1 or more, such as 2;3;1;2;2;1.05",
-            )  # fmt: skip
+            accepted = "five scores 1 to 5 and a basic uncertainty of 1 or more, such as 2;3;1;2;2;1.05"
+            self.fault(cells, "pedigree", "bad-pedigree", "is no set of pedigree scores", accepted)
             return None
         self._spreads[text] = pedigree_gsd2([self.gsd[name] for name in names], basic)
         return self._spreads[text]
 
     def _canonical(
-        self, row: int, cells: Mapping[str, str], pattern: Key, numbers: tuple[float, float, float]
+        self, cells: Mapping[str, str], pattern: Key, unit: str, numbers: tuple[float, float, float]
     ) -> tuple[float, float, float] | None:
-        target = cells["unit"] if pattern.unit == "*" else pattern.unit
         try:
-            scale = to_canonical(1.0, cells["unit"], target)
+            scale = to_canonical(1.0, cells["unit"], unit)
         except UnitError as error:
-            self.fault(row, "unit", "wrong-unit", cells["unit"], str(error), f"a unit such as {pattern.unit}")
+            self.fault(cells, "unit", "wrong-unit", str(error), f"a unit such as {pattern.unit}")
             return None
         value, low, high = (number * scale for number in numbers)
         share = pattern.share or (cells["distribution"] == "beta" and low < high)
         if share and not 0.0 <= low <= high <= 1.0:
-            read = f"{cells['low']} / {cells['value']} / {cells['high']}" if cells["low"] else cells["value"]
-            self.fault(row, "value", "out-of-range", read, "is no share", "0 to 1")
+            read = _interval(cells) if cells["low"] else None
+            self.fault(cells, "value", "out-of-range", "is no share", "0 to 1", read=read)
             return None
         if low <= 0.0 and pattern.bound == "above 0":
-            column = "value" if value <= 0.0 else "low"
-            self.fault(
-                row,
-                column,
-                "out-of-range",
-                cells[column],
-                "something is divided by this, or cannot be without it",
-                pattern.bound,
-            )
+            message = "something is divided by this, or cannot be without it"
+            self.fault(cells, "value" if value <= 0.0 else "low", "out-of-range", message, pattern.bound)
             return None
         if value >= 1.0 and pattern.bound == "below 1":
-            self.fault(
-                row, "value", "out-of-range", cells["value"], "something is divided by what this leaves", pattern.bound
-            )
+            self.fault(cells, "value", "out-of-range", "something is divided by what this leaves", pattern.bound)
             return None
         return value, low, high
+
+
+def _interval(cells: Mapping[str, str]) -> str:
+    return f"{cells['low']} / {cells['value']} / {cells['high']}"
 
 
 def read_rows(path: Path, columns: Sequence[str]) -> tuple[list[dict[str, str]], list[Problem]]:
@@ -315,22 +301,13 @@ def untold_columns(header: Sequence[str], columns: Sequence[str], required: Sequ
 
 def header_problems(file: str, header: Sequence[str], columns: Sequence[str], required: Sequence[str]) -> list[Problem]:
     """Return what is wrong with the header of a table: columns that are missing, unknown, or there twice."""
-    missing = [
-        Problem("missing-column", file, "is missing", row=1, column=name, accepted=", ".join(columns))
-        for name in required
-        if name not in header
+    twice = sorted({name for name in header if header.count(name) > 1})
+    unknown = [name for name in header if name not in columns]
+    found = [
+        *(("missing-column", "is missing", name, ", ".join(columns)) for name in required if name not in header),
+        *(("unknown-column", "is no column of this table", name, choices(name, columns)) for name in unknown),
+        *(("duplicate-column", "stands in the table twice", name, f"one column {name}") for name in twice),
     ]
-    unknown = [
-        Problem(
-            "unknown-column", file, "is no column of this table", row=1, column=name, accepted=choices(name, columns)
-        )
-        for name in header
-        if name not in columns
+    return [
+        Problem(code, file, message, row=1, column=name, accepted=accepted) for code, message, name, accepted in found
     ]
-    twice = [
-        Problem(
-            "duplicate-column", file, "stands in the table twice", row=1, column=name, accepted=f"one column {name}"
-        )
-        for name in sorted({name for name in header if header.count(name) > 1})
-    ]
-    return missing + unknown + twice

@@ -104,18 +104,17 @@ class Values:
         """
         wanted = (key, tuple(regions or self.regions))
         if wanted not in self._chosen:
+            gwp = key.startswith("gwp.")  # warming potentials have the assessment report as their edition
             try:
-                self._chosen[wanted] = self.factors.choose(key, wanted[1], self._editions_for(key))
+                self._chosen[wanted] = self.factors.choose(
+                    key, wanted[1], {"world": self.editions["gwp"]} if gwp else self.editions
+                )
             except KeyError as error:
                 raise MissingFactorError(error.args[0]) from None
         choice = self._chosen[wanted]
         self.used.setdefault(choice.factor.id, choice)
         self.note(choice.factor.id)
         return choice
-
-    def _editions_for(self, key: str) -> dict[str, str]:
-        """Return the editions wanted; warming potentials have the assessment report as theirs."""
-        return {"world": self.editions["gwp"]} if key.startswith("gwp.") else self.editions
 
     def note(self, factor_id: str) -> None:
         """Note the use of a factor whose value was worked out before."""

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import difflib
 import textwrap
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from impact.base.printing import STEP
+from impact.base.problems import near_names
 from impact.base.serial import document, inlined, named, shows
 from impact.base.texttable import aligned
 from impact.factors.factorset import FactorSet, Source
@@ -50,20 +50,13 @@ def selected(
     return sorted((factor for factor in factors if passes(factor)), key=lambda factor: factor.id)
 
 
-def counts(factors: Sequence[Factor]) -> list[tuple[str, dict[str, int]]]:
-    """Return how many rows are known in which way: for each kind by evidence word, then of all together."""
-    found = Counter((kind, factor.evidence) for factor in factors for kind in (factor.kind, "together"))
-    kinds = [*sorted({factor.kind for factor in factors}), "together"]
-    return [(kind, {word: found[kind, word] for word in EVIDENCE_WORDS}) for kind in kinds]
-
-
 def count_table(factors: Sequence[Factor]) -> str:
-    """Return the numbers of rows by kind and evidence word as a text table."""
-    lines = [f"{'rows by evidence':<16}" + "".join(f"{word:>16}" for word in EVIDENCE_WORDS)]
-    lines += [
-        f"{kind:<16}" + "".join(f"{number:>16}" for number in numbers.values()) for kind, numbers in counts(factors)
-    ]
-    return "\n".join(lines)
+    """Return how many rows are known in which way as a text table: each kind by evidence word, then all together."""
+    found = Counter((kind, factor.evidence) for factor in factors for kind in (factor.kind, "together"))
+    rows: list[tuple[str, ...]] = [("rows by evidence", *EVIDENCE_WORDS)]
+    for kind in (*sorted({factor.kind for factor in factors}), "together"):
+        rows.append((kind, *(str(found[kind, word]) for word in EVIDENCE_WORDS)))
+    return "\n".join(f"{kind:<16}" + "".join(f"{number:>16}" for number in numbers) for kind, *numbers in rows)
 
 
 def near_ids(wanted: str, factors: Iterable[Factor], *, most: int = 5) -> list[str]:
@@ -71,12 +64,6 @@ def near_ids(wanted: str, factors: Iterable[Factor], *, most: int = 5) -> list[s
     names = [factor.id for factor in factors]
     same = sorted(name for name in names if key_of(name).casefold() == wanted.strip().casefold())
     return list(dict.fromkeys((*same, *near_names(wanted, names, most=most))))[:most]
-
-
-def near_names(wanted: str, names: Iterable[str], *, most: int = 5) -> list[str]:
-    """Return the names spelt most like `wanted`, best first; none when nothing is close."""
-    folded = {name.casefold(): name for name in names}
-    return [folded[name] for name in difflib.get_close_matches(wanted.strip().casefold(), folded, n=most, cutoff=0.6)]
 
 
 @shows()
@@ -169,9 +156,8 @@ def amount(value: float, unit: str) -> str:
 
 def table(factors: Sequence[Factor]) -> str:
     """Return rows as a text table: id, value, place, evidence, what it is."""
-    rows = [("id", "value", "place", "evidence", "what it is")]
-    rows += [(row.id, amount(row.value, row.unit), row.geography, row.evidence, row.what) for row in factors]
-    return "\n".join(aligned(rows))
+    rows = [(row.id, amount(row.value, row.unit), row.geography, row.evidence, row.what) for row in factors]
+    return "\n".join(aligned([("id", "value", "place", "evidence", "what it is"), *rows]))
 
 
 def _line(label: str, text: str) -> str:
