@@ -19,6 +19,7 @@ from impact.report.ties import Ties
 
 if TYPE_CHECKING:
     import pandas as pd
+
     from impact.account.results import Interval
     from impact.study import Study
 
