@@ -164,8 +164,7 @@ def used_rows(results: Study) -> bytes:
     names = [name for name in COLUMNS if name != "pedigree"]
     writer = csv.writer(stream, lineterminator="\r\n")
     writer.writerow([*names, "citation"])
-    chosen = {choice.factor.id: choice.factor for choice in results.factors_used.values()}
-    for _, row in sorted(chosen.items()):
+    for row in (choice.factor for choice in results.factors_used.values()):
         source = results.factors.sources.get(row.source)
         cells = [repr(cell) if isinstance(cell, float) else cell for cell in (getattr(row, name) for name in names)]
         writer.writerow([*cells, source.citation if source else ""])

@@ -147,12 +147,8 @@ def _disposal_row(grade: str, avoided: float, lost: float, paper: GradeAccount) 
 
 def factors_used(results: Study) -> list[dict[str, Any]]:
     """Return the factor rows that the results use, in their canonical units."""
-    chosen = sorted(
-        {choice.factor.id: choice.factor for choice in results.factors_used.values()}.values(), key=lambda row: row.id
-    )
-    return [
-        {"factor": row.id, "value": row.value, "low": row.low, "high": row.high, "unit": row.unit} for row in chosen
-    ]
+    rows = (choice.factor for choice in results.factors_used.values())
+    return [{"factor": row.id, "value": row.value, "low": row.low, "high": row.high, "unit": row.unit} for row in rows]
 
 
 def own_figures(results: Study) -> dict[str, Any] | None:
