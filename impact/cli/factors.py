@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from impact.cli.terminal import JSON, show, stop
+from impact.cli.terminal import JSON, print_json, show, stop
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -83,7 +83,6 @@ def list_rows(
 
     Example: impact factors list --kind electricity --region GBR
     """
-    from impact.base.serial import plain
     from impact.factors.rows import EVIDENCE_WORDS
     from impact.factors.views import Rows, count_table, selected, table
 
@@ -95,7 +94,7 @@ def list_rows(
     _known("--evidence", evidence, EVIDENCE_WORDS, list_all=True)
     chosen = selected(at_hand, kind=kind, region=region, evidence=evidence, text=text)
     if as_json:
-        click.echo(json.dumps(plain(Rows(chosen)), ensure_ascii=False, allow_nan=False))
+        print_json(Rows(chosen))
         return
     if chosen:
         click.echo((count_table if count else table)(chosen) + "\n")
@@ -111,7 +110,6 @@ def show_row(factor_id: str, folder: Path | None, as_json: bool) -> None:
 
     Example: impact factors show polymer.formed.PP/GBR --in my-workshop
     """
-    from impact.base.serial import plain
     from impact.factors.views import as_text, card, near_ids
 
     at_hand = _read(folder)
@@ -121,7 +119,7 @@ def show_row(factor_id: str, folder: Path | None, as_json: bool) -> None:
         hint = f"Nearest known ids: {', '.join(near)}." if near else "`impact factors list` shows all ids."
         raise click.UsageError(f'no factor has the id "{factor_id}". {hint}')
     if as_json:
-        click.echo(json.dumps(plain(shown), ensure_ascii=False, allow_nan=False))
+        print_json(shown)
     else:
         click.echo(as_text(shown))
 
