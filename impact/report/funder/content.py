@@ -145,13 +145,11 @@ class Funder:
             "factors": document.factors_used(results),
             "own_figures": document.own_figures(results),
             "made": document.made(results),
-            **self._register(),
         }
-
-    def _register(self) -> dict[str, Any]:
-        if self.results.batches <= REGISTER_ROWS:
-            return {"register": document.register(self.results)}
-        return {"register_by_month": document.register_by_month(self.results)}
+        if results.batches <= REGISTER_ROWS:
+            self.figures["register"] = document.register(results)
+        else:
+            self.figures["register_by_month"] = document.register_by_month(results)
 
     def data(self, printer: Printer, tie: Ties) -> dict[str, Any]:
         """Return the data of the template."""

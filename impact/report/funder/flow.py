@@ -226,20 +226,17 @@ def flow_alternative(flow: Flow, printer: Printer, decimals: int) -> str:
     if total_kg(flow) <= 0.0:
         return ""
 
-    def mass(side: str, name: str) -> str:
-        return printer.mass_with_unit(flow[side][name], decimals)
-
     said = partial(translate, printer.language)
-    listed = [(side, name) for side, name in rows(flow) if (side, name) != ("out", "good_parts_kg")]
     words = {
-        side: ", ".join(f"{said(ROWS[side][name][0])} {mass(side, name)}" for where, name in listed if where == side)
-        for side in ROWS
+        side: ", ".join(
+            f"{said(names[name][0])} {printer.mass_with_unit(flow[side][name], decimals)}"
+            for where, name in rows(flow)
+            if where == side and name != "good_parts_kg"
+        )
+        for side, names in ROWS.items()
     }
-    figures = {
-        "pulped": printer.mass_with_unit(total_kg(flow), decimals),
-        "good": mass("out", "good_parts_kg"),
-        **words,
-    }
+    masses = {"pulped": total_kg(flow), "good": flow["out"]["good_parts_kg"]}
+    figures = {**words, **{name: printer.mass_with_unit(kg, decimals) for name, kg in masses.items()}}
     parts = GOOD_AND_LATER if words["later"] else GOOD
     sentences = [parts, *([REST] if words["out"] else []), BEFORE]
     return " ".join(said(sentence) % figures for sentence in sentences)
