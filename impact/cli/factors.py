@@ -124,16 +124,6 @@ def show_row(factor_id: str, folder: Path | None, as_json: bool) -> None:
         click.echo(as_text(shown))
 
 
-def _changes(replaced: int, added: int) -> str:
-    """Return how many rows of an own table stand in place of shipped ones, and how many beside them."""
-    from impact.base.problems import counted
-
-    return (
-        f"{counted(replaced, 'row')} {'replaces' if replaced == 1 else 'replace'} a shipped factor, "
-        f"{added} {'adds' if added == 1 else 'add'} one"
-    )
-
-
 @factors.command("check")
 @click.argument("table", metavar="FILE", type=click.Path(exists=True, dir_okay=False, path_type=Path))
 @JSON
@@ -142,7 +132,7 @@ def check_table(table: Path, as_json: bool) -> None:
 
     Example: impact factors check my-workshop/factors.csv
     """
-    from impact.base.problems import Check, errors
+    from impact.base.problems import Check, counted, errors
     from impact.base.serial import plain
     from impact.factors.factorset import read_factors
     from impact.factors.own import read_own_factors
@@ -154,8 +144,10 @@ def check_table(table: Path, as_json: bool) -> None:
     elif problems:
         show(sorted(problems, key=lambda problem: problem.row or 0), everything=True)
     else:
-        added = len(list(found)) - len(list(shipped))
-        replaced = len(found.shipped)
-        click.echo(f"no problems found: {_changes(replaced, added)}")
+        added, replaced = len(list(found)) - len(list(shipped)), len(found.shipped)
+        click.echo(
+            f"no problems found: {counted(replaced, 'row')} {'replaces' if replaced == 1 else 'replace'} a shipped factor, "
+            f"{added} {'adds' if added == 1 else 'add'} one"
+        )
     if errors(problems):
         raise SystemExit(1)

@@ -125,11 +125,7 @@ def _escape_letters() -> None:
 
 
 def _set_libraries() -> None:
-    """Choose, unless the user says otherwise, what numpy and Arrow read once, when they are first imported.
-
-    The matrices of a run are small: more threads would spend more time on waiting for work than they save. Memory that
-    a block of batches gives back is soon asked for again: the pool of the system keeps it, Arrow's own does not.
-    """
+    """Choose, unless the user says otherwise, what numpy and Arrow read once, when first imported; why: `impact.cli`."""
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     os.environ.setdefault("ARROW_DEFAULT_MEMORY_POOL", "system")
 

@@ -205,8 +205,7 @@ def attached(files: Mapping[str, bytes]) -> list[Attached]:
     """Return files as attachments of a PDF."""
     from impact.report.pdf import Attached
 
-    found = []
-    for name, content in files.items():
-        media_type, relation = MEDIA[Path(name).suffix]
-        found.append(Attached(name, content, media_type, relation, DESCRIPTIONS.get(name, "Factor table")))
-    return found
+    return [
+        Attached(name, content, *MEDIA[Path(name).suffix], DESCRIPTIONS.get(name, "Factor table"))
+        for name, content in files.items()
+    ]

@@ -25,20 +25,14 @@ _WITHIN = re.compile(r"data:[^\"']*")
 def alone(page: str) -> str:
     """Return a page without font rules as one that needs no other file and can be used without a mouse.
 
+    Its scrolling tables with a caption become regions of that name, and its charts take the keyboard: what scrolls
+    sideways on a narrow screen must be reached, and announced by name, without a mouse (W3C, WCAG 2.2, 2.1.1 and 4.1.2).
+
     Parameters
     ----------
     page : str
         HTML with a style element in its head. A table stands in ``<div class="scroll" tabindex="0">``; without a caption it
-        and its place are named by the template.
-    """
-    return _with_typeface(_with_named_tables(page))
-
-
-def _with_named_tables(page: str) -> str:
-    """Return a page whose scrolling tables with a caption are regions of that name, and whose charts take the keyboard.
-
-    What scrolls sideways on a narrow screen must be reached, and announced by name, without a mouse (W3C, WCAG 2.2,
-    2.1.1 and 4.1.2). A figure has its role and its name already.
+        and its place are named by the template. A figure has its role and its name already.
     """
     numbers = count(1)
 
@@ -46,7 +40,7 @@ def _with_named_tables(page: str) -> str:
         name = f"table-{next(numbers)}"
         return f'<div class="scroll" tabindex="0" role="region" aria-labelledby="{name}">{found[1]} id="{name}">'
 
-    return _SCROLLING.sub(named, page).replace("<figure>", '<figure class="scroll" tabindex="0">')
+    return _with_typeface(_SCROLLING.sub(named, page).replace("<figure>", '<figure class="scroll" tabindex="0">'))
 
 
 def _with_typeface(page: str) -> str:
