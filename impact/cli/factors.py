@@ -70,15 +70,7 @@ def _known(option: str, wanted: str | None, names: Iterable[str], *, list_all: b
 @click.option("--count", is_flag=True, help="Print how many there are, by table and by how they are known.")
 @IN_FOLDER
 @JSON
-def list_rows(
-    kind: str | None,
-    region: str | None,
-    evidence: str | None,
-    text: str | None,
-    count: bool,
-    folder: Path | None,
-    as_json: bool,
-) -> None:
+def list_rows(count: bool, folder: Path | None, as_json: bool, **filters: str | None) -> None:
     """List the factors, or those that pass the filters.
 
     Example: impact factors list --kind electricity --region GBR
@@ -89,10 +81,10 @@ def list_rows(
     if count and as_json:
         raise click.UsageError("--count prints a table and --json every row; give one of them.")
     at_hand = _read(folder)
-    _known("--kind", kind, (factor.kind for factor in at_hand), list_all=True)
-    _known("--region", region, (factor.geography for factor in at_hand), list_all=False)
-    _known("--evidence", evidence, EVIDENCE_WORDS, list_all=True)
-    chosen = selected(at_hand, kind=kind, region=region, evidence=evidence, text=text)
+    _known("--kind", filters["kind"], (factor.kind for factor in at_hand), list_all=True)
+    _known("--region", filters["region"], (factor.geography for factor in at_hand), list_all=False)
+    _known("--evidence", filters["evidence"], EVIDENCE_WORDS, list_all=True)
+    chosen = selected(at_hand, **filters)
     if as_json:
         print_json(Rows(chosen))
         return

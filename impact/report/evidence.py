@@ -107,11 +107,9 @@ def as_csv(table: Table, records: ReadingSettings, *, leave_out: Sequence[str] =
     row = 2
     cells = zip(*(_texts(column, mark) for column in columns), strict=True)
     for place, texts in zip(table.rows.tolist(), cells, strict=True):
-        while row < place:
-            writer.writerow(["" for _ in columns])
-            row += 1
+        writer.writerows([["" for _ in columns]] * (place - row))
         writer.writerow(texts)
-        row += 1
+        row = place + 1
     return stream.getvalue().encode(records.encoding or "utf-8", errors="replace")
 
 

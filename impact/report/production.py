@@ -58,12 +58,10 @@ def settings_of(report: Report, narrowing: Narrowing) -> dict[str, Any]:
     from importlib.metadata import version
 
     settings = report.results.settings
-    counted: dict[str, Any] = {
-        "seed": settings.seed, "draws": settings.draws, "part": narrowing.part, "site": narrowing.site,
-        "grant": narrowing.grant,
-    }  # fmt: skip
-    if narrowing.period is not None:
-        counted |= {"first_day": narrowing.period[0].isoformat(), "last_day": narrowing.period[1].isoformat()}
+    counted = {**narrowing.options(), "seed": settings.seed, "draws": settings.draws}
+    period = counted.pop("period")
+    if period is not None:
+        counted |= {"first_day": period[0].isoformat(), "last_day": period[1].isoformat()}
     request = report.request
     return {
         "schema": SCHEMA,

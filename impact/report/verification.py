@@ -327,10 +327,8 @@ def _again(carried: Carried, settings: Mapping[str, Any]) -> tuple[Report, dict[
 def compare_sums(files: Mapping[str, bytes]) -> tuple[Agreement, list[Disagreement]]:
     """Return how many files have the checksum that the list of sums gives, and those that have not."""
     found = {name: value for name, value in sums_of(files).items() if name != SUMS}
-    listed = {}
-    for line in files.get(SUMS, b"").decode(errors="replace").splitlines():
-        value, _, name = line.partition("  ")
-        listed[name] = value
+    lines = files.get(SUMS, b"").decode(errors="replace").splitlines()
+    listed = {name: value for value, _, name in (line.partition("  ") for line in lines)}
     faults = [
         Disagreement("file", name, f"the sum {listed.get(name, 'of no such file')}", found.get(name, "no such file"))
         for name in sorted({*listed, *found})
@@ -343,12 +341,10 @@ def _texts(value: Any, path: str = "") -> Iterator[tuple[str, str]]:
     """Yield every text of a document with its path."""
     if isinstance(value, str):
         yield path, value
-    elif isinstance(value, Mapping):
-        for key, inner in value.items():
+    else:
+        inside = value.items() if isinstance(value, Mapping) else enumerate(value, 1) if isinstance(value, list) else ()
+        for key, inner in inside:
             yield from _texts(inner, f"{path}.{key}")
-    elif isinstance(value, list):
-        for place, inner in enumerate(value, 1):
-            yield from _texts(inner, f"{path}.{place}")
 
 
 def _compare_results(attached: bytes, report: Report) -> tuple[Agreement, list[Disagreement]]:

@@ -85,7 +85,6 @@ def recorded(records: pd.DataFrame) -> dict[str, Any]:
 def planned(plan: Forecast) -> dict[str, Any]:
     """Return the figures of a forecast, and the sizes of its carbon gap without sign."""
     gap = plan.difference_kgco2e
-    optional = {"people_hours": plan.people_hours, "dryer_hours": plan.dryer_hours, "cost": plan.cost}
     return {
         "batches": plan.batches,
         "draws": plan.draws,
@@ -94,8 +93,10 @@ def planned(plan: Forecast) -> dict[str, Any]:
         "kept_from_landfill_kg": plain(plan.diverted_kg),
         "electricity_kwh": plain(plan.electricity_kwh),
         "water_l": plain(plan.water_l),
-        **{name: plain(figure) if figure else None for name, figure in optional.items()},
-        "carbon_gap_kgco2e": plain(gap) if gap else None,
+        "people_hours": plain(plan.people_hours),
+        "dryer_hours": plain(plan.dryer_hours),
+        "cost": plain(plan.cost),
+        "carbon_gap_kgco2e": plain(gap),
         "carbon_gap_size_kgco2e": {end: abs(size) for end, size in plain(gap).items()} if gap else None,
     }
 
