@@ -26,12 +26,16 @@ from impact.records.demonstration import DEMO
 from impact.report.context import compose
 from impact.report.request import NothingToSayError, Request
 from impact.report.school.content import School, direction, places
-from impact.report.school.texts import HAZARDS, SCHOOL
 from tests.folders import BATCHES, PARTS, TOML, swap, write_folder
 from tests.readability import prose, reading
 from tests.reports import pdf_of_results, plain_html_of, report
 
 CAUTIONS = Path(__file__).parents[1] / "impact" / "findings" / "cautions.csv"
+TEMPLATE = Path(__file__).parents[1] / "report_templates" / "school.html"
+TITLES = dict(re.findall(r'^  "(.+)": \(_\("(.+?)"\), _\(', TEMPLATE.read_text(encoding="utf-8"), flags=re.MULTILINE))
+"""Title of the plain words for each hazard."""
+
+SCHOOL = "School"
 HEADER = BATCHES.partition("\n")[0]
 ROW = (
     "{n:03d},2026-01-{n:02d},pot,1.2,300,,8 %,,{binder},0.2,,12,0.01,0,0.1,0,{dryer},30,2,landfill,40 g,own rejects,,5,3,4,"
@@ -244,7 +248,7 @@ def test_places_show_two_digits(size: float, decimals: int) -> None:
 def test_hazards_every_caution_has_plain_words() -> None:
     with CAUTIONS.open(encoding="utf-8", newline="") as table:
         named = {row["hazard"] for row in csv.DictReader(table)}
-    assert named == HAZARDS.keys()
+    assert named == TITLES.keys()
 
 
 def test_school_page_has_the_cautions_that_apply_and_that_for_adults() -> None:
@@ -252,7 +256,7 @@ def test_school_page_has_the_cautions_that_apply_and_that_for_adults() -> None:
     for name, results in (("demo", demo()), ("busy", busy())):
         titles = re.findall(r"<li><strong>(.*?)\.</strong>", page(name))
         applying = {SCHOOL, *(caution.hazard for caution in results.cautions)}
-        assert titles == [title for hazard, (title, _) in HAZARDS.items() if hazard in applying]
+        assert titles == [title for hazard, title in TITLES.items() if hazard in applying]
     assert "dry within 24 to 48 hours" in words(page("busy"))
     assert "heat to 85 °C at most" in words(page("busy"))
 

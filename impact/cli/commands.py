@@ -22,6 +22,7 @@ from impact.cli.terminal import (
     FOLDER,
     FORCE,
     JSON,
+    OneLine,
     OneLineGroup,
     narrowing,
     programme_results_of,
@@ -117,13 +118,10 @@ def _write_marked(folder: Path, problems: list[Problem], target: Path, *, force:
         raise click.UsageError(f"{target}: this is the name of the records themselves")
     if not folder.is_dir():  # there is no log to copy, and the problems say so
         return
-    try:
+    with OneLine(MarkError, OutputError):
         check_free(target, force=force)
         content = marked_log(folder, problems)
-    except (MarkError, OutputError) as error:
-        raise click.ClickException(str(error)) from None
-    write(target, content, force=force)
-    click.echo(f"wrote {target}", err=True)
+    write(target, content, force=force, err=True)
 
 
 @main.command()
@@ -164,25 +162,11 @@ def _document(results: Study | ProgrammeResults) -> dict[str, Any]:
 
 
 def _text(results: Study | ProgrammeResults) -> str:
+    from impact.cli.totals_text import as_text, programme_text
     from impact.programme import ProgrammeResults
 
-    if isinstance(results, ProgrammeResults):
-        from impact.cli.totals_text import programme_text
-
-        return programme_text(results)
-    from impact.cli.totals_text import as_text
-
-    return as_text(results)
+    return programme_text(results) if isinstance(results, ProgrammeResults) else as_text(results)
 
 
-main.add_command(binders)
-main.add_command(breakeven)
-main.add_command(demo)
-main.add_command(explain)
-main.add_command(export)
-main.add_command(factors)
-main.add_command(forecast)
-main.add_command(help_on)
-main.add_command(new)
-main.add_command(report)
-main.add_command(verify)
+for command in (binders, breakeven, demo, explain, export, factors, forecast, help_on, new, report, verify):
+    main.add_command(command)

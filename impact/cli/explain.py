@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import Any
 
 import click
 
-from impact.cli.terminal import FOLDER, JSON, narrowing, results_of
+from impact.cli.terminal import FOLDER, JSON, narrowing, print_json, results_of
 
 
 @click.command()
@@ -42,7 +41,7 @@ def explain(folder: Path, figure: str | None, depth: int | None, as_json: bool, 
     else:
         raise click.UsageError(_unknown(figure or "", list(known)))
     if as_json:
-        click.echo(json.dumps(document, ensure_ascii=False, allow_nan=False))
+        print_json(document)
     else:
         click.echo(as_text(document, depth=depth) if explained else as_list(document))
 

@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from impact.cli.terminal import FOLDER, FORCE, narrowing, results_of, write
+from impact.cli.terminal import FOLDER, FORCE, OneLine, narrowing, require_free, results_of, write
 
 
 @click.command()
@@ -27,21 +27,11 @@ def export(folder: Path, output: Path, force: bool, **options: Any) -> None:
 
     Example: impact export my-workshop -o 2026.xlsx --period 2026
     """
-    from impact.base.files import OutputError, check_free
-
-    if output.suffix != ".xlsx":
-        raise click.UsageError(f"{output}: the name of a workbook ends in .xlsx")
-    try:
-        check_free(output, force=force)
-    except OutputError as error:
-        raise click.ClickException(str(error)) from None
+    require_free(output, "a workbook", ".xlsx", force=force)
     results = results_of(folder, **options, keep=True)
     from impact.tables.xlsx_out import TooLongError
     from impact.trace.workbook import workbook
 
-    try:
+    with OneLine(TooLongError):
         content = workbook(results)
-    except TooLongError as error:
-        raise click.ClickException(str(error)) from None
     write(output, content, force=force)
-    click.echo(f"wrote {output}")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from impact.cli.terminal import JSON, show, stop
+from impact.cli.terminal import JSON, print_json, show, stop
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -69,32 +69,23 @@ def _known(option: str, wanted: str | None, names: Iterable[str], *, list_all: b
 @click.option("--count", is_flag=True, help="Print how many there are, by table and by how they are known.")
 @IN_FOLDER
 @JSON
-def list_rows(
-    kind: str | None,
-    region: str | None,
-    evidence: str | None,
-    text: str | None,
-    count: bool,
-    folder: Path | None,
-    as_json: bool,
-) -> None:
+def list_rows(count: bool, folder: Path | None, as_json: bool, **filters: str | None) -> None:
     """List the factors, or those that pass the filters.
 
     Example: impact factors list --kind electricity --region GBR
     """
-    from impact.base.serial import plain
     from impact.factors.rows import EVIDENCE_WORDS
     from impact.factors.views import Rows, count_table, selected, table
 
     if count and as_json:
         raise click.UsageError("--count prints a table and --json every row; give one of them.")
     at_hand = _read(folder)
-    _known("--kind", kind, (factor.kind for factor in at_hand), list_all=True)
-    _known("--region", region, (factor.geography for factor in at_hand), list_all=False)
-    _known("--evidence", evidence, EVIDENCE_WORDS, list_all=True)
-    chosen = selected(at_hand, kind=kind, region=region, evidence=evidence, text=text)
+    _known("--kind", filters["kind"], (factor.kind for factor in at_hand), list_all=True)
+    _known("--region", filters["region"], (factor.geography for factor in at_hand), list_all=False)
+    _known("--evidence", filters["evidence"], EVIDENCE_WORDS, list_all=True)
+    chosen = selected(at_hand, **filters)
     if as_json:
-        click.echo(json.dumps(plain(Rows(chosen)), ensure_ascii=False, allow_nan=False))
+        print_json(Rows(chosen))
         return
     if chosen:
         click.echo((count_table if count else table)(chosen) + "\n")
@@ -110,7 +101,6 @@ def show_row(factor_id: str, folder: Path | None, as_json: bool) -> None:
 
     Example: impact factors show polymer.formed.PP/GBR --in my-workshop
     """
-    from impact.base.serial import plain
     from impact.factors.views import as_text, card, near_ids
 
     at_hand = _read(folder)
@@ -120,19 +110,9 @@ def show_row(factor_id: str, folder: Path | None, as_json: bool) -> None:
         hint = f"Nearest known ids: {', '.join(near)}." if near else "`impact factors list` shows all ids."
         raise click.UsageError(f'no factor has the id "{factor_id}". {hint}')
     if as_json:
-        click.echo(json.dumps(plain(shown), ensure_ascii=False, allow_nan=False))
+        print_json(shown)
     else:
         click.echo(as_text(shown))
-
-
-def _changes(replaced: int, added: int) -> str:
-    """Return how many rows of an own table stand in place of shipped ones, and how many beside them."""
-    from impact.base.problems import counted
-
-    return (
-        f"{counted(replaced, 'row')} {'replaces' if replaced == 1 else 'replace'} a shipped factor, "
-        f"{added} {'adds' if added == 1 else 'add'} one"
-    )
 
 
 @factors.command("check")
@@ -143,7 +123,7 @@ def check_table(table: Path, as_json: bool) -> None:
 
     Example: impact factors check my-workshop/factors.csv
     """
-    from impact.base.problems import Check, errors
+    from impact.base.problems import Check, counted, errors
     from impact.base.serial import plain
     from impact.factors.factorset import read_factors
     from impact.factors.own import read_own_factors
@@ -155,8 +135,10 @@ def check_table(table: Path, as_json: bool) -> None:
     elif problems:
         show(sorted(problems, key=lambda problem: problem.row or 0), everything=True)
     else:
-        added = len(list(found)) - len(list(shipped))
-        replaced = len(found.shipped)
-        click.echo(f"no problems found: {_changes(replaced, added)}")
+        added, replaced = len(list(found)) - len(list(shipped)), len(found.shipped)
+        click.echo(
+            f"no problems found: {counted(replaced, 'row')} {'replaces' if replaced == 1 else 'replace'} a shipped factor, "
+            f"{added} {'adds' if added == 1 else 'add'} one"
+        )
     if errors(problems):
         raise SystemExit(1)

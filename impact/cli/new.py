@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from impact.cli.terminal import OneLine
+
 if TYPE_CHECKING:
     from impact.base.catalogue import Names
     from impact.records.workshop import Units
@@ -35,10 +37,8 @@ def new(folder: Path, country: str | None, units: Units, name: str | None) -> No
     names = read_names()
     code, found_in = _country(country, names)
     settings = Starter(_name(name, folder), code, found_in, units)
-    try:
+    with OneLine(StarterError):
         make_folder(folder, settings, names)
-    except StarterError as error:
-        raise click.ClickException(str(error)) from None
     words = "in g, L and km; --units us: oz, US qt and mi" if units == "metric" else "in oz, US qt and mi"
     click.echo(f"made {folder} with {', '.join(FILES)}")
     click.echo(

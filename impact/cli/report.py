@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import functools
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from impact.cli.terminal import FOLDER, FORCE, days_of, narrowing, open_folder, stop, write
+from impact.cli.terminal import FOLDER, FORCE, OneLine, days_of, narrowing, open_folder, options, require_free, write
 from impact.report.kinds import KINDS, LANGUAGES, Kind
 
 if TYPE_CHECKING:
@@ -38,9 +37,8 @@ def _spoken() -> str:
     return f"Language of the report{''.join(partly)}."
 
 
-def questions(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Add the options that kinds of report are asked with."""
-    options = [
+QUESTIONS = options(
+    *(
         click.option(
             question.option,
             type=click.IntRange(1, question.most),
@@ -48,9 +46,9 @@ def questions(command: Callable[..., Any]) -> Callable[..., Any]:
         )
         for kind in KINDS.values()
         for question in kind.questions
-    ]
-    return functools.reduce(lambda wrapped, option: option(wrapped), reversed(options), command)
-
+    )
+)
+"""The options that kinds of report are asked with."""
 
 HELP = f"""Write the report of FOLDER as PDF or HTML, by default to a PDF in the current folder.
 
@@ -83,26 +81,18 @@ Example: impact report my-workshop --for {USUAL} -o 2026.pdf
     type=click.Path(path_type=Path),
     help="A Jinja template of your own in place of ours; verify then compares no pages.",
 )
-@questions
+@QUESTIONS
 @FORCE
 @narrowing
 def report(folder: Path, output: Path | None, force: bool, **options: Any) -> None:
     """Write a report, see `HELP`."""
-    from impact.base.files import OutputError, check_free
-
     request, counted = _asked(options)
     target = output or Path(f"{request.reader}.pdf")
-    if target.suffix not in (".pdf", ".html"):
-        raise click.UsageError(f"{target}: the name of a report ends in .pdf or .html")
-    try:
-        check_free(target, force=force)
-    except OutputError as error:
-        raise click.ClickException(str(error)) from None
+    require_free(target, "a report", ".pdf", ".html", force=force)
     open_folder(folder)
     if target.suffix == ".pdf":
         _ask_for_pango()
     write(target, _made(folder, request, counted, target.suffix), force=force)
-    click.echo(f"wrote {target}")
 
 
 def _asked(options: dict[str, Any]) -> tuple[Request, Narrowing]:
@@ -160,17 +150,12 @@ def _ask_for_pango() -> None:
 
 def _made(folder: Path, request: Request, counted: Narrowing, suffix: str) -> bytes:
     """Return a report; end with one line where it cannot be made."""
-    from impact.base.problems import ProblemsError
     from impact.report.pdf import RenderError
     from impact.report.production import prepare
     from impact.report.request import NothingToSayError
 
-    try:
+    with OneLine(RenderError, NothingToSayError):
         return prepare(folder, request, counted).content(suffix)
-    except ProblemsError as error:
-        stop(error.problems)
-    except (RenderError, NothingToSayError) as error:
-        raise click.ClickException(str(error)) from None
 
 
 @click.command()
@@ -185,12 +170,9 @@ def demo(folder: Path) -> None:
     from impact.report.request import Request
 
     _ask_for_pango()
-    try:
+    with OneLine(DemoError):
         copy_demo(folder)
-    except DemoError as error:
-        raise click.ClickException(str(error)) from None
     click.echo(f"copied the demo workshop to {folder} (invented records)")
     for kind in KINDS:
         target = folder / REPORTS / f"{kind}.pdf"
         write(target, _made(folder, Request(kind), Narrowing(), ".pdf"), force=True)
-        click.echo(f"wrote {target}")

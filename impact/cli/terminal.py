@@ -5,6 +5,7 @@ from __future__ import annotations
 import codecs
 import functools
 import io
+import json
 import os
 import sys
 from collections.abc import Callable, Iterator
@@ -26,6 +27,8 @@ if TYPE_CHECKING:
 FOLDER = click.argument("folder", type=click.Path(path_type=Path))
 JSON = click.option("--json", "as_json", is_flag=True, help="Print one JSON document and nothing else.")
 FORCE = click.option("--force", is_flag=True, help="Overwrite the output file if it exists.")
+SEED = click.option("--seed", type=click.IntRange(min=0), help="Seed of the uncertainty run; printed in every output.")
+DRAWS = click.IntRange(min=100, max=1_000_000)
 SHOWN = 20
 ONLY_PART = "may be left out where the records hold one part only"
 """End of the help of `--part` of a command that is about one part."""
@@ -63,9 +66,16 @@ class OneLineGroup(click.Group):
             return super().make_context(*args, **extra)
 
     def invoke(self, context: click.Context) -> Any:
-        """Run a command."""
+        """Run a command; records with errors end it with their problems and status 1."""
         with _reader_may_leave():
-            return super().invoke(context)
+            try:
+                return super().invoke(context)
+            except Exception as error:
+                from impact.base.problems import ProblemsError
+
+                if isinstance(error, ProblemsError):
+                    stop(error.problems)
+                raise
 
 
 @contextmanager
@@ -75,6 +85,20 @@ def _reader_may_leave() -> Iterator[None]:
     except BrokenPipeError:
         _drop_output()
         raise SystemExit(READER_LEFT) from None
+
+
+class OneLine:
+    """Ends a command with one line and status 1 where one of these errors is raised, whose text is that line."""
+
+    def __init__(self, *errors: type[Exception]) -> None:
+        self.errors = errors
+
+    def __enter__(self) -> None:
+        pass
+
+    def __exit__(self, kind: object, error: BaseException | None, trace: object) -> None:
+        if isinstance(error, self.errors):
+            raise click.ClickException(str(error)) from None
 
 
 def _refuse(reason: str) -> NoReturn:
@@ -101,11 +125,7 @@ def _escape_letters() -> None:
 
 
 def _set_libraries() -> None:
-    """Choose, unless the user says otherwise, what numpy and Arrow read once, when they are first imported.
-
-    The matrices of a run are small: more threads would spend more time on waiting for work than they save. Memory that
-    a block of batches gives back is soon asked for again: the pool of the system keeps it, Arrow's own does not.
-    """
+    """Choose, unless the user says otherwise, what numpy and Arrow read once, when first imported; why: `impact.cli`."""
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     os.environ.setdefault("ARROW_DEFAULT_MEMORY_POOL", "system")
 
@@ -128,28 +148,42 @@ def _drop_output() -> None:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
-def narrowing(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Add the options that narrow what is read and set the uncertainty run."""
-    grant = click.option("--grant", help="Only the days of one grant, and its share of the accounts.")
-    return _narrowed_by(click.option("--part", help="Only batches of one part."), grant(command))
+def options(*added: Callable[..., Any]) -> Callable[..., Any]:
+    """Return what adds options to a command, in this order."""
+    return lambda command: functools.reduce(lambda wrapped, option: option(wrapped), reversed(added), command)
 
 
-def narrowing_for_part(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Add the same options for a command that is about one part, see `part_of`."""
-    return _narrowed_by(click.option("--part", help=f"The part that the command is about; {ONLY_PART}."), command)
-
-
-def _narrowed_by(part: Callable[..., Any], command: Callable[..., Any]) -> Callable[..., Any]:
-    options = (
+def _narrowing(part: str) -> tuple[Callable[..., Any], ...]:
+    return (
         click.option("--period", help="Only batches of 2026, 2026-Q1, 2026-03 or 2026-01-01..2026-03-31."),
-        part,
+        click.option("--part", help=part),
         click.option("--site", help="Only batches of one site."),
-        click.option(
-            "--seed", type=click.IntRange(min=0), help="Seed of the uncertainty run; printed in every output."
-        ),
-        click.option("--draws", type=click.IntRange(min=100, max=1_000_000), help="Draws of the uncertainty run."),
+        SEED,
+        click.option("--draws", type=DRAWS, help="Draws of the uncertainty run."),
     )
-    return functools.reduce(lambda wrapped, option: option(wrapped), reversed(options), command)
+
+
+narrowing = options(
+    *_narrowing("Only batches of one part."),
+    click.option("--grant", help="Only the days of one grant, and its share of the accounts."),
+)
+"""The options that narrow what is read and set the uncertainty run."""
+
+narrowing_for_part = options(*_narrowing(f"The part that the command is about; {ONLY_PART}."))
+"""The same for a command that is about one part, see `part_of`."""
+
+spreading = options(
+    click.option("--workers", type=click.IntRange(1, 1000), help="Read the batches with as many processes here."),
+    click.option("--scheduler", help="Read the batches with the workers of a Dask scheduler, tcp://HOST:PORT."),
+)
+"""The options that have the batches read by several processes."""
+
+
+def print_json(found: object) -> None:
+    """Print what a command found as one JSON document."""
+    from impact.base.serial import plain
+
+    click.echo(json.dumps(plain(found), ensure_ascii=False, allow_nan=False))
 
 
 def show(problems: list[Problem], *, everything: bool = False) -> None:
@@ -214,15 +248,6 @@ def days_of(period: str | None) -> tuple[date, date] | None:
         raise click.UsageError(str(error)) from None
 
 
-def spreading(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Add the options that have the batches read by several processes."""
-    options = (
-        click.option("--workers", type=click.IntRange(1, 1000), help="Read the batches with as many processes here."),
-        click.option("--scheduler", help="Read the batches with the workers of a Dask scheduler, tcp://HOST:PORT."),
-    )
-    return functools.reduce(lambda wrapped, option: option(wrapped), reversed(options), command)
-
-
 @contextmanager
 def spread_over(workers: int | None, scheduler: str | None) -> Iterator[Spread | None]:
     """Give what surveys files elsewhere, None where nobody asked for that; end with one line when it fails."""
@@ -233,61 +258,53 @@ def spread_over(workers: int | None, scheduler: str | None) -> Iterator[Spread |
         raise click.UsageError("--workers starts processes here, --scheduler uses those of others: name one of them.")
     from impact.account.cluster import ClusterError, cluster
 
-    try:
-        with cluster(workers=workers, scheduler=scheduler) as spread:
-            yield spread
-    except ClusterError as error:
-        raise click.ClickException(str(error)) from None
+    with OneLine(ClusterError), cluster(workers=workers, scheduler=scheduler) as spread:
+        yield spread
 
 
 def results_of(
     folder: Path,
     period: str | None,
-    part: str | None,
-    site: str | None,
-    grant: str | None,
-    seed: int | None,
-    draws: int | None,
     spread: Spread | None = None,
     by_site: bool = False,
     keep: bool = False,
+    **narrowed: Any,
 ) -> Study:
     """Return the results of a folder, narrowed as the options say; end with status 1 or 2 when that fails.
 
     Where `keep`, the rows of its batches are kept for whoever asks for them later.
     """
-    from impact.base.problems import ProblemsError
-
     days = days_of(period)
-    try:
-        opened = open_folder(folder, keep=keep, spread=spread, by_site=by_site)
-        return opened.assess(seed=seed, draws=draws, period=days, part=part, site=site, grant=grant)
-    except ProblemsError as error:
-        stop(error.problems)
+    return open_folder(folder, keep=keep, spread=spread, by_site=by_site).assess(period=days, **narrowed)
 
 
 def programme_results_of(
-    folder: Path, period: str | None, spread: Spread | None = None, **options: Any
+    folder: Path, period: str | None, spread: Spread | None = None, **narrowed: Any
 ) -> ProgrammeResults:
     """Return the results of a folder of workshops, narrowed as the options say; end with status 1 or 2 when that fails."""
-    from impact.base.problems import ProblemsError
     from impact.programme import read_programme
 
     days = days_of(period)
     programme, problems = read_programme(folder, spread=spread)
     if programme is None:
         stop(problems)
-    try:
-        return programme.assess(period=days, **options)
-    except ProblemsError as error:
-        stop(error.problems)
+    return programme.assess(period=days, **narrowed)
 
 
-def write(path: Path, content: bytes, *, force: bool) -> None:
-    """Write an output file whole, or end with one line that says why not."""
+def require_free(path: Path, what: str, *suffixes: str, force: bool) -> None:
+    """End where the name of an output does not say its kind (status 2), or it cannot be written there (status 1)."""
+    from impact.base.files import OutputError, check_free
+
+    if path.suffix not in suffixes:
+        raise click.UsageError(f"{path}: the name of {what} ends in {' or '.join(suffixes)}")
+    with OneLine(OutputError):
+        check_free(path, force=force)
+
+
+def write(path: Path, content: bytes, *, force: bool, err: bool = False) -> None:
+    """Write an output file whole and say so, or end with one line that says why not."""
     from impact.base import files as outputs
 
-    try:
+    with OneLine(outputs.OutputError):
         outputs.write(path, content, force=force)
-    except outputs.OutputError as error:
-        raise click.ClickException(str(error)) from None
+    click.echo(f"wrote {path}", err=err)

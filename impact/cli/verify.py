@@ -4,28 +4,11 @@ from __future__ import annotations
 
 import json
 import logging
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 import click
 
 from impact.cli.terminal import JSON, SHOWN
-
-PDF_READER = "pypdf"
-"""Name of the library whose remarks about a damaged file would stand before our one line."""
-
-
-@contextmanager
-def _silent(library: str) -> Iterator[None]:
-    """Keep the log of a library off the terminal: what it says of a file, the error says again."""
-    log = logging.getLogger(library)
-    before = log.level
-    log.setLevel(logging.CRITICAL + 1)
-    try:
-        yield
-    finally:
-        log.setLevel(before)
 
 
 @click.command()
@@ -42,9 +25,9 @@ def verify(report: Path, everything: bool, as_json: bool) -> None:
     from impact.report.verification import LARGEST, NoReportError
     from impact.report.verification import verify as compare
 
+    logging.getLogger("pypdf").setLevel(logging.CRITICAL + 1)  # what it says of a damaged file, the error says again
     try:
-        with _silent(PDF_READER):
-            found = compare(read_regular(report, limit=LARGEST))
+        found = compare(read_regular(report, limit=LARGEST))
     except NotRegularError as error:
         raise click.ClickException(f"{report}: {error.reason}") from None
     except NoReportError as error:

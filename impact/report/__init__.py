@@ -30,12 +30,10 @@ What holds here, of the evidence:
   drawn as paths. The typeface is a package, so the machine's fonts do not matter. The PDF's identifier is a hash of its
   HTML and of the files attached. Nothing is fetched: only data in the page and our own font files may be read. Another
   version of the layout library, the chart library or the font package may change the bytes, never the figures.
-- Attached files carry a media type and how they belong to the report.
-- The PDF fulfils PDF/UA-1 and PDF/A-3a at once. The layout library writes one, so the other is declared in the same
-  metadata, and `tagging` mends the objects before they are written: scope of header cells, their index, lists in
-  columns, links with generated text, what a link says, the place of pictures, running feet and leaders as artefacts. It
-  leans on how that version builds its boxes and tags, hence the bounds in ``pyproject.toml``. Templates owe the rest:
-  language, title, no skipped heading level, column headers in ``thead``, ``alt``, no ``opacity``.
+- The PDF fulfils PDF/UA-1 and PDF/A-3a at once, see `pdf`. `tagging` mends the objects before they are written: scope of
+  header cells, their index, lists in columns, links with generated text, what a link says, the place of pictures,
+  running feet and leaders as artefacts. It leans on how that version builds its boxes and tags, hence the bounds in
+  ``pyproject.toml``. Templates owe the rest, see `pdf.pdf_of`, and no ``opacity``.
 - Pango is asked for once the records are read and before anything is worked out. Its packages stand in `pango` alone,
   where ``.ci/prepare`` reads them too.
 
@@ -45,9 +43,7 @@ Of the page:
   table, so that columns line up on the mark.
 - A number and its unit stay on one line: `html` sets the blank between them unbreakable, for every template. Formulas
   of the method read right when a screen reader or a copy drops the setting: exp(…) and words in place of raised
-  letters, a lowered letter only where it is part of a symbol. The layout library ends a line after its first word where
-  a text fits but for the blank at its end and an element follows; `breaking_well` makes that last word an element of
-  its own.
+  letters, a lowered letter only where it is part of a symbol.
 - A section's first sentence stays with what follows it, and a chart of break-even points with its table; two of these
   fit on a page.
 - Charts name things where they are drawn, at the last column or at the end of a line. The pieces of the bars of stages

@@ -210,7 +210,7 @@ def apart(wished: Sequence[float], sizes: Sequence[float], low: float, high: flo
     return places
 
 
-def mark_numbers(axes: Axes, printer: Printer, *, x: bool = False, y: bool = False) -> None:
+def mark_numbers(printer: Printer, *axes: Axis) -> None:
     """Write the numbers along axes with the decimals of their step and the marks of the country."""
     from matplotlib.ticker import Formatter
 
@@ -220,7 +220,5 @@ def mark_numbers(axes: Axes, printer: Printer, *, x: bool = False, y: bool = Fal
             decimals = len(f"{step:.4g}".partition(".")[2]) if 1e-4 <= step < 1e4 else 0
             return [printer.fixed(value, decimals) for value in values]
 
-    if x:
-        axes.xaxis.set_major_formatter(Numbers())
-    if y:
-        axes.yaxis.set_major_formatter(Numbers())
+    for axis in axes:
+        axis.set_major_formatter(Numbers())

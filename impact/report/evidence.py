@@ -107,11 +107,9 @@ def as_csv(table: Table, records: ReadingSettings, *, leave_out: Sequence[str] =
     row = 2
     cells = zip(*(_texts(column, mark) for column in columns), strict=True)
     for place, texts in zip(table.rows.tolist(), cells, strict=True):
-        while row < place:
-            writer.writerow(["" for _ in columns])
-            row += 1
+        writer.writerows([["" for _ in columns]] * (place - row))
         writer.writerow(texts)
-        row += 1
+        row = place + 1
     return stream.getvalue().encode(records.encoding or "utf-8", errors="replace")
 
 
@@ -164,8 +162,7 @@ def used_rows(results: Study) -> bytes:
     names = [name for name in COLUMNS if name != "pedigree"]
     writer = csv.writer(stream, lineterminator="\r\n")
     writer.writerow([*names, "citation"])
-    chosen = {choice.factor.id: choice.factor for choice in results.factors_used.values()}
-    for _, row in sorted(chosen.items()):
+    for row in (choice.factor for choice in results.factors_used.values()):
         source = results.factors.sources.get(row.source)
         cells = [repr(cell) if isinstance(cell, float) else cell for cell in (getattr(row, name) for name in names)]
         writer.writerow([*cells, source.citation if source else ""])
@@ -206,8 +203,7 @@ def attached(files: Mapping[str, bytes]) -> list[Attached]:
     """Return files as attachments of a PDF."""
     from impact.report.pdf import Attached
 
-    found = []
-    for name, content in files.items():
-        media_type, relation = MEDIA[Path(name).suffix]
-        found.append(Attached(name, content, media_type, relation, DESCRIPTIONS.get(name, "Factor table")))
-    return found
+    return [
+        Attached(name, content, *MEDIA[Path(name).suffix], DESCRIPTIONS.get(name, "Factor table"))
+        for name, content in files.items()
+    ]

@@ -9,14 +9,14 @@ from functools import partial
 from io import BytesIO
 from itertools import count
 from pathlib import Path
+from traceback import extract_tb
 from typing import Any
 
 from impact.base.language import translate, translate_count
 from impact.base.places import templates_folder
 from impact.report.context import Report
 from impact.report.drawing import face_rule, font_faces, lettering
-from impact.report.evidence import attached, sums_of
-from impact.report.pdf import RenderError, pdf_of
+from impact.report.pdf import RenderError
 
 _SCROLLING = re.compile(r'<div class="scroll" tabindex="0">(<table[^>]*>\s*<caption)>')
 _WITHIN = re.compile(r"data:[^\"']*")
@@ -25,20 +25,14 @@ _WITHIN = re.compile(r"data:[^\"']*")
 def alone(page: str) -> str:
     """Return a page without font rules as one that needs no other file and can be used without a mouse.
 
+    Its scrolling tables with a caption become regions of that name, and its charts take the keyboard: what scrolls
+    sideways on a narrow screen must be reached, and announced by name, without a mouse (W3C, WCAG 2.2, 2.1.1 and 4.1.2).
+
     Parameters
     ----------
     page : str
         HTML with a style element in its head. A table stands in ``<div class="scroll" tabindex="0">``; without a caption it
-        and its place are named by the template.
-    """
-    return _with_typeface(_with_named_tables(page))
-
-
-def _with_named_tables(page: str) -> str:
-    """Return a page whose scrolling tables with a caption are regions of that name, and whose charts take the keyboard.
-
-    What scrolls sideways on a narrow screen must be reached, and announced by name, without a mouse (W3C, WCAG 2.2,
-    2.1.1 and 4.1.2). A figure has its role and its name already.
+        and its place are named by the template. A figure has its role and its name already.
     """
     numbers = count(1)
 
@@ -46,7 +40,7 @@ def _with_named_tables(page: str) -> str:
         name = f"table-{next(numbers)}"
         return f'<div class="scroll" tabindex="0" role="region" aria-labelledby="{name}">{found[1]} id="{name}">'
 
-    return _SCROLLING.sub(named, page).replace("<figure>", '<figure class="scroll" tabindex="0">')
+    return _with_typeface(_SCROLLING.sub(named, page).replace("<figure>", '<figure class="scroll" tabindex="0">'))
 
 
 def _with_typeface(page: str) -> str:
@@ -75,6 +69,10 @@ def _glyphs(font: Path, characters: str) -> bytes:
 
 OWN = "the template"
 """Name of a template of the workshop's own, as messages have it."""
+
+
+FAULTS = (ArithmeticError, LookupError, TypeError, ValueError, AttributeError, RecursionError)
+"""What an expression of a template can raise, beside the errors of the template library."""
 
 
 def _environment(own: str | None) -> Any:
@@ -142,24 +140,11 @@ def _by_own(environment: Any, data: Mapping[str, Any]) -> str:
         text: str = environment.get_template(OWN).render(**data)
     except TemplateSyntaxError as error:
         raise RenderError(f"{OWN}, line {error.lineno}: {error.message}") from None
-    except (
-        TemplateError,
-        ArithmeticError,
-        LookupError,
-        TypeError,
-        ValueError,
-        AttributeError,
-        RecursionError,
-    ) as error:
-        places, step = [], error.__traceback__
-        while step is not None:
-            if step.tb_frame.f_code.co_filename == "<template>":
-                places.append(step.tb_lineno)
-            step = step.tb_next
+    except (TemplateError, *FAULTS) as error:
+        places = [frame.lineno for frame in extract_tb(error.__traceback__) if frame.filename == "<template>"]
         place = f", line {places[0]}" if places else ""
-        raise RenderError(
-            f"{OWN}{place}: {str(error).splitlines()[0] if str(error) else type(error).__name__}"
-        ) from None
+        reason = str(error).splitlines()[0] if str(error) else type(error).__name__
+        raise RenderError(f"{OWN}{place}: {reason}") from None
     return text
 
 
@@ -181,21 +166,3 @@ def breaking_well(html: str) -> str:
     WeasyPrint 70 ends a line after its first word where a text fits but for the blank at its end and an element follows.
     """
     return re.sub(r"(?<=[\s>])([^\s<>]{1,60} )(?=<span (?:id|class)=)", r"<span>\1</span>", html)
-
-
-def pdf(report: Report, files: Mapping[str, bytes]) -> bytes:
-    """Return a report as a tagged PDF that carries files.
-
-    Parameters
-    ----------
-    report : Report
-        A composed report.
-    files : mapping of str to bytes
-        What it carries, by name.
-
-    Raises
-    ------
-    RenderError
-        When the layout library's system parts are missing.
-    """
-    return pdf_of(page(report, sums_of(files), inline_fonts=False), attached(files))

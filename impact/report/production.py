@@ -19,6 +19,7 @@ from impact.report.evidence import (
     USED,
     as_json,
     as_toml,
+    attached,
     factor_tables,
     records_of,
     sums_file,
@@ -57,12 +58,10 @@ def settings_of(report: Report, narrowing: Narrowing) -> dict[str, Any]:
     from importlib.metadata import version
 
     settings = report.results.settings
-    counted: dict[str, Any] = {
-        "seed": settings.seed, "draws": settings.draws, "part": narrowing.part, "site": narrowing.site,
-        "grant": narrowing.grant,
-    }  # fmt: skip
-    if narrowing.period is not None:
-        counted |= {"first_day": narrowing.period[0].isoformat(), "last_day": narrowing.period[1].isoformat()}
+    counted = {**narrowing.options(), "seed": settings.seed, "draws": settings.draws}
+    period = counted.pop("period")
+    if period is not None:
+        counted |= {"first_day": period[0].isoformat(), "last_day": period[1].isoformat()}
     request = report.request
     return {
         "schema": SCHEMA,
@@ -123,22 +122,6 @@ def compose_from(
     return compose(results, request)
 
 
-def evidence(
-    report: Report, records: Mapping[str, bytes], tables: Mapping[str, bytes], narrowing: Narrowing
-) -> dict[str, bytes]:
-    """Return every file that a report carries, its checksums last."""
-    files = {
-        **records,
-        SETTINGS: as_toml(settings_of(report, narrowing)),
-        RESULTS: as_json(report.document),
-        USED: used_rows(report.results),
-        **tables,
-    }
-    if report.request.template is not None:
-        files[TEMPLATE] = report.request.template.encode()
-    return {**files, SUMS: sums_file(sums_of(files))}
-
-
 @dataclass(frozen=True)
 class Product:
     """A report with the files that it was made from.
@@ -158,19 +141,34 @@ class Product:
     tables: Mapping[str, bytes]
     narrowing: Narrowing
 
+    def files(self) -> dict[str, bytes]:
+        """Return every file that the PDF carries, by name, the checksums last."""
+        files = {
+            **self.records,
+            SETTINGS: as_toml(settings_of(self.report, self.narrowing)),
+            RESULTS: as_json(self.report.document),
+            USED: used_rows(self.report.results),
+            **self.tables,
+        }
+        if self.report.request.template is not None:
+            files[TEMPLATE] = self.report.request.template.encode()
+        return {**files, SUMS: sums_file(sums_of(files))}
+
     def content(self, suffix: str) -> bytes:
         """Return the report as ``.pdf`` or ``.html``.
 
         Raises
         ------
         RenderError
-            When the layout library's system parts are missing.
+            When the layout library's system parts are missing, or a template of the workshop's own cannot be used.
         """
-        from impact.report.html import page, pdf
+        from impact.report.html import page
+        from impact.report.pdf import pdf_of
 
         if suffix == ".html":
             return page(self.report, {}, inline_fonts=True).encode()
-        return pdf(self.report, evidence(self.report, self.records, self.tables, self.narrowing))
+        files = self.files()
+        return pdf_of(page(self.report, sums_of(files), inline_fonts=False), attached(files))
 
 
 def prepare(folder: Path, request: Request, narrowing: Narrowing) -> Product:

@@ -10,16 +10,8 @@ from collections.abc import Iterator
 from typing import Any
 
 POINTS_PER_PIXEL = 0.75  # 72 points and 96 CSS pixels to the inch
-NUMBERINGS = {
-    "disc": "Disc",
-    "circle": "Circle",
-    "square": "Square",
-    "decimal": "Decimal",
-    "upper-roman": "UpperRoman",
-    "lower-roman": "LowerRoman",
-    "upper-alpha": "UpperAlpha",
-    "lower-alpha": "LowerAlpha",
-}
+NUMBERINGS = ("disc", "circle", "square", "decimal", "upper-roman", "lower-roman", "upper-alpha", "lower-alpha")
+"""Styles of list markers in CSS; the names in a PDF are the same in capitals, without the hyphen."""
 
 
 def mend(document: Any, pdf: Any) -> None:
@@ -82,7 +74,8 @@ def _number_lists(document: Any, pdf: Any) -> None:
         boxes = list(_list_boxes(page._page_box))
         here = (item for item in made if item["Pg"] == reference)
         for element, box in zip(here, boxes, strict=True):
-            numbering = "None" if box.element_tag == "dl" else NUMBERINGS.get(box.style["list_style_type"], "None")
+            style = "none" if box.element_tag == "dl" else box.style["list_style_type"]
+            numbering = style.title().replace("-", "") if style in NUMBERINGS else "None"
             element["A"] = Dictionary({"O": "/List", "ListNumbering": f"/{numbering}"})
 
 

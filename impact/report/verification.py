@@ -9,7 +9,8 @@ import tomllib
 from collections.abc import Iterator, Mapping
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
-from html.parser import HTMLParser
+from html import unescape
+from math import isclose
 from pathlib import Path
 from typing import Annotated, Any, NamedTuple
 
@@ -20,7 +21,7 @@ from impact.base.serial import Count, document, named, one_of, shows
 from impact.report.context import Report
 from impact.report.evidence import RESULTS, SETTINGS, SUMS, TABLE_PREFIX, TEMPLATE, sums_of
 from impact.report.html import page
-from impact.report.production import SCHEMA, compose_from, evidence, request_in
+from impact.report.production import SCHEMA, Product, compose_from, request_in
 from impact.report.request import NothingToSayError
 from impact.report.ties import MARK
 
@@ -274,28 +275,28 @@ def verify(content: bytes) -> Verification:
         report, made = _again(carried, settings)
     except ProblemsError as error:
         faults += [Disagreement("file", problem.file, str(problem), "an error") for problem in errors(error.problems)]
-        return Verification(files, NONE, NONE, tuple(faults), made_by)
     except FileNotFoundError as error:
-        faults.append(
-            Disagreement("file", f"{TABLE_PREFIX}{Path(error.filename).name}", "no such file", "one is needed")
-        )
-        return Verification(files, NONE, NONE, tuple(faults), made_by)
+        table = f"{TABLE_PREFIX}{Path(error.filename).name}"
+        faults.append(Disagreement("file", table, "no such file", "one is needed"))
     except (KeyError, TypeError, ValueError, NothingToSayError) as error:
         faults.append(Disagreement("file", SETTINGS, f"settings that cannot be used ({error})", "those of a report"))
-        return Verification(files, NONE, NONE, tuple(faults), made_by)
-    for name in sorted({*made, *carried.files}):
-        if name not in (RESULTS, SUMS) and made.get(name) != carried.files.get(name):
-            faults.append(_file_fault(name, name in carried.files, name in made))
-    results, unlike = _compare_results(carried.files.get(RESULTS, b""), report)
-    own = bool(settings.get("own_template"))
-    pages, misprinted = (NONE, []) if own else _compare_pages(carried, report)
-    return Verification(files, results, pages, (*faults, *unlike, *misprinted), made_by)
+    else:
+        faults += _file_faults(carried.files, made)
+        results, unlike = _compare_results(carried.files.get(RESULTS, b""), report)
+        pages, misprinted = (NONE, []) if settings.get("own_template") else _compare_pages(carried, report)
+        return Verification(files, results, pages, (*faults, *unlike, *misprinted), made_by)
+    return Verification(files, NONE, NONE, tuple(faults), made_by)
 
 
-def _file_fault(name: str, is_carried: bool, is_made: bool) -> Disagreement:
-    if not is_carried:
-        return Disagreement("file", name, "no such file", "one")
-    return Disagreement("file", name, "another content" if is_made else "a file", "its own" if is_made else "none")
+def _file_faults(carried: Mapping[str, bytes], made: Mapping[str, bytes]) -> Iterator[Disagreement]:
+    """Yield each file that is not as it would be made again, but for results and checksums."""
+    for name in sorted({*made, *carried} - {RESULTS, SUMS}):
+        if name not in carried:
+            yield Disagreement("file", name, "no such file", "one")
+        elif name not in made:
+            yield Disagreement("file", name, "a file", "none")
+        elif made[name] != carried[name]:
+            yield Disagreement("file", name, "another content", "its own")
 
 
 def _settings(carried: Carried) -> dict[str, Any]:
@@ -318,19 +319,16 @@ def _again(carried: Carried, settings: Mapping[str, Any]) -> tuple[Report, dict[
     records = {name: carried.files[name] for name in RECORDS if name in carried.files}
     tables = {name: content for name, content in carried.files.items() if _TABLE.fullmatch(name)}
     request, narrowing = request_in(settings)
-    report = compose_from(records, tables, request, narrowing)
-    made = evidence(report, records, tables, narrowing)
+    product = Product(compose_from(records, tables, request, narrowing), records, tables, narrowing)
     kept = {name: carried.files[name] for name in (SETTINGS, TEMPLATE) if name in carried.files}
-    return report, {**made, **kept}
+    return product.report, {**product.files(), **kept}
 
 
 def compare_sums(files: Mapping[str, bytes]) -> tuple[Agreement, list[Disagreement]]:
     """Return how many files have the checksum that the list of sums gives, and those that have not."""
     found = {name: value for name, value in sums_of(files).items() if name != SUMS}
-    listed = {}
-    for line in files.get(SUMS, b"").decode(errors="replace").splitlines():
-        value, _, name = line.partition("  ")
-        listed[name] = value
+    lines = files.get(SUMS, b"").decode(errors="replace").splitlines()
+    listed = {name: value for value, _, name in (line.partition("  ") for line in lines)}
     faults = [
         Disagreement("file", name, f"the sum {listed.get(name, 'of no such file')}", found.get(name, "no such file"))
         for name in sorted({*listed, *found})
@@ -343,12 +341,10 @@ def _texts(value: Any, path: str = "") -> Iterator[tuple[str, str]]:
     """Yield every text of a document with its path."""
     if isinstance(value, str):
         yield path, value
-    elif isinstance(value, Mapping):
-        for key, inner in value.items():
+    else:
+        inside = value.items() if isinstance(value, Mapping) else enumerate(value, 1) if isinstance(value, list) else ()
+        for key, inner in inside:
             yield from _texts(inner, f"{path}.{key}")
-    elif isinstance(value, list):
-        for place, inner in enumerate(value, 1):
-            yield from _texts(inner, f"{path}.{place}")
 
 
 def _compare_results(attached: bytes, report: Report) -> tuple[Agreement, list[Disagreement]]:
@@ -364,7 +360,7 @@ def _compare_results(attached: bytes, report: Report) -> tuple[Agreement, list[D
     faults = [
         Disagreement("results", name, _shown(said, name), _shown(found, name))
         for name in sorted({*said, *found})
-        if not _same(said, found, name)
+        if name not in said or name not in found or not _same(said[name], found[name])
     ]
     agree = len(found) - sum(fault.name in found for fault in faults)
     texts = dict(_texts(again))
@@ -374,13 +370,8 @@ def _compare_results(attached: bytes, report: Report) -> tuple[Agreement, list[D
     return Agreement(agree, len(found)), faults
 
 
-def _same(said: Mapping[str, float | None], found: Mapping[str, float | None], name: str) -> bool:
-    if name not in said or name not in found:
-        return False
-    left, right = said[name], found[name]
-    if left is None or right is None:
-        return left is right
-    return left == right or abs(left - right) <= SAME * max(abs(left), abs(right))
+def _same(left: float | None, right: float | None) -> bool:
+    return left is right if left is None or right is None else isclose(left, right, rel_tol=SAME)
 
 
 def _shown(values: Mapping[str, float | None], name: str) -> str:
@@ -389,37 +380,10 @@ def _shown(values: Mapping[str, float | None], name: str) -> str:
     return "null" if values[name] is None else repr(values[name])
 
 
-class _Tied(HTMLParser):
-    """Collects the text of every element whose id ties it to a figure."""
-
-    def __init__(self, html: str) -> None:
-        super().__init__()
-        self.found: dict[str, str] = {}
-        self._open: list[tuple[str, str]] = []
-        self._depth = 0
-        self.feed(html)
-
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        name = dict(attrs).get("id") or ""
-        if self._open and tag == self._open[-1][0]:
-            self._open.append((tag, ""))
-        elif name.startswith(MARK):
-            self._open.append((tag, name))
-            self.found[name] = ""
-
-    def handle_endtag(self, tag: str) -> None:
-        if self._open and self._open[-1][0] == tag:
-            self._open.pop()
-
-    def handle_data(self, data: str) -> None:
-        for _, name in self._open:
-            if name:
-                self.found[name] += data
-
-
 def tied(html: str) -> dict[str, str]:
-    """Return the text of every tied element of a page by its id."""
-    return _Tied(html).found
+    """Return the text of every tied element of a page of ours by its id; such an element holds text alone."""
+    found = re.findall(rf'<span id="({re.escape(MARK)}[^"]*)">([^<]*)</span>', html)
+    return {unescape(name): unescape(text) for name, text in found}
 
 
 def _compare_pages(carried: Carried, report: Report) -> tuple[Agreement, list[Disagreement]]:

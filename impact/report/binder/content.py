@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import asdict, dataclass
-from typing import TYPE_CHECKING, Any
+from collections.abc import Mapping
+from dataclasses import asdict
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from impact.account.assessment import regions_of
 from impact.account.results import Interval
 from impact.base.catalogue import tag
-from impact.base.language import message, translate, translate_all
+from impact.base.language import translate
 from impact.base.printing import CLOSING, Printer, places
 from impact.base.problems import ProblemsError
 from impact.base.serial import plain
 from impact.core.proportions import MOST, trial_size
-from impact.decisions.binders import RULES, BinderComparison, BinderResult, Pair, compare_binders
+from impact.decisions.binders import BinderComparison, BinderResult, Pair, compare_binders
 from impact.decisions.forecast import FEWEST
-from impact.decisions.recipes import BATCHES, LITERATURE, NONE, OTHER, OWN, RECIPE, TABLE
+from impact.decisions.recipes import LITERATURE, NONE, OTHER
 from impact.findings.cautions import DEFER, cautions
 from impact.findings.compost import ROUTES
 from impact.report.binder.chart import Row, binders_chart
@@ -24,29 +24,7 @@ from impact.report.request import NothingToSayError, Request, part_of
 from impact.report.ties import Ties
 
 if TYPE_CHECKING:
-    from impact.findings.cautions import Caution
     from impact.study import Study
-
-ORIGINS = {
-    OWN: message("recorded"),
-    OTHER: message("other parts"),
-    LITERATURE: message("table"),
-    NONE: "",
-}
-"""Where a dose is from."""
-
-SOURCES = {
-    OWN: message("weighed"),
-    OTHER: message("weighed, other parts"),
-    LITERATURE: message("table"),
-    NONE: "–",
-    BATCHES: message("recorded"),
-    RECIPE: message("recipe"),
-    TABLE: message("table"),
-    "metered": message("metered"),
-    "nameplate": message("nameplate"),
-}
-"""How an input of a binder is known."""
 
 HAZARDS = ("Mould growth", "Hot paste", "Starch and flour powder", "Glue", "Allergens")
 """Cautions that a binder brings."""
@@ -58,16 +36,13 @@ ALIKE = 0.05
 """p-value from which two reject rates are not told apart."""
 
 
-@dataclass(frozen=True, slots=True)
-class Versus:
-    """One comparison with the reference: the other binder, their pair, and which words fit.
+class Versus(NamedTuple):
+    """One comparison with the reference, and which words fit.
 
     Attributes
     ----------
     other : BinderResult
         The binder beside the reference.
-    pair : Pair
-        Both, in the order of the comparison.
     lower : str
         Id of the one with the lower footprint; blank where they cannot be told apart.
     rejects : {"", "apart", "alike"}
@@ -75,7 +50,6 @@ class Versus:
     """
 
     other: BinderResult
-    pair: Pair
     lower: str
     rejects: str
 
@@ -88,17 +62,9 @@ def compared(results: Study, part: str) -> BinderComparison:
     NothingToSayError
         When the records give nothing to compare per part.
     """
-    settings = results.settings
+    records, settings = (results.workshop, results.batch_records, results.factors), results.settings
     try:
-        return compare_binders(
-            results.workshop,
-            results.batch_records,
-            results.factors,
-            part,
-            seed=settings.seed,
-            draws=settings.draws,
-            names=results.names,
-        )
+        return compare_binders(*records, part, seed=settings.seed, draws=settings.draws, names=results.names)
     except ProblemsError as error:
         raise NothingToSayError("; ".join(problem.message for problem in error.problems)) from None
 
@@ -122,10 +88,6 @@ class BinderChoice:
         The synthetic binder, beside which the others are put.
     differences : dict of str to Interval
         Footprint of each other binder less that of the reference, in the same draws. [kgCO2e]
-    reject_tests : list of Pair and int or None
-        Pairs whose reject rates are not told apart, and the size of a trial that would.
-    cautions : list of Caution
-        Those that the binders bring.
     """
 
     def __init__(self, results: Study, request: Request) -> None:
@@ -138,19 +100,14 @@ class BinderChoice:
             for result in self.comparison.binders
             if result is not self.reference
         }
-        self.reject_tests = self._reject_tests()
-        self.cautions = self._cautions()
         self.figures: dict[str, Any] = {
             "choice": {
                 **plain(self.comparison),
                 "reference": self.reference.binder,
                 "differences_kgco2e": plain(self.differences),
                 "evidence": {result.binder: self._evidence(result) for result in self.comparison.binders},
-                "reject_tests": [
-                    {"a": pair.a, "b": pair.b, "p": pair.reject_p, "pressings_of_each": size}
-                    for pair, size in self.reject_tests
-                ],
-                "cautions": [asdict(caution) for caution in self.cautions],
+                "reject_tests": self._reject_tests(),
+                "cautions": self._cautions(),
                 "few_batches": FEWEST,
             }
         }
@@ -166,6 +123,8 @@ class BinderChoice:
         frame = self.results.batch_records
         used = frame[frame["binder"].astype(str) == result.binder]
         own = used[used["part"].astype(str) == self.comparison.part]
+        of_it = f".{result.binder}"
+        rows = {name: choice.factor for name, choice in sorted(self.comparison.factors_used.items())}
         return {
             "batches": len(own),
             "other_batches": len(used) - len(own),
@@ -173,24 +132,22 @@ class BinderChoice:
             "dose_from": result.dose_from,
             "solids_from": result.solids_from,
             "preparation_from": result.preparation_from,
-            "from_memory": list(self._from_memory(result.binder)),
+            "from_memory": [
+                name
+                for name, row in rows.items()
+                if row.evidence == "from memory" and row.key.startswith("binder.") and row.key.endswith(of_it)
+            ],
         }
 
-    def _from_memory(self, binder: str) -> Iterator[str]:
-        """Yield the factor rows of a binder that are used and are from memory."""
-        for name, choice in sorted(self.comparison.factors_used.items()):
-            row = choice.factor
-            if row.evidence == "from memory" and row.key.startswith("binder.") and row.key.endswith(f".{binder}"):
-                yield name
-
-    def _reject_tests(self) -> list[tuple[Pair, int | None]]:
-        """Return `reject_tests`, the smallest trial first."""
-        found: list[tuple[Pair, int | None]] = []
+    def _reject_tests(self) -> list[dict[str, Any]]:
+        """Return the pairs whose reject rates are not told apart and the trial that would, the smallest first."""
+        found = []
         for pair in self.comparison.pairs:
             a, b = self.by_id[pair.a].rejects, self.by_id[pair.b].rejects
             if told_apart(pair) == "alike" and a is not None and b is not None:
-                found.append((pair, trial_size(a, b)))
-        return sorted(found, key=lambda test: MOST + 1 if test[1] is None else test[1])
+                size = trial_size(a, b)
+                found.append({"a": pair.a, "b": pair.b, "p": pair.reject_p, "pressings_of_each": size})
+        return sorted(found, key=lambda test: test["pressings_of_each"] or MOST + 1)
 
     def _versus(self) -> list[Versus]:
         """Return each other binder beside the reference."""
@@ -200,14 +157,14 @@ class BinderChoice:
                 other = self.by_id[pair.b if pair.a == self.reference.binder else pair.a]
                 chance = pair.chance_a_lower
                 lower = pair.a if chance >= LIKELY else pair.b if chance <= UNLIKELY else ""
-                found.append(Versus(other, pair, lower, told_apart(pair)))
+                found.append(Versus(other, lower, told_apart(pair)))
         return found
 
-    def _cautions(self) -> list[Caution]:
+    def _cautions(self) -> list[dict[str, Any]]:
         """Return the cautions that the binders of the table bring, tried or not."""
         workshop, factors, names = self.results.workshop, self.results.factors, self.results.names
         found = cautions(workshop, self.by_id, factors, names, regions_of(workshop, names))
-        return [caution for caution in found if caution.hazard in HAZARDS]
+        return [asdict(caution) for caution in found if caution.hazard in HAZARDS]
 
     def _missing(self) -> dict[str, list[str]]:
         """Return the binders that lack something which a test or a note would give, by what they lack."""
@@ -229,11 +186,10 @@ class BinderChoice:
         return list(dict.fromkeys(asks for finding in found for asks in finding.asked))
 
     def _chart(self, names: Mapping[str, str], printer: Printer) -> str:
-        reference = names[self.reference.binder]
+        apart = translate(self.language, "difference: binder minus %(reference)s, in the same draws")
         titles = (
             translate(self.language, "g CO₂e per good part"),
-            translate(self.language, "difference: binder minus %(reference)s, in the same draws")
-            % {"reference": reference},
+            apart % {"reference": names[self.reference.binder]},
         )
         rows = [
             Row(names[one.binder], one.dose_from != LITERATURE, one.footprint, self.differences.get(one.binder))
@@ -246,12 +202,9 @@ class BinderChoice:
         ends = sorted(self.comparison.binders, key=lambda one: one.footprint.value)
         said = [f"{names[one.binder]} {printer.grams(one.footprint.value)} g" for one in (ends[0], ends[-1])]
         groups: dict[str, list[str]] = {"lower than": [], "higher than": [], "not told apart from": []}
-        for versus in self._versus():
-            other = versus.other.binder
-            words = (
-                "not told apart from" if not versus.lower else "lower than" if versus.lower == other else "higher than"
-            )
-            groups[words].append(names[other])
+        for other, lower, _ in self._versus():
+            lies = "lower than" if lower == other.binder else "higher than" if lower else "not told apart from"
+            groups[lies].append(names[other.binder])
         reference = names[self.reference.binder]
         found = [f"{words} {reference}: {', '.join(of_group)}" for words, of_group in groups.items() if of_group]
         return (
@@ -262,28 +215,20 @@ class BinderChoice:
         """Return the data of the template."""
         names = {binder: self.results.names.short("binder", binder, self.language) for binder in self.by_id}
         every = self.comparison.binders
-        used = [one.footprint for one in every]
         return {
             "c": self.comparison,
             "names": names,
-            "origins": translate_all(self.language, ORIGINS),
             "reference": self.reference,
             "versus": self._versus(),
             "chances": {(pair.a, pair.b): pair for pair in self.comparison.pairs},
             "routes": ROUTES,
-            "evidence": self.figures["choice"]["evidence"],
-            "reject_tests": [pair for pair, _ in self.reject_tests],
-            "unreachable": {(pair.a, pair.b) for pair, size in self.reject_tests if size is None},
             "missing": self._missing(),
             "asked": self._asked(),
             "priced": any(one.cost is not None for one in every if one.binder != NONE),
             "loaded": any(one.strength is not None for one in every),
-            "binder_cautions": self.cautions,
             "defer": DEFER,
-            "sources": translate_all(self.language, SOURCES),
-            "rules": RULES,
             "closing": CLOSING,
             "chart": self._chart(names, printer),
             "chart_alternative": self._alternative(names, printer),
-            "gd": places(min(1000.0 * abs(interval.value) for interval in used), 3),
+            "gd": places(min(1000.0 * abs(one.footprint.value) for one in every), 3),
         }

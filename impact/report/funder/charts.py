@@ -130,7 +130,7 @@ def stages_chart(parts: Sequence[PartResult], printer: Printer) -> str:
     axes.tick_params(axis="y", length=0)
     axes.spines["left"].set_visible(False)
     axes.axvline(0.0, color=RULE, linewidth=0.8)
-    mark_numbers(axes, printer, x=True)
+    mark_numbers(printer, axes.xaxis)
     left_out = sum(part.footprint is not None for part in parts) - len(shown)
     more = translate(printer.language, "; %(n)s more in the table") % {"n": left_out} if left_out else ""
     said = translate(printer.language, "g CO₂e per good part, over its service life; line: 95 %% interval%(more)s")
@@ -250,7 +250,7 @@ def months_chart(months: Sequence[str], by_grade: Mapping[str, Sequence[float]],
     drawn.text(0.005, 0.99, unit, fontsize=SMALL, color=SOFT, va="top")
     axes.tick_params(axis="x", length=0)
     axes.locator_params(axis="y", nbins=5)
-    mark_numbers(axes, printer, y=True)
+    mark_numbers(printer, axes.yaxis)
     return svg(drawn)
 
 

@@ -2,90 +2,43 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from impact.base.catalogue import tag
-from impact.base.language import message, translate
+from impact.base.language import translate
 from impact.base.printing import Printer
 from impact.findings.blend import Blend, Greens, Range
-from impact.findings.compost import ROUTES
-from impact.findings.compost_rules import BLOCKED, OPEN, UNKNOWN, Reason
+from impact.findings.compost import ROUTES, Finding
+from impact.findings.compost_rules import Reason
 from impact.report.ties import Ties
 from impact.study import Study
 
 if TYPE_CHECKING:
     from markupsafe import Markup
 
-OUTCOMES = {
-    BLOCKED: message("blocked"),
-    OPEN: message("no blocker found, untested"),
-    UNKNOWN: message("unknown"),
-}
+FindingRow = tuple[str, str, dict[str, str], str]
+"""Part, binder, outcome by route, numbers of the reasons that are not those of every part."""
 
 
-@dataclass(frozen=True, slots=True)
-class FindingRow:
-    """One line of the table of findings: part, binder, share, outcome by route, wall, numbers of its own reasons."""
-
-    part: str
-    binder: str
-    share: str
-    outcomes: tuple[str, ...]
-    wall: str
-    numbers: str
-
-
-def _said(results: Study) -> dict[tuple[str, str], set[str]]:
-    """Return what the rules say of each part and binder."""
-    said: dict[tuple[str, str], set[str]] = {}
+def reasons_and_rows(results: Study) -> tuple[list[Reason], int, list[FindingRow]]:
+    """Return each reason once, those of every part last, how many are of single parts, and the table of findings."""
+    pairs: dict[tuple[str, str], list[Finding]] = {}
     for finding in results.findings:
-        said.setdefault((finding.part, finding.binder), set()).update(reason.statement for reason in finding.reasons)
-    return said
-
-
-def numbered(results: Study) -> tuple[dict[str, int], int]:
-    """Return a number for each statement, those of every part last, and how many there are of single parts."""
-    everyone = set.intersection(*_said(results).values()) if results.findings else set()
-    order = dict.fromkeys(reason.statement for finding in results.findings for reason in finding.reasons)
-    own = [statement for statement in order if statement not in everyone]
-    common = [statement for statement in order if statement in everyone]
-    return {statement: number for number, statement in enumerate(own + common, 1)}, len(own)
-
-
-def finding_rows(results: Study, printer: Printer) -> list[FindingRow]:
-    """Return the table of findings."""
-    numbers, own = numbered(results)
-    rows = []
-    for (part, binder), said in _said(results).items():
-        of_pair = [finding for finding in results.findings if (finding.part, finding.binder) == (part, binder)]
-        by_route = {finding.route: finding.outcome for finding in of_pair}
-        wall = results.workshop.parts[part].wall_mm
-        rows.append(
-            FindingRow(
-                part,
-                binder,
-                printer.percent(of_pair[0].binder_share, 1),
-                tuple(translate(printer.language, OUTCOMES[by_route[route]]) for route in ROUTES),
-                "–" if wall is None else f"{wall:g}\u00a0mm",
-                ", ".join(str(number) for number in sorted(numbers[statement] for statement in said) if number <= own),
-            )
-        )
-    return rows
-
-
-def reasons(results: Study) -> list[Reason]:
-    """Return one reason for each statement, in the order of their numbers."""
+        pairs.setdefault((finding.part, finding.binder), []).append(finding)
+    said = {pair: {one.statement for finding in found for one in finding.reasons} for pair, found in pairs.items()}
+    everyone = set.intersection(*said.values()) if said else set()
     first: dict[str, Reason] = {}
     for finding in results.findings:
         for reason in finding.reasons:
             first.setdefault(reason.statement, reason)
-    return [first[statement] for statement in numbered(results)[0]]
-
-
-def asked(results: Study) -> list[str]:
-    """Return what any finding lacks, each once."""
-    return list(dict.fromkeys(asks for finding in results.findings for asks in finding.asked))
+    reasons, own = sorted(first.values(), key=lambda one: one.statement in everyone), len(first) - len(everyone)
+    numbers = {one.statement: number for number, one in enumerate(reasons[:own], 1)}
+    rows = []
+    for (part, binder), found in pairs.items():
+        its_own = sorted(numbers[statement] for statement in said[part, binder] - everyone)
+        outcomes = {finding.route: finding.outcome for finding in found}
+        rows.append((part, binder, outcomes, ", ".join(map(str, its_own))))
+    return reasons, own, rows
 
 
 def _span(span: Range, name: str, tie: Ties) -> Markup | str:
@@ -138,12 +91,13 @@ def blend_rows(results: Study, tie: Ties) -> list[tuple[Blend, Markup | str, Cel
 
 def context(results: Study, printer: Printer, tie: Ties) -> dict[str, Any]:
     """Return what the compost section of the template needs."""
-    numbers, own = numbered(results)
+    reasons, own, rows = reasons_and_rows(results)
     return {
-        "finding_rows": finding_rows(results, printer),
-        "common_reasons": (own + 1, len(numbers)),
-        "finding_reasons": reasons(results),
-        "finding_asked": asked(results),
+        "routes": ROUTES,
+        "finding_rows": rows,
+        "common_reasons": (own + 1, len(reasons)),
+        "finding_reasons": reasons,
+        "finding_asked": list(dict.fromkeys(asks for finding in results.findings for asks in finding.asked)),
         "blend_rows": blend_rows(results, tie),
         "blend_greens": [results.names.short("green", name, printer.language) for name in printed_greens(results)],
         "not_counted": sorted({name for blend in results.blends for name in blend.not_counted}),

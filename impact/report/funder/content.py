@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -50,53 +49,20 @@ COMPARED = message("%(part)s: %(made)s g CO₂e for %(mass)s, against %(plastic)
 
 COLLECTED = message("Paper collected by period and grade, %(start)s to %(end)s; most of it was %(grade)s.")
 
-EVIDENCE = {
-    "metered": message("metered"),
-    "weighed": message("weighed"),
-    "nameplate": message("nameplate"),
-    "estimated": message("estimated"),
-    "assumed": message("assumed"),
-}
-"""How an amount is known."""
-
-
-@dataclass(frozen=True, slots=True)
-class FactorLine:
-    """A factor as the report's table prints it: its unit, whether it has a spread, the number of its source."""
-
-    factor: Factor
-    unit: str
-    spread: bool
-    number: int
-
 
 def unit_of(factor: Factor) -> str:
     """Return the unit of a factor as it stands behind its value; a share has none."""
     return "" if factor.unit == "1" else f"\u00a0{factor.unit.replace('CO2e', ' CO₂e')}"
 
 
-def factor_lines(results: Study, language: str) -> tuple[list[FactorLine], list[str]]:
-    """Return every factor used, and the citations that their numbers point to."""
-    numbers: dict[str, int] = {}
-    lines: list[FactorLine] = []
-    for choice in sorted(results.factors_used.values(), key=lambda choice: choice.factor.id):
-        factor = choice.factor
-        if lines and lines[-1].factor.id == factor.id:
-            continue
-        number = numbers.setdefault(factor.source, len(numbers) + 1)
-        lines.append(FactorLine(factor, unit_of(factor), factor.low != factor.high, number))
-    citations = []
-    for source in numbers:
-        known = results.factors.sources.get(source)
-        if known is None:
-            citations.append(translate(language, "%(source)s (the workshop's own source)") % {"source": source})
-            continue
-        licence = ""
-        if known.licence:
-            licence = " " + translate(language, "Licence: %(licence)s.") % {"licence": known.licence}
-        page = f" {known.page}" if known.page.startswith("http") else ""
-        citations.append(f"{known.citation.rstrip('.')}.{licence}{page}")
-    return lines, citations
+def citation(source: str, results: Study, language: str) -> str:
+    """Return where the numbers of a source come from, with its licence and page."""
+    known = results.factors.sources.get(source)
+    if known is None:
+        return translate(language, "%(source)s (the workshop's own source)") % {"source": source}
+    licence = translate(language, "Licence: %(licence)s.") % {"licence": known.licence} if known.licence else ""
+    page = known.page if known.page.startswith("http") else ""
+    return " ".join(filter(None, (f"{known.citation.rstrip('.')}.", licence, page)))
 
 
 def verdict_words(part: PartResult, language: str) -> str:
@@ -143,17 +109,6 @@ def alternative(parts: tuple[PartResult, ...], printer: Printer) -> str:
     ) % {"parts": "; ".join(words)}
 
 
-def own_lines(results: Study) -> list[tuple[str, str, str, str | None]]:
-    """Return id, unit, shipped id if another, and whether a shipped row exists, of every own factor that was used."""
-    if results.own_values is None:
-        return []
-    lines = []
-    for row in results.own_values.rows:
-        other = row.shipped.id if row.shipped is not None and row.shipped.id != row.factor.id else ""
-        lines.append((row.factor.id, unit_of(row.factor), other, row.shipped.id if row.shipped is not None else None))
-    return lines
-
-
 def decimals(results: Study) -> dict[str, int]:
     """Return the decimals of kilograms of paper, of accounts, of those by grade and of grams per part, each the same in every table."""
     footprints = [1000.0 * abs(part.footprint.value) for part in results.parts if part.footprint is not None]
@@ -190,26 +145,23 @@ class Funder:
             "factors": document.factors_used(results),
             "own_figures": document.own_figures(results),
             "made": document.made(results),
-            **self._register(),
         }
-
-    def _register(self) -> dict[str, Any]:
-        if self.results.batches <= REGISTER_ROWS:
-            return {"register": document.register(self.results)}
-        return {"register_by_month": document.register_by_month(self.results)}
+        if results.batches <= REGISTER_ROWS:
+            self.figures["register"] = document.register(results)
+        else:
+            self.figures["register_by_month"] = document.register_by_month(results)
 
     def data(self, printer: Printer, tie: Ties) -> dict[str, Any]:
         """Return the data of the template."""
         results = self.results
         labels = list(self.periods)
         by_grade = self._by_grade(printer)
-        lines, citations = factor_lines(results, self.language)
+        sources = list(dict.fromkeys(choice.factor.source for choice in results.factors_used.values()))
         largest = next(iter(by_grade), "")
         places = decimals(results)
         return {
             "stages": STAGES,
             "stage_names": translate_all(self.language, charts.STAGE_NAMES),
-            "evidence_names": translate_all(self.language, EVIDENCE),
             "verdict": partial(verdict_words, language=self.language),
             "variables": {name: variable_words(name, self.language) for name in VARIABLES},
             "sentences": [sentence(part, tie) for part in results.parts],
@@ -223,9 +175,9 @@ class Funder:
             "flow_alternative": flow.flow_alternative(self.flow, printer, places["kd"]),
             "stages_chart": charts.stages_chart(results.parts, printer),
             "stages_alternative": alternative(results.parts, printer),
-            "factor_lines": lines,
-            "citations": citations,
-            "own_values": own_lines(results),
+            "unit_of": unit_of,
+            "sources": sources,
+            "citations": [citation(source, results, self.language) for source in sources],
             **compost.context(results, printer, tie),
             "size": SIZE,
             "cautions": results.cautions,

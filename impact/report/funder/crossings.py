@@ -103,7 +103,7 @@ def _crossing(axes: Axes, crossing: Crossing, printer: Printer) -> None:
     axes.set_xlabel(unit, labelpad=1)
     axes.locator_params(axis="x", nbins=4)
     axes.locator_params(axis="y", nbins=4)
-    mark_numbers(axes, printer, x=True, y=True)
+    mark_numbers(printer, axes.xaxis, axes.yaxis)
 
 
 def _set_apart(drawn: Figure, panels: Any, named: float) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 from impact.base.language import message, translate
 from impact.base.printing import Printer
@@ -33,12 +34,10 @@ class Decision:
 
     Attributes
     ----------
-    part : str
-        Name.
+    part, chart, alternative : str
+        Name, the chart of its break-even points as SVG, and what that shows in words.
     found : BreakEven
         Its break-even points.
-    chart, alternative : str
-        The chart, and what it shows in words.
     measure : tuple of SpreadShare
         Inputs behind the spread of the difference, the largest first.
     """
@@ -63,15 +62,18 @@ def words(crossing: Crossing, printer: Printer) -> str:
 
 def decisions(results: Study, printer: Printer) -> list[Decision]:
     """Return the break-even points of every part that is compared, and what to measure next."""
-    found = []
+    settings, found = results.settings, []
+    shared: dict[str, Any] = {
+        "seed": settings.seed,
+        "draws": min(settings.draws, DRAWS),
+        "names": results.names,
+        "all_batches": results.all_batches,
+    }
     for part in track(results.parts, "breaking even", total=len(results.parts), unit="parts"):
         if part.plastic is None:
             continue
-        draws = min(results.settings.draws, DRAWS)
         records = (results.workshop, results.batch_records, results.factors, part.part)
-        seed, names, all_batches = results.settings.seed, results.names, results.all_batches
-        points = breakeven(*records, seed=seed, draws=draws, names=names, all_batches=all_batches)
-        spread = measure_next(*records, seed=seed, draws=draws, names=names, all_batches=all_batches)
+        points, spread = breakeven(*records, **shared), measure_next(*records, **shared)
         alternative = translate(printer.language, "%(part)s against its plastic part: %(crossings)s.") % {
             "part": part.part,
             "crossings": "; ".join(words(crossing, printer) for crossing in points.crossings),

@@ -121,12 +121,12 @@ def disposal_by_grade(results: Study) -> list[dict[str, Any]]:
     account = results.disposal
     papers = {grade.grade: grade for grade in results.paper.by_grade}
     return [
-        _disposal_row(grade, avoided, account.lost_by_grade[grade], papers[grade])
+        {"grade": grade, **_disposal_row(avoided, account.lost_by_grade[grade], papers[grade])}
         for grade, avoided in account.avoided_by_grade.items()
     ]
 
 
-def _disposal_row(grade: str, avoided: float, lost: float, paper: GradeAccount) -> dict[str, Any]:
+def _disposal_row(avoided: float, lost: float, paper: GradeAccount) -> dict[str, Any]:
     recycled = paper.taken_from_recycling_kg
     disposed = paper.collected_kg - recycled
     kept = avoided / disposed if disposed > 0.0 else None
@@ -135,24 +135,19 @@ def _disposal_row(grade: str, avoided: float, lost: float, paper: GradeAccount) 
     if kept is not None and made_again is not None:
         even = abs(kept - made_again) <= ALIKE * max(abs(kept), abs(made_again))
         better = "even" if even else "recycled" if made_again > kept else "kept"
-    return {
-        "grade": grade,
+    found = {
         "avoided_kgco2e": avoided,
         "lost_recycling_kgco2e": lost,
         "avoided_per_kg": kept,
         "lost_per_kg": made_again,
-        "better": better,
     }
+    return {**found, "better": better}
 
 
 def factors_used(results: Study) -> list[dict[str, Any]]:
     """Return the factor rows that the results use, in their canonical units."""
-    chosen = sorted(
-        {choice.factor.id: choice.factor for choice in results.factors_used.values()}.values(), key=lambda row: row.id
-    )
-    return [
-        {"factor": row.id, "value": row.value, "low": row.low, "high": row.high, "unit": row.unit} for row in chosen
-    ]
+    rows = (choice.factor for choice in results.factors_used.values())
+    return [{"factor": row.id, "value": row.value, "low": row.low, "high": row.high, "unit": row.unit} for row in rows]
 
 
 def own_figures(results: Study) -> dict[str, Any] | None:
@@ -175,41 +170,37 @@ def breakeven(decisions: list[Decision]) -> list[dict[str, Any]]:
     ]
 
 
+def _register(frame: pd.DataFrame) -> pd.DataFrame:
+    """Return a row for each batch: masses as weighed [kg], recorded electricity [kWh]."""
+    import pandas as pd
+
+    return pd.DataFrame(
+        {
+            "batch": frame["batch"].astype(str),
+            "date": frame["date"].dt.strftime("%Y-%m-%d"),
+            "part": frame["part"].astype(str),
+            "binder": frame["binder"].astype(str),
+            "paper_kg": frame[[name for name in frame.columns if name.startswith("paper.")]].sum(axis=1),
+            "recorded_kwh": frame[energy_columns()].astype(float).sum(axis=1),
+            "partly": frame["blending_kwh"].isna() | frame["drying_kwh"].isna(),
+            "good": frame["good_parts"].astype(float),
+            "rejects": frame["rejects"].astype(float),
+        }
+    )
+
+
 def register(results: Study) -> list[dict[str, Any]]:
     """Return the batches as the register has them: masses as weighed [kg], recorded electricity [kWh]."""
-    frame = results.batch_records
-    table = _register_columns(frame)
-    table["unaccounted_share"] = [None if share != share else share for share in results.balance.unaccounted.tolist()]
-    return [dict(zip(table, row, strict=True)) for row in zip(*table.values(), strict=True)]
-
-
-def _register_columns(frame: pd.DataFrame) -> dict[str, list[Any]]:
-    paper = frame[[name for name in frame.columns if name.startswith("paper.")]].sum(axis=1)
-    kwh = frame[energy_columns()].astype(float).sum(axis=1)
-    partly = frame["blending_kwh"].isna() | frame["drying_kwh"].isna()
-    rejects = frame["rejects"].astype(float)
-    return {
-        "batch": frame["batch"].astype(str).tolist(),
-        "date": frame["date"].dt.strftime("%Y-%m-%d").tolist(),
-        "part": frame["part"].astype(str).tolist(),
-        "binder": frame["binder"].astype(str).tolist(),
-        "paper_kg": paper.tolist(),
-        "recorded_kwh": kwh.tolist(),
-        "partly": partly.tolist(),
-        "good": frame["good_parts"].astype(float).tolist(),
-        "rejects": [None if missing else count for missing, count in zip(rejects.isna(), rejects, strict=True)],
-    }
+    table = _register(results.batch_records)
+    table["unaccounted_share"] = results.balance.unaccounted
+    rows = table.to_dict(orient="records")
+    return [{str(name): None if cell != cell else cell for name, cell in row.items()} for row in rows]
 
 
 def register_by_month(results: Study) -> list[dict[str, Any]]:
     """Return the register summed by month and part."""
-    frame = results.batch_records
-    columns = _register_columns(frame)
-    import pandas as pd
-
-    table = pd.DataFrame({name: columns[name] for name in ("part", "paper_kg", "recorded_kwh", "good")})
-    table["rejects"] = frame["rejects"].astype(float).to_numpy()
-    table["month"] = frame["date"].dt.strftime("%Y-%m").to_numpy()
-    table["batches"] = 1
-    sums = table.groupby(["month", "part"], as_index=False, sort=True).sum()
-    return [{str(name): cell for name, cell in row.items()} for row in sums.to_dict(orient="records")]
+    table = _register(results.batch_records)
+    table["month"], table["batches"] = table["date"].str[:7], 1
+    summed = ["paper_kg", "recorded_kwh", "good", "rejects", "batches"]
+    rows = table.groupby(["month", "part"], as_index=False, sort=True)[summed].sum().to_dict(orient="records")
+    return [{str(name): cell for name, cell in row.items()} for row in rows]

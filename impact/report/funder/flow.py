@@ -135,16 +135,14 @@ def flow_chart(flow: Flow, printer: Printer, decimals: int) -> str:
     _side(axes, coming, left, shop, towards=True)
     _side(axes, going, shop + NODE, out, towards=False)
     _node(axes, shop, HEAD, TALL, INK)
-    spots = apart([piece.middle for piece in coming], [PITCH] * len(coming), HEAD, height - 0.05)
-    for piece, spot in zip(coming, spots, strict=True):
+    for piece, spot in _spots(coming, HEAD, height - 0.05):
         _label(axes, piece, spot, left - NODE, -1)
     for piece, spot in labels:
         _label(axes, piece, spot, out + NODE, 1)
     for piece, (begin, end) in zip(later, _stacked(later, HEAD), strict=True):
         _band(axes, out + NODE, begin, end, right, piece)
         _node(axes, right, piece.top, piece.height, piece.colour)
-    spots = apart([piece.middle for piece in later], [PITCH] * len(later), HEAD, height)
-    for piece, spot in zip(later, spots, strict=True):
+    for piece, spot in _spots(later, HEAD, height):
         _label(axes, piece, spot, right + NODE, 1)
     _heading(axes, left - 0.13, translate(printer.language, "would have gone to"), side="right")
     _heading(
@@ -164,7 +162,13 @@ def _losses(going: Sequence[_Piece], later: Sequence[_Piece]) -> list[tuple[_Pie
     start = max([HEAD, *(piece.top + piece.height for piece in later)])
     start = max(start + CLEAR, HEAD + PITCH * (len(later) + 0.5)) if later else HEAD
     room = start + PITCH * len(losses) + max((piece.top + piece.height for piece in losses), default=0.0)
-    return list(zip(losses, apart([piece.middle for piece in losses], [PITCH] * len(losses), start, room), strict=True))
+    return _spots(losses, start, room)
+
+
+def _spots(pieces: Sequence[_Piece], low: float, high: float) -> list[tuple[_Piece, float]]:
+    """Return pieces with the places of their labels, none over another. [in]"""
+    places = apart([piece.middle for piece in pieces], [PITCH] * len(pieces), low, high)
+    return list(zip(pieces, places, strict=True))
 
 
 def _stacked(pieces: Sequence[_Piece], top: float) -> list[tuple[float, float]]:
@@ -226,20 +230,17 @@ def flow_alternative(flow: Flow, printer: Printer, decimals: int) -> str:
     if total_kg(flow) <= 0.0:
         return ""
 
-    def mass(side: str, name: str) -> str:
-        return printer.mass_with_unit(flow[side][name], decimals)
-
     said = partial(translate, printer.language)
-    listed = [(side, name) for side, name in rows(flow) if (side, name) != ("out", "good_parts_kg")]
     words = {
-        side: ", ".join(f"{said(ROWS[side][name][0])} {mass(side, name)}" for where, name in listed if where == side)
-        for side in ROWS
+        side: ", ".join(
+            f"{said(names[name][0])} {printer.mass_with_unit(flow[side][name], decimals)}"
+            for where, name in rows(flow)
+            if where == side and name != "good_parts_kg"
+        )
+        for side, names in ROWS.items()
     }
-    figures = {
-        "pulped": printer.mass_with_unit(total_kg(flow), decimals),
-        "good": mass("out", "good_parts_kg"),
-        **words,
-    }
+    masses = {"pulped": total_kg(flow), "good": flow["out"]["good_parts_kg"]}
+    figures = {**words, **{name: printer.mass_with_unit(kg, decimals) for name, kg in masses.items()}}
     parts = GOOD_AND_LATER if words["later"] else GOOD
     sentences = [parts, *([REST] if words["out"] else []), BEFORE]
     return " ".join(said(sentence) % figures for sentence in sentences)

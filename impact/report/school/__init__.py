@@ -2,7 +2,6 @@
 
 - `chart`: the chart of one term, as ranges.
 - `content`: what the two pages hold.
-- `texts`: plain words for ids and hazards.
 
 A term is the forecast with the stream of `impact forecast`, so that both print the same figures. Carbon is called less
 or more only if the whole 95 % range lies on one side. Cautions have plain words of their own, one for each hazard, and

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from functools import partial
 from math import floor, log10
 from typing import TYPE_CHECKING, Any, Literal
 
-from impact.base.language import message, translate
+from impact.base.language import translate
 from impact.base.printing import Printer
 from impact.base.serial import plain
 from impact.decisions.forecast import DRAWS, FEWEST, Forecast, ForecastError, forecast
@@ -15,24 +15,15 @@ from impact.factors.values import generator
 from impact.records.columns import energy_columns
 from impact.report.request import Request, part_of
 from impact.report.school.chart import term_chart
-from impact.report.school.texts import HAZARDS, SCHOOL
 from impact.report.ties import Ties
 
 if TYPE_CHECKING:
     import pandas as pd
-    from markupsafe import Markup
 
     from impact.account.results import Interval
     from impact.study import Study
 
 Direction = Literal["less", "more", "unsure"]
-
-CARBON: dict[Direction, str] = {
-    "less": message("All of the range lies on the side of less carbon than plastic."),
-    "more": message("All of the range lies on the side of more carbon than plastic: here the plastic parts would cause less."),
-    "unsure": message("The range lies on both sides. So these records cannot say which kind of part causes less carbon."),
-}  # fmt: skip
-"""What the range of the carbon gap says."""
 
 
 def term_of(results: Study, request: Request, part: str) -> Forecast | None:
@@ -94,7 +85,6 @@ def recorded(records: pd.DataFrame) -> dict[str, Any]:
 def planned(plan: Forecast) -> dict[str, Any]:
     """Return the figures of a forecast, and the sizes of its carbon gap without sign."""
     gap = plan.difference_kgco2e
-    optional = {"people_hours": plan.people_hours, "dryer_hours": plan.dryer_hours, "cost": plan.cost}
     return {
         "batches": plan.batches,
         "draws": plan.draws,
@@ -103,8 +93,10 @@ def planned(plan: Forecast) -> dict[str, Any]:
         "kept_from_landfill_kg": plain(plan.diverted_kg),
         "electricity_kwh": plain(plan.electricity_kwh),
         "water_l": plain(plan.water_l),
-        **{name: plain(figure) if figure else None for name, figure in optional.items()},
-        "carbon_gap_kgco2e": plain(gap) if gap else None,
+        "people_hours": plain(plan.people_hours),
+        "dryer_hours": plain(plan.dryer_hours),
+        "cost": plain(plan.cost),
+        "carbon_gap_kgco2e": plain(gap),
         "carbon_gap_size_kgco2e": {end: abs(size) for end, size in plain(gap).items()} if gap else None,
     }
 
@@ -112,33 +104,6 @@ def planned(plan: Forecast) -> dict[str, Any]:
 def places(size: float) -> int:
     """Return the decimals that show a figure of any unit to two significant digits, 3 at most. [1]"""
     return 0 if size == 0.0 else min(max(1 - floor(log10(abs(size))), 0), 3)
-
-
-@dataclass(frozen=True, slots=True)
-class Need:
-    """One line of what the sessions take: its words, its figure by name, its unit and decimals."""
-
-    label: str
-    figure: str
-    unit: str
-    decimals: int
-
-
-NEEDS = (
-    (message("Electricity"), "electricity_kwh", "kWh"),
-    (message("Hours that the dryer runs"), "dryer_hours", "h"),
-    (message("Water"), "water_l", "L"),
-    (message("Working time, all people together"), "people_hours", "h"),
-    (message("Cost, as far as the workshop records it"), "cost", ""),
-)
-"""What a term takes: words, figure, unit; the unit of a cost is the workshop's currency."""
-
-SAFETY = {
-    "low": "school.safety.dry_within_hours.low",
-    "high": "school.safety.dry_within_hours.high",
-    "heat": "school.safety.highest_heat_c",
-}
-"""Figures in the words on safety, by the name that they have there."""
 
 
 class School:
@@ -181,9 +146,6 @@ class School:
         heat = factors.choose("safety.fire.drying-temperature", regions).factor
         return {"dry_within_hours": {"low": dry.low, "high": dry.high}, "highest_heat_c": heat.value}
 
-    def _word(self, text: str) -> str:
-        return translate(self.request.language, text)
-
     def _plain(self, kind: str, name: str) -> str:
         return self.results.names.plain(kind, name, self.request.language)
 
@@ -207,51 +169,9 @@ class School:
             "grades": self._listed("grade", grades, "standard"),
             "binders": self._listed("binder", used, "or"),
             "drying": self._plain("dryer", dryer) if dryer else "",
-            "needs": self._needs(),
-            "gives": self._gives(),
             "direction": direction(gap) if gap else None,
-            "carbon_says": self._word(CARBON[direction(gap)]) if gap else "",
+            "places": places,
             "wet_use": self.results.workshop.parts[self.part].wet_use,
-            "term_chart": self._chart(printer) if self.plan else "",
-            "hazards": self._hazards(tie),
-        }  # fmt: skip
-
-    def _needs(self) -> list[Need]:
-        term = self.figures["school"]["term"] or {}
-        currency = self.results.workshop.currency
-        return [
-            Need(
-                self._word(label),
-                f"school.term.{name}",
-                unit or currency,
-                places(term[name]["value"]) if unit else 2 * (term[name]["value"] < 100.0),
-            )
-            for label, name, unit in NEEDS
-            if term.get(name) is not None
-        ]
-
-    def _gives(self) -> dict[str, int]:
-        """Return the decimals of masses and of the carbon gap."""
-        term = self.figures["school"]["term"]
-        if term is None:
-            return {}
-        gap = term["carbon_gap_size_kgco2e"]
-        return {
-            "paper": places(term["paper_kg"]["value"]),
-            "carbon": places(max(gap.values())) if gap else 0,
+            "term_chart": term_chart(self.plan, printer, partial(translate, printer.language)) if self.plan else "",
+            "called_for": {"School", *(caution.hazard for caution in self.results.cautions)},
         }
-
-    def _chart(self, printer: Printer) -> str:
-        assert self.plan is not None
-        return term_chart(self.plan, printer, self._word)
-
-    def _hazards(self, tie: Ties) -> list[tuple[str, Markup]]:
-        from markupsafe import Markup
-
-        found = {SCHOOL, *(caution.hazard for caution in self.results.cautions)}
-        shown_hazards = []
-        for hazard, (name, text) in HAZARDS.items():
-            if hazard in found:
-                figures = {key: tie(figure, "count") for key, figure in SAFETY.items() if f"%({key})s" in text}
-                shown_hazards.append((self._word(name), Markup(self._word(text)) % figures))
-        return shown_hazards
