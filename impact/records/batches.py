@@ -18,7 +18,7 @@ from impact.tables.blocks import ChunkedFile, WholeFile
 from impact.tables.csv import BLOCK, CsvFile
 from impact.tables.dates import days_known, read_days
 from impact.tables.fingerprints import Fingerprints, fingerprints, repeated
-from impact.tables.parquet import ROWS, ParquetFile, whole_parquet
+from impact.tables.parquet import ROWS, ParquetFile
 from impact.tables.settings import ReadingSettings
 from impact.tables.sheet import WorkbookTable, read_xlsx
 from impact.tables.table import Table, UnreadableError, read_csv
@@ -280,7 +280,7 @@ def read_table(folder: Path, records: ReadingSettings, known: Sequence[str]) -> 
 
 def _table_of(path: Path, records: ReadingSettings, known: Sequence[str]) -> Table:
     if path.suffix == ".parquet":
-        return whole_parquet(path, accepted=ACCEPTED, single=single_texts())
+        return ParquetFile(path, accepted=ACCEPTED, single=single_texts()).whole()
     if path.suffix == ".xlsx":
         return read_xlsx(path, known, records, sheets=records.sheet, accepted=ACCEPTED)
     return read_csv(path, accepted=ACCEPTED, records=records, limit=None)

@@ -12,12 +12,12 @@ from impact.base.files import require_regular, require_unchanged
 from impact.base.problems import Problem
 from impact.base.spellings import fold
 from impact.base.units import split_header
-from impact.tables.parquet import in_one, is_sure, is_text, values_of
 from impact.tables.table import (
     Column,
     Table,
     UnreadableError,
     columns_of,
+    content_of,
     delimiter_of,
     header_of,
     refusing,
@@ -190,17 +190,15 @@ class CsvFile:
 
     def _as_text(self, block: bytes) -> Table:
         """Return a block whose rows may differ in length, all cells as text."""
-        text = (self.header.encode() + block).decode()
-        if "\x00" in text:
-            row = text.count("\n", 0, text.index("\x00")) + 1
-            reason, saved = "this is not a text file", f"{self.accepted}, saved as UTF-8"
-            raise UnreadableError(Problem("binary-file", self.path.name, reason, row=row, accepted=saved))
+        text = content_of(self.path, (self.header.encode() + block).decode(), self.accepted)
         columns = columns_of(self.path, text, self.delimiter, self.headers[:-1])
         return table_of(self.path.name, columns, len(columns[0].values))
 
     def _columns(self, block: bytes) -> list[Column] | None:
         """Return the columns of a block, or None when its rows are not all alike."""
         import pyarrow as pa
+
+        from impact.tables.arrow import in_one, is_sure, is_text, values_of
 
         if not block or isinstance(block, _Torn) or b"\0" in block:
             return None
@@ -218,8 +216,10 @@ class CsvFile:
                 array = in_one(read.column(place))
                 if not is_sure(array, name):
                     array = self._again(block, place)
+                if pa.types.is_integer(array.type) or pa.types.is_null(array.type):
+                    array = array.cast(pa.float64())
                 written = None if is_text(array) else self._writer(block, place)
-                columns.append(Column(header.strip(), name, unit, values_of(array), written=written))
+                columns.append(Column(header.strip(), name, unit, values_of(array, name), written=written))
         except pa.ArrowInvalid:
             return None
         return columns
@@ -252,11 +252,15 @@ class CsvFile:
         """Return one column of a block as text."""
         import pyarrow as pa
 
+        from impact.tables.arrow import in_one
+
         name = str(place)
         return in_one(self._parsed(block, {name: pa.dictionary(pa.int32(), pa.string())}, [name]).column(0))
 
     def _writer(self, block: bytes, place: int) -> Any:
-        return lambda: values_of(self._again(block, place))
+        from impact.tables.arrow import values_of
+
+        return lambda: values_of(self._again(block, place), "")
 
 
 def _quoted(block: bytes, delimiter: str) -> list[tuple[int, int]]:

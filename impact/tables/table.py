@@ -239,19 +239,31 @@ def read_text(path: Path, *, accepted: str, limit: int | None = SETTINGS_LIMIT) 
         There is no such file, it is too large, it is not text, or not UTF-8.
     """
     data = read_bytes(path, accepted=accepted, limit=limit)
-    utf8 = f"{accepted}, saved as UTF-8"
     try:
-        return _content(path, data.decode("utf-8-sig"), accepted, utf8)
+        return content_of(path, data.decode("utf-8-sig"), accepted)
     except UnicodeDecodeError as error:
-        row = data.count(b"\n", 0, error.start) + 1
-        reason = "the text is not UTF-8"
-        raise UnreadableError(Problem("wrong-encoding", path.name, reason, row=row, accepted=utf8)) from None
+        raise _wrong_encoding(path, data, error.start, "the text is not UTF-8", accepted) from None
 
 
-def _content(path: Path, text: str, accepted: str, encoded: str) -> str:
+def _wrong_encoding(path: Path, data: bytes, start: int, reason: str, accepted: str) -> UnreadableError:
+    row = data.count(b"\n", 0, start) + 1
+    return UnreadableError(
+        Problem("wrong-encoding", path.name, reason, row=row, accepted=f"{accepted}, saved as UTF-8")
+    )
+
+
+def content_of(path: Path, text: str, accepted: str) -> str:
+    """Return a text that was read from a file; refuse one that is blank, or that no person wrote.
+
+    Raises
+    ------
+    UnreadableError
+        It is blank or holds NUL; the problem says what is `accepted`.
+    """
     if "\x00" in text:
         row = text.count("\n", 0, text.index("\x00")) + 1
-        raise UnreadableError(Problem("binary-file", path.name, "this is not a text file", row=row, accepted=encoded))
+        utf8 = f"{accepted}, saved as UTF-8"
+        raise UnreadableError(Problem("binary-file", path.name, "this is not a text file", row=row, accepted=utf8))
     if not text.strip():
         raise UnreadableError(Problem("empty-file", path.name, "the file is empty", accepted=accepted))
     return text
@@ -260,13 +272,11 @@ def _content(path: Path, text: str, accepted: str, encoded: str) -> str:
 def _decoded(path: Path, accepted: str, limit: int | None, encoding: str | None) -> tuple[str, list[Problem]]:
     """Return the text of a table, which need not be UTF-8, and a warning where its encoding was only likely."""
     data = read_bytes(path, accepted=accepted, limit=limit)
-    encoded = f"{accepted}, saved as UTF-8"
     try:
         text, found = decode(data, encoding)
     except UndecodableError as error:
-        row = data.count(b"\n", 0, error.start) + 1
-        raise UnreadableError(Problem("wrong-encoding", path.name, error.reason, row=row, accepted=encoded)) from None
-    text = _content(path, text, accepted, encoded)
+        raise _wrong_encoding(path, data, error.start, error.reason, accepted) from None
+    text = content_of(path, text, accepted)
     if found is None:
         return text, []
     message = f"the text is not UTF-8 and was read as {found}; letters with accents may be wrong"
