@@ -198,7 +198,7 @@ class CsvFile:
         """Return the columns of a block, or None when its rows are not all alike."""
         import pyarrow as pa
 
-        from impact.tables.arrow import in_one, is_sure, is_text, values_of
+        from impact.tables.arrow_columns import in_one, is_sure, is_text, values_of
 
         if not block or isinstance(block, _Torn) or b"\0" in block:
             return None
@@ -252,13 +252,13 @@ class CsvFile:
         """Return one column of a block as text."""
         import pyarrow as pa
 
-        from impact.tables.arrow import in_one
+        from impact.tables.arrow_columns import in_one
 
         name = str(place)
         return in_one(self._parsed(block, {name: pa.dictionary(pa.int32(), pa.string())}, [name]).column(0))
 
     def _writer(self, block: bytes, place: int) -> Any:
-        from impact.tables.arrow import values_of
+        from impact.tables.arrow_columns import values_of
 
         return lambda: values_of(self._again(block, place), "")
 

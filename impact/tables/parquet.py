@@ -86,7 +86,7 @@ class ParquetFile:
 
     def table(self, block: pa.RecordBatch) -> Table:
         """Return a block as a table."""
-        from impact.tables.arrow import in_one, values_of
+        from impact.tables.arrow_columns import in_one, values_of
 
         with _refusing_parquet(self.path, self.accepted):
             columns = [
