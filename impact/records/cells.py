@@ -34,15 +34,7 @@ def parse_count(text: str) -> float:
 
 
 class Cells:
-    """Reads the picked columns of a table; a column that the table lacks reads as blank.
-
-    Parameters
-    ----------
-    table : Table
-        The table; faults are reported to it.
-    columns : mapping of str to Column
-        Its columns by known name.
-    """
+    """Reads the columns of a table by known name, and reports faults to it; one that it lacks reads as blank."""
 
     def __init__(self, table: Table, columns: Mapping[str, Column]) -> None:
         self.table = table

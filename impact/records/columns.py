@@ -120,13 +120,7 @@ COLUMNS = tuple(_read_columns())
 
 
 def log_columns(names: Names) -> list[LogColumn]:
-    """Return every column that a log may have, in the order in which they are read.
-
-    Parameters
-    ----------
-    names : Names
-        The ids that the factor tables know; each grade has a column.
-    """
+    """Return every column that a log may have, one for each grade of `names`, in the order in which they are read."""
     usual = [grade for grade in names.grades if tag(names.grade_tags.get(grade, ""), "usual") == "yes"]
     every = column_named(GRADE)
     grades = [_of_grade(every, grade, label, usual) for grade, label in names.grades.items()]
@@ -184,12 +178,7 @@ def repeated_texts() -> tuple[str, ...]:
 def ids_of(names: Names, parts: Iterable[str] | None) -> dict[Id, Mapping[str, object] | None]:
     """Return what may stand in each kind of column of ids, in the order of a list to pick from.
 
-    Parameters
-    ----------
-    names : Names
-        The ids that the factor tables know.
-    parts : iterable of str or None
-        Names of the parts; None where they are not known, and then any name passes.
+    Any name passes for a part where the names of the `parts` are not known, that is None.
     """
     fates = {fate: label for fate, label in names.fates.items() if fate != OWN_REJECTS}
     return {

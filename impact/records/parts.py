@@ -36,16 +36,9 @@ ACCEPTED = "a CSV file, or a workbook parts.xlsx, with one row per part and the 
 
 
 def read_parts(path: Path, names: Names, *, moulds: Sequence[str] | None) -> tuple[dict[str, Part], list[Problem]]:
-    """Read ``parts.csv``, or ``parts.xlsx`` in its place.
+    """Read ``parts.csv``, which `path` names, or ``parts.xlsx`` in its place.
 
-    Parameters
-    ----------
-    path : Path
-        The file, as ``parts.csv`` of the folder.
-    names : Names
-        The ids that the factor tables know.
-    moulds : sequence of str or None
-        Moulds that parts may name; None when the list could not be read, and then any name passes.
+    Parts may name the ids of `names`, and of the `moulds`; any mould where their list could not be read, that is None.
 
     Returns
     -------
