@@ -145,9 +145,12 @@ class Table:
     ) -> None:
         """Note a problem in the record at position `index`, or in the header when it is None."""
         row = 1 if index is None else int(self.rows[index])
-        self.problems.append(
-            Problem(code, self.file, message, row=row, column=column, read=read, accepted=accepted, level=level)
-        )
+        problem = Problem(code, self.file, message, row=row, column=column, read=read, accepted=accepted, level=level)
+        self.problems.extend(self._placed(problem, index))
+
+    def _placed(self, problem: Problem, index: int | None) -> list[Problem]:
+        """Return a problem with all that is known of its place; nothing where it was told."""
+        return [problem]
 
     def row_name(self, index: int) -> str:
         """Return where the record at position `index` stands, in words."""
