@@ -19,14 +19,8 @@ from impact.tables.table import Column, Table
 from impact.tables.texts import Coded, Codes, Flags, Texts
 
 
-def parse_count(text: str) -> float:
-    """Return a number of things, which has no unit.
-
-    Raises
-    ------
-    UnitError
-        Not a number, negative, or followed by something.
-    """
+def _parse_count(text: str) -> float:
+    """Return a number of things, which has no unit; a `UnitError` for anything else."""
     value, rest = parse_number(text)
     if rest:
         refuse("bad-number", f'"{rest}" after a number of things', text, "a whole number, 0 or more")
@@ -97,7 +91,7 @@ class Cells:
         def read(column: Column) -> tuple[FloatArray, Faults]:
             if column.unit is not None:
                 self._unit_refused(column, column.name)
-            values, faults = convert(column, self._manner(parse_count))
+            values, faults = convert(column, self._manner(_parse_count))
             broken = np.isfinite(values) & (values != np.floor(values))
             for index in np.flatnonzero(broken).tolist():
                 read, accepted = str(column.as_written.values[index]), "a whole number, 0 or more"

@@ -145,16 +145,7 @@ def _energy(text: str, devices: tuple[tuple[str, Device], ...], unit: str | None
 def read_energies(
     column: Column, devices: Mapping[str, Device], decimal: str, stated: bool
 ) -> tuple[tuple[FloatArray, Faults], Codes, FloatArray]:
-    """Return a column of energy entries.
-
-    Parameters
-    ----------
-    column : Column
-        Text, or numbers.
-    devices : mapping of str to Device
-        Devices of the folder.
-    decimal, stated : str, bool
-        As of `Manner`.
+    """Return a column of energy entries, which may name devices of the folder; `decimal` and `stated` as of `Manner`.
 
     Returns
     -------

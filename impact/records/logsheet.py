@@ -32,7 +32,6 @@ LISTED_PARTS = 200
 LISTED = {"part": "parts (add yours below)", "binder": "binders", "loss": "where rejects and trim go"}
 """Kinds of columns whose ids are picked from a list, and the title of the list."""
 
-FIRST_DAY = "DATE(2000,1,1)"
 LOG, LISTS, HELP = "batches", "lists", "help"
 THIN = Side(style="thin", color="808080")
 LINES = Border(left=THIN, right=THIN, top=THIN, bottom=THIN)
@@ -40,6 +39,13 @@ BOLD, SMALL = Font(bold=True), Font(bold=True, size=9)
 SHADE = PatternFill("solid", fgColor="E7EEF4")
 RUNNING = Alignment(wrap_text=True, vertical="top")
 AMOUNTS = ("paper", "mass", "volume", "length", "energy")
+
+CHECKS: dict[str, tuple[str, str | None, str, str]] = {
+    "day": ("date", "greaterThanOrEqual", "DATE(2000,1,1)", "A day from the year 2000 on, such as 2026-01-31."),
+    "count": ("whole", "greaterThanOrEqual", "0", "A whole number, 0 or more."),
+    **dict.fromkeys(AMOUNTS, ("custom", None, "OR(ISTEXT({first}),{first}>=0)", "A number, 0 or more.")),
+}
+"""Check of what is typed, by the kind of a column; a text passes as an amount: it may carry a unit, or name a device."""
 
 HELP_WIDTHS = (22.0, 46.0, 32.0, 24.0)
 """Widths of the columns of the sheet help. [characters]"""
@@ -57,17 +63,7 @@ READING = (
 
 
 def log_sheet(names: Names, *, parts: Sequence[str], units: Units) -> bytes:
-    """Return a workbook with the sheets `batches` (empty), `lists` and `help`.
-
-    Parameters
-    ----------
-    names : Names
-        The ids that the factor tables know.
-    parts : sequence of str
-        Names of parts to pick from.
-    units : {"metric", "us"}
-        Units of the headers.
-    """
+    """Return a workbook with the sheets `batches` (empty, headers in `units`), `lists` (of `parts`) and `help`."""
     book = Workbook()
     book.remove(book.active)
     columns = usual_columns(names)
@@ -160,25 +156,12 @@ def _check(column: LogColumn, first: str, ranges: dict[str, str]) -> DataValidat
         else:
             check.error = "Please pick one from the list."
         return check
-    if column.kind == "day":
-        return DataValidation(
-            type="date", operator="greaterThanOrEqual", formula1=FIRST_DAY, allow_blank=True,
-            error="A day from the year 2000 on, such as 2026-01-31.",
-        )  # fmt: skip
-    if column.kind == "count":
-        return DataValidation(
-            type="whole",
-            operator="greaterThanOrEqual",
-            formula1="0",
-            allow_blank=True,
-            error="A whole number, 0 or more.",
-        )
-    if column.kind in AMOUNTS:
-        # a text passes: it may carry a unit of its own, or name a device
-        return DataValidation(
-            type="custom", formula1=f"OR(ISTEXT({first}),{first}>=0)", allow_blank=True, error="A number, 0 or more."
-        )
-    return None
+    if column.kind not in CHECKS:
+        return None
+    type_, operator, formula, error = CHECKS[column.kind]
+    return DataValidation(
+        type=type_, operator=operator, formula1=formula.format(first=first), allow_blank=True, error=error
+    )
 
 
 def _prompt(column: LogColumn) -> str:

@@ -121,20 +121,10 @@ class WorkbookTable(Table):
 def read_xlsx(
     path: Path, known: Iterable[str], records: ReadingSettings, *, sheets: Sequence[str], accepted: str
 ) -> WorkbookTable:
-    """Read the records of a workbook.
+    """Read the records of a workbook, whose header row is found by the names of columns that are known.
 
-    Parameters
-    ----------
-    path : Path
-        The file; a sheet of its name without ``.xlsx`` is read where no other is named.
-    known : iterable of str
-        Names of columns, by which the header row is found.
-    records : ReadingSettings
-        What the workshop says of its records.
-    sheets : sequence of str
-        Sheets to read and join; empty where the workshop names none.
-    accepted : str
-        What the file should be, for the problem when it cannot be read.
+    The sheets named are read and joined; where there are none, the one called as the file without ``.xlsx``. `accepted`
+    says what the file should be, for the problem when it cannot be read.
 
     Raises
     ------

@@ -121,7 +121,7 @@ class Table:
     problems : list of Problem
         Grows as the table is read.
     records : int
-        ReadingSettings read, empty ones included.
+        Rows read, empty ones included.
     """
 
     file: str
@@ -159,12 +159,8 @@ class Table:
     def pick(self, known: Iterable[str], *, refused: Mapping[str, str] | None = None) -> dict[str, Column]:
         """Return the columns by their known name; report unknown and duplicate ones.
 
-        Parameters
-        ----------
-        known : iterable of str
-            Accepted names; headers match whatever their case, spaces, hyphens and underscores.
-        refused : mapping of str to str, optional
-            Names that are known but not accepted, with the reason: an error for every cell that holds something.
+        Headers match whatever their case, spaces, hyphens and underscores. Names that are `refused` for a reason are known
+        but not accepted: an error for every cell that holds something.
         """
         refused = refused or {}
         names = {fold(name): name for name in (*known, *refused)}
@@ -377,18 +373,8 @@ def read_csv(
     """Read a CSV file: comma, semicolon or tab, header in row 1.
 
     Empty rows are left out but still count. Between commas a decimal point is usual; between semicolons or tabs
-    nothing is, and a number that can be read in two ways is asked about.
-
-    Parameters
-    ----------
-    path : Path
-        The file.
-    accepted : str
-        What the file should be, for the problem when it cannot be read.
-    records : ReadingSettings, optional
-        What the workshop says of its records.
-    limit : int or None
-        Most that the file may hold [bytes]; None for whatever fits in memory.
+    nothing is, and a number that can be read in two ways is asked about. `accepted` says what the file should be, for the
+    problem when it cannot be read; `limit` is the most that it may hold [bytes], None for whatever fits in memory.
 
     Raises
     ------
