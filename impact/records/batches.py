@@ -309,14 +309,14 @@ def _check(cells: Cells, batches: BatchTable, required: Sequence[str], *, alone:
         cells.demand(name, np.ones(cells.size, dtype=bool), hint)
     if alone:
         _named_twice_here(cells, batches)
-    for index in _positions(_without_paper(cells, batches)):
+    for index in np.flatnonzero(_without_paper(cells, batches)).tolist():
         accepted = "the paper of this batch, or its own rejects"
         cells.fault("good parts", index, "no-paper", "parts were made of no paper", accepted)
-    for index in _positions(batches.floats("moisture") >= 1.0):
+    for index in np.flatnonzero(batches.floats("moisture") >= 1.0).tolist():
         cells.fault("moisture", index, "bad-share", "paper cannot be all water", "less than 100 %")
     binder = batches.coded("binder")
     cells.refuse_zero("binder solids", ~binder.where_any(("none", "")) & (batches.floats("binder_solids") == 0.0))
-    for index in _positions(binder.where("none") & (batches.floats("binder_kg") > 0.0)):
+    for index in np.flatnonzero(binder.where("none") & (batches.floats("binder_kg") > 0.0)).tolist():
         message = "a mass is given although the binder is none"
         cells.fault("binder mass", index, "binder-none", message, "0 or blank, or the binder's name")
 
@@ -338,10 +338,6 @@ def _named_twice_here(cells: Cells, batches: BatchTable) -> None:
         if name and first.setdefault(name, index) != index:
             message = f"this batch stands in {cells.table.row_name(first[name])} already"
             cells.fault("batch", index, "duplicate-batch", message, "one row per batch, each with its own name")
-
-
-def _positions(flags: Flags) -> list[int]:
-    return [int(index) for index in flags.nonzero()[0]]
 
 
 def _without_paper(cells: Cells, batches: BatchTable) -> Flags:

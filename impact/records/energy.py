@@ -100,14 +100,8 @@ def _entry(text: str, devices: Mapping[str, Device], default_unit: str | None) -
 def parse_energy(text: str | float, devices: Mapping[str, Device], default_unit: str | None = None) -> Energy:
     """Return the energy of an entry and how it is known.
 
-    Parameters
-    ----------
-    text : str or float
-        ``0.14 kWh``, ``700 W x 12 min`` or ``blender 12 min``, each with an optional ``/ 3`` when a run was shared.
-    devices : mapping of str to Device
-        Devices of the workshop, by name.
-    default_unit : str, optional
-        Unit of a bare number; by default kWh.
+    Entries are ``0.14 kWh``, ``700 W x 12 min`` or ``blender 12 min`` with a device of the workshop, each with an optional
+    ``/ 3`` when a run was shared. A bare number has the default unit, or kWh.
 
     Raises
     ------

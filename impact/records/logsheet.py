@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import csv
+import io
 from collections.abc import Mapping, Sequence
+from pathlib import Path
 
 from openpyxl import Workbook
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
@@ -50,16 +53,8 @@ CHECKS: dict[str, tuple[str, str | None, str, str]] = {
 HELP_WIDTHS = (22.0, 46.0, 32.0, 24.0)
 """Widths of the columns of the sheet help. [characters]"""
 
-READING = (
-    ("Blank and 0", "A blank cell means: not recorded. A 0 means: none. They are never the same, except under a paper."),
-    ("Units", "A bare number has the unit of its header. A cell may carry its own: 2.5 lb. A header may be given another unit: corrugated [kg]."),
-    ("Energy", "A bare number is kWh, read off a meter. Or a device of workshop.toml and its time: blender 12 min. Or power times time: 700 W x 12 min. Two batches that shared one run: blender 12 min / 2."),
-    ("Dates", "As your spreadsheet program takes them; shown as year-month-day."),
-    ("Parts", "A new part: a row in parts.csv, and its name in the sheet lists, so that it can be picked."),
-    ("Weighing", "Paper as it comes; the binder as poured in; finished parts, rejects and trim air-dry."),
-    ("More columns", "Any column of the second table may be added at the right, under its name and unit; without a unit, masses are kg. Columns that nobody needs may be taken out, but the amounts of a missing column count as not recorded."),
-    ("Looking through", "In a terminal: impact check, with the name of this folder. It names each cell that cannot be read."),
-)  # fmt: skip
+READING = Path(__file__).with_name("logsheet_help.csv")
+"""How to fill in the log: what a row is about, and what to do."""
 
 
 def log_sheet(names: Names, *, parts: Sequence[str], units: Units) -> bytes:
@@ -178,12 +173,13 @@ def _write_help(page: Worksheet, usual: Sequence[LogColumn], further: Sequence[L
     for place, width in enumerate(HELP_WIDTHS, 1):
         page.column_dimensions[get_column_letter(place)].width = width
     page.cell(1, 1, "How to fill in the sheet batches: one row for each batch").font = BOLD
-    row = 3
-    for title, text in READING:
+    reading = csv.reader(io.StringIO(READING.read_text(encoding="utf-8")))
+    next(reading)
+    for row, (title, text) in enumerate(reading, 3):
         _help_row(page, row, [title, text], (HELP_WIDTHS[0], sum(HELP_WIDTHS[1:])))
         page.merge_cells(start_row=row, start_column=2, end_row=row, end_column=len(HELP_WIDTHS))
         page.cell(row, 1).font = BOLD
-        row += 1
+    row += 1
     for title, columns in (("in the log", usual), ("may be added", further)):
         row += 1
         for place, head in enumerate((title, "what to write", "a blank means", "0 means"), 1):

@@ -40,16 +40,10 @@ _KEY_MARK = "[key]"
 
 @dataclass
 class TomlResult:
-    """What was read of ``workshop.toml``.
+    """What was read of ``workshop.toml``, with every error and warning.
 
-    Attributes
-    ----------
-    workshop : Workshop or None
-        The workshop without its parts; None when there is any error.
-    mould_names : tuple of str or None
-        Moulds that parts may name; None when the file could not be read.
-    problems : list of Problem
-        Every error and warning.
+    There is no workshop, which stands here without its parts, when there is any error; there are no names of moulds, which
+    parts may name, when the file could not be read.
     """
 
     workshop: Workshop | None = None

@@ -281,15 +281,7 @@ def _sheets(value: object) -> tuple[str, ...]:
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """Accepts an id that stands in one of some lists of `Names`, and gives it as it is written there.
-
-    Attributes
-    ----------
-    kind : str
-        What it is an id of, as messages call it.
-    lists : tuple of str
-        Attributes of `Names`.
-    """
+    """Accepts an id, of a kind as messages call it, of some lists of `Names`, and gives it as it is written there."""
 
     kind: str
     lists: tuple[str, ...]

@@ -42,7 +42,8 @@ def _days(array: pa.Array) -> np.ndarray[Any, Any]:
     return times.astype("datetime64[D]")
 
 
-def _stripped(array: pa.Array) -> Texts:
+def stripped(array: pa.Array) -> Texts:
+    """Return an array of texts, as such or by code, as a column of stripped texts."""
     if not pa.types.is_dictionary(array.type):
         return Written(compute.utf8_trim_whitespace(texts_of(array)))
     texts = [str(text) for text in array.dictionary.to_pylist()]
@@ -61,7 +62,7 @@ def values_of(array: pa.Array, name: str) -> Texts | np.ndarray[Any, Any]:
     if kind.is_large_string(array.type) or kind.is_string_view(array.type):
         array = array.cast(pa.string())
     if is_text(array):
-        return _stripped(array)
+        return stripped(array)
     if kind.is_integer(array.type) or kind.is_floating(array.type):
         blanks_in_whole = kind.is_integer(array.type) and array.null_count > 0
         return numbers_of(array.cast(pa.float64(), safe=False) if blanks_in_whole else array, np.nan)

@@ -74,14 +74,7 @@ def _rewritten(token: str, text: str, marks: Marks) -> str:
 
 
 def normalised(text: str, marks: Marks) -> str:
-    """Return a cell with every number in it written with a decimal point and without thousands marks.
-
-    Parameters
-    ----------
-    text : str
-        The cell.
-    marks : Marks
-        What the marks of its column mean.
+    """Return a cell with every number written with a decimal point and no thousands marks, by the marks of its column.
 
     Raises
     ------

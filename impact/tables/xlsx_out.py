@@ -264,10 +264,9 @@ def repeatable(book: Workbook, day: date | None = None, further: Mapping[str, Pa
                 content = old.read()
                 if name == "docProps/core.xml":
                     content = STAMP.sub(stamp, content)
-                before, end, after = content.partition(SHEET_END) if name in further else (content, b"", b"")
+                before, end, after = content.partition(SHEET_END)
                 new.write(before)
-                if end:
-                    for row in further[name].xml():
-                        new.write(row)
+                for row in further[name].xml() if name in further else ():
+                    new.write(row)
                 new.write(end + after)
     return found.getvalue()
