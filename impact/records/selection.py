@@ -67,12 +67,7 @@ class Selectable(Protocol):
 class Selection:
     """The batches of a period, a part and a site; by default all.
 
-    Attributes
-    ----------
-    period : tuple of datetime.date, optional
-        First and last day, both included.
-    part, site : str, optional
-        Names, whatever their case, spaces and hyphens.
+    First and last day of the period are included. Names match whatever their case, spaces and hyphens.
     """
 
     period: tuple[date, date] | None = None

@@ -52,20 +52,9 @@ class Key:
 
 @dataclass(frozen=True, slots=True)
 class Setting:
-    """An attribute of the settings that stands in the file.
+    """An attribute of the settings that stands in the file: its name in the class, key there, annotated type, and default.
 
-    Attributes
-    ----------
-    attribute : str
-        Its name in the class.
-    key : Key
-        What it is in the file.
-    hint : type
-        Its annotated type.
-    required : bool
-        Whether it has no default.
-    default : object
-        Its default; None where it has none.
+    The default is None where it has none; it is required where None would be no value of it.
     """
 
     attribute: str

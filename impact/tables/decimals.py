@@ -26,15 +26,7 @@ _CERTAIN = re.compile(r"[0-9]{1,15}|[0-9]{1,15}[.,](?:[0-9]{0,2}|[0-9]{4,})|(?:0
 
 @dataclass(frozen=True, slots=True)
 class Marks:
-    """What the marks of a column are known to mean.
-
-    Attributes
-    ----------
-    decimals, groups : frozenset of str
-        Marks known to come before decimals, and to part thousands.
-    stated : bool
-        Whether the workshop states its decimal mark.
-    """
+    """Marks of a column known to come before decimals, and to part thousands; whether the workshop states its decimal mark."""
 
     decimals: frozenset[str] = frozenset()
     groups: frozenset[str] = frozenset()

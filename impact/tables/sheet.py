@@ -52,15 +52,7 @@ class _Body:
 
 @dataclass
 class WorkbookTable(Table):
-    """A table whose problems name sheet and cell.
-
-    Attributes
-    ----------
-    bodies : list
-        What each sheet gave.
-    sheets : list of str
-        Sheet of each record.
-    """
+    """A table whose problems name sheet and cell; it knows what each sheet gave, and the sheet of each record."""
 
     bodies: list[_Body] = field(default_factory=list)
     sheets: list[str] = field(default_factory=list)
@@ -94,10 +86,8 @@ class WorkbookTable(Table):
         level: Level = "error",
     ) -> None:
         """Note a problem of a sheet, by row and place of the column, both from 1."""
-        cell = None if place is None else f"{column_letters(place)}{row}"
-        self.problems.append(
-            Problem(code, self.file, message, row, column, read, accepted, body.sheet.name, level, cell)
-        )
+        sheet, cell = body.sheet.name, None if place is None else f"{column_letters(place)}{row}"
+        self.problems.append(Problem(code, self.file, message, row, column, read, accepted, sheet, level, cell))
 
     def row_name(self, index: int) -> str:
         """Return where a record stands, in words."""
