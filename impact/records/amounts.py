@@ -53,13 +53,6 @@ def convert(column: Column, manner: Manner) -> tuple[FloatArray, Faults]:
     """Return a column as floats, NaN where blank, with a `UnitError` for each faulty position.
 
     Each spelling is read once. Cells that were read as numbers are read again as written where one is at fault.
-
-    Parameters
-    ----------
-    column : Column
-        Text, or numbers.
-    manner : Manner
-        How its cells are read.
     """
     if isinstance(column.values, np.ndarray):
         amounts, faults = _of_numbers(column.values, column.values, manner)
@@ -145,23 +138,10 @@ def in_points(text: str, marks: Marks | None) -> str:
 def quantities(
     column: Column, dimension: str, *, decimal: str = ".", stated: bool = False
 ) -> tuple[FloatArray, Faults]:
-    """Return a column of quantities in the canonical unit of `dimension`, NaN where blank.
+    """Return a column of quantities in the canonical unit of a dimension, NaN where blank, with its faults as `convert`.
 
-    Parameters
-    ----------
-    column : Column
-        Text, or numbers; its unit is that of bare numbers, by default the canonical one.
-    dimension : str
-        As in `impact.base.units.parse_quantity`.
-    decimal, stated
-        As of `Manner`.
-
-    Returns
-    -------
-    ndarray
-        Amounts.
-    list of (int, UnitError)
-        Position and fault of each cell that is no such quantity.
+    The column's unit is that of bare numbers, by default the canonical one; the dimension is one of
+    `impact.base.units.parse_quantity`, `decimal` and `stated` are those of `Manner`.
 
     Raises
     ------

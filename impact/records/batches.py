@@ -7,6 +7,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
 
+import numpy as np
+
 from impact.base.catalogue import Names
 from impact.base.problems import Problem, errors
 from impact.records.batchtable import BatchTable, Days, joined
@@ -18,7 +20,7 @@ from impact.tables.blocks import ChunkedFile, WholeFile
 from impact.tables.csv import BLOCK, CsvFile
 from impact.tables.dates import days_known, read_days
 from impact.tables.fingerprints import Fingerprints, fingerprints, repeated
-from impact.tables.parquet import ROWS, ParquetFile, whole_parquet
+from impact.tables.parquet import ROWS, ParquetFile
 from impact.tables.settings import ReadingSettings
 from impact.tables.sheet import WorkbookTable, read_xlsx
 from impact.tables.table import Table, UnreadableError, read_csv
@@ -70,17 +72,9 @@ def lowered(problem: Problem, records: int) -> Problem:
 def open_batches(folder: Path, names: Names, *, size: int | None = None) -> ChunkedFile:
     """Return the file that holds the batches of a workshop folder.
 
-    Parquet, and CSV in UTF-8 with commas between cells and points before decimals, are read in chunks; other files at
-    once, because what their marks mean shows only in whole columns.
-
-    Parameters
-    ----------
-    folder : Path
-        The workshop folder.
-    names : Names
-        The ids that the factor tables know.
-    size : int, optional
-        Bytes of a block of CSV, or rows of a batch of Parquet; by default such that few of them fill no memory.
+    Parquet, and CSV in UTF-8 with commas between cells and points before decimals, are read in chunks of `size` bytes of
+    CSV or rows of Parquet, by default such that few of them fill no memory; other files at once, because what their
+    marks mean shows only in whole columns.
 
     Raises
     ------
@@ -98,16 +92,9 @@ def open_file(
     size: int | None = None,
     extent: tuple[int, int] | None = None,
 ) -> ChunkedFile:
-    """Return a file of batches; other arguments as of `open_batches`.
+    """Return a file of batches, or an extent of it; other arguments as of `open_batches`.
 
-    Parameters
-    ----------
-    path : Path
-        The file.
-    records : ReadingSettings
-        What the workshop says of its records.
-    extent : pair of int, optional
-        Row groups of a Parquet file, or bytes of a CSV file that is read in blocks, see `impact.tables.csv`.
+    An extent is some row groups of a Parquet file, or bytes of a CSV file that is read in blocks, see `impact.tables.csv`.
 
     Raises
     ------
@@ -129,20 +116,10 @@ def open_file(
 def chunk_of(
     table: Table, workshop: Workshop | None, names: Names, records: ReadingSettings, *, alone: bool = False
 ) -> Chunk:
-    """Return the batches of a table and every error in them, but for names that stand twice.
+    """Return the batches of a table and every error in them.
 
-    Parameters
-    ----------
-    table : Table
-        A chunk of the file.
-    workshop : Workshop or None
-        The workshop; None when it could not be read: then parts and devices are not checked.
-    names : Names
-        The ids that the factor tables know.
-    records : ReadingSettings
-        What the workshop says of its records.
-    alone : bool
-        Whether the table is all of the file, so that names that stand twice are found in it.
+    Parts and devices are not checked where the workshop could not be read, that is None. Names that stand twice are
+    found where the table stands `alone`, as all of its file.
     """
     cells = Cells(table, table.pick(columns_known(names), refused=names.excluded_grades))
     table.require(cells.columns, _required(names))
@@ -162,14 +139,9 @@ def nothing_read(name: str) -> Problem:
 
 
 def named_twice(files: Iterable[tuple[str, ChunkedFile]], suspects: Fingerprints) -> list[Problem]:
-    """Read the names of the batches once more; return an error for each that stood before.
+    """Read the names of the batches once more from files and their names; return an error for each that stood before.
 
-    Parameters
-    ----------
-    files : iterable of (str, ChunkedFile)
-        The files and their names.
-    suspects : ndarray
-        Fingerprints that more than one name has.
+    Only names whose fingerprints are among the `suspects`, which more than one name has, are looked at.
     """
     problems: list[Problem] = []
     first: dict[str, tuple[str, int]] = {}
@@ -189,8 +161,6 @@ def named_twice(files: Iterable[tuple[str, ChunkedFile]], suspects: Fingerprints
 
 def _suspected(file: ChunkedFile, suspects: Fingerprints) -> Iterator[tuple[str, str, int]]:
     """Yield the header, the text and the row of each name whose fingerprint is suspected."""
-    import numpy as np
-
     above = 0
     for block in file.blocks():
         table = file.table(block)
@@ -206,14 +176,7 @@ def _suspected(file: ChunkedFile, suspects: Fingerprints) -> Iterator[tuple[str,
 def read_batches(
     folder: Path, workshop: Workshop | None, names: Names, *, size: int | None = None
 ) -> tuple[pd.DataFrame, list[Problem]]:
-    """Read the batch records of a workshop folder as one table.
-
-    Parameters
-    ----------
-    folder, size
-        As of `open_batches`.
-    workshop, names
-        As of `chunk_of`.
+    """Read the batch records of a workshop folder as one table; arguments as of `open_batches` and `chunk_of`.
 
     Returns
     -------
@@ -232,8 +195,8 @@ def read_batches(
             chunks.append(chunk.below(above))
             above += chunk.records
     except UnreadableError as error:
-        nothing = _batches(Cells(_nothing(), {}), workshop, names, records)
-        return nothing.frame(), [lowered(error.problem, above)]
+        nothing = Cells(Table("", [], np.zeros(0, dtype=np.int64)), {})
+        return _batches(nothing, workshop, names, records).frame(), [lowered(error.problem, above)]
     frame = joined([chunk.batches for chunk in chunks]).frame()
     problems = [problem for chunk in chunks for problem in chunk.problems]
     if not errors(problems) and frame.empty:
@@ -252,23 +215,8 @@ def _required(names: Names) -> list[str]:
     return [column.name for column in log_columns(names) if column.required]
 
 
-def _nothing() -> Table:
-    import numpy as np
-
-    return Table("", [], np.zeros(0, dtype=np.int64))
-
-
 def read_table(folder: Path, records: ReadingSettings, known: Sequence[str]) -> Table:
-    """Return the batches of a workshop folder as they are kept, all at once.
-
-    Parameters
-    ----------
-    folder : Path
-        The workshop folder.
-    records : ReadingSettings
-        What the workshop says of them.
-    known : sequence of str
-        Names of columns, to find the header in a workbook.
+    """Return the batches of a workshop folder as they are kept, all at once; `known` columns tell a workbook's header.
 
     Raises
     ------
@@ -280,7 +228,7 @@ def read_table(folder: Path, records: ReadingSettings, known: Sequence[str]) -> 
 
 def _table_of(path: Path, records: ReadingSettings, known: Sequence[str]) -> Table:
     if path.suffix == ".parquet":
-        return whole_parquet(path, accepted=ACCEPTED, single=single_texts())
+        return ParquetFile(path, accepted=ACCEPTED, single=single_texts()).whole()
     if path.suffix == ".xlsx":
         return read_xlsx(path, known, records, sheets=records.sheet, accepted=ACCEPTED)
     return read_csv(path, accepted=ACCEPTED, records=records, limit=None)
@@ -337,8 +285,6 @@ def _values(
 
 def _none_where_blank(cells: Cells, name: str) -> FloatArray:
     """Return a column of masses in which a blank means that there was none. [kg]"""
-    import numpy as np
-
     if name not in cells.columns:
         return np.zeros(cells.size)
     values, blank = cells.quantity(name, "mass"), cells.columns[name].blank
@@ -358,34 +304,30 @@ def _dates(cells: Cells, order: str | None) -> Days:
 
 def _check(cells: Cells, batches: BatchTable, required: Sequence[str], *, alone: bool) -> None:
     """Report what only shows when the cells of a batch are put together."""
-    import numpy as np
-
     for name in required:
         hint = "a binder, or none where none was used" if name == "binder" else f"a value for {name}"
         cells.demand(name, np.ones(cells.size, dtype=bool), hint)
     if alone:
         _named_twice_here(cells, batches)
-    for index in _positions(_without_paper(cells, batches)):
+    for index in np.flatnonzero(_without_paper(cells, batches)).tolist():
         accepted = "the paper of this batch, or its own rejects"
         cells.fault("good parts", index, "no-paper", "parts were made of no paper", accepted)
-    for index in _positions(batches.floats("moisture") >= 1.0):
+    for index in np.flatnonzero(batches.floats("moisture") >= 1.0).tolist():
         cells.fault("moisture", index, "bad-share", "paper cannot be all water", "less than 100 %")
     binder = batches.coded("binder")
     cells.refuse_zero("binder solids", ~binder.where_any(("none", "")) & (batches.floats("binder_solids") == 0.0))
-    for index in _positions(binder.where("none") & (batches.floats("binder_kg") > 0.0)):
+    for index in np.flatnonzero(binder.where("none") & (batches.floats("binder_kg") > 0.0)).tolist():
         message = "a mass is given although the binder is none"
         cells.fault("binder mass", index, "binder-none", message, "0 or blank, or the binder's name")
 
 
 def _without_binder(batches: BatchTable) -> BatchTable:
     """Return the batches, those without a binder with a mass of 0 of it."""
-    import numpy as np
-
     mass = batches.floats("binder_kg")
     none = batches.coded("binder").where("none") & np.isnan(mass)
-    return (
-        replace(batches, columns={**batches.columns, "binder_kg": np.where(none, 0.0, mass)}) if none.any() else batches
-    )
+    if not none.any():
+        return batches
+    return replace(batches, columns={**batches.columns, "binder_kg": np.where(none, 0.0, mass)})
 
 
 def _named_twice_here(cells: Cells, batches: BatchTable) -> None:
@@ -398,14 +340,8 @@ def _named_twice_here(cells: Cells, batches: BatchTable) -> None:
             cells.fault("batch", index, "duplicate-batch", message, "one row per batch, each with its own name")
 
 
-def _positions(flags: Flags) -> list[int]:
-    return [int(index) for index in flags.nonzero()[0]]
-
-
 def _without_paper(cells: Cells, batches: BatchTable) -> Flags:
     """Return which batches made parts of nothing; none of them where paper may stand in a column that is not known."""
-    import numpy as np
-
     found = (batches.floats("good_parts") > 0.0) | (batches.floats("rejects") > 0.0)
     for mass in (*batches.papers.values(), batches.floats("own_rejects_kg")):
         found = found & (mass == 0.0)

@@ -61,14 +61,12 @@ class BatchTable:
     @property
     def days(self) -> Days:
         """The day of each batch."""
-        days: Days = self.columns["date"]
-        return days
+        return np.asarray(self.columns["date"])
 
     @property
     def rows(self) -> np.ndarray[Any, np.dtype[np.int64]]:
         """The row of each batch in its file, as a spreadsheet numbers it."""
-        rows: np.ndarray[Any, np.dtype[np.int64]] = self.columns["row"]
-        return rows
+        return np.asarray(self.columns["row"])
 
     @property
     def papers(self) -> dict[str, FloatArray]:
@@ -153,11 +151,8 @@ def joined(tables: Sequence[BatchTable]) -> BatchTable:
     if len(filled) == 1:
         return filled[0]
     names = dict.fromkeys(name for table in filled for name in table.columns)
-    return BatchTable({name: _joined([_column_or_none(table, name) for table in filled]) for name in names})
-
-
-def _column_or_none(table: BatchTable, name: str) -> Any:
-    return table.columns[name] if name in table else np.zeros(len(table))
+    columns = ((name, [one.columns[name] if name in one else np.zeros(len(one)) for one in filled]) for name in names)
+    return BatchTable({name: _joined(pieces) for name, pieces in columns})
 
 
 def _joined(columns: Sequence[Any]) -> Any:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import cached_property
 
 import numpy as np
@@ -11,21 +11,16 @@ from impact.base.problems import choices
 from impact.base.spellings import fold
 from impact.base.units import LARGEST, UnitError, parse_money, parse_number, parse_share, refuse
 from impact.core import FloatArray
-from impact.records.amounts import Faults, Manner, Parse, convert, in_points, quantities
+from impact.records.amounts import Faults, Manner, convert, in_points, quantities
 from impact.records.batchtable import EVIDENCE
-from impact.records.energy import ESTIMATED, PowerSource, read_energies
+from impact.records.energy import ESTIMATED, read_energies
+from impact.records.workshop import Device
 from impact.tables.table import Column, Table
-from impact.tables.texts import Coded, Flags, Texts
+from impact.tables.texts import Coded, Codes, Flags, Texts
 
 
-def parse_count(text: str) -> float:
-    """Return a number of things, which has no unit.
-
-    Raises
-    ------
-    UnitError
-        Not a number, negative, or followed by something.
-    """
+def _parse_count(text: str) -> float:
+    """Return a number of things, which has no unit; a `UnitError` for anything else."""
     value, rest = parse_number(text)
     if rest:
         refuse("bad-number", f'"{rest}" after a number of things', text, "a whole number, 0 or more")
@@ -33,29 +28,12 @@ def parse_count(text: str) -> float:
 
 
 class Cells:
-    """Reads the picked columns of a table; a column that the table lacks reads as blank.
-
-    Parameters
-    ----------
-    table : Table
-        The table; faults are reported to it.
-    columns : mapping of str to Column
-        Its columns by known name.
-    """
+    """Reads the columns of a table by known name, and reports faults to it; one that it lacks reads as blank."""
 
     def __init__(self, table: Table, columns: Mapping[str, Column]) -> None:
         self.table = table
         self.columns = columns
         self.size = len(table.rows)
-
-    def _report(self, column: Column, faults: Faults) -> None:
-        for index, error in faults:
-            self.table.report(error.code, index, column.header, error.reason, read=error.read, accepted=error.accepted)
-
-    def _read(
-        self, column: Column, parse: Parse, *, factor: float = 1.0, most: float = LARGEST
-    ) -> tuple[FloatArray, Faults]:
-        return convert(column, Manner(parse, factor, most, self.table.decimal, self.table.stated))
 
     @cached_property
     def nothing(self) -> FloatArray:
@@ -64,93 +42,92 @@ class Cells:
         blank.flags.writeable = False
         return blank
 
+    def _header_refused(self, column: Column, code: str, message: str, accepted: str) -> None:
+        self.table.report(code, None, column.header, message, read=column.header, accepted=accepted)
+
     def _unit_refused(self, column: Column, accepted: str) -> None:
         message = f"the unit in the header of {column.name} is not understood"
-        self.table.report("unit-not-allowed", None, column.header, message, read=column.header, accepted=accepted)
+        self._header_refused(column, "unit-not-allowed", message, accepted)
 
-    def quantity(self, name: str, dimension: str) -> FloatArray:
-        """Return a column of quantities in canonical units, NaN where blank or faulty."""
+    def _amounts(self, name: str, read: Callable[[Column], tuple[FloatArray, Faults]]) -> FloatArray:
+        """Return a column as `read` does, and report what it finds; the fault of a header makes all of it blank."""
         column = self.columns.get(name)
         if column is None:
             return self.nothing
         try:
-            values, faults = quantities(column, dimension, decimal=self.table.decimal, stated=self.table.stated)
+            values, faults = read(column)
         except UnitError as error:
-            self.table.report(
-                error.code, None, column.header, error.reason, read=column.header, accepted=error.accepted
-            )
+            self._header_refused(column, error.code, error.reason, error.accepted)
             return self.nothing
-        self._report(column, faults)
+        for index, fault in faults:
+            self.table.report(fault.code, index, column.header, fault.reason, read=fault.read, accepted=fault.accepted)
         return values
+
+    def _manner(self, parse: Callable[[str], float], factor: float = 1.0, most: float = LARGEST) -> Manner:
+        """Return how cells are read that `parse` knows once their numbers have decimal points."""
+        table = self.table
+        return Manner(lambda text, marks: parse(in_points(text, marks)), factor, most, table.decimal, table.stated)
+
+    def quantity(self, name: str, dimension: str) -> FloatArray:
+        """Return a column of quantities in canonical units, NaN where blank or faulty."""
+        decimal, stated = self.table.decimal, self.table.stated
+        return self._amounts(name, lambda column: quantities(column, dimension, decimal=decimal, stated=stated))
 
     def share(self, name: str) -> FloatArray:
         """Return a column of shares as fractions of 1, NaN where blank or faulty."""
-        column = self.columns.get(name)
-        if column is None:
-            return self.nothing
-        percent = column.unit == "%"
-        if column.unit not in (None, "%", "1"):
-            self._unit_refused(column, f"{column.name} or {column.name} [%]")
-        values, faults = self._read(
-            column,
-            lambda text, marks: parse_share(in_points(text, marks), percent=percent),
-            factor=0.01 if percent else 1.0,
-            most=100.0 if percent else 1.0,
-        )
-        self._report(column, faults)
-        return values
+
+        def read(column: Column) -> tuple[FloatArray, Faults]:
+            percent = column.unit == "%"
+            if column.unit not in (None, "%", "1"):
+                self._unit_refused(column, f"{column.name} or {column.name} [%]")
+            factor, most = (0.01, 100.0) if percent else (1.0, 1.0)
+            return convert(column, self._manner(lambda text: parse_share(text, percent=percent), factor, most))
+
+        return self._amounts(name, read)
 
     def count(self, name: str) -> FloatArray:
         """Return a column of whole numbers, NaN where blank or faulty."""
-        column = self.columns.get(name)
-        if column is None:
-            return self.nothing
-        if column.unit is not None:
-            self._unit_refused(column, column.name)
-        values, faults = self._read(column, lambda text, marks: parse_count(in_points(text, marks)))
-        broken = np.isfinite(values) & (values != np.floor(values))
-        values = np.where(broken, np.nan, values) if broken.any() else values
-        for index in np.flatnonzero(broken):
-            read, accepted = str(column.as_written.values[int(index)]), "a whole number, 0 or more"
-            faults.append(
-                (int(index), UnitError("this cannot be a fraction", read=read, accepted=accepted, code="not-whole"))
-            )
-        self._report(column, faults)
-        return values
+
+        def read(column: Column) -> tuple[FloatArray, Faults]:
+            if column.unit is not None:
+                self._unit_refused(column, column.name)
+            values, faults = convert(column, self._manner(_parse_count))
+            broken = np.isfinite(values) & (values != np.floor(values))
+            for index in np.flatnonzero(broken).tolist():
+                read, accepted = str(column.as_written.values[index]), "a whole number, 0 or more"
+                error = UnitError("this cannot be a fraction", read=read, accepted=accepted, code="not-whole")
+                faults.append((index, error))
+            return np.where(broken, np.nan, values) if broken.any() else values, faults
+
+        return self._amounts(name, read)
 
     def money(self, name: str, currency: str) -> FloatArray:
         """Return a column of amounts of money in the workshop's currency, NaN where blank or faulty."""
-        column = self.columns.get(name)
-        if column is None:
-            return self.nothing
-        if column.unit is not None and column.unit.casefold() != currency.casefold():
-            self._unit_refused(column, f"{column.name}, in {currency or 'the currency of workshop.toml'}")
-        values, faults = self._read(column, lambda text, marks: parse_money(in_points(text, marks), currency))
-        self._report(column, faults)
-        return values
 
-    def energy(self, name: str, devices: Mapping[str, PowerSource] | None) -> tuple[FloatArray, Coded, FloatArray]:
+        def read(column: Column) -> tuple[FloatArray, Faults]:
+            if column.unit is not None and column.unit.casefold() != currency.casefold():
+                self._unit_refused(column, f"{column.name}, in {currency or 'the currency of workshop.toml'}")
+            return convert(column, self._manner(lambda text: parse_money(text, currency)))
+
+        return self._amounts(name, read)
+
+    def energy(self, name: str, devices: Mapping[str, Device] | None) -> tuple[FloatArray, Coded, FloatArray]:
         """Return a column of energy in kWh, NaN where blank or faulty, how each amount is known, and the hours of the run.
 
         The hours are NaN where the entry gives no time.
 
         Unknown devices are not reported where `devices` is None, that is where the list could not be read.
         """
-        column = self.columns.get(name)
-        nothing = self.nothing, Coded(EVIDENCE, np.full(self.size, ESTIMATED)), self.nothing
-        if column is None:
-            return nothing
-        try:
-            found = read_energies(column, devices or {}, self.table.decimal, self.table.stated)
-        except UnitError as error:
-            self.table.report(
-                error.code, None, column.header, error.reason, read=column.header, accepted=error.accepted
-            )
-            return nothing
-        self._report(
-            column, [fault for fault in found.faults if devices is not None or fault[1].code != "unknown-device"]
-        )
-        return found.kwh, Coded(EVIDENCE, found.known), found.hours
+        known: Codes = np.full(self.size, ESTIMATED)
+        hours = self.nothing
+
+        def read(column: Column) -> tuple[FloatArray, Faults]:
+            nonlocal known, hours
+            (kwh, faults), known, hours = read_energies(column, devices or {}, self.table.decimal, self.table.stated)
+            return kwh, [one for one in faults if devices is not None or one[1].code != "unknown-device"]
+
+        kwh = self._amounts(name, read)
+        return kwh, Coded(EVIDENCE, known), hours
 
     def text(self, name: str) -> Texts:
         """Return a column as stripped text, "" where blank."""

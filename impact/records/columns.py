@@ -1,14 +1,16 @@
 """The columns of a log of batches, each once: its name, what it becomes, what it means, what a blank and a 0 mean.
 
-The reader of batches, the log sheet of a new folder and its help, and `impact help columns` are made from this table:
-a column is added to the log by one entry in `COLUMNS`.
+The reader of batches, the log sheet of a new folder and its help, and `impact help columns` are made from the table
+``columns.csv`` beside this module: a column is added to the log by one row of it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import csv
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
-from typing import Literal, get_args
+from pathlib import Path
+from typing import Any, Literal, get_args
 
 from impact.base.catalogue import Names, tag
 from impact.base.spellings import CANONICAL
@@ -20,11 +22,12 @@ Kind = Literal[
 ]  # fmt: skip
 """What the cells of a column hold: text, a day, an id of a list, or an amount of a dimension."""
 
-MUST = "an error: this must be filled in"
-ESTIMATED = "not recorded: estimated from the tables, with a wide interval"
-NOTHING = "none of it"
-USUAL = "the usual value of the tables"
-ENTRY = "electricity, as an energy entry"
+BLANKS = {
+    "must": "an error: this must be filled in",
+    "estimated": "not recorded: estimated from the tables, with a wide interval",
+    "usual": "the usual value of the tables",
+}
+"""What a blank means, by the word for it in ``columns.csv``; others stand there in full."""
 
 UNITS: dict[str, dict[str, str]] = {
     "metric": {"paper": "g", "mass": "g", "volume": "L", "length": "km", "energy": "kWh"},
@@ -73,7 +76,7 @@ class LogColumn:
     @property
     def required(self) -> bool:
         """Whether every batch has to fill it in."""
-        return self.blank == MUST
+        return self.blank == BLANKS["must"]
 
     @property
     def canonicals(self) -> tuple[str, ...]:
@@ -95,89 +98,42 @@ class LogColumn:
         return "; ".join(filter(None, (self.meaning, blank, zero, remedy)))
 
     def header(self, units: str) -> str:
-        """Return the header with the unit of its kind in brackets.
-
-        Parameters
-        ----------
-        units : {"metric", "us"}
-            Units of the log.
-        """
+        """Return the header with the unit of its kind in brackets; `units` of the log: metric or us."""
         unit = UNITS[units].get(self.kind)
         return f"{self.name} [{unit}]" if unit else self.name
 
 
-GRADE = LogColumn("{grade}", "paper", "paper.{grade}_kg", "paper put in: {label}", NOTHING, NOTHING, 200)
-"""Stands for a column for each grade of the catalogue."""
+GRADE = "{grade}"
+"""Name of the row that stands for a column for each grade of the catalogue."""
 
-COLUMNS: tuple[LogColumn, ...] = (
-    LogColumn("batch", "name", "batch", "a name of its own for each batch, such as 001", MUST, place=10, width=7.0),
-    LogColumn("date", "day", "date", "the day on which it was pressed", MUST, place=20, width=11.0),
-    LogColumn("part", "part", "part", "what was made: a name of parts.csv, picked from the list", MUST, place=30, width=14.0),
-    LogColumn("site", "code", "site", "where it was made, if there are several places", "no site", place=290),
-    LogColumn("fate", "fate", "fate", "where this paper would have gone without you, if you know", "the shares of [fates], or the country's", place=220),
-    LogColumn("binder", "binder", "binder", "picked from the list; none where none was used", MUST, place=60, width=12.0),
-    LogColumn("rejects to", "loss", "rejects_to", "where the rejects went: picked from the list", "landfill is assumed", place=150, width=11.0),
-    LogColumn("trim to", "loss", "trim_to", "where the trim went", "landfill is assumed", place=250),
-    LogColumn("notes", "note", "notes", "anything worth remembering", "no note", place=180, width=18.0),
-    GRADE,
-    LogColumn(OWN_REJECTS, "paper", "own_rejects_kg", "own failed parts that were pulped again; they never count as new paper", NOTHING, NOTHING, 50, 9.0),
-    LogColumn("moisture", "share", "moisture", "water in the paper, such as 8 %", USUAL, "bone dry", 210, missing="the moisture of the paper",
-              remedy="weigh a handful of shreds before and after an oven or a sunny day, and write the moisture"),
-    LogColumn("binder solids", "share", "binder_solids", "dry matter in the binder, such as 14 %", "your recipe, or the tables", "none", 230),
-    LogColumn("binder mass", "mass", "binder_kg", "the binder as poured in, its water included", ESTIMATED, "none was used", 70, 9.0,
-              "the mass of the binder", "weigh the binder of each batch"),
-    LogColumn("water", "volume", "water_l", "fresh water put in", ESTIMATED, "none was used", 80, 7.5,
-              "water", "write the litres that go into the blender"),
-    LogColumn("trim", "mass", "trim_kg", "cut off finished parts, air-dry", ESTIMATED, "nothing was cut off", 160, 7.0,
-              "trim", "weigh trim, or write 0"),
-    LogColumn("part mass", "mass", "part_mass_kg", "one finished part of this batch, air-dry", "the mass in parts.csv", place=260),
-    LogColumn("transport", "length", "transport_km", "driven to fetch the paper of this batch", ESTIMATED, "nobody drove for it", 170, 8.5,
-              "driving", "write the kilometres driven for the paper, or 0"),
-    LogColumn("hours", "time", "hours", "hours that the session took", "not recorded", "0 hours", 270),
-    LogColumn("test load", "force", "test_load_n", "the load at which a part broke [N]", "not tested", place=300),
-    LogColumn("test span", "span", "test_span_mm", "the distance of its supports [mm]", "not tested", place=310),
-    LogColumn("good parts", "count", "good_parts", "parts that can be used", MUST, "the whole batch failed", 130, 7.0),
-    LogColumn("rejects", "count", "rejects", "parts that cannot", ESTIMATED, "every part was good", 140, 7.5,
-              "rejects", "count rejects, 0 included"),
-    LogColumn("people", "count", "people", "people who took part", "not recorded", "nobody", 275),
-    LogColumn("cost", "money", "cost", "money spent on the batch", "not recorded", "it cost nothing", 280),
-    LogColumn("shredding", "energy", "shredding_kwh", ENTRY, ESTIMATED, "torn by hand", 90, 9.5,
-              "shredding energy", "meter the shredder, or write 0 when paper is torn by hand"),
-    LogColumn("binder preparation", "energy", "binder_preparation_kwh", "cooking the binder", "your recipe, or the tables", "not cooked", 240),
-    LogColumn("blending", "energy", "blending_kwh", ENTRY, ESTIMATED, "no electricity", 100, 12.5,
-              "blending energy", "meter the blender, or write its power and the minutes"),
-    LogColumn("pressing", "energy", "pressing_kwh", ENTRY, ESTIMATED, "a hand press", 110, 9.5,
-              "pressing energy", "write 0 for a hand press"),
-    LogColumn("drying", "energy", "drying_kwh", ENTRY, ESTIMATED, "dried in still air", 120, 12.5,
-              "drying energy", "meter the dryer, or write 0 when parts dry in still room air"),
-)  # fmt: skip
+
+def _read_columns() -> Iterator[LogColumn]:
+    with Path(__file__).with_name("columns.csv").open(encoding="utf-8", newline="") as stream:
+        row: dict[str, Any]
+        for row in csv.DictReader(stream):
+            blank, place, width = BLANKS.get(row["blank"], row["blank"]), int(row["place"]), float(row["width"])
+            yield LogColumn(**{**row, "blank": blank, "place": place, "width": width})
+
+
+COLUMNS = tuple(_read_columns())
 """All columns in the order in which they are read and stand in a `BatchTable`."""
 
 
 def log_columns(names: Names) -> list[LogColumn]:
-    """Return every column that a log may have, in the order in which they are read.
-
-    Parameters
-    ----------
-    names : Names
-        The ids that the factor tables know; each grade has a column.
-    """
+    """Return every column that a log may have, one for each grade of `names`, in the order in which they are read."""
     usual = [grade for grade in names.grades if tag(names.grade_tags.get(grade, ""), "usual") == "yes"]
-    grades = [_of_grade(grade, label, usual) for grade, label in names.grades.items()]
-    return [one for column in COLUMNS for one in (grades if column is GRADE else [column])]
+    every = column_named(GRADE)
+    grades = [_of_grade(every, grade, label, usual) for grade, label in names.grades.items()]
+    return [one for column in COLUMNS for one in (grades if column.name == GRADE else [column])]
 
 
-def _of_grade(grade: str, label: str, usual: list[str]) -> LogColumn:
+def _of_grade(column: LogColumn, grade: str, label: str, usual: list[str]) -> LogColumn:
     """Return the column of a grade; the usual ones stand in a new log, in the order of the catalogue."""
-    column = replace(
-        GRADE,
-        name=grade,
-        canonical=GRADE.canonical.format(grade=grade),
-        meaning=GRADE.meaning.format(label=label),
-    )
-    if grade not in usual:
-        return column
-    return replace(column, meaning=f"{column.meaning}; as weighed", place=40 + usual.index(grade), width=9.5)
+    canonical, meaning = column.canonical.format(grade=grade), column.meaning.format(label=label)
+    if grade in usual:
+        meaning, place = f"{meaning}; as weighed", 40 + usual.index(grade)
+        return replace(column, name=grade, canonical=canonical, meaning=meaning, place=place, width=9.5)
+    return replace(column, name=grade, canonical=canonical, meaning=meaning)
 
 
 def usual_columns(names: Names) -> list[LogColumn]:
@@ -227,12 +183,7 @@ def repeated_texts() -> tuple[str, ...]:
 def ids_of(names: Names, parts: Iterable[str] | None) -> dict[Id, Mapping[str, object] | None]:
     """Return what may stand in each kind of column of ids, in the order of a list to pick from.
 
-    Parameters
-    ----------
-    names : Names
-        The ids that the factor tables know.
-    parts : iterable of str or None
-        Names of the parts; None where they are not known, and then any name passes.
+    Any name passes for a part where the names of the `parts` are not known, that is None.
     """
     fates = {fate: label for fate, label in names.fates.items() if fate != OWN_REJECTS}
     return {

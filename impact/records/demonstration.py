@@ -29,7 +29,11 @@ def copy_demo(folder: Path) -> None:
     try:
         if folder.exists() and not folder.is_dir():
             raise DemoError(f"{folder} is a file; name a folder")
-        if folder.is_dir() and not (folder / MARK).exists() and any(map(_is_other, folder.iterdir())):
+        if (
+            folder.is_dir()
+            and not (folder / MARK).exists()
+            and not all(is_unfinished(one.name) for one in folder.iterdir())
+        ):
             raise DemoError(f"{folder} holds other files; name a new folder")
         folder.mkdir(parents=True, exist_ok=True)
         write(folder / MARK, b"made by `impact demo`, which may overwrite this folder\n", force=True)
@@ -42,7 +46,3 @@ def copy_demo(folder: Path) -> None:
         raise DemoError(str(error)) from None
     except OSError as error:
         raise DemoError(f"{folder} cannot be written: {error.strerror or error}") from None
-
-
-def _is_other(path: Path) -> bool:
-    return not is_unfinished(path.name)

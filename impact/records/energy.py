@@ -6,7 +6,6 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
-from typing import Protocol
 
 import numpy as np
 
@@ -15,27 +14,12 @@ from impact.base.spellings import CANONICAL, fold
 from impact.base.units import NOT_FINITE, UnitError, parse_number, parse_quantity, refuse, unit_factor, within
 from impact.core import FloatArray
 from impact.records.amounts import Faults, Manner, convert, in_points
+from impact.records.workshop import Device
 from impact.tables.decimals import Marks
 from impact.tables.table import Column
 from impact.tables.texts import Codes
 
 _ENERGY_FORMS = "0.14 kWh, 700 W x 12 min, or a device and a time (blender 12 min), each with an optional / 3"
-
-
-class PowerSource(Protocol):
-    """What an energy entry needs to know of a device."""
-
-    @property
-    def power_w(self) -> float:
-        """Power. [W]"""
-
-    @property
-    def load(self) -> float:
-        """Share of the power that it draws. [-]"""
-
-    @property
-    def metered(self) -> bool:
-        """Whether the power was measured."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +59,7 @@ def _power_times_time(text: str) -> Energy | None:
     return Energy(parse_quantity(power, "power") / 1000.0 * hours, "nameplate", hours=hours)
 
 
-def _device_and_time(text: str, devices: Mapping[str, PowerSource]) -> Energy | None:
+def _device_and_time(text: str, devices: Mapping[str, Device]) -> Energy | None:
     """Return the energy of ``blender 12 min``, or None when the text does not start with a device."""
     words = fold(text)
     for name in sorted(devices, key=len, reverse=True):
@@ -91,7 +75,7 @@ def _device_and_time(text: str, devices: Mapping[str, PowerSource]) -> Energy | 
     return None
 
 
-def _refuse_words(text: str, devices: Mapping[str, PowerSource]) -> None:
+def _refuse_words(text: str, devices: Mapping[str, Device]) -> None:
     """Refuse an entry that starts with a word, which is then no device of the workshop."""
     if not re.match(r"[^\W\d]", text) or NOT_FINITE.fullmatch(text):
         return
@@ -102,7 +86,7 @@ def _refuse_words(text: str, devices: Mapping[str, PowerSource]) -> None:
     refuse("bad-number", "this is no amount of energy", text, _ENERGY_FORMS)
 
 
-def _entry(text: str, devices: Mapping[str, PowerSource], default_unit: str | None) -> Energy:
+def _entry(text: str, devices: Mapping[str, Device], default_unit: str | None) -> Energy:
     by_device = _device_and_time(text, devices)
     if by_device is not None:
         return by_device
@@ -113,17 +97,11 @@ def _entry(text: str, devices: Mapping[str, PowerSource], default_unit: str | No
     return Energy(parse_quantity(text, "energy", default_unit), "metered")
 
 
-def parse_energy(text: str | float, devices: Mapping[str, PowerSource], default_unit: str | None = None) -> Energy:
+def parse_energy(text: str | float, devices: Mapping[str, Device], default_unit: str | None = None) -> Energy:
     """Return the energy of an entry and how it is known.
 
-    Parameters
-    ----------
-    text : str or float
-        ``0.14 kWh``, ``700 W x 12 min`` or ``blender 12 min``, each with an optional ``/ 3`` when a run was shared.
-    devices : mapping of str to device
-        Devices of the workshop, by name.
-    default_unit : str, optional
-        Unit of a bare number; by default kWh.
+    Entries are ``0.14 kWh``, ``700 W x 12 min`` or ``blender 12 min`` with a device of the workshop, each with an optional
+    ``/ 3`` when a run was shared. A bare number has the default unit, or kWh.
 
     Raises
     ------
@@ -146,95 +124,59 @@ METERED, NAMEPLATE, ESTIMATED = range(3)
 """Places in `EVIDENCE`; the first is 0."""
 
 
-def _device_at_start(text: str, devices: Mapping[str, PowerSource]) -> str:
+def _device_at_start(text: str, devices: Mapping[str, Device]) -> str:
     """Return the device name that a cell starts with, in which marks are part of the name; else nothing."""
     words = text.casefold()
     return next((text[: len(name)] for name in devices if words.startswith(name.casefold())), "")
 
 
-@dataclass(frozen=True)
-class Energies:
-    """A column of energy entries, read.
-
-    Attributes
-    ----------
-    kwh : ndarray
-        Amounts, NaN where blank or faulty. [kWh]
-    known : ndarray
-        How each is known, as a place in `EVIDENCE`.
-    hours : ndarray
-        Time of the run, NaN where the entry gives none. [h]
-    faults : list of (int, UnitError)
-        Position and fault of each cell that is no such entry.
-    """
-
-    kwh: FloatArray
-    known: Codes
-    hours: FloatArray
-    faults: Faults
-
-
 @lru_cache(maxsize=1 << 14)
-def _energy(text: str, devices: tuple[tuple[str, PowerSource], ...], unit: str | None) -> Energy:
+def _energy(text: str, devices: tuple[tuple[str, Device], ...], unit: str | None) -> Energy:
     """Return an energy entry, of which few spellings come again with every block of a file."""
     return parse_energy(text, dict(devices), unit)
 
 
-class _EnergyReader:
-    """Reads energy entries, and notes how each spelling is known and how long its run was.
+def read_energies(
+    column: Column, devices: Mapping[str, Device], decimal: str, stated: bool
+) -> tuple[tuple[FloatArray, Faults], Codes, FloatArray]:
+    """Return a column of energy entries, which may name devices of the folder; `decimal` and `stated` as of `Manner`.
 
-    Parameters
-    ----------
-    devices : mapping of str to PowerSource
-        Devices of the folder.
-    unit : str or None
-        Unit of bare numbers; None is kWh.
-    """
-
-    def __init__(self, devices: Mapping[str, PowerSource], unit: str | None) -> None:
-        self.devices = devices
-        self.listed = tuple(devices.items())
-        self.unit = unit
-        self.nameplate: set[str] = set()
-        self.hours: dict[str, float] = {}
-
-    def parse(self, text: str, marks: Marks | None) -> float:
-        device = _device_at_start(text, self.devices)
-        energy = _energy(device + in_points(text[len(device) :], marks), self.listed, self.unit)
-        if energy.evidence == "nameplate":
-            self.nameplate.add(text)
-        if energy.hours is not None:
-            self.hours[text] = energy.hours
-        return energy.kwh
-
-
-def read_energies(column: Column, devices: Mapping[str, PowerSource], decimal: str, stated: bool) -> Energies:
-    """Return a column of energy entries.
-
-    Parameters
-    ----------
-    column : Column
-        Text, or numbers.
-    devices : mapping of str to PowerSource
-        Devices of the folder.
-    decimal, stated : str, bool
-        As of `Manner`.
+    Returns
+    -------
+    (ndarray, list of (int, UnitError))
+        Amounts, NaN where blank or faulty, with position and fault of each cell that is no such entry. [kWh]
+    ndarray
+        How each is known, as a place in `EVIDENCE`.
+    ndarray
+        Time of the run, NaN where the entry gives none. [h]
 
     Raises
     ------
     UnitError
         The header's unit is unknown, ambiguous or none of energy.
     """
-    reader = _EnergyReader(devices, column.unit)
+    listed = tuple(devices.items())
+    nameplate: set[str] = set()
+    runs: dict[str, float] = {}
+
+    def parse(text: str, marks: Marks | None) -> float:
+        device = _device_at_start(text, devices)
+        energy = _energy(device + in_points(text[len(device) :], marks), listed, column.unit)
+        if energy.evidence == "nameplate":
+            nameplate.add(text)
+        if energy.hours is not None:
+            runs[text] = energy.hours
+        return energy.kwh
+
     factor = unit_factor(column.unit or CANONICAL["energy"], "energy")
-    kwh, faults = convert(column, Manner(reader.parse, factor, decimal=decimal, stated=stated))
+    kwh, faults = convert(column, Manner(parse, factor, decimal=decimal, stated=stated))
     known = np.isnan(kwh) * ESTIMATED
     hours = np.full(len(kwh), np.nan)
-    if reader.nameplate or reader.hours:
+    if nameplate or runs:
         texts = column.text.coded()
-        by_plate = texts.where_any(reader.nameplate)
+        by_plate = texts.where_any(nameplate)
         if column.numbers is not None:
             by_plate &= ~np.isfinite(column.numbers)
         known = known + by_plate * NAMEPLATE
-        hours = texts.spread(reader.hours)
-    return Energies(kwh, known, hours, faults)
+        hours = texts.spread(runs)
+    return (kwh, faults), known, hours

@@ -16,7 +16,6 @@ SUFFIXES = {"batches": (".csv", ".xlsx", ".parquet"), "parts": (".csv", ".xlsx")
 UNREAD = (".xls", ".xlsm", ".xlsb", ".ods", ".numbers", ".tsv", ".txt")
 """Endings that people use for a table and that are not read."""
 
-
 PARTS = "batches"
 """Folder in the workshop folder that holds the batches in several files."""
 
@@ -41,14 +40,9 @@ def reading_settings(folder: Path) -> ReadingSettings:
 
 
 def choose_file(folder: Path, stem: str) -> tuple[Path, Problem | None]:
-    """Return the file that holds a table, ``.csv`` where there is none, and a problem where no choice can be right.
+    """Return the file of a workshop folder that holds a table, ``.csv`` where there is none; a problem where none is right.
 
-    Parameters
-    ----------
-    folder : Path
-        The workshop folder.
-    stem : {"batches", "parts", "factors"}
-        Name of the table.
+    `stem` is the name of the table: batches, parts or factors.
     """
     found = [f"{stem}{suffix}" for suffix in SUFFIXES[stem] if (folder / f"{stem}{suffix}").exists()]
     if stem == PARTS and in_parts(folder):
@@ -81,14 +75,9 @@ def _in_parts_problem(beside: list[str]) -> Problem:
 
 
 def part_files(folder: Path) -> tuple[list[Path], list[Problem]]:
-    """Return the files that hold the batches in parts, by name, and a problem for each file that is none of them.
+    """Return the files of a workshop folder that hold batches in parts, by name, and a problem for each other file there.
 
     Names that start with a dot or an underscore are passed over: programs that write tables in parts leave such files.
-
-    Parameters
-    ----------
-    folder : Path
-        The workshop folder.
     """
     _, problem = choose_file(folder, PARTS)
     if problem is not None and problem.code == "two-files":

@@ -20,17 +20,7 @@ ROUNDING = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class Overlap:
-    """Days for which the shares of grants add up to more than 1.
-
-    Attributes
-    ----------
-    start, end : datetime.date
-        First and last of these days.
-    grants : tuple of str
-        Names of the grants.
-    total : float
-        Sum of their shares. [-]
-    """
+    """Days, first and last, for which the shares of grants add up to more than 1, with their names and sum. [-]"""
 
     start: date
     end: date

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import csv
+import io
 from collections.abc import Mapping, Sequence
+from pathlib import Path
 
 from openpyxl import Workbook
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
@@ -32,7 +35,6 @@ LISTED_PARTS = 200
 LISTED = {"part": "parts (add yours below)", "binder": "binders", "loss": "where rejects and trim go"}
 """Kinds of columns whose ids are picked from a list, and the title of the list."""
 
-FIRST_DAY = "DATE(2000,1,1)"
 LOG, LISTS, HELP = "batches", "lists", "help"
 THIN = Side(style="thin", color="808080")
 LINES = Border(left=THIN, right=THIN, top=THIN, bottom=THIN)
@@ -41,33 +43,22 @@ SHADE = PatternFill("solid", fgColor="E7EEF4")
 RUNNING = Alignment(wrap_text=True, vertical="top")
 AMOUNTS = ("paper", "mass", "volume", "length", "energy")
 
+CHECKS: dict[str, tuple[str, str | None, str, str]] = {
+    "day": ("date", "greaterThanOrEqual", "DATE(2000,1,1)", "A day from the year 2000 on, such as 2026-01-31."),
+    "count": ("whole", "greaterThanOrEqual", "0", "A whole number, 0 or more."),
+    **dict.fromkeys(AMOUNTS, ("custom", None, "OR(ISTEXT({first}),{first}>=0)", "A number, 0 or more.")),
+}
+"""Check of what is typed, by the kind of a column; a text passes as an amount: it may carry a unit, or name a device."""
+
 HELP_WIDTHS = (22.0, 46.0, 32.0, 24.0)
 """Widths of the columns of the sheet help. [characters]"""
 
-READING = (
-    ("Blank and 0", "A blank cell means: not recorded. A 0 means: none. They are never the same, except under a paper."),
-    ("Units", "A bare number has the unit of its header. A cell may carry its own: 2.5 lb. A header may be given another unit: corrugated [kg]."),
-    ("Energy", "A bare number is kWh, read off a meter. Or a device of workshop.toml and its time: blender 12 min. Or power times time: 700 W x 12 min. Two batches that shared one run: blender 12 min / 2."),
-    ("Dates", "As your spreadsheet program takes them; shown as year-month-day."),
-    ("Parts", "A new part: a row in parts.csv, and its name in the sheet lists, so that it can be picked."),
-    ("Weighing", "Paper as it comes; the binder as poured in; finished parts, rejects and trim air-dry."),
-    ("More columns", "Any column of the second table may be added at the right, under its name and unit; without a unit, masses are kg. Columns that nobody needs may be taken out, but the amounts of a missing column count as not recorded."),
-    ("Looking through", "In a terminal: impact check, with the name of this folder. It names each cell that cannot be read."),
-)  # fmt: skip
+READING = Path(__file__).with_name("logsheet_help.csv")
+"""How to fill in the log: what a row is about, and what to do."""
 
 
 def log_sheet(names: Names, *, parts: Sequence[str], units: Units) -> bytes:
-    """Return a workbook with the sheets `batches` (empty), `lists` and `help`.
-
-    Parameters
-    ----------
-    names : Names
-        The ids that the factor tables know.
-    parts : sequence of str
-        Names of parts to pick from.
-    units : {"metric", "us"}
-        Units of the headers.
-    """
+    """Return a workbook with the sheets `batches` (empty, headers in `units`), `lists` (of `parts`) and `help`."""
     book = Workbook()
     book.remove(book.active)
     columns = usual_columns(names)
@@ -160,25 +151,12 @@ def _check(column: LogColumn, first: str, ranges: dict[str, str]) -> DataValidat
         else:
             check.error = "Please pick one from the list."
         return check
-    if column.kind == "day":
-        return DataValidation(
-            type="date", operator="greaterThanOrEqual", formula1=FIRST_DAY, allow_blank=True,
-            error="A day from the year 2000 on, such as 2026-01-31.",
-        )  # fmt: skip
-    if column.kind == "count":
-        return DataValidation(
-            type="whole",
-            operator="greaterThanOrEqual",
-            formula1="0",
-            allow_blank=True,
-            error="A whole number, 0 or more.",
-        )
-    if column.kind in AMOUNTS:
-        # a text passes: it may carry a unit of its own, or name a device
-        return DataValidation(
-            type="custom", formula1=f"OR(ISTEXT({first}),{first}>=0)", allow_blank=True, error="A number, 0 or more."
-        )
-    return None
+    if column.kind not in CHECKS:
+        return None
+    type_, operator, formula, error = CHECKS[column.kind]
+    return DataValidation(
+        type=type_, operator=operator, formula1=formula.format(first=first), allow_blank=True, error=error
+    )
 
 
 def _prompt(column: LogColumn) -> str:
@@ -195,12 +173,13 @@ def _write_help(page: Worksheet, usual: Sequence[LogColumn], further: Sequence[L
     for place, width in enumerate(HELP_WIDTHS, 1):
         page.column_dimensions[get_column_letter(place)].width = width
     page.cell(1, 1, "How to fill in the sheet batches: one row for each batch").font = BOLD
-    row = 3
-    for title, text in READING:
+    reading = csv.reader(io.StringIO(READING.read_text(encoding="utf-8")))
+    next(reading)
+    for row, (title, text) in enumerate(reading, 3):
         _help_row(page, row, [title, text], (HELP_WIDTHS[0], sum(HELP_WIDTHS[1:])))
         page.merge_cells(start_row=row, start_column=2, end_row=row, end_column=len(HELP_WIDTHS))
         page.cell(row, 1).font = BOLD
-        row += 1
+    row += 1
     for title, columns in (("in the log", usual), ("may be added", further)):
         row += 1
         for place, head in enumerate((title, "what to write", "a blank means", "0 means"), 1):

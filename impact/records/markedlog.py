@@ -35,17 +35,10 @@ class MarkError(Exception):
 
 
 def marked_log(folder: Path, problems: Sequence[Problem]) -> bytes:
-    """Return a workbook: the log as it was, or converted from CSV, with every problem in its place and in a list.
+    """Return a workbook: the log of a folder as it was, or converted from CSV, with every problem in its place and in a list.
 
     Text stays text even where it starts like a formula; formulas of a workbook stay formulas, without their saved results.
     Macros and links to other files are left out.
-
-    Parameters
-    ----------
-    folder : Path
-        The workshop folder.
-    problems : sequence of Problem
-        What was found in it.
 
     Raises
     ------
@@ -58,16 +51,13 @@ def marked_log(folder: Path, problems: Sequence[Problem]) -> bytes:
     try:
         book = _from_workbook(path) if path.suffix == ".xlsx" else _from_csv(path, folder)
     except (OSError, WorkbookError, UnreadableError) as error:
-        raise MarkError(f"{path.name} cannot be copied and marked: {_reason(error)}") from None
+        reason = error.problem.message if isinstance(error, UnreadableError) else error
+        raise MarkError(f"{path.name} cannot be copied and marked: {reason}") from None
     _list(book, problems)
     _mark(book, [problem for problem in problems if problem.file == path.name])
     out = io.BytesIO()
     book.save(out)
     return out.getvalue()
-
-
-def _reason(error: Exception) -> str:
-    return error.problem.message if isinstance(error, UnreadableError) else str(error)
 
 
 def _from_workbook(path: Path) -> Any:
@@ -86,8 +76,6 @@ def _from_workbook(path: Path) -> Any:
 def _from_csv(path: Path, folder: Path) -> Any:
     import openpyxl
 
-    if path.suffix != ".csv":
-        raise WorkbookError("unread-kind", "only a CSV file or an .xlsx workbook is copied")
     book = openpyxl.Workbook()
     for number, row in enumerate(read_rows(path, accepted="batches.csv", records=reading_settings(folder)), start=1):
         for place, text in enumerate(row, start=1):
@@ -135,9 +123,8 @@ def _place(book: Any, problem: Problem) -> tuple[str, str] | None:
     if problem.cell is not None:
         return sheet, problem.cell
     wanted = fold(split_header(problem.column or "")[0])
-    header = 1 if problem.sheet is None else None
-    rows = book[sheet].iter_rows(min_row=1, max_row=header or problem.row, values_only=True)
-    for row in rows:
+    last = 1 if problem.sheet is None else problem.row
+    for row in book[sheet].iter_rows(min_row=1, max_row=last, values_only=True):
         for place, value in enumerate(row, start=1):
             if wanted and isinstance(value, str) and fold(split_header(value)[0]) == wanted:
                 return sheet, f"{column_letters(place)}{problem.row}"

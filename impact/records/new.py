@@ -22,19 +22,7 @@ class StarterError(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Starter:
-    """What a new folder is made from.
-
-    Attributes
-    ----------
-    name : str
-        Name of the workshop.
-    country : str
-        ISO 3166-1 alpha-3.
-    found_in : str
-        Where the country was read.
-    units : {"metric", "us"}
-        Units of the log sheet and of reports.
-    """
+    """What a new folder is made from: name of the workshop, country (ISO 3166-1 alpha-3) and where that was read, units."""
 
     name: str
     country: str

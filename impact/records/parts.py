@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, cast, get_args
+from typing import Any, get_args
 
 from impact.base.catalogue import Names
 from impact.base.problems import Problem, errors
-from impact.base.spellings import fold
+from impact.base.spellings import CANONICAL, fold
+from impact.core import FloatArray
 from impact.records.cells import Cells
 from impact.records.files import choose_file, reading_settings
 from impact.records.workshop import Equivalence, Part
@@ -17,38 +17,28 @@ from impact.records.workshop_keys import settings_of
 from impact.tables.sheet import read_xlsx
 from impact.tables.table import Table, UnreadableError, read_csv
 
-if TYPE_CHECKING:
-    import numpy as np
-
 COLUMNS = tuple(one.key.name for one in settings_of(Part))
 """Columns of parts.csv."""
 
-LIKELY_LIVES = (0.1, 20.0)
-"""Plastic life over moulded life that is not doubted. [-]"""
-
-LIKELY_MASSES = (0.02, 20.0)
-"""Plastic mass over moulded mass that is not doubted. [-]"""
-
-LIKELY_DENSITIES = (0.1, 1.6)
-"""Density of a moulded part that is not doubted. [kg/L]"""
+LIKELY = (
+    ("plastic service life", "plastic service life", "service life", (0.1, 20.0),
+     "the service lives of the two parts", "years"),
+    ("plastic mass", "plastic mass", "mass", (0.02, 20.0), "the masses of the two parts", "mass"),
+    ("volume", "mass", "volume", (0.1, 1.6),
+     "mass over volume; the volume is that of the part's material, not what it can hold", "kg per L"),
+)  # fmt: skip
+"""Ratios that are doubted outside a range: the column that is named, the two columns, the range [-], what it is, unit."""
 
 OPTIONAL = ("volume", "wet use", "plastic mass", "displacement", "wall")
-EQUIVALENCES = dict.fromkeys(get_args(Equivalence), "")
+DIMENSIONS = {unit: dimension for dimension, unit in CANONICAL.items()}
 YES_NO = {"yes": "yes", "no": "no", "true": "yes", "false": "no"}
 ACCEPTED = "a CSV file, or a workbook parts.xlsx, with one row per part and the columns " + ", ".join(COLUMNS)
 
 
 def read_parts(path: Path, names: Names, *, moulds: Sequence[str] | None) -> tuple[dict[str, Part], list[Problem]]:
-    """Read ``parts.csv``, or ``parts.xlsx`` in its place.
+    """Read ``parts.csv``, which `path` names, or ``parts.xlsx`` in its place.
 
-    Parameters
-    ----------
-    path : Path
-        The file, as ``parts.csv`` of the folder.
-    names : Names
-        The ids that the factor tables know.
-    moulds : sequence of str or None
-        Moulds that parts may name; None when the list could not be read, and then any name passes.
+    Parts may name the ids of `names`, and of the `moulds`; any mould where their list could not be read, that is None.
 
     Returns
     -------
@@ -90,75 +80,43 @@ def read_table(path: Path) -> Table:
 def _parts(cells: Cells, names: Names, moulds: Sequence[str] | None) -> dict[str, Part]:
     import numpy as np
 
-    everywhere = np.ones(cells.size, dtype=bool)
-    part = cells.text("part").tolist()
-    mould = cells.ids("mould", None if moulds is None else dict.fromkeys(moulds), "mould").tolist()
-    mass = cells.quantity("mass", "mass")
-    volume = cells.quantity("volume", "volume")
-    life = cells.quantity("service life", "life")
-    wet = cells.ids("wet use", YES_NO, "answer").tolist()
-    polymer = cells.ids("plastic polymer", names.polymers, "polymer").tolist()
-    process = cells.ids("plastic process", names.processes, "process").tolist()
-    plastic_mass = cells.quantity("plastic mass", "mass")
-    plastic_life = cells.quantity("plastic service life", "life")
-    equivalence = cells.ids("equivalence", EQUIVALENCES, "equivalence").tolist()
-    displacement = cells.share("displacement")
-    wall = cells.quantity("wall", "span")
+    ids: dict[str, tuple[str, Mapping[str, object] | None]] = {
+        "mould": ("mould", None if moulds is None else dict.fromkeys(moulds)),
+        "wet use": ("answer", YES_NO),
+        "plastic polymer": ("polymer", names.polymers),
+        "plastic process": ("process", names.processes),
+        "equivalence": ("equivalence", dict.fromkeys(get_args(Equivalence))),
+    }
+    read: dict[str, Any] = {}
+    for name, unit in ((one.key.name, one.key.unit) for one in settings_of(Part)):
+        if name in ids:
+            kind, known = ids[name]
+            read[name] = cells.ids(name, known, kind)
+        elif not unit:
+            read[name] = cells.text(name)
+        else:
+            read[name] = cells.share(name) if unit == "1" else cells.quantity(name, DIMENSIONS[unit])
     for name in COLUMNS:
         if name not in OPTIONAL:
-            cells.demand(name, everywhere, f"a value for {name}")
-    kinds = np.array(equivalence, dtype=object)
-    cells.demand(
-        "plastic mass", kinds == "measured", "the mass of the plastic part, which the equivalence measured needs"
-    )
-    by_volume = np.isin(kinds, ["same-volume", "equal-stiffness"])
+            cells.demand(name, np.ones(cells.size, dtype=bool), f"a value for {name}")
+    measured = "the mass of the plastic part, which the equivalence measured needs"
+    cells.demand("plastic mass", read["equivalence"].where("measured"), measured)
+    by_volume = read["equivalence"].where_any(("same-volume", "equal-stiffness"))
     cells.demand("volume", by_volume, "the volume of the part's material, which this equivalence needs")
-    for name, values in {
-        "mass": mass, "volume": volume, "service life": life, "plastic mass": plastic_mass, "plastic service life": plastic_life,
-        "wall": wall,
-    }.items():  # fmt: skip
-        cells.refuse_zero(name, values == 0.0)
-    _refuse_twice(cells.table, part)
-    _doubt(
-        cells.table,
-        "plastic service life",
-        plastic_life,
-        life,
-        LIKELY_LIVES,
-        "the service lives of the two parts",
-        "years",
-    )
-    _doubt(cells.table, "plastic mass", plastic_mass, mass, LIKELY_MASSES, "the masses of the two parts", "mass")
-    density = "mass over volume; the volume is that of the part's material, not what it can hold"
-    _doubt(cells.table, "volume", mass, volume, LIKELY_DENSITIES, density, "kg per L")
-    return {
-        part[index]: Part(
-            name=part[index],
-            mould=mould[index],
-            mass_kg=float(mass[index]),
-            volume_l=_optional(volume[index]),
-            service_life_years=float(life[index]),
-            wet_use=YES_NO.get(wet[index]) == "yes",
-            polymer=polymer[index],
-            process=process[index],
-            plastic_mass_kg=_optional(plastic_mass[index]),
-            plastic_service_life_years=float(plastic_life[index]),
-            equivalence=cast("Equivalence", equivalence[index]),
-            displacement=_optional(displacement[index]),
-            wall_mm=_optional(wall[index]),
-        )
-        for index in range(cells.size)
-    }
+    for one in settings_of(Part):
+        if one.key.unit in DIMENSIONS:
+            cells.refuse_zero(one.key.name, read[one.key.name] == 0.0)
+    _refuse_twice(cells.table, read["part"].tolist())
+    for column, above, below, likely, what, unit in LIKELY:
+        _doubt(cells.table, column, read[above], read[below], likely, what, unit)
+    columns = ([None if value != value else value for value in read[name].tolist()] for name in COLUMNS)
+    attributes = [one.attribute for one in settings_of(Part)]
+    rows = (dict(zip(attributes, row, strict=True)) for row in zip(*columns, strict=True))
+    return {row["name"]: Part(**{**row, "wet_use": YES_NO.get(row["wet_use"]) == "yes"}) for row in rows}
 
 
 def _doubt(
-    table: Table,
-    column: str,
-    above: np.ndarray,
-    below: np.ndarray,
-    likely: tuple[float, float],
-    what: str,
-    unit: str,
+    table: Table, column: str, above: FloatArray, below: FloatArray, likely: tuple[float, float], what: str, unit: str
 ) -> None:
     """Warn where a ratio lies outside what is likely; the figures are kept."""
     import numpy as np
@@ -168,10 +126,6 @@ def _doubt(
         message = f"{what}: the ratio is {ratios[index]:.3g}, a slip of the unit is likely"
         accepted = f"{likely[0]:g} to {likely[1]:g} ({unit}) passes without doubt"
         table.report("unlikely-ratio", int(index), column, message, read=None, accepted=accepted, level="warning")
-
-
-def _optional(value: float) -> float | None:
-    return None if math.isnan(value) else float(value)
 
 
 def _refuse_twice(table: Table, parts: Sequence[str]) -> None:

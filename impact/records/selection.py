@@ -27,12 +27,7 @@ class PeriodError(ValueError):
 
 
 def parse_period(text: str) -> tuple[date, date]:
-    """Return the first and the last day of a period.
-
-    Parameters
-    ----------
-    text : str
-        ``2026``, ``2026-Q1``, ``2026-03`` or ``2026-01-01..2026-03-31``.
+    """Return the first and the last day of a period: ``2026``, ``2026-Q1``, ``2026-03`` or ``2026-01-01..2026-03-31``.
 
     Raises
     ------
@@ -41,13 +36,10 @@ def parse_period(text: str) -> tuple[date, date]:
     """
     written = text.strip()
     try:
-        if match := re.fullmatch(r"([0-9]{4})", written):
-            return _months(int(match[1]), 1, 12)
-        if match := re.fullmatch(r"([0-9]{4})-[Qq]([1-4])", written):
-            last = 3 * int(match[2])
-            return _months(int(match[1]), last - 2, last)
-        if match := re.fullmatch(r"([0-9]{4})-([0-9]{2})", written):
-            return _months(int(match[1]), int(match[2]), int(match[2]))
+        if match := re.fullmatch(r"([0-9]{4})(?:-[Qq]([1-4])|-([0-9]{2}))?", written):
+            year, quarter, month = int(match[1]), int(match[2] or 0), match[3]
+            first, last = (3 * quarter - 2, 3 * quarter) if quarter else (int(month or 1), int(month or 12))
+            return date(year, first, 1), date(year, last, calendar.monthrange(year, last)[1])
         if match := re.fullmatch(r"([0-9]{4}-[0-9]{2}-[0-9]{2})\.\.([0-9]{4}-[0-9]{2}-[0-9]{2})", written):
             start, end = date.fromisoformat(match[1]), date.fromisoformat(match[2])
             if end < start:
@@ -56,11 +48,6 @@ def parse_period(text: str) -> tuple[date, date]:
     except ValueError as error:
         raise PeriodError(f'read "{text}": this is no period, {error}. Accepted: {ACCEPTED}.') from None
     raise PeriodError(f'read "{text}": this is no period. Accepted: {ACCEPTED}.')
-
-
-def _months(year: int, first: int, last: int) -> tuple[date, date]:
-    start = date(year, first, 1)
-    return start, date(year, last, calendar.monthrange(year, last)[1])
 
 
 class Selectable(Protocol):
@@ -80,12 +67,7 @@ class Selectable(Protocol):
 class Selection:
     """The batches of a period, a part and a site; by default all.
 
-    Attributes
-    ----------
-    period : tuple of datetime.date, optional
-        First and last day, both included.
-    part, site : str, optional
-        Names, whatever their case, spaces and hyphens.
+    First and last day of the period are included. Names match whatever their case, spaces and hyphens.
     """
 
     period: tuple[date, date] | None = None

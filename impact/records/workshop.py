@@ -129,7 +129,6 @@ class Origin(Table):
 
 
 @shows()
-@shows()
 @dataclass(frozen=True, slots=True)
 class Grant(Table):
     """A grant that paid for a part of the work."""
@@ -189,10 +188,7 @@ class Part:
     name: Annotated[str, Key("part", "its name")]
     mould: Annotated[str, Key("mould", "the mould that presses it, as in workshop.toml")]
     mass_kg: Annotated[float, Key("mass", "one finished part, air-dry", "kg")]
-    volume_l: Annotated[
-        float | None,
-        Key("volume", "volume of its own material, not what it can hold", "L"),
-    ]
+    volume_l: Annotated[float | None, Key("volume", "volume of its own material, not what it can hold", "L")]
     service_life_years: Annotated[float, Key("service life", "how long one part does its job", "year")]
     wet_use: Annotated[
         bool, Key("wet use", "whether it would be used wet, which paper does not survive", accepted="yes or no")
@@ -202,16 +198,9 @@ class Part:
     plastic_mass_kg: Annotated[float | None, Key("plastic mass", "one plastic part, weighed", "kg")]
     plastic_service_life_years: Annotated[float, Key("plastic service life", "how long a plastic one does it", "year")]
     equivalence: Annotated[
-        Equivalence,
-        Key(
-            "equivalence",
-            "how heavy the plastic part is: as weighed, or as follows for this volume",
-        ),
+        Equivalence, Key("equivalence", "how heavy the plastic part is: as weighed, or as follows for this volume")
     ]
-    displacement: Annotated[
-        float | None,
-        Key("displacement", "share that really took a plastic part's place", "1"),
-    ]
+    displacement: Annotated[float | None, Key("displacement", "share that really took a plastic part's place", "1")]
     wall_mm: Annotated[float | None, Key("wall", "thickest wall, for the findings on composting", "mm")] = None
 
 
@@ -232,13 +221,11 @@ class Workshop(Table):
     currency: Annotated[keys.Currency, Key("workshop.currency", "of prices and costs", accepted="as of ISO 4217")] = ""
     units: Annotated[Units, Key("workshop.units", "how reports print masses")] = "metric"
     part_moisture: Annotated[
-        keys.ShareBelowOne | None,
-        Key("workshop.part_moisture", "water in a finished part", "1"),
+        keys.ShareBelowOne | None, Key("workshop.part_moisture", "water in a finished part", "1")
     ] = None
-    gwp: Annotated[
-        Gwp,
-        Key("workshop.gwp", "report of the IPCC that the warming potentials over 100 years are of"),
-    ] = "AR6"
+    gwp: Annotated[Gwp, Key("workshop.gwp", "report of the IPCC that the warming potentials over 100 years are of")] = (
+        "AR6"
+    )
     landfill_parameters: Annotated[
         LandfillParameters,
         Key("workshop.landfill_parameters", "decay as in the guidelines of the IPCC, or measured in the laboratory"),

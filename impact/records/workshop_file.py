@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 import tomllib
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from pydantic import ValidationError
 
@@ -18,11 +18,13 @@ from impact.base.spellings import UnitError
 from impact.base.units import parse_price
 from impact.records.energy import parse_energy
 from impact.records.grants import overlaps
-from impact.records.workshop import Device, Mould, Part, Workshop
+from impact.records.workshop import Device, Mould, Workshop
 from impact.records.workshop_keys import keys_of, read_settings
 from impact.tables.table import UnreadableError, read_text
 
 FILE = "workshop.toml"
+Beside = TypeVar("Beside")
+Read = TypeVar("Read")
 
 _WRONG_TYPE = {
     "string_type": ("this is no text", 'a text in quotes, such as "…"'),
@@ -32,44 +34,25 @@ _WRONG_TYPE = {
     "model_type": ("this is no table", "a table in square brackets with its keys below"),
 }
 
-
 _KEY_MARK = "[key]"
 """What the validation adds to the path of a table whose name is at fault."""
 
 
 @dataclass
 class TomlResult:
-    """What was read of ``workshop.toml``.
+    """What was read of ``workshop.toml``, with every error and warning.
 
-    Attributes
-    ----------
-    workshop : Workshop or None
-        The workshop without its parts; None when there is any error.
-    mould_names : tuple of str or None
-        Moulds that parts may name; None when the file could not be read.
-    problems : list of Problem
-        Every error and warning.
+    There is no workshop, which stands here without its parts, when there is any error; there are no names of moulds, which
+    parts may name, when the file could not be read.
     """
 
     workshop: Workshop | None = None
     mould_names: tuple[str, ...] | None = None
     problems: list[Problem] = field(default_factory=list)
 
-    def with_parts(self, parts: Mapping[str, Part]) -> Workshop | None:
-        """Return the workshop with its parts."""
-        return None if self.workshop is None else replace(self.workshop, parts=parts)
-
 
 def read_toml(path: Path, names: Names) -> TomlResult:
-    """Read ``workshop.toml``.
-
-    Parameters
-    ----------
-    path : Path
-        The file.
-    names : Names
-        The ids that the factor tables know.
-    """
+    """Read ``workshop.toml``, in which the ids of `names` may stand."""
     accepted = "a TOML file that describes the workshop"
     try:
         text = read_text(path, accepted=accepted)
@@ -109,12 +92,12 @@ class _TomlReader:
 
     def result(self) -> TomlResult:
         moulds = self.content.get("moulds")
-        mould_names = tuple(moulds) if isinstance(moulds, dict) else ()
+        workshop = None
         try:
             workshop = self.put_together(read_settings(Workshop, self.content, self.names))
         except ValidationError as error:
             self.translate(error)
-            return TomlResult(None, mould_names, self.problems)
+        mould_names = tuple(moulds) if isinstance(moulds, dict) else ()
         return TomlResult(None if errors(self.problems) else workshop, mould_names, self.problems)
 
     def translate(self, error: ValidationError) -> None:
@@ -143,7 +126,12 @@ class _TomlReader:
         self.check_region(workshop.electricity, workshop.country)
         moulds = {name: self.printed(mould, workshop.equipment) for name, mould in workshop.moulds.items()}
         binders = {
-            name: replace(recipe, price_per_kg=self.price(name, recipe.price_per_kg, workshop.currency))
+            name: replace(
+                recipe,
+                price_per_kg=self.amount(
+                    recipe.price_per_kg, ("binders", name, "price"), parse_price, workshop.currency
+                ),
+            )
             for name, recipe in workshop.binders.items()
         }
         for overlap in overlaps(workshop.grants):
@@ -166,24 +154,19 @@ class _TomlReader:
 
     def printed(self, mould: Mould, equipment: Mapping[str, Device]) -> Mould:
         """Return a mould with its printing read as an energy entry."""
-        if mould.printing_kwh is None:
+        found = self.amount(mould.printing_kwh, ("moulds", mould.name, "printing"), parse_energy, equipment)
+        if found is None:
             return replace(mould, printing_evidence="estimated")
-        try:
-            energy = parse_energy(mould.printing_kwh, equipment)
-            return replace(mould, printing_kwh=energy.kwh, printing_evidence=energy.evidence)
-        except UnitError as error:
-            path = ("moulds", mould.name, "printing")
-            self.report(error.code, path, error.reason, read=mould.printing_kwh, accepted=error.accepted)
-            return mould
+        return replace(mould, printing_kwh=found.kwh, printing_evidence=found.evidence)
 
-    def price(self, name: str, price: str | float | None, currency: str) -> float | None:
-        if price is None:
-            return None
+    def amount(
+        self, written: float | None, path: tuple[str, ...], parse: Callable[[float, Beside], Read], beside: Beside
+    ) -> Read | None:
+        """Return an amount that is read with what stands in other tables; None where there is none, or none is read."""
         try:
-            return parse_price(price, currency)
+            return None if written is None else parse(written, beside)
         except UnitError as error:
-            path = ("binders", name, "price")
-            self.report(error.code, path, error.reason, read=price, accepted=error.accepted)
+            self.report(error.code, path, error.reason, read=written, accepted=error.accepted)
             return None
 
 
@@ -204,13 +187,7 @@ def _keys_of(dotted: str) -> KeyPath:
 
 
 class TomlLines:
-    """The line of every table and key of a TOML text; tables of a list are numbered from 1: ``grants.2.share``.
-
-    Parameters
-    ----------
-    text : str
-        The file's content.
-    """
+    """The line of every table and key of a TOML text; tables of a list are numbered from 1: ``grants.2.share``."""
 
     def __init__(self, text: str) -> None:
         self._lines: dict[KeyPath, int] = {}
@@ -241,14 +218,7 @@ class TomlLines:
 
 
 def read_workshop(folder: Path, names: Names) -> tuple[Workshop | None, list[Problem]]:
-    """Read ``workshop.toml`` and ``parts.csv`` of a workshop folder.
-
-    Parameters
-    ----------
-    folder : Path
-        The workshop folder.
-    names : Names
-        The ids that the factor tables know.
+    """Read ``workshop.toml`` and ``parts.csv`` of a workshop folder, in which the ids of `names` may stand.
 
     Returns
     -------
@@ -266,7 +236,7 @@ def read_workshop(folder: Path, names: Names) -> tuple[Workshop | None, list[Pro
     problems = [*toml.problems, *part_problems]
     if toml.workshop is None or errors(problems):
         return None, problems
-    return toml.with_parts(parts), problems
+    return replace(toml.workshop, parts=parts), problems
 
 
 def no_folder(path: Path) -> Problem:

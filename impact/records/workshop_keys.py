@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import re
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import MISSING, dataclass, fields, replace
@@ -51,20 +52,9 @@ class Key:
 
 @dataclass(frozen=True, slots=True)
 class Setting:
-    """An attribute of the settings that stands in the file.
+    """An attribute of the settings that stands in the file: its name in the class, key there, annotated type, and default.
 
-    Attributes
-    ----------
-    attribute : str
-        Its name in the class.
-    key : Key
-        What it is in the file.
-    hint : type
-        Its annotated type.
-    required : bool
-        Whether it has no default.
-    default : object
-        Its default; None where it has none.
+    The default is None where it has none; it is required where None would be no value of it.
     """
 
     attribute: str
@@ -212,15 +202,7 @@ def read_settings(table: type[AnyTable], content: object, names: Names | None) -
 
 
 def keys_of(table: type[Table], path: tuple[str, ...] = ()) -> list[str]:
-    """Return the keys that a file, or one of its tables, may hold.
-
-    Parameters
-    ----------
-    table : type
-        The class that the file is read to.
-    path : tuple of str
-        Name of the table; empty for the file itself.
-    """
+    """Return the keys that the file of a class, or its table at a path, may hold."""
     found = [one for one in settings_of(table) if one.path[: len(path)] == path]
     if len(found) == 1 and found[0].path == path and found[0].table:
         return keys_of(found[0].table)
@@ -238,32 +220,27 @@ def _text_or_number(value: object) -> str | float:
     return value
 
 
-def _amount(parse: Callable[[str | float], float]) -> PlainValidator:
-    """Return what reads a number or a text as an amount."""
+def _amount(parse: Callable[..., float], *further: str) -> PlainValidator:
+    """Return what reads a number or a text as an amount; `further` is what `parse` is to know besides."""
 
     def read(value: object) -> float:
         try:
-            return parse(_text_or_number(value))
+            return parse(_text_or_number(value), *further)
         except UnitError as error:
             raise fault(error.code, error.reason, error.accepted) from None
 
     return PlainValidator(read)
 
 
-def _quantity(dimension: str) -> PlainValidator:
-    return _amount(lambda text: parse_quantity(text, dimension))
+def _must(hold: Callable[[Any], bool], code: str, reason: str, accepted: str) -> AfterValidator:
+    """Return what refuses a value for which a condition does not hold; other arguments as of `fault`."""
 
+    def check(value: Any) -> Any:
+        if not hold(value):
+            raise fault(code, reason, accepted)
+        return value
 
-def _above_zero(value: float) -> float:
-    if not value > 0.0:
-        raise fault("not-positive", "this must be more than 0", "more than 0")
-    return value
-
-
-def _below_one(value: float) -> float:
-    if not value < 1.0:
-        raise fault("bad-share", "this must be less than 100 %", "0 to less than 1, or 0 % to less than 100 %")
-    return value
+    return AfterValidator(check)
 
 
 def _whole(text: str | float) -> float:
@@ -271,18 +248,6 @@ def _whole(text: str | float) -> float:
     if rest or value != int(value) or value < 1:
         raise fault("not-whole", "this is no whole number of at least 1", "a whole number, 1 or more")
     return int(value)
-
-
-def _not_blank(value: str) -> str:
-    if not value.strip():
-        raise fault("missing-value", "this is blank", "a text")
-    return value.strip()
-
-
-def _currency(value: str) -> str:
-    if not (len(value) == 3 and value.isascii() and value.isalpha() and value.isupper()):
-        raise fault("bad-currency", "this is no currency code", "three capital letters as in ISO 4217, such as USD")
-    return value
 
 
 def _day(value: object) -> datetime.date:
@@ -305,15 +270,7 @@ def _sheets(value: object) -> tuple[str, ...]:
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """Accepts an id that stands in one of some lists of `Names`, and gives it as it is written there.
-
-    Attributes
-    ----------
-    kind : str
-        What it is an id of, as messages call it.
-    lists : tuple of str
-        Attributes of `Names`.
-    """
+    """Accepts an id, of a kind as messages call it, of some lists of `Names`, and gives it as it is written there."""
 
     kind: str
     lists: tuple[str, ...]
@@ -351,20 +308,27 @@ def _with_names(tables: Mapping[str, Any]) -> dict[str, Any]:
     return {name: replace(table, name=name) for name, table in tables.items()}
 
 
-ABOVE_ZERO, BELOW_ONE = AfterValidator(_above_zero), AfterValidator(_below_one)
+ABOVE_ZERO = _must(lambda value: value > 0.0, "not-positive", "this must be more than 0", "more than 0")
+BELOW_ONE = _must(
+    lambda value: value < 1.0,
+    "bad-share",
+    "this must be less than 100 %",
+    "0 to less than 1, or 0 % to less than 100 %",
+)
+CAPITALS = "three capital letters as in ISO 4217, such as USD"
 
-Text = Annotated[str, AfterValidator(_not_blank)]
+Text = Annotated[str, AfterValidator(str.strip), _must(bool, "missing-value", "this is blank", "a text")]
 Flag = Annotated[bool, Strict()]
-Currency = Annotated[str, AfterValidator(_currency)]
+Currency = Annotated[str, _must(re.compile("[A-Z]{3}").fullmatch, "bad-currency", "this is no currency code", CAPITALS)]
 Day = Annotated[datetime.date, PlainValidator(_day)]
 Share = Annotated[float, _amount(parse_share)]
 ShareAboveZero = Annotated[Share, ABOVE_ZERO]
 ShareBelowOne = Annotated[Share, BELOW_ONE]
 Whole = Annotated[float, _amount(_whole)]
-Mass = Annotated[float, _quantity("mass"), ABOVE_ZERO]
-Power = Annotated[float, _quantity("power"), ABOVE_ZERO]
-Years = Annotated[float, _quantity("life"), ABOVE_ZERO]
-EnergyPerKg = Annotated[float, _amount(lambda text: parse_rate(text, "energy"))]
+Mass = Annotated[float, _amount(parse_quantity, "mass"), ABOVE_ZERO]
+Power = Annotated[float, _amount(parse_quantity, "power"), ABOVE_ZERO]
+Years = Annotated[float, _amount(parse_quantity, "life"), ABOVE_ZERO]
+EnergyPerKg = Annotated[float, _amount(parse_rate, "energy")]
 Raw = Annotated[float, PlainValidator(_text_or_number)]
 """An amount that is read later, with what stands in other tables; a text until then."""
 

@@ -4,6 +4,7 @@ In: a path and how it is to be read. Out: a `Table` of `Column`s, whole or in bl
 row and column; or an `UnreadableError` that carries the problem.
 
 - `arrow`: Arrow arrays from buffers and back, without loading pandas.
+- `arrow_columns`: Arrow arrays to columns of numbers, days and texts.
 - `blocks`: tables in chunks, each numbered as if it stood right below the header.
 - `csv`: a CSV file in blocks of whole records.
 - `dates`: days, read where certain, asked about where day and month can change places.

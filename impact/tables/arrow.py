@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 import pyarrow as pa
+from pyarrow import compute
 
 
 def integers(values: np.ndarray[Any, Any]) -> pa.Array:
@@ -26,15 +27,11 @@ def strings(texts: Sequence[str]) -> pa.Array:
 
 def texts_of(array: pa.Array) -> pa.Array:
     """Return an array of texts with "" in place of its nulls."""
-    from pyarrow import compute
-
     return compute.fill_null(array, strings([""])[0]) if array.null_count else array
 
 
 def numbers_of(array: pa.Array, blank: float | int) -> np.ndarray[Any, Any]:
     """Return an array of numbers as it lies in memory, a number of the same kind in place of its nulls."""
-    from pyarrow import compute
-
     if array.null_count:
         one = pa.py_buffer(np.array([blank], dtype=array.type.to_pandas_dtype()))
         array = compute.fill_null(array, pa.Array.from_buffers(array.type, 1, [None, one])[0])

@@ -7,6 +7,7 @@ chunk, so that small and large files take the same way.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -27,22 +28,13 @@ class ChunkedFile(Protocol):
         """Return a block as a table."""
 
 
+@dataclass
 class WholeFile:
-    """A file that is read at once: its one block is all of it.
+    """A file that is read as a table at once: its one block is all of it."""
 
-    Parameters
-    ----------
-    path : Path
-        The file.
-    read : callable
-        Reads it as a table.
-    """
-
-    alone = True
-
-    def __init__(self, path: Path, read: Callable[[], Table]) -> None:
-        self.path = path
-        self.read = read
+    path: Path
+    read: Callable[[], Table]
+    alone: bool = True
 
     def blocks(self) -> Iterator[None]:
         """Yield the one block."""

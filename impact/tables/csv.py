@@ -5,24 +5,26 @@ from __future__ import annotations
 import codecs
 import re
 from collections.abc import Collection, Iterator
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from impact.base.files import require_regular, require_unchanged
 from impact.base.problems import Problem
 from impact.base.spellings import fold
 from impact.base.units import split_header
-from impact.tables.parquet import in_one, is_sure, is_text, values_of
 from impact.tables.table import (
     Column,
     Table,
     UnreadableError,
     columns_of,
+    content_of,
     delimiter_of,
     header_of,
     refusing,
     table_of,
 )
+from impact.tables.texts import Texts
 
 if TYPE_CHECKING:
     import pyarrow as pa
@@ -185,22 +187,15 @@ class CsvFile:
     def _filled(self, block: bytes) -> Table:
         columns = self._columns(block)
         if columns is None:
-            return self._as_text(block)
-        return table_of(self.path.name, columns, len(columns[0].values))
-
-    def _as_text(self, block: bytes) -> Table:
-        """Return a block whose rows may differ in length, all cells as text."""
-        text = (self.header.encode() + block).decode()
-        if "\x00" in text:
-            row = text.count("\n", 0, text.index("\x00")) + 1
-            reason, saved = "this is not a text file", f"{self.accepted}, saved as UTF-8"
-            raise UnreadableError(Problem("binary-file", self.path.name, reason, row=row, accepted=saved))
-        columns = columns_of(self.path, text, self.delimiter, self.headers[:-1])
+            text = content_of(self.path, (self.header.encode() + block).decode(), self.accepted)
+            columns = columns_of(self.path, text, self.delimiter, self.headers[:-1])
         return table_of(self.path.name, columns, len(columns[0].values))
 
     def _columns(self, block: bytes) -> list[Column] | None:
         """Return the columns of a block, or None when its rows are not all alike."""
         import pyarrow as pa
+
+        from impact.tables.arrow_columns import in_one, is_sure, is_text, values_of
 
         if not block or isinstance(block, _Torn) or b"\0" in block:
             return None
@@ -216,10 +211,12 @@ class CsvFile:
             columns = []
             for place, (header, (name, unit)) in enumerate(zip(self.headers, names, strict=False)):
                 array = in_one(read.column(place))
-                if not is_sure(array, name):
-                    array = self._again(block, place)
-                written = None if is_text(array) else self._writer(block, place)
-                columns.append(Column(header.strip(), name, unit, values_of(array), written=written))
+                sure, again = is_sure(array, name), partial(self._written, block, place)
+                if pa.types.is_integer(array.type) or pa.types.is_null(array.type):
+                    array = array.cast(pa.float64())
+                values = values_of(array, name) if sure else again()
+                written = again if sure and not is_text(array) else None
+                columns.append(Column(header.strip(), name, unit, values, written=written))
         except pa.ArrowInvalid:
             return None
         return columns
@@ -228,14 +225,10 @@ class CsvFile:
         import pyarrow as pa
         from pyarrow import csv
 
-        width = len(self.headers) - 1
+        names = [str(place) for place in range(len(self.headers) - 1)]
         return csv.read_csv(
             pa.BufferReader(block),
-            csv.ReadOptions(
-                use_threads=False,
-                block_size=min(PARSED, len(block) + 1),
-                column_names=[str(place) for place in range(width)],
-            ),
+            csv.ReadOptions(use_threads=False, block_size=min(PARSED, len(block) + 1), column_names=names),
             csv.ParseOptions(newlines_in_values=b'"' in block, ignore_empty_lines=False),
             csv.ConvertOptions(
                 column_types=types,
@@ -248,15 +241,14 @@ class CsvFile:
             ),
         )
 
-    def _again(self, block: bytes, place: int) -> pa.Array:
+    def _written(self, block: bytes, place: int) -> Texts:
         """Return one column of a block as text."""
         import pyarrow as pa
 
-        name = str(place)
-        return in_one(self._parsed(block, {name: pa.dictionary(pa.int32(), pa.string())}, [name]).column(0))
+        from impact.tables.arrow_columns import in_one, stripped
 
-    def _writer(self, block: bytes, place: int) -> Any:
-        return lambda: values_of(self._again(block, place))
+        name = str(place)
+        return stripped(in_one(self._parsed(block, {name: pa.dictionary(pa.int32(), pa.string())}, [name]).column(0)))
 
 
 def _quoted(block: bytes, delimiter: str) -> list[tuple[int, int]]:

@@ -32,14 +32,9 @@ Fault = tuple[str, str, str]
 
 
 def read_days(texts: Coded, order: str | None) -> tuple[Days, list[tuple[int, Fault]]]:
-    """Return a column of text as days, missing where blank or faulty.
+    """Return a column of stripped text as days, missing where blank or faulty.
 
-    Parameters
-    ----------
-    texts : Coded
-        Stripped text, "" for a blank.
-    order : str or None
-        What the workshop says of its dates: ``day first``, ``month first`` or nothing.
+    The `order` is what the workshop says of its dates: ``day first``, ``month first`` or nothing.
 
     Returns
     -------

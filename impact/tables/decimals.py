@@ -26,15 +26,7 @@ _CERTAIN = re.compile(r"[0-9]{1,15}|[0-9]{1,15}[.,](?:[0-9]{0,2}|[0-9]{4,})|(?:0
 
 @dataclass(frozen=True, slots=True)
 class Marks:
-    """What the marks of a column are known to mean.
-
-    Attributes
-    ----------
-    decimals, groups : frozenset of str
-        Marks known to come before decimals, and to part thousands.
-    stated : bool
-        Whether the workshop states its decimal mark.
-    """
+    """Marks of a column known to come before decimals, and to part thousands; whether the workshop states its decimal mark."""
 
     decimals: frozenset[str] = frozenset()
     groups: frozenset[str] = frozenset()
@@ -74,14 +66,7 @@ def _rewritten(token: str, text: str, marks: Marks) -> str:
 
 
 def normalised(text: str, marks: Marks) -> str:
-    """Return a cell with every number in it written with a decimal point and without thousands marks.
-
-    Parameters
-    ----------
-    text : str
-        The cell.
-    marks : Marks
-        What the marks of its column mean.
+    """Return a cell with every number written with a decimal point and no thousands marks, by the marks of its column.
 
     Raises
     ------

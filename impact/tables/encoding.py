@@ -29,14 +29,9 @@ class UndecodableError(Exception):
 
 
 def decode(data: bytes, encoding: str | None = None) -> tuple[str, str | None]:
-    """Return a text, and the name of its encoding where that is only likely.
+    """Return the text of a file's content, and the name of its encoding where that is only likely.
 
-    Parameters
-    ----------
-    data : bytes
-        The content of a file.
-    encoding : str, optional
-        As in `Encoding`, when the workshop names it; a byte order mark, and text that is UTF-8, go before it.
+    The workshop may name an `Encoding`; a byte order mark, and text that is UTF-8, go before it.
 
     Raises
     ------

@@ -26,15 +26,7 @@ LAST_DAY = 2_958_465
 
 @dataclass(frozen=True, slots=True)
 class NumberFormat:
-    """How a cell shows its number.
-
-    Attributes
-    ----------
-    kind : {"number", "day", "time", "share"}
-        What the number stands for.
-    unit : str
-        Letters shown behind it, "" where there are none.
-    """
+    """How a cell shows its number: what it stands for, and the letters shown behind it, "" where there are none."""
 
     kind: Kind = "number"
     unit: str = ""

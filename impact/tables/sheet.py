@@ -52,41 +52,42 @@ class _Body:
 
 @dataclass
 class WorkbookTable(Table):
-    """A table whose problems name sheet and cell.
-
-    Attributes
-    ----------
-    bodies : list
-        What each sheet gave.
-    sheets : list of str
-        Sheet of each record.
-    """
+    """A table whose problems name sheet and cell; it knows what each sheet gave, and the sheet of each record."""
 
     bodies: list[_Body] = field(default_factory=list)
     sheets: list[str] = field(default_factory=list)
     _told: set[tuple[int, str]] = field(default_factory=set)
 
-    def report(
+    def _placed(self, problem: Problem, index: int | None) -> list[Problem]:
+        """Return a problem with its sheet and cell; a cell whose fault was told is not told of again."""
+        name = fold(split_header(problem.column or "")[0])
+        if index is not None and problem.column is not None and (index, name) in self._told:
+            return []
+        body = self._body(index, problem.column)
+        row = body.header_row if index is None else problem.row
+        place = None
+        if problem.column is not None:
+            found = [place for (folded, _), place in body.columns.items() if folded == name]
+            place = found[-1 if problem.code == "duplicate-column" else 0] if found else None
+        cell = None if place is None else f"{column_letters(place)}{row}"
+        return [replace(problem, row=row, sheet=body.sheet.name, cell=cell)]
+
+    def report_in(
         self,
+        body: _Body,
         code: str,
-        index: int | None,
-        column: str | None,
         message: str,
+        accepted: str,
         *,
-        read: str | None,
-        accepted: str | None,
+        row: int | None = None,
+        place: int | None = None,
+        column: str | None = None,
+        read: str | None = None,
         level: Level = "error",
     ) -> None:
-        """Note a problem with its sheet and cell; a cell whose fault was told is not told of again."""
-        if index is not None and column is not None and (index, fold(split_header(column)[0])) in self._told:
-            return
-        body = self._body(index, column)
-        row = body.header_row if index is None else int(self.rows[index])
-        place = None if column is None else self._column(body, column, last=code == "duplicate-column")
-        cell = None if place is None else f"{column_letters(place)}{row}"
-        self.problems.append(
-            Problem(code, self.file, message, row, column, read, accepted, body.sheet.name, level, cell)
-        )
+        """Note a problem of a sheet, by row and place of the column, both from 1."""
+        sheet, cell = body.sheet.name, None if place is None else f"{column_letters(place)}{row}"
+        self.problems.append(Problem(code, self.file, message, row, column, read, accepted, sheet, level, cell))
 
     def row_name(self, index: int) -> str:
         """Return where a record stands, in words."""
@@ -100,12 +101,6 @@ class WorkbookTable(Table):
         named = (body for body in self.bodies if column is not None and column in body.headers.values())
         return next(named, self.bodies[0])
 
-    @staticmethod
-    def _column(body: _Body, header: str, *, last: bool) -> int | None:
-        name = fold(split_header(header)[0])
-        found = [place for (folded, _), place in body.columns.items() if folded == name]
-        return (found[-1] if last else found[0]) if found else None
-
     def tell(self, index: int, column: str, cell: Cell) -> None:
         """Report a cell that holds an error or a formula without a result, once and for all."""
         code, message, accepted = _FAULTS[cell.kind]
@@ -116,20 +111,10 @@ class WorkbookTable(Table):
 def read_xlsx(
     path: Path, known: Iterable[str], records: ReadingSettings, *, sheets: Sequence[str], accepted: str
 ) -> WorkbookTable:
-    """Read the records of a workbook.
+    """Read the records of a workbook, whose header row is found by the names of columns that are known.
 
-    Parameters
-    ----------
-    path : Path
-        The file; a sheet of its name without ``.xlsx`` is read where no other is named.
-    known : iterable of str
-        Names of columns, by which the header row is found.
-    records : ReadingSettings
-        What the workshop says of its records.
-    sheets : sequence of str
-        Sheets to read and join; empty where the workshop names none.
-    accepted : str
-        What the file should be, for the problem when it cannot be read.
+    The sheets named are read and joined; where there are none, the one called as the file without ``.xlsx``. `accepted`
+    says what the file should be, for the problem when it cannot be read.
 
     Raises
     ------
@@ -208,12 +193,10 @@ def _joined(file: str, bodies: list[_Body], records: ReadingSettings) -> Workboo
     table.sheets = [body.sheet.name for body in bodies for _ in body.rows]
     for key in dict.fromkeys(key for body in bodies for key in body.columns):
         _add_column(table, key)
-    position = 0
     for body in bodies:
-        _report_strays(table, body, position)
+        _report_strays(table, body)
         _report_merged(table, body)
         _report_hidden(table, body)
-        position += len(body.rows)
     return table
 
 
@@ -226,12 +209,8 @@ def _leave_notes(table: WorkbookTable, body: _Body) -> None:
         ((place, cell),) = cells.items()
         row = body.rows.pop()
         message = "a row below the table with text in one cell alone is taken as a note and left out"
-        table.problems.append(
-            Problem(
-                "note-row", table.file, message, row, None, cell.text, "notes in a column of the table, or on another sheet",
-                body.sheet.name, "warning", f"{column_letters(place)}{row}",
-            )
-        )  # fmt: skip
+        accepted = "notes in a column of the table, or on another sheet"
+        table.report_in(body, "note-row", message, accepted, row=row, place=place, read=cell.text, level="warning")
 
 
 def _add_column(table: WorkbookTable, key: tuple[str, int]) -> None:
@@ -245,14 +224,9 @@ def _add_column(table: WorkbookTable, key: tuple[str, int]) -> None:
     name, unit = split_header(header)
     for body in holding[1:]:
         if split_header(body.headers[key])[1] != unit:
-            row, cell = body.header_row, f"{column_letters(body.columns[key])}{body.header_row}"
+            row, place, other = body.header_row, body.columns[key], body.headers[key]
             message = f"the sheets {holding[0].sheet.name} and {body.sheet.name} give this column different units"
-            table.problems.append(
-                Problem(
-                    "sheets-differ", table.file, message, row, body.headers[key], body.headers[key], header,
-                    body.sheet.name, cell=cell,
-                )
-            )  # fmt: skip
+            table.report_in(body, "sheets-differ", message, header, row=row, place=place, column=other, read=other)
     values = Coded.of("" if cell is None else cell.text for cell in cells)
     numbers = np.array([np.nan if cell is None else cell.number for cell in cells], dtype=float)
     table.columns.append(Column(header, name, unit, values, numbers))
@@ -280,17 +254,13 @@ def _doubt_days(table: WorkbookTable, header: str, cells: list[Cell | None]) -> 
         )  # fmt: skip
 
 
-def _report_strays(table: WorkbookTable, body: _Body, position: int) -> None:
+def _report_strays(table: WorkbookTable, body: _Body) -> None:
     """Report each cell beside a record that stands under no header."""
-    places = set(body.columns.values())
-    for offset, row in enumerate(body.rows):
+    places, accepted = set(body.columns.values()), f"a header in row {body.header_row}"
+    for row in body.rows:
         for place in body.sheet.rows[row].keys() - places:
-            message, accepted = "a cell under no header", f"a header in row {body.header_row}"
-            cell = f"{column_letters(place)}{row}"
-            table.report(
-                "no-header", position + offset, None, message, read=body.sheet.rows[row][place].text, accepted=accepted
-            )
-            table.problems[-1] = replace(table.problems[-1], cell=cell)
+            read = body.sheet.rows[row][place].text
+            table.report_in(body, "no-header", "a cell under no header", accepted, row=row, place=place, read=read)
 
 
 def _report_merged(table: WorkbookTable, body: _Body) -> None:
@@ -301,12 +271,8 @@ def _report_merged(table: WorkbookTable, body: _Body) -> None:
         if among and left <= width:
             name = f"{column_letters(left)}{top}:{column_letters(right)}{bottom}"
             message = f"the cells {name} are merged, so that all but the first are blank"
-            table.problems.append(
-                Problem(
-                    "merged-cells", table.file, message, top, None, None, "cells that are not merged, each with its value",
-                    body.sheet.name, cell=f"{column_letters(left)}{top}",
-                )
-            )  # fmt: skip
+            accepted = "cells that are not merged, each with its value"
+            table.report_in(body, "merged-cells", message, accepted, row=top, place=left)
 
 
 def _runs(rows: Sequence[int]) -> str:
@@ -336,7 +302,4 @@ def _report_hidden(table: WorkbookTable, body: _Body) -> None:
     ):
         if named:
             message = f"hidden {what} are read as well: {named}"
-            accepted = f"{what} that are shown, or taken out of the sheet"
-            table.problems.append(
-                Problem(code, table.file, message, accepted=accepted, sheet=body.sheet.name, level="warning")
-            )
+            table.report_in(body, code, message, f"{what} that are shown, or taken out of the sheet", level="warning")

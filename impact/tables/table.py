@@ -121,7 +121,7 @@ class Table:
     problems : list of Problem
         Grows as the table is read.
     records : int
-        ReadingSettings read, empty ones included.
+        Rows read, empty ones included.
     """
 
     file: str
@@ -145,9 +145,12 @@ class Table:
     ) -> None:
         """Note a problem in the record at position `index`, or in the header when it is None."""
         row = 1 if index is None else int(self.rows[index])
-        self.problems.append(
-            Problem(code, self.file, message, row=row, column=column, read=read, accepted=accepted, level=level)
-        )
+        problem = Problem(code, self.file, message, row=row, column=column, read=read, accepted=accepted, level=level)
+        self.problems.extend(self._placed(problem, index))
+
+    def _placed(self, problem: Problem, index: int | None) -> list[Problem]:
+        """Return a problem with all that is known of its place; nothing where it was told."""
+        return [problem]
 
     def row_name(self, index: int) -> str:
         """Return where the record at position `index` stands, in words."""
@@ -156,12 +159,8 @@ class Table:
     def pick(self, known: Iterable[str], *, refused: Mapping[str, str] | None = None) -> dict[str, Column]:
         """Return the columns by their known name; report unknown and duplicate ones.
 
-        Parameters
-        ----------
-        known : iterable of str
-            Accepted names; headers match whatever their case, spaces, hyphens and underscores.
-        refused : mapping of str to str, optional
-            Names that are known but not accepted, with the reason: an error for every cell that holds something.
+        Headers match whatever their case, spaces, hyphens and underscores. Names that are `refused` for a reason are known
+        but not accepted: an error for every cell that holds something.
         """
         refused = refused or {}
         names = {fold(name): name for name in (*known, *refused)}
@@ -239,19 +238,31 @@ def read_text(path: Path, *, accepted: str, limit: int | None = SETTINGS_LIMIT) 
         There is no such file, it is too large, it is not text, or not UTF-8.
     """
     data = read_bytes(path, accepted=accepted, limit=limit)
-    utf8 = f"{accepted}, saved as UTF-8"
     try:
-        return _content(path, data.decode("utf-8-sig"), accepted, utf8)
+        return content_of(path, data.decode("utf-8-sig"), accepted)
     except UnicodeDecodeError as error:
-        row = data.count(b"\n", 0, error.start) + 1
-        reason = "the text is not UTF-8"
-        raise UnreadableError(Problem("wrong-encoding", path.name, reason, row=row, accepted=utf8)) from None
+        raise _wrong_encoding(path, data, error.start, "the text is not UTF-8", accepted) from None
 
 
-def _content(path: Path, text: str, accepted: str, encoded: str) -> str:
+def _wrong_encoding(path: Path, data: bytes, start: int, reason: str, accepted: str) -> UnreadableError:
+    row = data.count(b"\n", 0, start) + 1
+    return UnreadableError(
+        Problem("wrong-encoding", path.name, reason, row=row, accepted=f"{accepted}, saved as UTF-8")
+    )
+
+
+def content_of(path: Path, text: str, accepted: str) -> str:
+    """Return a text that was read from a file; refuse one that is blank, or that no person wrote.
+
+    Raises
+    ------
+    UnreadableError
+        It is blank or holds NUL; the problem says what is `accepted`.
+    """
     if "\x00" in text:
         row = text.count("\n", 0, text.index("\x00")) + 1
-        raise UnreadableError(Problem("binary-file", path.name, "this is not a text file", row=row, accepted=encoded))
+        utf8 = f"{accepted}, saved as UTF-8"
+        raise UnreadableError(Problem("binary-file", path.name, "this is not a text file", row=row, accepted=utf8))
     if not text.strip():
         raise UnreadableError(Problem("empty-file", path.name, "the file is empty", accepted=accepted))
     return text
@@ -260,13 +271,11 @@ def _content(path: Path, text: str, accepted: str, encoded: str) -> str:
 def _decoded(path: Path, accepted: str, limit: int | None, encoding: str | None) -> tuple[str, list[Problem]]:
     """Return the text of a table, which need not be UTF-8, and a warning where its encoding was only likely."""
     data = read_bytes(path, accepted=accepted, limit=limit)
-    encoded = f"{accepted}, saved as UTF-8"
     try:
         text, found = decode(data, encoding)
     except UndecodableError as error:
-        row = data.count(b"\n", 0, error.start) + 1
-        raise UnreadableError(Problem("wrong-encoding", path.name, error.reason, row=row, accepted=encoded)) from None
-    text = _content(path, text, accepted, encoded)
+        raise _wrong_encoding(path, data, error.start, error.reason, accepted) from None
+    text = content_of(path, text, accepted)
     if found is None:
         return text, []
     message = f"the text is not UTF-8 and was read as {found}; letters with accents may be wrong"
@@ -364,18 +373,8 @@ def read_csv(
     """Read a CSV file: comma, semicolon or tab, header in row 1.
 
     Empty rows are left out but still count. Between commas a decimal point is usual; between semicolons or tabs
-    nothing is, and a number that can be read in two ways is asked about.
-
-    Parameters
-    ----------
-    path : Path
-        The file.
-    accepted : str
-        What the file should be, for the problem when it cannot be read.
-    records : ReadingSettings, optional
-        What the workshop says of its records.
-    limit : int or None
-        Most that the file may hold [bytes]; None for whatever fits in memory.
+    nothing is, and a number that can be read in two ways is asked about. `accepted` says what the file should be, for the
+    problem when it cannot be read; `limit` is the most that it may hold [bytes], None for whatever fits in memory.
 
     Raises
     ------

@@ -119,13 +119,7 @@ class Coded:
 
 
 class Written:
-    """A column of texts that differ from row to row.
-
-    Parameters
-    ----------
-    array : pyarrow.StringArray
-        The texts, "" for a blank, none of them null.
-    """
+    """A column of texts that differ from row to row: an array of them, "" for a blank, none of them null."""
 
     def __init__(self, array: pa.Array) -> None:
         self.array = array

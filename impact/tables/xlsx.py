@@ -145,10 +145,6 @@ class Workbook:
             else:
                 self._checked(part)
 
-    def has(self, part: str) -> bool:
-        """Return whether the archive holds a part."""
-        return part in self.archive.NameToInfo
-
 
 @contextmanager
 def _faults(reason: str) -> Iterator[None]:
@@ -192,10 +188,9 @@ def open_workbook(data: bytes) -> Workbook:
     with _faults("the list of its sheets is damaged"):
         _read_sheets(workbook, main, related)
         for kind, part in related.values():
-            if kind == "sharedStrings" and workbook.has(part):
-                _read_strings(workbook, part)
-            elif kind == "styles" and workbook.has(part):
-                _read_formats(workbook, part)
+            read = {"sharedStrings": _read_strings, "styles": _read_formats}.get(kind)
+            if read is not None and part in archive.NameToInfo:
+                read(workbook, part)
     return workbook
 
 
@@ -227,7 +222,7 @@ def _related(workbook: Workbook, part: str) -> dict[str, tuple[str, str]]:
     folder, name = posixpath.split(part)
     relations = posixpath.join(folder, "_rels", f"{name}.rels")
     found: dict[str, tuple[str, str]] = {}
-    if not workbook.has(relations):
+    if relations not in workbook.archive.NameToInfo:
         return found
 
     def start(element: str, attributes: Attributes) -> None:

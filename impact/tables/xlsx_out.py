@@ -165,13 +165,9 @@ class _Writer:
             return cell
         if isinstance(value, (Live, Formula)):
             return "=" + (value.text if isinstance(value, Formula) else value)
-        if isinstance(value, str):
-            if value == "":
-                return None
-            return self._text(value)
-        if isinstance(value, float) and value != value:
+        if value == "" or value != value:
             return None
-        return value
+        return self._text(value) if isinstance(value, str) else value
 
     def _aligned(self, value: Any, column: int) -> Any:
         """Return a cell at the top of its row; those of wrapped columns run over several lines from the left."""
@@ -219,25 +215,8 @@ class _Writer:
                 page.append([self._cell(value) for value in row])
 
 
-def _check_length(rows: PatternRows) -> None:
-    if rows.last > ROWS:
-        count = rows.last - rows.first + 1
-        raise TooLongError(
-            f"{count:,} batches are too many for a sheet, which holds {ROWS:,} rows; narrow them with --period, --part or --site"
-        )
-
-
 def book_bytes(sheets: Iterable[Sheet], *, title: str, creator: str, day: date | None) -> bytes:
-    """Return sheets as an XLSX file.
-
-    Parameters
-    ----------
-    sheets : iterable of Sheet
-        In their order.
-    title, creator : str
-        Properties of the document.
-    day : datetime.date or None
-        Day of the document; None for no day of its own, which the format writes as 1980-01-01.
+    """Return sheets as an XLSX file with some properties; `day` as of `repeatable`.
 
     Raises
     ------
@@ -245,14 +224,20 @@ def book_bytes(sheets: Iterable[Sheet], *, title: str, creator: str, day: date |
         When there are more batches than rows in a sheet.
     """
     sheets = list(sheets)
-    for further_rows in (sheet.further for sheet in sheets if sheet.further is not None):
-        _check_length(further_rows)
+    further = {
+        f"xl/worksheets/sheet{number}.xml": sheet.further
+        for number, sheet in enumerate(sheets, 1)
+        if sheet.further is not None
+    }
+    for rows in further.values():
+        if rows.last > ROWS:
+            raise TooLongError(
+                f"{rows.last - rows.first + 1:,} batches are too many for a sheet, which holds {ROWS:,} rows; "
+                "narrow them with --period, --part or --site"
+            )
     book = Workbook(write_only=True)
-    further = {}
-    for number, sheet in enumerate(sheets, 1):
+    for sheet in sheets:
         _Writer(book, sheet).write()
-        if sheet.further is not None:
-            further[f"xl/worksheets/sheet{number}.xml"] = sheet.further
     book.properties.title, book.properties.creator = clean(title), creator
     book.calculation.fullCalcOnLoad = True
     return repeatable(book, day, further)
@@ -261,23 +246,13 @@ def book_bytes(sheets: Iterable[Sheet], *, title: str, creator: str, day: date |
 def repeatable(book: Workbook, day: date | None = None, further: Mapping[str, PatternRows] | None = None) -> bytes:
     """Return a workbook as a file whose bytes do not depend on when it was written.
 
-    Parameters
-    ----------
-    book : openpyxl.Workbook
-        The workbook.
-    day : datetime.date, optional
-        Day of the document; left out, none of its own, which the format writes as 1980-01-01.
-    further : mapping of str to PatternRows, optional
-        Rows that follow those of a sheet, by its name in the archive.
+    Without a `day` of its own the format writes 1980-01-01. `further` rows follow those of a sheet, by its name in the
+    archive.
     """
     written = io.BytesIO()
     book.save(written)
+    further = further or {}
     moment = datetime(day.year, day.month, day.day) if day is not None else datetime(*EPOCH)
-    return _finished(written, moment, further or {})
-
-
-def _finished(written: io.BytesIO, moment: datetime, further: Mapping[str, PatternRows]) -> bytes:
-    """Return the file with the further rows of its sheets and with fixed time stamps."""
     stamp = rb"\g<1>" + moment.strftime("%Y-%m-%dT%H:%M:%SZ").encode() + rb"\g<2>"
     found = io.BytesIO()
     with zipfile.ZipFile(written) as source, zipfile.ZipFile(found, "w", zipfile.ZIP_DEFLATED) as target:
@@ -289,10 +264,9 @@ def _finished(written: io.BytesIO, moment: datetime, further: Mapping[str, Patte
                 content = old.read()
                 if name == "docProps/core.xml":
                     content = STAMP.sub(stamp, content)
-                before, end, after = content.partition(SHEET_END) if name in further else (content, b"", b"")
+                before, end, after = content.partition(SHEET_END)
                 new.write(before)
-                if end:
-                    for row in further[name].xml():
-                        new.write(row)
+                for row in further[name].xml() if name in further else ():
+                    new.write(row)
                 new.write(end + after)
     return found.getvalue()

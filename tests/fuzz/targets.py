@@ -183,7 +183,7 @@ def settings(content: bytes) -> Folder | None:
         assert toml.problems, "refused without a word"
         return None
     found, problems = read_parts(VALID.path / "parts.csv", VALID.names, moulds=toml.mould_names)
-    return None if refused(problems) else _surveyed(VALID.path, workshop=toml.with_parts(found))
+    return None if refused(problems) else _surveyed(VALID.path, workshop=replace(toml.workshop, parts=found))
 
 
 def own_factors(content: bytes) -> Folder | None:
