@@ -58,7 +58,11 @@ def test_columns_become_each_another_column() -> None:
 
 def test_columns_of_estimates_say_what_is_missing_and_what_to_do() -> None:
     for column in columns.COLUMNS:
-        assert bool(column.missing) == bool(column.remedy) == (column.blank in (columns.BLANKS["estimated"], columns.BLANKS["usual"]))
+        assert (
+            bool(column.missing)
+            == bool(column.remedy)
+            == (column.blank in (columns.BLANKS["estimated"], columns.BLANKS["usual"]))
+        )
 
 
 @pytest.mark.parametrize(("width", "listed"), [(8.0, usual_columns), (0.0, further_columns)])
