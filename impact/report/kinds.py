@@ -54,8 +54,6 @@ class Kind:
         Languages that have it whole, two letters each (ISO 639-1).
     one_part : bool
         Whether it is of one part, which ``--part`` then names; else ``--part`` narrows what is counted.
-    is_plain : bool
-        Whether it is in plain words, so that its reading grade is printed when it is made.
     questions : tuple of Question
         What it is asked with.
     """
@@ -65,7 +63,6 @@ class Kind:
     whom: str
     languages: tuple[str, ...] = ("en",)
     one_part: bool = False
-    is_plain: bool = False
     questions: tuple[Question, ...] = ()
 
     def answers(self, given: Mapping[str, int]) -> dict[str, int]:
@@ -94,7 +91,7 @@ KINDS: Mapping[str, Kind] = {
     kind.name: kind
     for kind in (
         Kind("funder", "Funder", "a funder"),
-        Kind("school", "School", "a school", ("en", "es"), one_part=True, is_plain=True, questions=TERM),
+        Kind("school", "School", "a school", ("en", "es"), one_part=True, questions=TERM),
         Kind("binder", "BinderChoice", "a choice of binder", one_part=True),
     )
 }
