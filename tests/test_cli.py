@@ -33,7 +33,7 @@ def factors() -> FactorSet:
 def _quick(monkeypatch: pytest.MonkeyPatch) -> None:
     """Read the shipped tables once, and draw little."""
     monkeypatch.setattr("impact.api.read_factors", lambda tables: read_factors(tables) if tables else factors())
-    monkeypatch.setattr("impact.account.assessment.DEFAULT_DRAWS", 300)
+    monkeypatch.setattr("impact.api.DEFAULT_DRAWS", 300)
 
 
 @pytest.fixture

@@ -39,7 +39,7 @@ def factors(tables: Path | None = None) -> FactorSet:
 @pytest.fixture(autouse=True)
 def _quick(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     monkeypatch.setattr("impact.api.read_factors", factors)
-    monkeypatch.setattr("impact.account.assessment.DEFAULT_DRAWS", 300)
+    monkeypatch.setattr("impact.api.DEFAULT_DRAWS", 300)
     return None
 
 
