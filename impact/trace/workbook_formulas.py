@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 from impact.account.assessment import regions_of
 from impact.account.intensities import UnitImpacts
@@ -16,12 +16,14 @@ from impact.core import FloatArray, Numbers
 from impact.core.formula import ATOM, Formula, as_formula
 from impact.core.plastic import per_service
 from impact.factors.values import FATES, Values
-from impact.records.workshop import FateSplit, Mould, Part, Recipe, Workshop
+from impact.records.workshop import Drying, FateSplit, Mould, Part, Recipe, Workshop
 from impact.trace.intensities import named_step
 
 if TYPE_CHECKING:
     from impact.factors.rows import Factor
     from impact.study import Study
+
+T = TypeVar("T")
 
 FIRST = 4
 """First row of data of every sheet: title, note and header stand above."""
@@ -34,13 +36,7 @@ PART_COLUMNS = {
 
 
 class Ledger:
-    """A sheet of numbers, one a row: name, number, unit, formula or value, further columns.
-
-    Parameters
-    ----------
-    sheet : str
-        Name of the sheet.
-    """
+    """The rows of a sheet of numbers: name, number, unit, formula or value, further columns."""
 
     def __init__(self, sheet: str) -> None:
         self.sheet = sheet
@@ -84,8 +80,7 @@ class FormulaValues(Values):
 
     def get(self, key: str, regions: Sequence[str] | None = None) -> FloatArray:
         """Return the cell of the row chosen for `key`."""
-        found: FloatArray = self.cell(key, regions)
-        return found
+        return cast(FloatArray, self.cell(key, regions))
 
     def cell(self, key: str, regions: Sequence[str] | None = None) -> Any:
         """Return the cell of the row chosen for `key`, as a formula."""
@@ -114,34 +109,33 @@ class FormulaValues(Values):
         ]
 
 
+NUMBERS: dict[type, dict[str, tuple[str, str]]] = {
+    Mould: {
+        "mass_kg": ("mass", "kg"),
+        "printing_kwh": ("printing", "kWh"),
+        "pressings": ("expected life", "pressings"),
+    },
+    FateSplit: {fate: (f"share {fate}", "share") for fate in FATES},
+    Recipe: {"solids": ("solids", "kg/kg"), "preparation_kwh_per_kg": ("preparation", "kWh/kg")},
+    Drying: {"pressed_solids": ("pressed solids", "share")},
+    Workshop: {"gas_collection": ("gas collection", "share"), "part_moisture": ("part moisture", "share")},
+}
+"""Numbers of settings that the figures rest on, each with its name on the sheet `settings` and its unit."""
+
+
+def _put(owner: T, settings: Ledger, name: str = "", origin: str = "") -> T:
+    """Return settings with their numbers as cells, in so far as they are stated."""
+    cells = {
+        field: settings.put(f"{name}{label}", number, unit, f"workshop.toml{origin}")
+        for field, (label, unit) in NUMBERS[type(owner)].items()
+        if (number := getattr(owner, field)) is not None
+    }
+    changed: T = replace(owner, **cells)  # type: ignore[type-var]
+    return changed
+
+
 def _split(split: FateSplit, name: str, settings: Ledger) -> FateSplit:
-    origin = "workshop.toml" + (f", {split.evidence}" if split.evidence else "")
-    return replace(
-        split, **{fate: settings.put(f"{name}: share {fate}", getattr(split, fate), "share", origin) for fate in FATES}
-    )
-
-
-def _mould(mould: Mould, settings: Ledger) -> Mould:
-    name, origin = f"mould {mould.name}", f"workshop.toml, moulds.{mould.name}"
-    printing = mould.printing_kwh
-    return replace(
-        mould,
-        mass_kg=settings.put(f"{name}: mass", mould.mass_kg, "kg", origin),
-        printing_kwh=None if printing is None else settings.put(f"{name}: printing", printing, "kWh", origin),
-        pressings=settings.put(f"{name}: expected life", mould.pressings, "pressings", origin),
-    )
-
-
-def _recipe(name: str, recipe: Recipe, settings: Ledger) -> Recipe:
-    origin = f"workshop.toml, binders.{name}"
-    solids, preparation = recipe.solids, recipe.preparation_kwh_per_kg
-    return replace(
-        recipe,
-        solids=None if solids is None else settings.put(f"binder {name}: solids", solids, "kg/kg", origin),
-        preparation_kwh_per_kg=None
-        if preparation is None
-        else settings.put(f"binder {name}: preparation", preparation, "kWh/kg", origin),
-    )
+    return _put(split, settings, f"{name}: ", f", {split.evidence}" if split.evidence else "")
 
 
 def _parts(parts: Mapping[str, Part]) -> dict[str, Part]:
@@ -158,38 +152,28 @@ def _parts(parts: Mapping[str, Part]) -> dict[str, Part]:
 
 def traced_workshop(workshop: Workshop, settings: Ledger) -> Workshop:
     """Return the workshop with its numbers as cells of the sheets `settings` and `parts`."""
-    optional: dict[str, Any] = {}
-    for name, unit in (("gas_collection", "share"), ("part_moisture", "share")):
-        stated = getattr(workshop, name)
-        if stated is not None:
-            optional[name] = settings.put(name.replace("_", " "), stated, unit, "workshop.toml")
-    drying, solids = workshop.drying, workshop.drying.pressed_solids
-    if solids is not None:
-        drying = replace(drying, pressed_solids=settings.put("pressed solids", solids, "share", "workshop.toml"))
-    whole = workshop.end_of_life
+    stated, drying, whole = _put(workshop, settings), _put(workshop.drying, settings), workshop.end_of_life
+    origin = "workshop.toml, else the default"
     return replace(
-        workshop,
-        horizon_years=settings.put(
-            "landfill horizon", workshop.horizon_years, "year", "workshop.toml, else the default"
-        ),
+        stated,
+        horizon_years=settings.put("landfill horizon", workshop.horizon_years, "year", origin),
         drying=drying,
         fates={grade: _split(split, f"fates of {grade}", settings) for grade, split in workshop.fates.items()},
         end_of_life=None if whole is None else _split(whole, "end of life of parts", settings),
-        moulds={name: _mould(mould, settings) for name, mould in workshop.moulds.items()},
-        binders={name: _recipe(name, recipe, settings) for name, recipe in workshop.binders.items()},
+        moulds={
+            name: _put(mould, settings, f"mould {name}: ", f", moulds.{name}")
+            for name, mould in workshop.moulds.items()
+        },
+        binders={
+            name: _put(recipe, settings, f"binder {name}: ", f", binders.{name}")
+            for name, recipe in workshop.binders.items()
+        },
         parts=_parts(workshop.parts),
-        **optional,
     )
 
 
 class FormulaImpacts(UnitImpacts):
-    """Unit impacts as formulas; shared steps are rows of the sheet `unit impacts`.
-
-    Parameters
-    ----------
-    results : Study
-        The run that the workbook is about.
-    """
+    """Unit impacts of a run as formulas; shared steps are rows of the sheet `unit impacts`."""
 
     def __init__(self, results: Study) -> None:
         self.settings = Ledger("settings")
@@ -227,11 +211,11 @@ class FormulaImpacts(UnitImpacts):
         mass = self._cell(f"{name}: mass", masses_by_rule(part, self)[rule], "kg", f"by the rule {rule}")
         one = plastic_part(part, self, {rule: mass})
         steps = (
-            ("material and forming", one.material, "kg CO2e", f"by the route {one.route}"),
-            ("freight", one.freight, "kg CO2e", "mass × distance × truck"),
-            ("end of life", one.end_of_life, "kg CO2e", "mass × end of life of the polymer"),
+            ("material and forming", one.material, f"by the route {one.route}"),
+            ("freight", one.freight, "mass × distance × truck"),
+            ("end of life", one.end_of_life, "mass × end of life of the polymer"),
         )
-        cells = [self._cell(f"{name}: {step}", number, unit, how) for step, number, unit, how in steps]
+        cells = [self._cell(f"{name}: {step}", number, "kg CO2e", how) for step, number, how in steps]
         charged = per_service(
             cells[0] + cells[1] + cells[2],
             fibre_life_years=part.service_life_years,
