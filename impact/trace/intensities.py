@@ -3,28 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable
-from functools import cache
 from pathlib import Path
 from typing import Any, cast
 
+from impact.account.assumptions import read_texts
 from impact.account.intensities import LandfillSet, UnitImpacts, at_socket
 from impact.account.inventory import Line
 from impact.account.lines import avoided_impact, lost_impact, stage_impact
-from impact.base.problems import ProblemsError
 from impact.core import FloatArray
 from impact.core.node import Node, as_node, below, product
-from impact.factors.rows import read_rows
 from impact.trace.leaves import FACTOR, named
 
-
-@cache
-def _step_names() -> dict[str, dict[str, str]]:
-    """Return the rows of the table ``steps.csv`` beside this module, by step."""
-    columns = ("step", "label", "unit", "name", "cell_unit", "how")
-    rows, problems = read_rows(Path(__file__).with_name("steps.csv"), columns)
-    if problems:
-        raise ProblemsError(problems)
-    return {row["step"]: row for row in rows}
+TEXTS = (Path(__file__).with_name("steps.csv"), "step", "label", "unit", "name", "cell_unit", "how")
 
 
 def named_step(impacts: UnitImpacts, step: str, of: tuple[Hashable, ...]) -> dict[str, str]:
@@ -32,7 +22,7 @@ def named_step(impacts: UnitImpacts, step: str, of: tuple[Hashable, ...]) -> dic
 
     These are `label` and `unit` in a derivation, `name`, `cell_unit` and `how` in a workbook; blank where a step has none there.
     """
-    rows = _step_names()
+    rows = read_texts(*TEXTS)
     row = next((rows[key] for one in of if (key := f"{step}.{one}") in rows), rows.get(step, {}))
     return {column: text.format(*of, climate=impacts.climate) for column, text in row.items() if column != "#"}
 
