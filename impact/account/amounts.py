@@ -30,14 +30,8 @@ if TYPE_CHECKING:
 class BatchAmounts:
     """What the records of each batch come to, blanks filled by the central estimates.
 
-    Attributes
-    ----------
-    dry_fibre_kg, dry_binder_kg : ndarray
-        Dry matter of fresh paper and of binder. [kg]
-    binder_solids : ndarray
-        Dry matter per kg of binder as used; 1 where none is used. [-]
-    rejects : ndarray
-        Failed parts. [-]
+    These are the dry matter of fresh paper and of binder [kg], dry matter per kg of binder as used, 1 where none is
+    used [-], and failed parts [-].
     """
 
     dry_fibre_kg: FloatArray
@@ -48,17 +42,7 @@ class BatchAmounts:
 
 @dataclass(frozen=True)
 class Balance:
-    """Dry mass balance of each batch.
-
-    Attributes
-    ----------
-    in_kg, out_kg : ndarray
-        Dry matter that went in and that was found again. [kg]
-    unaccounted : ndarray
-        Share of the inflow not found again. [-]
-    amounts : BatchAmounts
-        What the inflow is made of.
-    """
+    """Dry mass balance of each batch: dry matter in and found again [kg], share not found again [-], what went in."""
 
     in_kg: FloatArray
     out_kg: FloatArray

@@ -325,15 +325,7 @@ def _shares(inventory: Inventory, matrix: Matrix, values: Values) -> tuple[dict[
 
 
 def class_shares(lines: Sequence[Line], added: Sequence[float]) -> dict[str, float]:
-    """Return the share of a sum by evidence class.
-
-    Parameters
-    ----------
-    lines : sequence of Line
-        Lines of the inventory.
-    added : sequence of float
-        What each adds, without its sign. [kgCO2e]
-    """
+    """Return the share of a sum by evidence class, from lines and what each adds without its sign [kgCO2e]. [-]"""
     total = sum(added)
     by_class = dict.fromkeys(EVIDENCE_CLASSES, 0.0)
     for line, amount in zip(lines, added, strict=True):
@@ -351,14 +343,7 @@ def _memory_of_diverted(inventory: Inventory, matrices: Mapping[str, Matrix], va
 def memory_share(factors: Sequence[Collection[str]], added: Sequence[float], values: Values) -> float:
     """Return the share of a sum in whose lines at least one factor (spreads apart) is from memory. [-]
 
-    Parameters
-    ----------
-    factors : sequence of collections of str
-        Ids of the factor rows behind each line.
-    added : sequence of float
-        What each line adds, without its sign. [kgCO2e]
-    values : Values
-        The factors of the run.
+    `factors` are the ids of the rows behind each line, `added` is what each adds, without its sign [kgCO2e].
     """
     total = sum(added)
     if not total:

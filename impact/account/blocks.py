@@ -53,19 +53,11 @@ MOST = 8
 
 @dataclass(frozen=True)
 class Span:
-    """Some records that follow one another in one file.
+    """Some records that follow one another in one file; `name` is how problems name the file.
 
-    Attributes
-    ----------
-    path : Path
-        The file.
-    name : str
-        How problems name the file.
-    extent : pair of int or None
-        First row group of a Parquet file and the one behind the last, or first byte of a CSV file and the one behind
-        the last; None for all of the file.
-    before : os.stat_result or None
-        What the system said of the file; None where there was none.
+    `extent` is the first row group of a Parquet file and the one behind the last, or the first byte of a CSV file and
+    the one behind the last, None for all of the file; `before` is what the system said of the file, None where there
+    was none.
     """
 
     path: Path
@@ -90,15 +82,6 @@ def spans_of(folder: Path, records: ReadingSettings, names: Names) -> tuple[list
     """Return the spans of the batches of a workshop folder in their order, and why there may be none.
 
     The batches are one file, or all files of the folder `batches` by name.
-
-    Parameters
-    ----------
-    folder : Path
-        The workshop folder.
-    records : ReadingSettings
-        What the workshop says of its records.
-    names : Names
-        The ids that the factor tables know.
     """
     if in_parts(folder):
         paths, problems = part_files(folder)
@@ -143,14 +126,8 @@ def in_order(
 ) -> Iterator[Outcome]:
     """Yield the outcome of each thing in their order, some of them worked on at the same time.
 
-    Parameters
-    ----------
-    work : callable
-        Function of one thing alone. What it raises is raised here, in the thing's place.
-    things : iterable
-        Taken one by one, never more of them than are under way.
-    lanes : int, optional
-        Threads; by default one for each processor.
+    `things` are taken one by one, never more of them than are under way; what `work` raises is raised here, in the
+    thing's place. `lanes` are the threads, by default one for each processor.
     """
     count = lanes or min(os.cpu_count() or 1, MOST)
     under_way: deque[Future[Outcome]] = deque()
@@ -171,32 +148,13 @@ def in_order(
 class Piece:
     """What one chunk of a file comes to.
 
-    Attributes
-    ----------
-    records : int
-        Rows of the file, empty ones included.
-    problems, doubts, unlikely : tuple of Problem
-        Errors of reading; faults and doubts of the mass balance of the batches that are wanted; other doubts of them.
-    names : ndarray
-        Fingerprints of the batches' names.
-    tally : Tally or None
-        Of the batches that are wanted; None where there is none, or an error.
-    pressings : mapping of str to float
-        Pressings of each mould in all batches of the chunk.
-    parts, sites : frozenset of str
-        Names in all batches.
-    days : tuple of datetime.date or None
-        First and last day of all batches.
-    missing : str or None
-        What the factor tables lack.
-    asked : frozenset of str
-        Keys of the factors that were asked for, where the piece was made elsewhere.
-    batches : BatchTable or None
-        The rows, where they are kept.
-    traits : Traits or None
-        What is kept of the batches to compare them with others.
-    complete : bool
-        False where a file cannot be read any further.
+    `records` are the rows of the file, empty ones included; `problems` errors of reading, `doubts` faults and doubts of
+    the mass balance of the batches that are wanted, `unlikely` other doubts of them; `names` fingerprints of the
+    batches' names. `tally` is that of the batches that are wanted, None where there is none, or an error. `pressings`
+    of each mould, `parts`, `sites` and first and last of the `days` are of all batches of the chunk. `missing` is what
+    the factor tables lack, `asked` the keys of the factors asked for, where the piece was made elsewhere; `batches` are
+    the rows where they are kept, `traits` what is kept to compare them with others; `complete` is false where a file
+    cannot be read any further.
     """
 
     records: int
@@ -223,22 +181,8 @@ Pieces = Iterator[tuple[Span, Piece]]
 class Surveyor:
     """What is needed to survey a chunk; the same for all of a file.
 
-    Attributes
-    ----------
-    workshop : Workshop or None
-        None when it could not be read: then the chunks are checked and not counted.
-    names : Names
-        The catalogue.
-    factors : FactorSet
-        For what a batch leaves blank.
-    records : ReadingSettings
-        What the workshop says of its records.
-    wanted : Selection
-        The batches to count.
-    keep : bool
-        Whether the rows are kept.
-    by_site : bool
-        Whether the amounts are summed by site as well.
+    Without a `workshop`, which could not be read, chunks are checked and not counted. `wanted` are the batches to
+    count, `keep` whether the rows are kept, `by_site` whether the amounts are summed by site as well.
     """
 
     workshop: Workshop | None
@@ -270,15 +214,7 @@ class Surveyor:
         return None if self.workshop is None else values_for(self.workshop, self.factors, self.names, seed=0, draws=1)
 
     def pieces(self, span: Span, *, size: int | None = None, lanes: int | None = None) -> Iterator[Piece]:
-        """Yield what the blocks of a span come to, in their order; the last says why no more can be read.
-
-        Parameters
-        ----------
-        span : Span
-            What to read.
-        size, lanes : int, optional
-            As of `survey`.
-        """
+        """Yield what the blocks of a span come to, in their order; the last says why no more can be read."""
         try:
             file = open_file(span.path, self.records, self.names, size=size, extent=span.extent)
             span.require_unchanged()

@@ -45,15 +45,7 @@ EARLIEST = date(2000, 1, 1)
 
 
 def latest_believed(report_date: date | None, today: date | None) -> date | None:
-    """Return the last day that is believed: the report's date, else the end of the year after today's; None if neither.
-
-    Parameters
-    ----------
-    report_date : date, optional
-        Date printed on reports, from ``workshop.toml``.
-    today : date, optional
-        Today, where the caller may read a clock.
-    """
+    """Return the last day that is believed: the report's date, else the end of the next year; None without today."""
     if report_date is not None:
         return report_date
     return None if today is None else date(today.year + 1, 12, 31)
@@ -64,16 +56,8 @@ def history_doubts(
 ) -> list[Problem]:
     """Return the doubts about some batches that show beside all batches of the folder, by file and row.
 
-    Parameters
-    ----------
-    beside : Beside
-        All batches of the folder.
-    chosen : ndarray of bool
-        Which of them to look at.
-    latest : date, optional
-        Last day that is believed.
-    again : callable
-        Reads the batches at some places, in their order, with all columns: those that may have been kept twice.
+    `chosen` flags those to look at, `latest` is the last day that is believed; `again` reads the batches at some
+    places, in their order, with all columns: those that may have been kept twice.
     """
     doubts = (
         _twice(beside, again),
@@ -130,12 +114,8 @@ def _more_rejects(beside: Beside, chosen: Flags) -> Doubt:
 def _jumps(places: Codes, beside: Beside, chosen: Flags) -> tuple[np.ndarray, ...]:
     """Return the chosen batches of a part with more rejects than chance lets expect after those before.
 
-    These are place, rejects, parts pressed, the same of all before, and the p-value.
-
-    Parameters
-    ----------
-    places : ndarray of int
-        The batches of the part of which the rejects are known.
+    These are place, rejects, parts pressed, the same of all before, and the p-value; `places` are those of the part of
+    which the rejects are known.
     """
     places = places[in_time(beside.since_1970[places])]
     rejects = np.asarray(beside.rejects[places], dtype=np.float64)
@@ -179,7 +159,8 @@ def _out_of_order(beside: Beside) -> Doubt:
     flags[list(above)] = True
 
     facts = {
-        "where": lambda at: beside.where(above[at], at)[1], "before": lambda at: beside.day(above[at]), "day": beside.day,
+        "where": lambda at: beside.where(above[at], at)[1],
+        "before": lambda at: beside.day(above[at]), "day": beside.day,
     }  # fmt: skip
     return flags, "date-order", facts
 

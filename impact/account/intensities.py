@@ -40,17 +40,7 @@ def split_shares(split: FateSplit) -> tuple[float, ...]:
 
 @dataclass(frozen=True, slots=True)
 class Grid:
-    """Delivered electricity.
-
-    Attributes
-    ----------
-    kgco2e_per_kwh : ndarray
-        Central value, then draws. [kgCO2e/kWh]
-    basis : str
-        How it is made up, in words.
-    factors : tuple of str
-        Ids of the rows used.
-    """
+    """Delivered electricity, central value first [kgCO2e/kWh]; how it is made up, in words; ids of the rows used."""
 
     kgco2e_per_kwh: FloatArray
     basis: str

@@ -72,14 +72,8 @@ def _by_route(route: str, mass: Numbers, part: Part, impacts: UnitImpacts) -> Nu
 class PlasticPart:
     """One plastic part, before its burden is spread over its service life.
 
-    Attributes
-    ----------
-    route : str
-        ``formed`` or ``resin``.
-    mass_kg : number
-        Mass by the part's own rule. [kg]
-    material, freight, end_of_life : number
-        Making with forming, freight, disposal. [kgCO2e]
+    `route` is ``formed`` or ``resin``, `mass_kg` by the part's own rule [kg]; making with forming, freight, disposal
+    [kgCO2e].
     """
 
     route: str
@@ -92,14 +86,7 @@ class PlasticPart:
 def plastic_part(part: Part, impacts: UnitImpacts, masses: Mapping[str, Numbers]) -> PlasticPart:
     """Return one plastic part by the rule and the route that its records and the tables give.
 
-    Parameters
-    ----------
-    part : Part
-        The moulded part.
-    impacts : UnitImpacts
-        Unit impacts of the run.
-    masses : mapping of str to number
-        What `masses_by_rule` found. [kg]
+    `masses` are those that `masses_by_rule` found [kg].
 
     Raises
     ------
@@ -128,16 +115,9 @@ def plastic_part(part: Part, impacts: UnitImpacts, masses: Mapping[str, Numbers]
 class PlasticCase:
     """The plastic part that does the job of one moulded part over its service life.
 
-    Attributes
-    ----------
-    route : str
-        ``formed`` or ``resin``.
-    masses : mapping of str to float or ndarray
-        Mass of one plastic part by each rule that the records allow. [kg]
-    mass, mass_per_service : float or ndarray
-        Mass by the rule of the part: of one plastic part, and over the service life of one moulded part. [kg]
-    making, other_making, freight, end_of_life : float or ndarray
-        Over the service life of one moulded part; `other_making` by the other route, None without. [kgCO2e]
+    `masses` are those of one plastic part by each rule that the records allow, `mass` by the rule of the part,
+    `mass_per_service` the same over the service life of one moulded part [kg]; the rest is over that life too,
+    `other_making` by the other route, None without [kgCO2e].
     """
 
     route: str

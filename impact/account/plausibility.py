@@ -1,6 +1,6 @@
 """Doubts about single batches: what physics, rated power, the clock or the factor tables make unlikely.
 
-Every rule gives warnings and no error. Each says why the record is doubted and when it is fine: the texts are the rows of
+Every rule gives warnings and no error. Each says why the record is doubted and when it is fine, in a row of the table
 ``doubts.csv`` beside this module.
 """
 
@@ -38,20 +38,11 @@ REFUSE_LOSS = 0.9
 
 
 def balance_problems(batches: BatchTable, balance: Balance, file: str) -> list[Problem]:
-    """Return a problem for each batch whose dry mass balance does not close.
+    """Return a problem for each batch of a file whose dry mass balance, row by row, does not close.
 
     Beyond 15 % either way is a warning. Parts that hold over 25 % more than went in are an error, most
     often because they were weighed before they were dry; so is a batch of which over 90 % was not found
     again, most often a slip of the unit, because its paper would count as kept from landfill.
-
-    Parameters
-    ----------
-    batches : BatchTable
-        Batches in canonical columns.
-    balance : Balance
-        Their balance, row by row.
-    file : str
-        Name of the file, for the place.
     """
     made_of_nothing = (balance.in_kg <= 0.0) & (balance.out_kg > 0.0)
     doubtful = (np.abs(balance.unaccounted) > WARN_BEYOND) | made_of_nothing
@@ -89,8 +80,8 @@ def balance_problems(batches: BatchTable, balance: Balance, file: str) -> list[P
 
 TEXTS = (Path(__file__).with_name("doubts.csv"), "code", "column", "message", "read", "accepted")
 Doubt = tuple[Flags, str, Mapping[str, object]]
-"""Which batches are doubted, the row of the table of texts, and what is filled into it: a number, one for each batch, or a
-function of the place of a batch."""
+"""Which batches are doubted, the row of the table of texts, and what is filled into it: one thing, one for each batch,
+or a function of the place of a batch."""
 
 
 class Batches(Protocol):
@@ -151,20 +142,9 @@ TIMES_THE_TABLE = 5.0
 
 
 def batch_doubts(batches: BatchTable, workshop: Workshop, values: Values, balance: Balance, file: str) -> list[Problem]:
-    """Return every doubt about single batches, by row.
+    """Return every doubt about single batches of a file, by row; `balance` is theirs.
 
-    Parameters
-    ----------
-    batches : BatchTable
-        Batches to look at, in canonical columns.
-    workshop : Workshop
-        The folder's settings.
-    values : Values
-        Factors in reach; their use is noted, so hand in some that serve nothing else.
-    balance : Balance
-        Dry matter in and out of `batches`.
-    file : str
-        Name of the file, for the place.
+    The use of factors is noted, so hand in `values` that serve nothing else.
     """
     doubts = (
         *_drying(batches, workshop, values, balance),
@@ -194,18 +174,9 @@ def _water(workshop: Workshop, values: Values, dried_kg: FloatArray, end: End) -
 
 
 def least_drying_kwh(workshop: Workshop, values: Values, dried_kg: FloatArray) -> FloatArray:
-    """Return the latent heat of the least water that drying can have removed. [kWh]
+    """Return the latent heat of the least water that drying can have removed from dry matter [kg]. [kWh]
 
     Where the workshop states no solids after pressing, the driest end of the factor table is taken.
-
-    Parameters
-    ----------
-    workshop : Workshop
-        The folder's settings.
-    values : Values
-        Factors in reach.
-    dried_kg : ndarray
-        Dry matter that was dried. [kg]
     """
     return _water(workshop, values, dried_kg, "high") * values.central("drying.latent-heat")
 
@@ -213,7 +184,8 @@ def least_drying_kwh(workshop: Workshop, values: Values, dried_kg: FloatArray) -
 def _drying(batches: BatchTable, workshop: Workshop, values: Values, balance: Balance) -> Iterator[Doubt]:
     """Doubt recorded drying below the latent heat, and far above what the tables have for the folder's dryer.
 
-    Less heat is doubted in workshops whose dryer makes its own; 0 says "none used". More is most often hours typed as kWh.
+    Too little is doubted only of a dryer that makes its own heat; 0 says "none used". Far too much is most often hours
+    typed as kWh.
     """
     dryer, drying = workshop.drying.dryer, batches.floats("drying_kwh")
     if dryer is None:
@@ -277,7 +249,7 @@ def _odd_doses(batches: BatchTable, values: Values, balance: Balance) -> Iterato
     weighed = ~np.isnan(mass) & (pulp > 0.0)
     flags = weighed & ((dry > high * pulp) | ((fresh > 0.0) & (dry < low * fresh)))
     facts = {
-        "solids": amounts.binder_solids, "dose": lambda at: dry[at] / pulp[at], "low": low, "high": high, "binder": binder,
-        "mass": mass,
+        "solids": amounts.binder_solids, "dose": lambda at: dry[at] / pulp[at], "low": low, "high": high,
+        "binder": binder, "mass": mass,
     }  # fmt: skip
     yield flags, "binder-dose", facts

@@ -104,11 +104,6 @@ def by_site(results: Results) -> Iterator[Account]:
 
     They add up to the account of the workshop in every draw. Batches that name no site come under a blank name.
 
-    Parameters
-    ----------
-    results : Results
-        Results of one workshop, summed by site.
-
     Raises
     ------
     ValueError
@@ -156,14 +151,7 @@ def _displaced(results: Results, inventory: Inventory) -> FloatArray:
 
 
 def together(accounts: Sequence[Account], name: str = "together") -> Account:
-    """Return the sum of accounts, draw by draw.
-
-    Parameters
-    ----------
-    accounts : sequence of Account
-        One or more, made with the same seed and number of draws.
-    name : str
-        Name of the sum.
+    """Return the sum of one or more accounts, draw by draw; all made with the same seed and number of draws.
 
     Raises
     ------
@@ -207,16 +195,9 @@ def added(papers: Sequence[PaperAccount]) -> PaperAccount:
 
 
 def counted_for(results: Counted, grant: Grant) -> Counted:
-    """Return the results with every account scaled to the share of a grant.
+    """Return the results of the days of a grant with every account scaled to its share.
 
     Kilograms and kg CO2e of the accounts are scaled; counts, rates and figures per part are not.
-
-    Parameters
-    ----------
-    results : Results
-        Results of the days of the grant.
-    grant : Grant
-        The grant that they are counted for.
     """
     share = grant.share
 

@@ -38,30 +38,11 @@ SANDING = re.compile(r"\bsand(?:ed|ing|paper)\b", re.IGNORECASE)
 class Tally:
     """What some batches come to.
 
-    Attributes
-    ----------
-    batches : int
-        Their number.
-    first, last : datetime.date
-        Their first and last day.
-    inventory : Inventory
-        Their amounts.
-    by_month : mapping of str to mapping of str to float
-        Paper collected in each month by grade. [kg]
-    blank : mapping of str to int
-        Batches without a record in each column whose blanks are told; a batch without a binder needs no mass of it.
-    no_route : mapping of str to int
-        Batches with rejects or trim of which nobody wrote where they went.
-    open_fates : mapping of str to bool
-        For each grade with a column, whether a batch does not say what would have happened to the paper.
-    binders : frozenset of str
-        Binders used.
-    sites : frozenset of str
-        Sites named; "" where a batch names none.
-    nameplate : bool
-        Whether an energy entry is power times time.
-    sanded : bool
-        Whether the notes speak of sanding.
+    `first` and `last` are days; `by_month` is the paper collected in each month by grade [kg]; `blank` the batches
+    without a record in each column whose blanks are told (one without a binder needs no mass of it); `no_route` those
+    with rejects or trim of which nobody wrote where they went; `open_fates` whether, for each grade with a column, a
+    batch does not say what would have happened to the paper; of `sites`, "" is where a batch names none; `nameplate` is
+    whether an energy entry is power times time, `sanded` whether the notes speak of sanding.
     """
 
     batches: int
@@ -81,13 +62,7 @@ class Tally:
 def tally_of(
     batches: BatchTable, workshop: Workshop, central: Central, *, by: Sequence[str] = BY_PART
 ) -> tuple[Tally, Balance]:
-    """Return the tally of a table of batches, of which there is at least one, and their dry mass balance.
-
-    Parameters
-    ----------
-    batches, workshop, central, by
-        As of `impact.account.amounts.take_stock`.
-    """
+    """Return tally and dry mass balance of one or more batches; arguments as of `impact.account.amounts.take_stock`."""
     inventory, balance = take_stock(batches, workshop, central, by=by)
     binder = batches.coded("binder")
     needed = {True: ~binder.where("none"), False: np.ones(len(batches), dtype=bool)}
@@ -222,18 +197,9 @@ class TallySum:
 class Counted:
     """Batches that are counted. Rows are read when they are first asked for, and sums serve all else.
 
-    Parameters
-    ----------
-    tally : Tally
-        Their sums.
-    pressings : mapping of str to float
-        Pressings of each mould in all batches of the folder, counted or not.
-    doubts : sequence of Problem
-        Faults and doubts of their mass balance.
-    rows, all_rows : callable
-        Read the batches that are counted, and all batches of the folder (None when there is no folder).
-    weigh : callable
-        Returns the dry mass balance of each batch of a table.
+    `pressings` of each mould are those in all batches of the folder, `doubts` faults and doubts of the mass balance.
+    `rows` and `all_rows` read the batches that are counted, and all of the folder (None when there is no folder);
+    `weigh` returns the dry mass balance of each batch of a table.
     """
 
     def __init__(

@@ -18,9 +18,9 @@ TEXTS = (Path(__file__).with_name("steps.csv"), "step", "label", "unit", "name",
 
 
 def named_step(impacts: UnitImpacts, step: str, of: tuple[Hashable, ...]) -> dict[str, str]:
-    """Return what a step of unit impacts is called: by its name and one of `of` where the table has that row, else by its name.
+    """Return what a step of unit impacts is called, by its name and one of `of` where the table has such a row.
 
-    These are `label` and `unit` in a derivation, `name`, `cell_unit` and `how` in a workbook; blank where a step has none there.
+    `label` and `unit` are for a derivation, `name`, `cell_unit` and `how` for a workbook; blank where a step has none.
     """
     rows = read_texts(*TEXTS)
     row = next((rows[key] for one in of if (key := f"{step}.{one}") in rows), rows.get(step, {}))
@@ -28,17 +28,7 @@ def named_step(impacts: UnitImpacts, step: str, of: tuple[Hashable, ...]) -> dic
 
 
 class DerivedImpacts(UnitImpacts):
-    """Unit impacts as nodes; a step asked for twice is one node.
-
-    Parameters
-    ----------
-    workshop : Workshop
-        Settings as leaves, see `impact.trace.leaves`.
-    values : DerivedValues
-        Factors as leaves.
-    pressings_made : mapping of str to Node
-        Pressings recorded for each mould.
-    """
+    """Unit impacts as nodes, over settings and factors as leaves; a step asked for twice is one node."""
 
     def step(self, name: str, of: tuple[Hashable, ...], work_out: Callable[[], Any]) -> Any:
         """Return a step under its name, worked out once."""
@@ -60,14 +50,9 @@ class DerivedImpacts(UnitImpacts):
         return cast(FloatArray, found)
 
     def unit_of(self, line: Line, account: str) -> Node:
-        """Return the emission of one unit of a line, without the error of its amount.
+        """Return the emission of one unit of a line, without the error of its amount. [kgCO2e/unit]
 
-        Parameters
-        ----------
-        line : Line
-            The line.
-        account : str
-            ``stages``, ``default`` or ``measured`` (disposal avoided, by landfill parameters), or ``lost``.
+        `account` is ``stages``, ``default`` or ``measured`` (disposal avoided, by landfill parameters), or ``lost``.
         """
         unit = f"kgCO2e/{line.unit}" if line.unit != "1" else "kgCO2e"
         if account == "stages":

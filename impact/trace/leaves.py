@@ -212,7 +212,10 @@ def summed_leaves(leaves: list[Node], activity: str) -> Node:
 def derived_inventory(
     results: Study, central: Callable[[str], float], choose: Callable[[str], Choice]
 ) -> DerivedInventory:
-    """Return the inventory of results with its amounts as leaves; `central` and `choose` give value and row of a factor key."""
+    """Return the inventory of results with its amounts as leaves.
+
+    `central` and `choose` give central value and row of a factor key.
+    """
     found = results.inventory
     batches = BatchTable.of(results.batch_records)
     behind = Behind.found(batches, results.workshop, central, choose, tuple(found.groups))
@@ -230,20 +233,8 @@ class Behind:
     The rows are found by working the inventory out again with each value moved. Only so are those left out that cancel:
     the moisture of the one grade in a batch, say, in the share of that grade in its pulp.
 
-    Attributes
-    ----------
-    batches : BatchTable
-        The records.
-    marks : mapping of Line to ndarray of bool
-        Which records bring something to each line.
-    rows : ndarray of bool
-        Which records are looked at.
-    inventory : Inventory
-        What they come to.
-    moved : mapping of str to Inventory
-        The same with the central value of a factor key moved.
-    choose : callable
-        Row of a factor key.
+    `marks` are the records that bring something to each line, `rows` those that are looked at, `inventory` what they
+    come to, and `moved` the same with the central value of a factor key moved; `choose` gives the row of a key.
     """
 
     batches: BatchTable

@@ -195,15 +195,8 @@ class _Account:
 def derived_results(results: Study) -> Study:
     """Return the results with every number as a node that holds its derivation.
 
-    Parameters
-    ----------
-    results : Study
-        Study of an assessment, narrowed or counted for a grant as they may be.
-
-    Returns
-    -------
-    Study
-        Its `as_totals` has the same shape as that of `results`, with a node in place of each number.
+    `results` are those of an assessment, narrowed or counted for a grant as they may be. `as_totals` of what is
+    returned has the same shape as theirs, with a node in place of each number.
     """
     account = _Account(results)
     parts = tuple(account.part(part) for part in results.parts)

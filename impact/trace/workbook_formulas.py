@@ -58,15 +58,7 @@ class Ledger:
 
 
 class FormulaValues(Values):
-    """Central values of the factors as cells of the sheet `factors`.
-
-    Parameters
-    ----------
-    results : Study
-        The run whose factors are wanted.
-    steps : Ledger
-        Where shares of fates are put.
-    """
+    """Central values of a run's factors as cells of the sheet `factors`; shares of fates are put into `steps`."""
 
     def __init__(self, results: Study, steps: Ledger) -> None:
         self.steps = steps

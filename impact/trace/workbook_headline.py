@@ -42,7 +42,7 @@ ACCOUNT, ACTIVITY, AMOUNT, UNIT_IMPACT, IMPACT, LOST, LANDFILLED, RECYCLED = "AB
 class Lines:
     """The inventory lines with their amounts by part and their unit impacts.
 
-    In `inventory`, parts of nothing but own rejects are not yet given a make-up; `amounts` are the columns of that sheet.
+    In `inventory`, parts of nothing but own rejects are not yet given a make-up.
     """
 
     def __init__(self, results: Study, inventory: Inventory, amounts: Amounts, impacts: FormulaImpacts) -> None:
@@ -140,7 +140,7 @@ class Lines:
 
 
 class Headline:
-    """The headline figures as formulas beside the program's own; `places` has the row of each on the sheet `results`."""
+    """The headline figures as formulas beside the program's own, whose rows on the sheet `results` are `places`."""
 
     def __init__(self, lines: Lines, places: Mapping[str, int]) -> None:
         self.lines = lines
