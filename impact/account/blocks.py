@@ -53,17 +53,15 @@ MOST = 8
 
 @dataclass(frozen=True)
 class Span:
-    """Some records that follow one another in one file; `name` is how problems name the file.
+    """Some records that follow one another in one file.
 
-    `extent` is the first row group of a Parquet file and the one behind the last, or the first byte of a CSV file and
-    the one behind the last, None for all of the file; `before` is what the system said of the file, None where there
-    was none.
+    An `extent` is in row groups of a Parquet file or bytes of a CSV file.
     """
 
     path: Path
-    name: str
-    extent: tuple[int, int] | None = None
-    before: os.stat_result | None = None
+    name: str  # how problems name the file
+    extent: tuple[int, int] | None = None  # the first and the one behind the last; None for all
+    before: os.stat_result | None = None  # what the system said of the file; None where there was none
 
     def require_unchanged(self) -> None:
         """Refuse a file that is no longer the one that it was.
@@ -146,32 +144,23 @@ def in_order(
 
 @dataclass(frozen=True)
 class Piece:
-    """What one chunk of a file comes to.
+    """What one chunk of a file comes to."""
 
-    `records` are the rows of the file, empty ones included; `problems` errors of reading, `doubts` faults and doubts of
-    the mass balance of the batches that are wanted, `unlikely` other doubts of them; `names` fingerprints of the
-    batches' names. `tally` is that of the batches that are wanted, None where there is none, or an error. `pressings`
-    of each mould, `parts`, `sites` and first and last of the `days` are of all batches of the chunk. `missing` is what
-    the factor tables lack, `asked` the keys of the factors asked for, where the piece was made elsewhere; `batches` are
-    the rows where they are kept, `traits` what is kept to compare them with others; `complete` is false where a file
-    cannot be read any further.
-    """
-
-    records: int
-    problems: tuple[Problem, ...]
-    doubts: tuple[Problem, ...] = ()
-    unlikely: tuple[Problem, ...] = ()
-    names: Fingerprints | None = None
-    tally: Tally | None = None
-    pressings: dict[str, float] = field(default_factory=dict)
-    parts: frozenset[str] = frozenset()
-    sites: frozenset[str] = frozenset()
-    days: tuple[date, date] | None = None
-    missing: str | None = None
-    asked: frozenset[str] = frozenset()
-    batches: BatchTable | None = None
-    traits: Traits | None = None
-    complete: bool = True
+    records: int  # rows of the file, empty ones included
+    problems: tuple[Problem, ...]  # errors of reading
+    doubts: tuple[Problem, ...] = ()  # faults and doubts of the mass balance of the batches that are wanted
+    unlikely: tuple[Problem, ...] = ()  # other doubts of them
+    names: Fingerprints | None = None  # of the batches
+    tally: Tally | None = None  # of the batches that are wanted; None where there is none, or an error
+    pressings: dict[str, float] = field(default_factory=dict)  # of each mould in all batches
+    parts: frozenset[str] = frozenset()  # in all batches
+    sites: frozenset[str] = frozenset()  # named in all batches
+    days: tuple[date, date] | None = None  # first and last of all batches
+    missing: str | None = None  # what the factor tables lack
+    asked: frozenset[str] = frozenset()  # keys of the factors asked for, where the piece was made elsewhere
+    batches: BatchTable | None = None  # the rows, where they are kept
+    traits: Traits | None = None  # what is kept of the batches to compare them with others
+    complete: bool = True  # False where a file cannot be read any further
 
 
 Pieces = Iterator[tuple[Span, Piece]]
@@ -179,19 +168,15 @@ Pieces = Iterator[tuple[Span, Piece]]
 
 @dataclass(frozen=True)
 class Surveyor:
-    """What is needed to survey a chunk; the same for all of a file.
+    """What is needed to survey a chunk; the same for all of a file."""
 
-    Without a `workshop`, which could not be read, chunks are checked and not counted. `wanted` are the batches to
-    count, `keep` whether the rows are kept, `by_site` whether the amounts are summed by site as well.
-    """
-
-    workshop: Workshop | None
+    workshop: Workshop | None  # None when it could not be read: then chunks are checked and not counted
     names: Names
-    factors: FactorSet
+    factors: FactorSet  # for what a batch leaves blank
     records: ReadingSettings
-    wanted: Selection
-    keep: bool = False
-    by_site: bool = False
+    wanted: Selection  # the batches to count
+    keep: bool = False  # whether the rows are kept
+    by_site: bool = False  # whether the amounts are summed by site as well
 
     @cached_property
     def values(self) -> Values | None:

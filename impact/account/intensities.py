@@ -40,11 +40,11 @@ def split_shares(split: FateSplit) -> tuple[float, ...]:
 
 @dataclass(frozen=True, slots=True)
 class Grid:
-    """Delivered electricity, central value first [kgCO2e/kWh]; how it is made up, in words; ids of the rows used."""
+    """Delivered electricity."""
 
-    kgco2e_per_kwh: FloatArray
-    basis: str
-    factors: tuple[str, ...]
+    kgco2e_per_kwh: FloatArray  # central value, then draws [kgCO2e/kWh]
+    basis: str  # how it is made up, in words
+    factors: tuple[str, ...]  # ids of the rows used
 
 
 def delivered(values: Values, place: str, country: str, regions: tuple[str, ...]) -> Grid:

@@ -70,17 +70,13 @@ def _by_route(route: str, mass: Numbers, part: Part, impacts: UnitImpacts) -> Nu
 
 @dataclass(frozen=True, slots=True)
 class PlasticPart:
-    """One plastic part, before its burden is spread over its service life.
+    """One plastic part, before its burden is spread over its service life."""
 
-    `route` is ``formed`` or ``resin``, `mass_kg` by the part's own rule [kg]; making with forming, freight, disposal
-    [kgCO2e].
-    """
-
-    route: str
-    mass_kg: Numbers
-    material: Numbers
-    freight: Numbers
-    end_of_life: Numbers
+    route: str  # ``formed`` or ``resin``
+    mass_kg: Numbers  # by the part's own rule [kg]
+    material: Numbers  # making with forming [kgCO2e]
+    freight: Numbers  # [kgCO2e]
+    end_of_life: Numbers  # disposal [kgCO2e]
 
 
 def plastic_part(part: Part, impacts: UnitImpacts, masses: Mapping[str, Numbers]) -> PlasticPart:
@@ -113,21 +109,16 @@ def plastic_part(part: Part, impacts: UnitImpacts, masses: Mapping[str, Numbers]
 
 @dataclass(frozen=True, slots=True)
 class PlasticCase:
-    """The plastic part that does the job of one moulded part over its service life.
+    """The plastic part that does the job of one moulded part over its service life, to which all but the masses refer."""
 
-    `masses` are those of one plastic part by each rule that the records allow, `mass` by the rule of the part,
-    `mass_per_service` the same over the service life of one moulded part [kg]; the rest is over that life too,
-    `other_making` by the other route, None without [kgCO2e].
-    """
-
-    route: str
-    masses: dict[str, Numbers]
-    mass: Numbers
-    mass_per_service: Numbers
-    making: Numbers
-    other_making: Numbers | None
-    freight: Numbers
-    end_of_life: Numbers
+    route: str  # ``formed`` or ``resin``
+    masses: dict[str, Numbers]  # of one plastic part by each rule that the records allow [kg]
+    mass: Numbers  # of one plastic part by the rule of the part [kg]
+    mass_per_service: Numbers  # over the service life of one moulded part [kg]
+    making: Numbers  # [kgCO2e]
+    other_making: Numbers | None  # by the other route; None without [kgCO2e]
+    freight: Numbers  # [kgCO2e]
+    end_of_life: Numbers  # [kgCO2e]
 
     @property
     def footprint(self) -> Numbers:

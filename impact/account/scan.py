@@ -28,12 +28,7 @@ PAUSE = 0.05
 
 @dataclass(frozen=True)
 class Survey:
-    """What all batches of a file come to; see `Piece`.
-
-    Of problems, doubts and the unlikely, the first `LISTED` are listed singly. `batches` are the rows, where they were
-    to be kept; `beside` the batches that are wanted side by side; `asked` the keys of the factors asked for, `factors`
-    those at hand; `file` is the file's name, `spans` what was read, for whoever has to read it again.
-    """
+    """What all batches of a file come to; see `Piece`. Of each kind of problem the first `LISTED` are told singly."""
 
     problems: tuple[Problem, ...]
     doubts: tuple[Problem, ...] = ()
@@ -44,12 +39,12 @@ class Survey:
     sites: frozenset[str] = frozenset()
     days: tuple[date, date] | None = None
     missing: str | None = None
-    batches: BatchTable | None = None
-    beside: Beside = field(default_factory=Beside)
-    asked: frozenset[str] = frozenset()
-    factors: FactorSet | None = None
-    file: str = ""
-    spans: tuple[Span, ...] = ()
+    batches: BatchTable | None = None  # the rows, where they were to be kept
+    beside: Beside = field(default_factory=Beside)  # those that are wanted side by side
+    asked: frozenset[str] = frozenset()  # keys of the factors asked for
+    factors: FactorSet | None = None  # those at hand
+    file: str = ""  # its name
+    spans: tuple[Span, ...] = ()  # what was read, for whoever has to read it again
 
 
 def survey(

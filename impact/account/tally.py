@@ -36,27 +36,20 @@ SANDING = re.compile(r"\bsand(?:ed|ing|paper)\b", re.IGNORECASE)
 
 @dataclass(frozen=True)
 class Tally:
-    """What some batches come to.
-
-    `first` and `last` are days; `by_month` is the paper collected in each month by grade [kg]; `blank` the batches
-    without a record in each column whose blanks are told (one without a binder needs no mass of it); `no_route` those
-    with rejects or trim of which nobody wrote where they went; `open_fates` whether, for each grade with a column, a
-    batch does not say what would have happened to the paper; of `sites`, "" is where a batch names none; `nameplate` is
-    whether an energy entry is power times time, `sanded` whether the notes speak of sanding.
-    """
+    """What some batches come to."""
 
     batches: int
-    first: date
-    last: date
+    first: date  # day
+    last: date  # day
     inventory: Inventory
-    by_month: Mapping[str, Mapping[str, float]]
-    blank: Mapping[str, int]
-    no_route: Mapping[str, int]
-    open_fates: Mapping[str, bool]
+    by_month: Mapping[str, Mapping[str, float]]  # paper collected by month and grade [kg]
+    blank: Mapping[str, int]  # batches without a record in a column; one without a binder needs no mass of it
+    no_route: Mapping[str, int]  # batches of whose rejects or trim nobody wrote where they went
+    open_fates: Mapping[str, bool]  # by grade: whether a batch does not say what would have happened to it
     binders: frozenset[str]
-    sites: frozenset[str]
-    nameplate: bool
-    sanded: bool
+    sites: frozenset[str]  # "" where a batch names none
+    nameplate: bool  # whether an energy entry is power times time
+    sanded: bool  # whether the notes speak of sanding
 
 
 def tally_of(

@@ -232,17 +232,14 @@ class Behind:
 
     The rows are found by working the inventory out again with each value moved. Only so are those left out that cancel:
     the moisture of the one grade in a batch, say, in the share of that grade in its pulp.
-
-    `marks` are the records that bring something to each line, `rows` those that are looked at, `inventory` what they
-    come to, and `moved` the same with the central value of a factor key moved; `choose` gives the row of a key.
     """
 
     batches: BatchTable
-    marks: Mapping[Line, np.ndarray]
-    rows: np.ndarray
-    inventory: Inventory
-    moved: Mapping[str, Inventory]
-    choose: Callable[[str], Choice]
+    marks: Mapping[Line, np.ndarray]  # records that bring something to each line
+    rows: np.ndarray  # records that are looked at
+    inventory: Inventory  # what they come to
+    moved: Mapping[str, Inventory]  # the same with the central value of a factor key moved
+    choose: Callable[[str], Choice]  # gives the row of a factor key
 
     @classmethod
     def found(
