@@ -6,11 +6,10 @@ Every rule gives warnings and no error. Each says why the record is doubted and 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from string import Formatter
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
@@ -104,13 +103,14 @@ class InFile:
         return zip([self.file] * len(places), here.rows.tolist(), here.texts("batch").tolist(), strict=True)
 
 
-class _Text(Formatter):
-    """Fills texts in; ``digits`` gives a number three digits, large ones whole."""
+def _digits(number: float) -> str:
+    """Return a number with three digits, large ones whole."""
+    return f"{number:.3g}" if abs(number) < 1000.0 else f"{number:.0f}"
 
-    def format_field(self, value: Any, format_spec: str) -> str:
-        if format_spec == "digits":
-            return f"{value:.3g}" if abs(value) < 1000.0 else f"{value:.0f}"
-        return format(value, format_spec)
+
+def _each(numbers: FloatArray) -> Callable[[int], str]:
+    """Return a function of the place that gives a number there with three digits."""
+    return lambda at: _digits(numbers[at])
 
 
 def _at(fact: object, place: int) -> object:
@@ -125,7 +125,7 @@ def warnings_of(doubts: Iterable[Doubt], batches: Batches) -> Iterator[Problem]:
         places, texts = np.flatnonzero(flags), read_texts(*TEXTS)[code]
         for place, (file, row, name) in zip(places.tolist(), batches.named(places) if len(places) else (), strict=True):
             told = {key: _at(fact, place) for key, fact in facts.items()}
-            column, message, read, accepted = (_Text().vformat(texts[key], (), told) for key in TEXTS[2:])
+            column, message, read, accepted = (texts[key].format(**told) for key in TEXTS[2:])
             message = f"batch {name}: {message}"
             yield Problem(code, file, message, row=row, column=column, read=read, accepted=accepted, level="warning")
 
@@ -193,11 +193,16 @@ def _drying(batches: BatchTable, workshop: Workshop, values: Values, balance: Ba
     if is_heated(dryer, values):
         floor = least_drying_kwh(workshop, values, balance.dried_kg)
         below = (drying > 0.0) & (drying < floor)
-        yield below, "drying-below-heat", {"dryer": dryer, "floor": floor, "drying": drying}
+        yield below, "drying-below-heat", {"dryer": dryer, "floor": _each(floor), "drying": _each(drying)}
     top = TIMES_THE_TABLE * values.choose(f"drying.energy.{dryer}").factor.high
     ceiling = _water(workshop, values, balance.dried_kg, "low") * top
     above = (drying > ceiling) & (ceiling > 0.0)
-    facts = {"dryer": dryer, "table": ceiling / TIMES_THE_TABLE, "drying": drying, "ceiling": ceiling}
+    facts = {
+        "dryer": dryer,
+        "table": _each(ceiling / TIMES_THE_TABLE),
+        "drying": _each(drying),
+        "ceiling": _each(ceiling),
+    }
     yield above, "drying-above-table", facts
 
 
@@ -215,8 +220,9 @@ def _too_much_power(batches: BatchTable, workshop: Workshop) -> Iterator[Doubt]:
         return int(np.argmax([kwh[at] for kwh in used]))
 
     facts = {
-        "step": lambda at: ATTENDED[largest(at)].replace("_", " "), "used": lambda at: used[largest(at)][at],
-        "together": together, "power": power_kw, "most": most, "hours": hours,
+        "step": lambda at: ATTENDED[largest(at)].replace("_", " "), "hours": hours,
+        "used": lambda at: _each(used[largest(at)])(at), "together": _each(together), "power": _digits(power_kw),
+        "most": _each(most),
     }  # fmt: skip
     yield (most > 0.0) & (together > most), "power-times-time", facts
 
