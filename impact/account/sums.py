@@ -160,15 +160,13 @@ def together(accounts: Sequence[Account], name: str = "together") -> Account:
     """
     if len({account.made_kgco2e.shape for account in accounts}) != 1:
         raise ValueError("a sum of accounts needs at least one, all with as many draws")
+    sums = {name: np.sum([getattr(account, name) for account in accounts], axis=0) for name in DRAWN}
     return Account(
         name=name,
         batches=sum(account.batches for account in accounts),
         good=sum(account.good for account in accounts),
         paper=added([account.paper for account in accounts]),
-        made_kgco2e=np.sum([account.made_kgco2e for account in accounts], axis=0),
-        avoided_kgco2e=np.sum([account.avoided_kgco2e for account in accounts], axis=0),
-        lost_recycling_kgco2e=np.sum([account.lost_recycling_kgco2e for account in accounts], axis=0),
-        displaced_kgco2e=np.sum([account.displaced_kgco2e for account in accounts], axis=0),
+        **sums,
     )
 
 
@@ -202,13 +200,7 @@ def counted_for(results: Counted, grant: Grant) -> Counted:
     share = grant.share
 
     def part_of(interval: Interval) -> Interval:
-        return replace(
-            interval,
-            value=interval.value * share,
-            low=interval.low * share,
-            high=interval.high * share,
-            median=interval.median * share,
-        )
+        return replace(interval, **{end: getattr(interval, end) * share for end in ("value", "low", "high", "median")})
 
     disposal = results.disposal
     return replace(
@@ -229,6 +221,7 @@ def counted_for(results: Counted, grant: Grant) -> Counted:
     )
 
 
+DRAWN = ("made_kgco2e", "avoided_kgco2e", "lost_recycling_kgco2e", "displaced_kgco2e")
 GRADE_MASSES = (
     "collected_kg", "kept_from_landfill_kg", "kept_from_incineration_kg", "kept_from_composting_kg",
     "taken_from_recycling_kg", "returned_to_landfill_kg",
