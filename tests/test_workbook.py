@@ -19,6 +19,7 @@ import openpyxl
 import pytest
 
 import impact
+from impact.account.assumptions import read_texts
 from impact.account.results import Results
 from impact.account.sums import counted_for
 from impact.api import load
@@ -254,10 +255,10 @@ def test_workbook_intervals_are_those_of_the_program(recomputed: dict[str, Recom
 
 def test_workbook_sheets_are_named_and_explained_on_the_first(recomputed: dict[str, Recomputed]) -> None:
     book = recomputed["demo"].book
-    assert book.sheetnames == ["about", *HOLDS]
+    assert book.sheetnames == ["about", *read_texts(*HOLDS)]
     about = {row[0]: row[1] for row in book["about"].iter_rows(min_row=4, values_only=True)}
     assert about["data"].startswith("INVENTED DATA")
-    assert {f"sheet {name}" for name in HOLDS} <= about.keys()
+    assert {f"sheet {name}" for name in read_texts(*HOLDS)} <= about.keys()
     assert (about["seed"], about["draws"]) == (2026, 100)
 
 

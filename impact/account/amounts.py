@@ -28,42 +28,22 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class BatchAmounts:
-    """What the records of each batch come to, blanks filled by the central estimates.
+    """What the records of each batch come to, blanks filled by the central estimates."""
 
-    Attributes
-    ----------
-    dry_fibre_kg, dry_binder_kg : ndarray
-        Dry matter of fresh paper and of binder. [kg]
-    binder_solids : ndarray
-        Dry matter per kg of binder as used; 1 where none is used. [-]
-    rejects : ndarray
-        Failed parts. [-]
-    """
-
-    dry_fibre_kg: FloatArray
-    dry_binder_kg: FloatArray
-    binder_solids: FloatArray
-    rejects: FloatArray
+    dry_fibre_kg: FloatArray  # of fresh paper [kg]
+    dry_binder_kg: FloatArray  # [kg]
+    binder_solids: FloatArray  # dry matter per kg of binder as used; 1 where none is used [-]
+    rejects: FloatArray  # failed parts [-]
 
 
 @dataclass(frozen=True)
 class Balance:
-    """Dry mass balance of each batch.
+    """Dry mass balance of each batch."""
 
-    Attributes
-    ----------
-    in_kg, out_kg : ndarray
-        Dry matter that went in and that was found again. [kg]
-    unaccounted : ndarray
-        Share of the inflow not found again. [-]
-    amounts : BatchAmounts
-        What the inflow is made of.
-    """
-
-    in_kg: FloatArray
-    out_kg: FloatArray
-    unaccounted: FloatArray
-    amounts: BatchAmounts
+    in_kg: FloatArray  # dry matter that went in [kg]
+    out_kg: FloatArray  # dry matter that was found again [kg]
+    unaccounted: FloatArray  # share of the inflow not found again [-]
+    amounts: BatchAmounts  # what the inflow is made of
 
     @property
     def dried_kg(self) -> FloatArray:

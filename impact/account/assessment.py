@@ -147,75 +147,58 @@ def assess_counted(
     warnings: Sequence[Problem] = (),
     grid_kgco2e_per_kwh: float | None = None,
 ) -> Results:
-    """Return the results of one workshop from the sums of its batches; other arguments as of `assess`.
-
-    Parameters
-    ----------
-    counted : Counted
-        The batches.
-    values : Values
-        Factors of the run.
-    """
-    with missing_factors_told(workshop):
-        return _assess(workshop, counted, values, names, period, warnings, grid_kgco2e_per_kwh)
-
-
-def _assess(
-    workshop: Workshop,
-    counted: Counted,
-    values: Values,
-    names: Names,
-    period: tuple[date, date] | None,
-    warnings: Sequence[Problem],
-    grid_kgco2e_per_kwh: float | None,
-) -> Results:
+    """Return the results of one workshop from the sums of its batches; arguments and errors as of `assess`."""
     tally, inventory = counted.tally, counted.tally.inventory
     if errors(counted.doubts):
         raise ProblemsError(counted.doubts)
-    impacts = UnitImpacts(workshop, values, counted.pressings, grid_kgco2e_per_kwh=grid_kgco2e_per_kwh)
-    known = resolved(inventory)
-    stages = stage_matrix(impacts, known)
-    parts, missing = [], list(counted.doubts)
-    for name in dict.fromkeys(known.groups["part"]):
-        part, problem = _part(workshop.parts[name], known.where(part=name), stages, impacts)
-        parts.append(part)
-        missing += problem
-    made = summed(known, stages)
-    diverted, recycling_lost = diverted_matrix(impacts, inventory), lost_matrix(impacts, inventory)
-    disposal, avoided, lost = _disposal(inventory, impacts, diverted, recycling_lost)
-    displaced = np.zeros(1 + values.draws) + displaced_plastic(parts, workshop)
-    net = np.asarray(net_account(made, avoided, lost, displaced))
-    evidence, memory = _shares(known, stages, values)
-    solids = float(np.ravel(np.asarray(impacts.part_solids))[0])
-    start, end = period or (tally.first, tally.last)
-    return Results(
-        workshop=workshop,
-        start=start,
-        end=end,
-        batches=tally.batches,
-        paper=paper_of(inventory, impacts),
-        disposal=disposal,
-        parts=tuple(parts),
-        made=Interval.of(made),
-        displaced_plastic=Interval.of(displaced),
-        net=Interval.of(net),
-        evidence=evidence,
-        memory_share=memory
-        | _memory_of_diverted(inventory, {"avoided": diverted, "lost_recycling": recycling_lost}, values),
-        warnings=(*warnings, *missing),
-        assumptions=tuple(assumptions(tally, workshop, impacts, known, stages)),
-        factors_used=dict(sorted(values.used.items())),
-        settings=_settings(workshop, impacts),
-        inventory=known,
-        stage_matrix=stages,
-        diverted_matrix=diverted,
-        lost_matrix=recycling_lost,
-        counted=counted,
-        part_solids=solids,
-        values=values,
-        factors=values.factors,
-        names=names,
-    )
+    with missing_factors_told(workshop):
+        impacts = UnitImpacts(workshop, values, counted.pressings, grid_kgco2e_per_kwh=grid_kgco2e_per_kwh)
+        known = resolved(inventory)
+        stages = stage_matrix(impacts, known)
+        parts, missing = [], list(counted.doubts)
+        for name in dict.fromkeys(known.groups["part"]):
+            part, problem = _part(workshop.parts[name], known.where(part=name), stages, impacts)
+            parts.append(part)
+            missing += problem
+        made = summed(known, stages)
+        diverted, recycling_lost = diverted_matrix(impacts, inventory), lost_matrix(impacts, inventory)
+        disposal, avoided, lost = _disposal(inventory, impacts, diverted, recycling_lost)
+        displaced = np.zeros(1 + values.draws) + displaced_plastic(parts, workshop)
+        net = np.asarray(net_account(made, avoided, lost, displaced))
+        added = np.abs(central_contributions(known, stages)).tolist()
+        memory = {"made": memory_share(stages.factors, added, values)}
+        for name, matrix in {"avoided": diverted, "lost_recycling": recycling_lost}.items():
+            resting = np.abs(central_contributions(inventory, matrix)).tolist()
+            memory[name] = memory_share(matrix.factors, resting, values)
+        solids = float(np.ravel(np.asarray(impacts.part_solids))[0])
+        start, end = period or (tally.first, tally.last)
+        return Results(
+            workshop=workshop,
+            start=start,
+            end=end,
+            batches=tally.batches,
+            paper=paper_of(inventory, impacts),
+            disposal=disposal,
+            parts=tuple(parts),
+            made=Interval.of(made),
+            displaced_plastic=Interval.of(displaced),
+            net=Interval.of(net),
+            evidence=class_shares(stages.lines, added),
+            memory_share=memory,
+            warnings=(*warnings, *missing),
+            assumptions=tuple(assumptions(tally, workshop, impacts, known, stages)),
+            factors_used=dict(sorted(values.used.items())),
+            settings=_settings(workshop, impacts),
+            inventory=known,
+            stage_matrix=stages,
+            diverted_matrix=diverted,
+            lost_matrix=recycling_lost,
+            counted=counted,
+            part_solids=solids,
+            values=values,
+            factors=values.factors,
+            names=names,
+        )
 
 
 def paper_of(inventory: Inventory, impacts: UnitImpacts) -> PaperAccount:
@@ -318,22 +301,8 @@ def displaced_plastic(parts: Sequence[PartResult], workshop: Workshop) -> Number
     return total
 
 
-def _shares(inventory: Inventory, matrix: Matrix, values: Values) -> tuple[dict[str, float], dict[str, float]]:
-    """Return the share of the parts' footprint by evidence class, and the share resting on memory."""
-    added = np.abs(central_contributions(inventory, matrix)).tolist()
-    return class_shares(matrix.lines, added), {"made": memory_share(matrix.factors, added, values)}
-
-
 def class_shares(lines: Sequence[Line], added: Sequence[float]) -> dict[str, float]:
-    """Return the share of a sum by evidence class.
-
-    Parameters
-    ----------
-    lines : sequence of Line
-        Lines of the inventory.
-    added : sequence of float
-        What each adds, without its sign. [kgCO2e]
-    """
+    """Return the share of a sum by evidence class, from lines and what each adds without its sign [kgCO2e]. [-]"""
     total = sum(added)
     by_class = dict.fromkeys(EVIDENCE_CLASSES, 0.0)
     for line, amount in zip(lines, added, strict=True):
@@ -341,24 +310,10 @@ def class_shares(lines: Sequence[Line], added: Sequence[float]) -> dict[str, flo
     return {word: amount / total if total else 0.0 for word, amount in by_class.items()}
 
 
-def _memory_of_diverted(inventory: Inventory, matrices: Mapping[str, Matrix], values: Values) -> dict[str, float]:
-    return {
-        name: memory_share(matrix.factors, np.abs(central_contributions(inventory, matrix)).tolist(), values)
-        for name, matrix in matrices.items()
-    }
-
-
 def memory_share(factors: Sequence[Collection[str]], added: Sequence[float], values: Values) -> float:
     """Return the share of a sum in whose lines at least one factor (spreads apart) is from memory. [-]
 
-    Parameters
-    ----------
-    factors : sequence of collections of str
-        Ids of the factor rows behind each line.
-    added : sequence of float
-        What each line adds, without its sign. [kgCO2e]
-    values : Values
-        The factors of the run.
+    `factors` are the ids of the rows behind each line, `added` is what each adds, without its sign [kgCO2e].
     """
     total = sum(added)
     if not total:

@@ -1,8 +1,13 @@
-"""What the records do not say: each supposition as a sentence, with what to record to replace it."""
+"""What the records do not say: each supposition as a sentence, with what to record to replace it.
+
+The sentences are the rows of ``assumptions.csv`` beside this module.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import cache
+from pathlib import Path
 
 import numpy as np
 
@@ -11,14 +16,31 @@ from impact.account.inventory import UNRECORDED, Inventory, Matrix, central_cont
 from impact.account.lines import blank_columns
 from impact.account.results import Assumption
 from impact.account.tally import Tally
-from impact.base.problems import counted
+from impact.base.problems import ProblemsError, counted
+from impact.factors.rows import read_rows
 from impact.factors.values import FATES
 from impact.records import columns
 from impact.records.workshop import Workshop
 
+TEXTS = (Path(__file__).with_name("assumptions.csv"), "code", "text", "remedy")
 GLUE = "binder.footprint.pva-glue"
 WEIGHTY_SHARE = 0.1
 """Share of the parts' footprint above which an unverified factor belongs on the front page."""
+
+
+@cache
+def read_texts(path: Path, *columns: str) -> dict[str, dict[str, str]]:
+    """Return the rows of a table of texts that stands beside a module, by the first of its columns.
+
+    Raises
+    ------
+    ProblemsError
+        When the table cannot be read or lacks a column.
+    """
+    rows, problems = read_rows(path, columns)
+    if problems:
+        raise ProblemsError(problems)
+    return {row[columns[0]]: row for row in rows}
 
 
 def assumptions(
@@ -26,12 +48,17 @@ def assumptions(
 ) -> Iterator[Assumption]:
     """Yield every supposition behind the figures of these batches."""
     yield from _fates(tally, workshop, impacts)
-    yield from _blanks(tally)
-    yield from _losses(tally)
+    yield from _records(tally)
     yield from _making(tally, workshop)
     yield from _settings(workshop, impacts)
     yield from _glue(impacts, inventory, stages)
     yield from _choices(impacts)
+
+
+def _told(code: str, *, weighty: bool = False, **facts: object) -> Assumption:
+    """Return a row of the table with its facts filled in."""
+    row = read_texts(*TEXTS)[code]
+    return Assumption(code.format(**facts), row["text"].format(**facts), row["remedy"].format(**facts), weighty)
 
 
 def _percent(share: object) -> str:
@@ -47,84 +74,47 @@ def _fates(tally: Tally, workshop: Workshop, impacts: UnitImpacts) -> Iterator[A
         shares = impacts.counterfactual_shares(grade, "split")
         by_table.append(f"{grade} {_percent(shares[0])} landfilled, {_percent(shares[2])} recycled")
     if by_table:
-        yield Assumption(
-            "fates",
-            "Where no batch states it, what would have happened to the paper is assumed, not observed: "
-            + "; ".join(by_table)
-            + ".",
-            "Look into the bins that the paper came from for two weeks, and state the shares with their evidence under [fates].",
-            weighty=True,
-        )
+        yield _told("fates", weighty=True, fates="; ".join(by_table))
     if workshop.end_of_life is None or not workshop.end_of_life.evidence:
-        mix = ", ".join(
-            f"{_percent(share)} {fate}"
-            for fate, share in zip(FATES, impacts.end_of_life_shares, strict=True)
-            if not _percent(share).startswith("0\u00a0")
-        )
-        yield Assumption(
-            "end-of-life", f"Where finished parts go in the end is assumed: {mix}.",
-            "Ask where parts went, and state the shares with their evidence under [end_of_life].", weighty=True,
-        )  # fmt: skip
+        told = [f"{_percent(share)} {fate}" for fate, share in zip(FATES, impacts.end_of_life_shares, strict=True)]
+        mix = ", ".join(share for share in told if not share.startswith("0\u00a0"))
+        yield _told("end-of-life", weighty=True, mix=mix)
 
 
-def _do(count: int) -> str:
-    return "does" if count == 1 else "do"
-
-
-def _blanks(tally: Tally) -> Iterator[Assumption]:
+def _records(tally: Tally) -> Iterator[Assumption]:
+    """Yield what stands in for blanks, and for losses of which nobody wrote where they went."""
+    do = {1: "does"}
     for column in blank_columns():
         count = tally.blank[column]
         if count:
             usual = column == "moisture"
-            told, batches = columns.column_of(column), counted(tally.batches, "batch")
-            filled = "the grade's usual value is used" if usual else "it is estimated from the factor table"
-            yield Assumption(
-                f"blank-{column}",
-                f"{count} of {batches} {_do(count)} not record {told.missing}; {filled}.",
-                f"{told.remedy[0].upper()}{told.remedy[1:]}.",
-                weighty=count * 2 > tally.batches and not usual,
-            )
-
-
-def _losses(tally: Tally) -> Iterator[Assumption]:
+            told = columns.column_of(column)
+            yield _told(
+                "blank-{column}", weighty=count * 2 > tally.batches and not usual, column=column, count=count,
+                batches=counted(tally.batches, "batch"), do=do.get(count, "do"), missing=told.missing,
+                filled="the grade's usual value is used" if usual else "it is estimated from the factor table",
+                remedy=f"{told.remedy[0].upper()}{told.remedy[1:]}",
+            )  # fmt: skip
     for loss, unknown in tally.no_route.items():
         if unknown:
-            yield Assumption(
-                f"{loss}-to", f"{counted(unknown, 'batch')} {_do(unknown)} not say where the {loss} went; landfill is assumed.",
-                f"Write landfill, incineration, recycling, composting or own rejects under {loss} to.",
-            )  # fmt: skip
+            yield _told("{loss}-to", loss=loss, batches=counted(unknown, "batch"), do=do.get(unknown, "do"))
 
 
 def _making(tally: Tally, workshop: Workshop) -> Iterator[Assumption]:
     if tally.blank["drying_kwh"] and workshop.drying.dryer is None:
-        yield Assumption(
-            "dryer", f"No dryer is named: drying energy that was not recorded uses the row {UNRECORDED}, with a very wide interval.",
-            "Name the dryer under [drying].", weighty=True,
-        )  # fmt: skip
+        yield _told("dryer", weighty=True, row=UNRECORDED)
     if not workshop.drying.heated_room:
-        yield Assumption(
-            "room-heat", "The room in which parts dry is taken as unheated: the latent heat of their water is not counted.",
-            "State heated_room = true under [drying] if the room is heated while parts dry.",
-        )  # fmt: skip
+        yield _told("room-heat")
     if tally.nameplate:
-        yield Assumption(
-            "nameplate", "Entries of power times time take the stated power as drawn all the time; motors and thermostats often draw less.",
-            "Put a plug-in meter on the device, and mark it metered.",
-        )  # fmt: skip
+        yield _told("nameplate")
 
 
 def _settings(workshop: Workshop, impacts: UnitImpacts) -> Iterator[Assumption]:
     if workshop.landfill_climate is None:
-        yield Assumption(
-            "climate", f"No landfill climate is stated: {impacts.climate} is assumed; over {workshop.horizon_years:g} years it matters little.",
-            "State landfill_climate under [workshop].",
-        )  # fmt: skip
+        yield _told("climate", climate=impacts.climate, years=workshop.horizon_years)
     if workshop.gas_collection is None and workshop.landfill_site is None:
-        choice = impacts.values.choose("landfill.collection")
-        yield Assumption(
-            "gas-collection", f"Landfill gas collection is the table's value for {choice.factor.geography}: {_percent(choice.factor.value)}.",
-            "Ask the landfill operator, and state gas_collection or landfill_site under [workshop].", weighty=True,
-        )  # fmt: skip
+        factor = impacts.values.choose("landfill.collection").factor
+        yield _told("gas-collection", weighty=True, place=factor.geography, share=_percent(factor.value))
 
 
 def _glue(impacts: UnitImpacts, inventory: Inventory, stages: Matrix) -> Iterator[Assumption]:
@@ -139,13 +129,7 @@ def _glue(impacts: UnitImpacts, inventory: Inventory, stages: Matrix) -> Iterato
     added = np.abs(central_contributions(inventory, stages))
     resting = float(added[[not used.isdisjoint(ids) for ids in stages.factors]].sum())
     share = resting / float(added.sum()) if resting else 0.0
-    yield Assumption(
-        "pvac-footprint",
-        "No published footprint of poly(vinyl acetate) glue could be verified: its making is an estimate from its raw "
-        f"materials, and makes {_percent(share)} of the parts' footprint.",
-        f"Ask the maker of the glue for a declaration, and put its value under {GLUE} into factors.csv.",
-        weighty=share > WEIGHTY_SHARE,
-    )
+    yield _told("pvac-footprint", weighty=share > WEIGHTY_SHARE, share=_percent(share), key=GLUE)
 
 
 def _choices(impacts: UnitImpacts) -> Iterator[Assumption]:
@@ -156,21 +140,12 @@ def _choices(impacts: UnitImpacts) -> Iterator[Assumption]:
         if factor.geography not in near and impacts.values.factors.is_regional(factor.key):
             wider.setdefault(factor.geography, []).append(factor.key)
     for place, keys in sorted(wider.items()):
-        yield Assumption(
-            f"fallback-{place}",
-            f"The tables hold no row for {impacts.workshop.country} of {len(keys)} factors; the value for {place} is used: "
-            + ", ".join(sorted(keys))
-            + ".",
-            "Put local values into factors.csv.",
-        )
+        named = ", ".join(sorted(keys))
+        yield _told("fallback-{place}", place=place, country=impacts.workshop.country, count=len(keys), keys=named)
     editions = sorted(
         f"{choice.factor.id} instead of {choice.edition_missing}"
         for choice in impacts.values.used.values()
         if choice.edition_missing
     )
     if editions:
-        yield Assumption(
-            "edition",
-            "The edition named has no row of these, so the newest is used: " + "; ".join(editions) + ".",
-            "Name another edition under [editions].",
-        )
+        yield _told("edition", rows="; ".join(editions))

@@ -55,23 +55,13 @@ MOST = 8
 class Span:
     """Some records that follow one another in one file.
 
-    Attributes
-    ----------
-    path : Path
-        The file.
-    name : str
-        How problems name the file.
-    extent : pair of int or None
-        First row group of a Parquet file and the one behind the last, or first byte of a CSV file and the one behind
-        the last; None for all of the file.
-    before : os.stat_result or None
-        What the system said of the file; None where there was none.
+    An `extent` is in row groups of a Parquet file or bytes of a CSV file.
     """
 
     path: Path
-    name: str
-    extent: tuple[int, int] | None = None
-    before: os.stat_result | None = None
+    name: str  # how problems name the file
+    extent: tuple[int, int] | None = None  # the first and the one behind the last; None for all
+    before: os.stat_result | None = None  # what the system said of the file; None where there was none
 
     def require_unchanged(self) -> None:
         """Refuse a file that is no longer the one that it was.
@@ -90,15 +80,6 @@ def spans_of(folder: Path, records: ReadingSettings, names: Names) -> tuple[list
     """Return the spans of the batches of a workshop folder in their order, and why there may be none.
 
     The batches are one file, or all files of the folder `batches` by name.
-
-    Parameters
-    ----------
-    folder : Path
-        The workshop folder.
-    records : ReadingSettings
-        What the workshop says of its records.
-    names : Names
-        The ids that the factor tables know.
     """
     if in_parts(folder):
         paths, problems = part_files(folder)
@@ -143,14 +124,8 @@ def in_order(
 ) -> Iterator[Outcome]:
     """Yield the outcome of each thing in their order, some of them worked on at the same time.
 
-    Parameters
-    ----------
-    work : callable
-        Function of one thing alone. What it raises is raised here, in the thing's place.
-    things : iterable
-        Taken one by one, never more of them than are under way.
-    lanes : int, optional
-        Threads; by default one for each processor.
+    `things` are taken one by one, never more of them than are under way; what `work` raises is raised here, in the
+    thing's place. `lanes` are the threads, by default one for each processor.
     """
     count = lanes or min(os.cpu_count() or 1, MOST)
     under_way: deque[Future[Outcome]] = deque()
@@ -169,51 +144,23 @@ def in_order(
 
 @dataclass(frozen=True)
 class Piece:
-    """What one chunk of a file comes to.
+    """What one chunk of a file comes to."""
 
-    Attributes
-    ----------
-    records : int
-        Rows of the file, empty ones included.
-    problems, doubts, unlikely : tuple of Problem
-        Errors of reading; faults and doubts of the mass balance of the batches that are wanted; other doubts of them.
-    names : ndarray
-        Fingerprints of the batches' names.
-    tally : Tally or None
-        Of the batches that are wanted; None where there is none, or an error.
-    pressings : mapping of str to float
-        Pressings of each mould in all batches of the chunk.
-    parts, sites : frozenset of str
-        Names in all batches.
-    days : tuple of datetime.date or None
-        First and last day of all batches.
-    missing : str or None
-        What the factor tables lack.
-    asked : frozenset of str
-        Keys of the factors that were asked for, where the piece was made elsewhere.
-    batches : BatchTable or None
-        The rows, where they are kept.
-    traits : Traits or None
-        What is kept of the batches to compare them with others.
-    complete : bool
-        False where a file cannot be read any further.
-    """
-
-    records: int
-    problems: tuple[Problem, ...]
-    doubts: tuple[Problem, ...] = ()
-    unlikely: tuple[Problem, ...] = ()
-    names: Fingerprints | None = None
-    tally: Tally | None = None
-    pressings: dict[str, float] = field(default_factory=dict)
-    parts: frozenset[str] = frozenset()
-    sites: frozenset[str] = frozenset()
-    days: tuple[date, date] | None = None
-    missing: str | None = None
-    asked: frozenset[str] = frozenset()
-    batches: BatchTable | None = None
-    traits: Traits | None = None
-    complete: bool = True
+    records: int  # rows of the file, empty ones included
+    problems: tuple[Problem, ...]  # errors of reading
+    doubts: tuple[Problem, ...] = ()  # faults and doubts of the mass balance of the batches that are wanted
+    unlikely: tuple[Problem, ...] = ()  # other doubts of them
+    names: Fingerprints | None = None  # of the batches
+    tally: Tally | None = None  # of the batches that are wanted; None where there is none, or an error
+    pressings: dict[str, float] = field(default_factory=dict)  # of each mould in all batches
+    parts: frozenset[str] = frozenset()  # in all batches
+    sites: frozenset[str] = frozenset()  # named in all batches
+    days: tuple[date, date] | None = None  # first and last of all batches
+    missing: str | None = None  # what the factor tables lack
+    asked: frozenset[str] = frozenset()  # keys of the factors asked for, where the piece was made elsewhere
+    batches: BatchTable | None = None  # the rows, where they are kept
+    traits: Traits | None = None  # what is kept of the batches to compare them with others
+    complete: bool = True  # False where a file cannot be read any further
 
 
 Pieces = Iterator[tuple[Span, Piece]]
@@ -221,33 +168,15 @@ Pieces = Iterator[tuple[Span, Piece]]
 
 @dataclass(frozen=True)
 class Surveyor:
-    """What is needed to survey a chunk; the same for all of a file.
+    """What is needed to survey a chunk; the same for all of a file."""
 
-    Attributes
-    ----------
-    workshop : Workshop or None
-        None when it could not be read: then the chunks are checked and not counted.
-    names : Names
-        The catalogue.
-    factors : FactorSet
-        For what a batch leaves blank.
-    records : ReadingSettings
-        What the workshop says of its records.
-    wanted : Selection
-        The batches to count.
-    keep : bool
-        Whether the rows are kept.
-    by_site : bool
-        Whether the amounts are summed by site as well.
-    """
-
-    workshop: Workshop | None
+    workshop: Workshop | None  # None when it could not be read: then chunks are checked and not counted
     names: Names
-    factors: FactorSet
+    factors: FactorSet  # for what a batch leaves blank
     records: ReadingSettings
-    wanted: Selection
-    keep: bool = False
-    by_site: bool = False
+    wanted: Selection  # the batches to count
+    keep: bool = False  # whether the rows are kept
+    by_site: bool = False  # whether the amounts are summed by site as well
 
     @cached_property
     def values(self) -> Values | None:
@@ -270,15 +199,7 @@ class Surveyor:
         return None if self.workshop is None else values_for(self.workshop, self.factors, self.names, seed=0, draws=1)
 
     def pieces(self, span: Span, *, size: int | None = None, lanes: int | None = None) -> Iterator[Piece]:
-        """Yield what the blocks of a span come to, in their order; the last says why no more can be read.
-
-        Parameters
-        ----------
-        span : Span
-            What to read.
-        size, lanes : int, optional
-            As of `survey`.
-        """
+        """Yield what the blocks of a span come to, in their order; the last says why no more can be read."""
         try:
             file = open_file(span.path, self.records, self.names, size=size, extent=span.extent)
             span.require_unchanged()

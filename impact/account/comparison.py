@@ -71,13 +71,6 @@ def traits_of(batches: BatchTable, balance: Balance) -> Traits:
     """Return what is kept of batches: some 25 bytes of each, and its name.
 
     `alike` is a fingerprint of day, good parts and dry masses: batches that are the same in all have the same.
-
-    Parameters
-    ----------
-    batches : BatchTable
-        Batches in canonical columns.
-    balance : Balance
-        Their dry mass balance.
     """
     day = batches.days.astype(np.int64)
     alike = day.view(np.uint64)
@@ -115,17 +108,7 @@ class Beside:
         self._texts = {name: GrowingTexts() for name in ("part", "site")}
 
     def add(self, file: str, traits: Traits, above: int) -> None:
-        """Add the batches of one block.
-
-        Parameters
-        ----------
-        file : str
-            Name of the block's file.
-        traits : Traits
-            What is kept of the batches.
-        above : int
-            Rows of the file above the block.
-        """
+        """Add the batches of one block; `above` are the rows of the file above it."""
         self._files.append(file)
         self._names.append(traits["name"])
         self._starts.append(self._starts[-1] + len(traits["row"]))

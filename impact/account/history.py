@@ -14,7 +14,7 @@ from datetime import date
 import numpy as np
 
 from impact.account.comparison import Beside
-from impact.account.plausibility import warnings_where
+from impact.account.plausibility import Doubt, warnings_of
 from impact.base.problems import Problem
 from impact.core import FloatArray
 from impact.core.proportions import above_exactly
@@ -45,15 +45,7 @@ EARLIEST = date(2000, 1, 1)
 
 
 def latest_believed(report_date: date | None, today: date | None) -> date | None:
-    """Return the last day that is believed: the report's date, else the end of the year after today's; None if neither.
-
-    Parameters
-    ----------
-    report_date : date, optional
-        Date printed on reports, from ``workshop.toml``.
-    today : date, optional
-        Today, where the caller may read a clock.
-    """
+    """Return the last day that is believed: the report's date, else the end of the next year; None without today."""
     if report_date is not None:
         return report_date
     return None if today is None else date(today.year + 1, 12, 31)
@@ -64,24 +56,17 @@ def history_doubts(
 ) -> list[Problem]:
     """Return the doubts about some batches that show beside all batches of the folder, by file and row.
 
-    Parameters
-    ----------
-    beside : Beside
-        All batches of the folder.
-    chosen : ndarray of bool
-        Which of them to look at.
-    latest : date, optional
-        Last day that is believed.
-    again : callable
-        Reads the batches at some places, in their order, with all columns: those that may have been kept twice.
+    `chosen` flags those to look at, `latest` is the last day that is believed; `again` reads the batches at some
+    places, in their order, with all columns: those that may have been kept twice.
     """
-    found = [
-        *_twice(beside, chosen, again),
-        *_heavy(beside, chosen),
-        *_more_rejects(beside, chosen),
-        *_out_of_order(beside, chosen),
-        *_far_dates(beside, chosen, latest),
-    ]
+    doubts = (
+        _twice(beside, again),
+        _heavy(beside),
+        _more_rejects(beside, chosen),
+        _out_of_order(beside),
+        _far_dates(beside, latest),
+    )
+    found = warnings_of(((flags & chosen, code, facts) for flags, code, facts in doubts), beside)
     return sorted(found, key=lambda problem: (problem.file, problem.row or 0))
 
 
@@ -95,7 +80,7 @@ def robust_limits(values: FloatArray) -> tuple[float, float]:
     return median, median + ROBUST_DEVIATIONS * max(deviation, LEAST_DEVIATION * median)
 
 
-def _heavy(beside: Beside, chosen: Flags) -> list[Problem]:
+def _heavy(beside: Beside) -> Doubt:
     mass, parts = beside.mass, beside.coded("part")
     limits: dict[str, tuple[float, float]] = {}
     flags = np.zeros(len(beside), dtype=bool)
@@ -105,20 +90,15 @@ def _heavy(beside: Beside, chosen: Flags) -> list[Problem]:
         if len(known) >= LEAST_WEIGHED:
             limits[part] = robust_limits(known)
             flags |= of_part & (mass > limits[part][1])
-    return warnings_where(
-        flags & chosen, beside, "heavy-part", "part mass",
-        lambda index: (
-            f"heavier than this part is elsewhere in the records, where the middle is {limits[parts[index]][0] * 1000.0:.3g} g; most often "
-            "weighed before it was dry, fine if the part was changed"
-        ),
-        read=lambda index: f"{mass[index] * 1000.0:.3g} g",
-        accepted=lambda index: (
-            f"up to {limits[parts[index]][1] * 1000.0:.3g} g, {ROBUST_DEVIATIONS:g} robust deviations above the middle"
-        ),
-    )  # fmt: skip
+
+    facts = {
+        "middle": lambda at: limits[parts[at]][0] * 1000.0, "limit": lambda at: limits[parts[at]][1] * 1000.0,
+        "mass": lambda at: mass[at] * 1000.0, "deviations": ROBUST_DEVIATIONS,
+    }  # fmt: skip
+    return flags, "heavy-part", facts
 
 
-def _more_rejects(beside: Beside, chosen: Flags) -> list[Problem]:
+def _more_rejects(beside: Beside, chosen: Flags) -> Doubt:
     """Doubt batches whose rejects are above those of all earlier ones of the part, by the exact test [2]_."""
     known, parts = ~np.isnan(beside.rejects), beside.coded("part")
     jumps = [_jumps(np.flatnonzero(known & (parts.codes == code)), beside, chosen) for code in range(len(parts.names))]
@@ -126,30 +106,16 @@ def _more_rejects(beside: Beside, chosen: Flags) -> list[Problem]:
     flags = np.zeros(len(beside), dtype=bool)
     flags[at] = True
     found = {place: one for one, place in enumerate(at.tolist())}
-
-    def message(index: int) -> str:
-        one = found[index]
-        return (
-            f"{k[one]:g} of {n[one]:g} parts failed, and {before_k[one]:g} of {before_n[one]:g} before; by chance alone this happens "
-            f"in {p[one]:.1g} of cases. Fine if recipe, mould or people changed: say so in the notes"
-        )
-
-    return warnings_where(
-        flags, beside, "more-rejects", "rejects", message,
-        read=lambda index: f"{beside.rejects[index]:g}",
-        accepted=lambda index: "the rejects as counted",
-    )  # fmt: skip
+    columns = {"k": k, "n": n, "before_k": before_k, "before_n": before_n, "p": p}
+    facts = {name: lambda place, column=column: column[found[place]] for name, column in columns.items()}
+    return flags, "more-rejects", {**facts, "rejects": beside.rejects}
 
 
 def _jumps(places: Codes, beside: Beside, chosen: Flags) -> tuple[np.ndarray, ...]:
     """Return the chosen batches of a part with more rejects than chance lets expect after those before.
 
-    These are place, rejects, parts pressed, the same of all before, and the p-value.
-
-    Parameters
-    ----------
-    places : ndarray of int
-        The batches of the part of which the rejects are known.
+    These are place, rejects, parts pressed, the same of all before, and the p-value; `places` are those of the part of
+    which the rejects are known.
     """
     places = places[in_time(beside.since_1970[places])]
     rejects = np.asarray(beside.rejects[places], dtype=np.float64)
@@ -173,7 +139,7 @@ def in_time(days: Codes) -> Codes | slice:
     return np.argsort(narrow, kind="stable")
 
 
-def _out_of_order(beside: Beside, chosen: Flags) -> list[Problem]:
+def _out_of_order(beside: Beside) -> Doubt:
     """Doubt dates before that of the row above; each site keeps its own order."""
     days, sites = beside.since_1970, beside.coded("site")
     above: dict[int, int] = {}
@@ -192,21 +158,14 @@ def _out_of_order(beside: Beside, chosen: Flags) -> list[Problem]:
     flags = np.zeros(len(days), dtype=bool)
     flags[list(above)] = True
 
-    def message(index: int) -> str:
-        _, where = beside.where(above[index], index)
-        return (
-            f"before the day of {where}, {beside.day(above[index])}, which stands above it; most often a slip in the month or year of "
-            "one of the two, fine if it was entered late"
-        )
-
-    return warnings_where(
-        flags & chosen, beside, "date-order", "date", message,
-        read=lambda index: f"{beside.day(index)}",
-        accepted=lambda index: "rows by date",
-    )  # fmt: skip
+    facts = {
+        "where": lambda at: beside.where(above[at], at)[1],
+        "before": lambda at: beside.day(above[at]), "day": beside.day,
+    }  # fmt: skip
+    return flags, "date-order", facts
 
 
-def _twice(beside: Beside, chosen: Flags, again: Callable[[Codes], BatchTable]) -> list[Problem]:
+def _twice(beside: Beside, again: Callable[[Codes], BatchTable]) -> Doubt:
     """Doubt batches of the same day, part and amounts, all of them; ids and notes may differ."""
     suspects = beside.suspects
     first: dict[int, int] = {}
@@ -219,18 +178,11 @@ def _twice(beside: Beside, chosen: Flags, again: Callable[[Codes], BatchTable]) 
     flags = np.zeros(len(beside), dtype=bool)
     flags[list(first)] = True
 
-    def message(index: int) -> str:
-        name, where = beside.where(first[index], index)
-        return (
-            f"same day and same amounts as batch {name} in {where}; most often one batch entered twice, fine if two pressings were "
-            "alike to the gram"
-        )
-
-    return warnings_where(
-        flags & chosen, beside, "batch-twice", "batch", message,
-        read=lambda index: beside.where(index, index)[0],
-        accepted=lambda index: "each batch once",
-    )  # fmt: skip
+    facts = {
+        "first": lambda at: beside.where(first[at], at)[0], "where": lambda at: beside.where(first[at], at)[1],
+        "name": lambda at: beside.where(at, at)[0],
+    }  # fmt: skip
+    return flags, "batch-twice", facts
 
 
 def _all_but_names(batches: BatchTable) -> Iterator[tuple[object, ...]]:
@@ -243,18 +195,13 @@ def _all_but_names(batches: BatchTable) -> Iterator[tuple[object, ...]]:
     return zip(*columns, strict=True)
 
 
-def _far_dates(beside: Beside, chosen: Flags, latest: date | None) -> list[Problem]:
+def _far_dates(beside: Beside, latest: date | None) -> Doubt:
     days = beside.since_1970
     flags = days < _since_1970(EARLIEST)
     if latest is not None:
         flags = flags | (days > _since_1970(latest))
     end = f" to {latest}" if latest is not None else ""
-    return warnings_where(
-        flags & chosen, beside, "far-date", "date",
-        lambda index: "far from the days that a record can be of; most often a slip in the year",
-        read=lambda index: f"{beside.day(index)}",
-        accepted=lambda index: f"a day from {EARLIEST}{end}",
-    )  # fmt: skip
+    return flags, "far-date", {"day": beside.day, "earliest": EARLIEST, "end": end}
 
 
 def _since_1970(day: date) -> int:

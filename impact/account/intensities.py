@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, wraps
 from typing import Any, Literal, TypeVar, cast
 
 import numpy as np
@@ -18,8 +18,19 @@ from impact.core.moisture import water_to_evaporate
 from impact.factors.values import FATES, MissingFactorError, Values
 from impact.records.workshop import FateSplit, Mould, Workshop
 
-T = TypeVar("T")
+Method = TypeVar("Method", bound=Callable[..., Any])
 LandfillSet = Literal["default", "measured"]
+
+
+def shared(method: Method) -> Method:
+    """Make a method of `UnitImpacts` a step that lines share, given by `UnitImpacts.step`."""
+
+    @wraps(method)
+    def given(impacts: UnitImpacts, *of: Any) -> Any:
+        names = tuple(getattr(one, "name", one) for one in of if one is not None)
+        return impacts.step(method.__name__, names, lambda: method(impacts, *of))
+
+    return cast(Method, given)
 
 
 def split_shares(split: FateSplit) -> tuple[float, ...]:
@@ -29,21 +40,11 @@ def split_shares(split: FateSplit) -> tuple[float, ...]:
 
 @dataclass(frozen=True, slots=True)
 class Grid:
-    """Delivered electricity.
+    """Delivered electricity."""
 
-    Attributes
-    ----------
-    kgco2e_per_kwh : ndarray
-        Central value, then draws. [kgCO2e/kWh]
-    basis : str
-        How it is made up, in words.
-    factors : tuple of str
-        Ids of the rows used.
-    """
-
-    kgco2e_per_kwh: FloatArray
-    basis: str
-    factors: tuple[str, ...]
+    kgco2e_per_kwh: FloatArray  # central value, then draws [kgCO2e/kWh]
+    basis: str  # how it is made up, in words
+    factors: tuple[str, ...]  # ids of the rows used
 
 
 def delivered(values: Values, place: str, country: str, regions: tuple[str, ...]) -> Grid:
@@ -126,16 +127,26 @@ class UnitImpacts:
         self.grid_kgco2e_per_kwh = grid_kgco2e_per_kwh
         self._worked_out: dict[Hashable, tuple[Any, tuple[str, ...]]] = {}
 
-    def _once(self, step: Hashable, work_out: Callable[[], T]) -> T:
-        """Return a step worked out once for the run; its factors are noted as used by every line that asks for it."""
-        if step not in self._worked_out:
+    def step(self, name: str, of: tuple[Hashable, ...], work_out: Callable[[], Any]) -> Any:
+        """Return a step worked out once for the run; its factors are noted as used by every line that asks for it.
+
+        Parameters
+        ----------
+        name : str
+            The method that works it out.
+        of : tuple
+            The names that it was given.
+        work_out : callable
+            Works it out.
+        """
+        if (name, of) not in self._worked_out:
             with self.values.trace() as used:
                 found = work_out()
-            self._worked_out[step] = (found, tuple(used))
-        known, factors = self._worked_out[step]
+            self._worked_out[name, of] = (found, tuple(used))
+        known, factors = self._worked_out[name, of]
         for factor_id in factors:
             self.values.note(factor_id)
-        return cast(T, known)
+        return known
 
     # -- shared parameters ------------------------------------------------------------------------
 
@@ -160,6 +171,7 @@ class UnitImpacts:
         return self.workshop.landfill_climate or "temperate-wet"
 
     @property
+    @shared
     def part_solids(self) -> Numbers:
         """Solids of a finished part. [-]"""
         stated = self.workshop.part_moisture
@@ -171,6 +183,7 @@ class UnitImpacts:
 
     # -- disposal, per dry kg ------------------------------------------------------------------------
 
+    @shared
     def methane_leak(self, decay: str) -> Numbers:
         """Return the emission per kg of methane that a waste can give in the landfill. [kgCO2e/kg]"""
         get = self.values.get
@@ -189,6 +202,7 @@ class UnitImpacts:
         leak = methane_emitted(decayed, collection=collection, oxidation=get("landfill.oxidation"))
         return leak * self.gwp("methane-non-fossil")
 
+    @shared
     def methane_yield(self, kind: str, item: str, parameters: LandfillSet) -> Numbers:
         """Return all methane that one dry kg can give, by the guidelines or as measured. [kg/kg]"""
         get = self.values.get
@@ -201,11 +215,9 @@ class UnitImpacts:
         carbon = decomposable_carbon(get(f"{name}.doc.{item}"), get(f"{name}.docf.{item}"), mcf=mcf)
         return methane_potential(carbon, methane_fraction=get("landfill.methane-fraction"))
 
+    @shared
     def disposal(self, kind: str, item: str, fate: str, parameters: LandfillSet | None = None) -> Numbers:
         """Return the emission of one dry kg of fibre or binder by one route. [kgCO2e/kg]"""
-        return self._once((kind, item, fate, parameters), lambda: self._disposal(kind, item, fate, parameters))
-
-    def _disposal(self, kind: str, item: str, fate: str, parameters: LandfillSet | None) -> Numbers:
         get = self.values.get
         if fate == "landfill":
             decay = "paper" if kind == "fibre" else "starch"
@@ -242,11 +254,9 @@ class UnitImpacts:
             grid_kgco2e_per_kwh=self.kwh,
         )
 
+    @shared
     def counterfactual_shares(self, grade: str, route: str) -> list[Numbers]:
         """Return the shares over `FATES` of what would have happened to a grade."""
-        return self._once((grade, route), lambda: self._counterfactual_shares(grade, route))
-
-    def _counterfactual_shares(self, grade: str, route: str) -> list[Numbers]:
         if route != SPLIT:
             return [1.0 if fate == route else 0.0 for fate in FATES]
         stated = self.workshop.fates.get(grade)
@@ -256,6 +266,7 @@ class UnitImpacts:
         return self.values.stated_shares(grade, split_shares(stated), word)
 
     @property
+    @shared
     def end_of_life_shares(self) -> list[Numbers]:
         """Shares over `FATES` of where finished parts go."""
         stated = self.workshop.end_of_life
@@ -264,12 +275,14 @@ class UnitImpacts:
         word = "observed" if stated.evidence else "assumed"
         return self.values.stated_shares("end of life", split_shares(stated), word)
 
+    @shared
     def avoided(self, grade: str, route: str, parameters: LandfillSet | None = None) -> Numbers:
         """Return what one dry kg of paper would have emitted by landfill, fire and compost. [kgCO2e/kg]"""
         shares = self.counterfactual_shares(grade, route)
         impacts = [self.disposal("fibre", grade, fate, parameters) for fate in FATES]
         return weighted_by_fate(shares, impacts)
 
+    @shared
     def lost_recycling(self, grade: str, route: str) -> Numbers:
         """Return what one kg of paper as weighed takes from recycling. [kgCO2e/kg]"""
         get = self.values.get
@@ -282,6 +295,7 @@ class UnitImpacts:
 
     # -- plastics --------------------------------------------------------------------------------------
 
+    @shared
     def plastic_disposal(self, polymer: str) -> Numbers:
         """Return the end of life of one kg of a polymer over the country's routes for plastic. [kgCO2e/kg]"""
         get = self.values.get
@@ -294,6 +308,7 @@ class UnitImpacts:
         }
         return weighted_by_fate(self.values.fate_shares("plastic"), [by_route[fate] for fate in FATES])
 
+    @shared
     def mould(self, mould: Mould) -> Numbers:
         """Return the emission that one pressing bears of its mould. [kgCO2e]"""
         get, has = self.values.get, self.values.has
@@ -321,6 +336,7 @@ class UnitImpacts:
 
     # -- making ------------------------------------------------------------------------------------------------
 
+    @shared
     def dry_binder(self, binder: str) -> Numbers:
         """Return the making of one dry kg of binder, by the as-sold factor where one exists. [kgCO2e/kg]"""
         sold = f"binder.footprint-as-sold.{binder}"
@@ -335,6 +351,7 @@ class UnitImpacts:
             return recipe.preparation_kwh_per_kg
         return self.values.get(f"binder.preparation.{binder}")
 
+    @shared
     def driving(self, vehicle: str) -> Numbers:
         """Return one vehicle-kilometre with its fuel supply. [kgCO2e/km]"""
         return self.values.get(f"transport.{vehicle}.direct") + self.values.get(f"transport.{vehicle}.upstream")
@@ -344,6 +361,7 @@ class UnitImpacts:
         stated = self.workshop.drying.pressed_solids
         return stated if stated is not None else self.values.get("drying.pressed-solids")
 
+    @shared
     def drying_kwh(self, dryer: str) -> Numbers:
         """Return the estimated electricity to dry one dry kg of parts with a class of dryer. [kWh/kg]"""
         return drying_energy(
@@ -369,10 +387,12 @@ class UnitImpacts:
         efficiency = 1.0 if heating == ELECTRICITY else get("heat.boiler-efficiency")
         return room_heat(water, latent_kwh=latent, efficiency=efficiency, heat=heat)
 
+    @shared
     def end_of_life(self, kind: str, item: str) -> Numbers:
         """Return the end of life of one dry kg in finished parts. [kgCO2e/kg]"""
         return weighted_by_fate(self.end_of_life_shares, [self.disposal(kind, item, fate) for fate in FATES])
 
+    @shared
     def biogenic_co2(self, kind: str, item: str) -> float:
         """Return the biogenic carbon of one dry kg, as CO2 (ISO 14067:2018 clause 7.2). [kgCO2/kg]"""
         name = "paper" if kind == "fibre" else "binder"

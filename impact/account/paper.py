@@ -72,14 +72,8 @@ def paper_account(
 ) -> PaperAccount:
     """Return the paper by weight of an inventory.
 
-    Parameters
-    ----------
-    inventory : Inventory
-        Amounts, see `impact.account.inventory`.
-    shares : callable
-        Central shares over `FATES` of what would have happened to a grade, by grade and recorded fate.
-    landfill_at_end_of_life : float
-        Share of the finished parts that goes to landfill in the end. [-]
+    `shares` gives the central shares over `FATES` of what would have happened to a grade, by grade and recorded fate
+    [-]; `landfill_at_end_of_life` is the share of the finished parts that goes to landfill in the end [-].
     """
     collected = inventory.items(*names.COLLECTED)
     returned = inventory.items(*names.RETURNED)
@@ -143,17 +137,12 @@ ROUNDING = 1e-9
 
 
 def massflow(results: Results) -> dict[str, dict[str, float]]:
-    """Return the flow of paper, fibre without binder, as weighed. [kg]
+    """Return the flow of paper, fibre without binder, as weighed; counted for a grant, every figure has its share. [kg]
 
     All figures are at least 0, and the sum of ``in`` is that of ``out``; `later` divides the good parts. Rejects
     pulped again leave nothing behind: only what more was kept than used stands under ``out`` as ``waiting_kg``, or
     what more was used than kept under ``in`` as ``earlier_rejects_kg``. What the dry mass balance misses is
     ``unaccounted_kg``; where more was found than went in, it is ``beyond_weighed_kg``.
-
-    Parameters
-    ----------
-    results : Results
-        An assessment; counted for a grant, every figure has its share.
     """
     paper, share = results.paper, results.grant.share if results.grant else 1.0
     lost = dict.fromkeys((*FATES, OWN_REJECTS), 0.0)

@@ -70,36 +70,19 @@ def _by_route(route: str, mass: Numbers, part: Part, impacts: UnitImpacts) -> Nu
 
 @dataclass(frozen=True, slots=True)
 class PlasticPart:
-    """One plastic part, before its burden is spread over its service life.
+    """One plastic part, before its burden is spread over its service life."""
 
-    Attributes
-    ----------
-    route : str
-        ``formed`` or ``resin``.
-    mass_kg : number
-        Mass by the part's own rule. [kg]
-    material, freight, end_of_life : number
-        Making with forming, freight, disposal. [kgCO2e]
-    """
-
-    route: str
-    mass_kg: Numbers
-    material: Numbers
-    freight: Numbers
-    end_of_life: Numbers
+    route: str  # ``formed`` or ``resin``
+    mass_kg: Numbers  # by the part's own rule [kg]
+    material: Numbers  # making with forming [kgCO2e]
+    freight: Numbers  # [kgCO2e]
+    end_of_life: Numbers  # disposal [kgCO2e]
 
 
 def plastic_part(part: Part, impacts: UnitImpacts, masses: Mapping[str, Numbers]) -> PlasticPart:
     """Return one plastic part by the rule and the route that its records and the tables give.
 
-    Parameters
-    ----------
-    part : Part
-        The moulded part.
-    impacts : UnitImpacts
-        Unit impacts of the run.
-    masses : mapping of str to number
-        What `masses_by_rule` found. [kg]
+    `masses` are those that `masses_by_rule` found [kg].
 
     Raises
     ------
@@ -126,28 +109,16 @@ def plastic_part(part: Part, impacts: UnitImpacts, masses: Mapping[str, Numbers]
 
 @dataclass(frozen=True, slots=True)
 class PlasticCase:
-    """The plastic part that does the job of one moulded part over its service life.
+    """The plastic part that does the job of one moulded part over its service life, to which all but the masses refer."""
 
-    Attributes
-    ----------
-    route : str
-        ``formed`` or ``resin``.
-    masses : mapping of str to float or ndarray
-        Mass of one plastic part by each rule that the records allow. [kg]
-    mass, mass_per_service : float or ndarray
-        Mass by the rule of the part: of one plastic part, and over the service life of one moulded part. [kg]
-    making, other_making, freight, end_of_life : float or ndarray
-        Over the service life of one moulded part; `other_making` by the other route, None without. [kgCO2e]
-    """
-
-    route: str
-    masses: dict[str, Numbers]
-    mass: Numbers
-    mass_per_service: Numbers
-    making: Numbers
-    other_making: Numbers | None
-    freight: Numbers
-    end_of_life: Numbers
+    route: str  # ``formed`` or ``resin``
+    masses: dict[str, Numbers]  # of one plastic part by each rule that the records allow [kg]
+    mass: Numbers  # of one plastic part by the rule of the part [kg]
+    mass_per_service: Numbers  # over the service life of one moulded part [kg]
+    making: Numbers  # [kgCO2e]
+    other_making: Numbers | None  # by the other route; None without [kgCO2e]
+    freight: Numbers  # [kgCO2e]
+    end_of_life: Numbers  # [kgCO2e]
 
     @property
     def footprint(self) -> Numbers:

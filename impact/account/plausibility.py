@@ -1,28 +1,30 @@
 """Doubts about single batches: what physics, rated power, the clock or the factor tables make unlikely.
 
-Every rule gives warnings and no error. Each says why the record is doubted and when it is fine.
+Every rule gives warnings and no error. Each says why the record is doubted and when it is fine, in a row of the table
+``doubts.csv`` beside this module.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
+from impact.account.assumptions import read_texts
 from impact.base.problems import Problem
 from impact.core import FloatArray
 from impact.core.moisture import water_to_evaporate
-from impact.factors.values import Values
+from impact.factors.values import End, Values
 from impact.records.batchtable import BatchTable
 from impact.records.workshop import Workshop
-from impact.tables.texts import Codes, Flags
+from impact.tables.texts import Coded, Codes, Flags
 from impact.tables.vectors import recorded
 
 if TYPE_CHECKING:
     from impact.account.amounts import Balance
-    from impact.records.batchtable import BatchTable
 
 WARN_BEYOND = 0.15
 """Share of the inflow, missing or in excess, from which a batch is doubted."""
@@ -30,26 +32,16 @@ WARN_BEYOND = 0.15
 REFUSE_EXCESS = 0.25
 """Excess of the outflow over the inflow from which a batch is refused."""
 
-
 REFUSE_LOSS = 0.9
 """Share of the inflow that was not found again from which a batch is refused."""
 
 
 def balance_problems(batches: BatchTable, balance: Balance, file: str) -> list[Problem]:
-    """Return a problem for each batch whose dry mass balance does not close.
+    """Return a problem for each batch of a file whose dry mass balance, row by row, does not close.
 
     Beyond 15 % either way is a warning. Parts that hold over 25 % more than went in are an error, most
     often because they were weighed before they were dry; so is a batch of which over 90 % was not found
     again, most often a slip of the unit, because its paper would count as kept from landfill.
-
-    Parameters
-    ----------
-    batches : BatchTable
-        Batches in canonical columns.
-    balance : Balance
-        Their balance, row by row.
-    file : str
-        Name of the file, for the place.
     """
     made_of_nothing = (balance.in_kg <= 0.0) & (balance.out_kg > 0.0)
     doubtful = (np.abs(balance.unaccounted) > WARN_BEYOND) | made_of_nothing
@@ -85,7 +77,10 @@ def balance_problems(batches: BatchTable, balance: Balance, file: str) -> list[P
     return problems
 
 
-Words = Callable[[int], str]
+TEXTS = (Path(__file__).with_name("doubts.csv"), "code", "column", "message", "read", "accepted")
+Doubt = tuple[Flags, str, Mapping[str, object]]
+"""Which batches are doubted, the row of the table of texts, and what is filled into it: one thing, one for each batch,
+or a function of the place of a batch."""
 
 
 class Batches(Protocol):
@@ -97,15 +92,7 @@ class Batches(Protocol):
 
 @dataclass(frozen=True)
 class InFile:
-    """The batches of one file, or of one block of it.
-
-    Attributes
-    ----------
-    batches : BatchTable
-        The batches.
-    file : str
-        Name of the file.
-    """
+    """The batches of one file, or of one block of it; `file` is its name."""
 
     batches: BatchTable
     file: str
@@ -116,21 +103,31 @@ class InFile:
         return zip([self.file] * len(places), here.rows.tolist(), here.texts("batch").tolist(), strict=True)
 
 
-def warnings_where(
-    flags: Flags, batches: Batches, code: str, column: str | Words, message: Words, *, read: Words, accepted: Words
-) -> list[Problem]:
-    """Return a warning for each flagged batch, its words made from the place of the batch in the table."""
-    places = np.flatnonzero(flags)
-    if not len(places):
-        return []
-    return [
-        Problem(
-            code, file, f"batch {name}: {message(index)}", row=row,
-            column=column if isinstance(column, str) else column(index), read=read(index), accepted=accepted(index),
-            level="warning",
-        )
-        for index, (file, row, name) in zip(places.tolist(), batches.named(places), strict=True)
-    ]  # fmt: skip
+def _digits(number: float) -> str:
+    """Return a number with three digits, large ones whole."""
+    return f"{number:.3g}" if abs(number) < 1000.0 else f"{number:.0f}"
+
+
+def _each(numbers: FloatArray) -> Callable[[int], str]:
+    """Return a function of the place that gives a number there with three digits."""
+    return lambda at: _digits(numbers[at])
+
+
+def _at(fact: object, place: int) -> object:
+    if callable(fact):
+        return fact(place)
+    return fact[place] if isinstance(fact, np.ndarray | Coded) else fact
+
+
+def warnings_of(doubts: Iterable[Doubt], batches: Batches) -> Iterator[Problem]:
+    """Yield a warning for each doubted batch, doubt by doubt."""
+    for flags, code, facts in doubts:
+        places, texts = np.flatnonzero(flags), read_texts(*TEXTS)[code]
+        for place, (file, row, name) in zip(places.tolist(), batches.named(places) if len(places) else (), strict=True):
+            told = {key: _at(fact, place) for key, fact in facts.items()}
+            column, message, read, accepted = (texts[key].format(**told) for key in TEXTS[2:])
+            message = f"batch {name}: {message}"
+            yield Problem(code, file, message, row=row, column=column, read=read, accepted=accepted, level="warning")
 
 
 ATTENDED = ("shredding", "binder_preparation", "blending", "pressing")
@@ -145,34 +142,17 @@ TIMES_THE_TABLE = 5.0
 
 
 def batch_doubts(batches: BatchTable, workshop: Workshop, values: Values, balance: Balance, file: str) -> list[Problem]:
-    """Return every doubt about single batches, by row.
+    """Return every doubt about single batches of a file, by row; `balance` is theirs.
 
-    Parameters
-    ----------
-    batches : BatchTable
-        Batches to look at, in canonical columns.
-    workshop : Workshop
-        The folder's settings.
-    values : Values
-        Factors in reach; their use is noted, so hand in some that serve nothing else.
-    balance : Balance
-        Dry matter in and out of `batches`.
-    file : str
-        Name of the file, for the place.
+    The use of factors is noted, so hand in `values` that serve nothing else.
     """
-    found = [
-        *_too_little_heat(batches, workshop, values, balance, file),
-        *_too_much_heat(batches, workshop, values, balance, file),
-        *_too_much_power(batches, workshop, file),
-        *_too_long(batches, file),
-        *_odd_doses(batches, values, balance, file),
-    ]
-    return sorted(found, key=lambda problem: problem.row or 0)
-
-
-def _digits(number: float) -> str:
-    """Return a number with three digits, large ones whole."""
-    return f"{number:.3g}" if abs(number) < 1000.0 else f"{number:.0f}"
+    doubts = (
+        *_drying(batches, workshop, values, balance),
+        *_too_much_power(batches, workshop),
+        *_too_long(batches),
+        *_odd_doses(batches, values, balance),
+    )
+    return sorted(warnings_of(doubts, InFile(batches, file)), key=lambda problem: problem.row or 0)
 
 
 def is_heated(dryer: str | None, values: Values) -> bool:
@@ -186,116 +166,73 @@ def is_heated(dryer: str | None, values: Values) -> bool:
     return values.choose(f"drying.energy.{dryer}").factor.low > values.central("drying.latent-heat")
 
 
+def _water(workshop: Workshop, values: Values, dried_kg: FloatArray, end: End) -> FloatArray:
+    """Return the water that drying removed, from the solids stated or from an end of their range. [kg]"""
+    pressed = workshop.drying.pressed_solids or getattr(values.choose("drying.pressed-solids").factor, end)
+    moisture = workshop.part_moisture if workshop.part_moisture is not None else values.central("part.moisture")
+    return np.asarray(water_to_evaporate(dried_kg, solids_in=pressed, solids_out=1.0 - moisture))
+
+
 def least_drying_kwh(workshop: Workshop, values: Values, dried_kg: FloatArray) -> FloatArray:
-    """Return the latent heat of the least water that drying can have removed. [kWh]
+    """Return the latent heat of the least water that drying can have removed from dry matter [kg]. [kWh]
 
     Where the workshop states no solids after pressing, the driest end of the factor table is taken.
-
-    Parameters
-    ----------
-    workshop : Workshop
-        The folder's settings.
-    values : Values
-        Factors in reach.
-    dried_kg : ndarray
-        Dry matter that was dried. [kg]
     """
-    pressed = workshop.drying.pressed_solids or values.choose("drying.pressed-solids").factor.high
-    moisture = workshop.part_moisture if workshop.part_moisture is not None else values.central("part.moisture")
-    water = water_to_evaporate(dried_kg, solids_in=pressed, solids_out=1.0 - moisture)
-    return np.asarray(water * values.central("drying.latent-heat"))
+    return _water(workshop, values, dried_kg, "high") * values.central("drying.latent-heat")
 
 
-def _too_little_heat(
-    batches: BatchTable, workshop: Workshop, values: Values, balance: Balance, file: str
-) -> list[Problem]:
-    """Doubt recorded drying below the latent heat, in workshops whose dryer makes its own heat; 0 says "none used"."""
-    if not is_heated(workshop.drying.dryer, values):
-        return []
-    drying = batches.floats("drying_kwh")
-    floor = least_drying_kwh(workshop, values, balance.dried_kg)
-    flags = (drying > 0.0) & (drying < floor)
+def _drying(batches: BatchTable, workshop: Workshop, values: Values, balance: Balance) -> Iterator[Doubt]:
+    """Doubt recorded drying below the latent heat, and far above what the tables have for the folder's dryer.
 
-    def message(index: int) -> str:
-        return (
-            f"a {workshop.drying.dryer} has to supply the heat that water takes up, here {_digits(floor[index])} kWh or more; fine "
-            "if the parts lay in the air before, or were pressed drier than workshop.toml or the factor table says"
-        )
-
-    return warnings_where(
-        flags, InFile(batches, file), "drying-below-heat", "drying", message,
-        read=lambda index: f"{_digits(drying[index])} kWh",
-        accepted=lambda index: f"{_digits(floor[index])} kWh or more, or [drying] pressed_solids as weighed",
-    )  # fmt: skip
-
-
-def _too_much_heat(
-    batches: BatchTable, workshop: Workshop, values: Values, balance: Balance, file: str
-) -> list[Problem]:
-    """Doubt recorded drying far above what the tables have for the folder's dryer, most often hours typed as kWh."""
-    if workshop.drying.dryer is None:
-        return []
-    pressed = workshop.drying.pressed_solids or values.choose("drying.pressed-solids").factor.low
-    moisture = workshop.part_moisture if workshop.part_moisture is not None else values.central("part.moisture")
-    dried = balance.dried_kg
-    water = water_to_evaporate(dried, solids_in=pressed, solids_out=1.0 - moisture)
-    top = TIMES_THE_TABLE * values.choose(f"drying.energy.{workshop.drying.dryer}").factor.high
-    ceiling = np.asarray(water * top)
-    drying = batches.floats("drying_kwh")
-
-    def message(index: int) -> str:
-        return (
-            f"a {workshop.drying.dryer} takes up to {_digits(ceiling[index] / TIMES_THE_TABLE)} kWh for this by the factor "
-            "table; are these hours, not kWh? Fine if the dryer ran far longer than the parts needed"
-        )
-
-    return warnings_where(
-        (drying > ceiling) & (ceiling > 0.0), InFile(batches, file), "drying-above-table", "drying", message,
-        read=lambda index: f"{_digits(drying[index])} kWh",
-        accepted=lambda index: f"below {_digits(ceiling[index])} kWh, or a device and a time, such as fan 30 h",
-    )  # fmt: skip
+    Too little is doubted only of a dryer that makes its own heat; 0 says "none used". Far too much is most often hours
+    typed as kWh.
+    """
+    dryer, drying = workshop.drying.dryer, batches.floats("drying_kwh")
+    if dryer is None:
+        return
+    if is_heated(dryer, values):
+        floor = least_drying_kwh(workshop, values, balance.dried_kg)
+        below = (drying > 0.0) & (drying < floor)
+        yield below, "drying-below-heat", {"dryer": dryer, "floor": _each(floor), "drying": _each(drying)}
+    top = TIMES_THE_TABLE * values.choose(f"drying.energy.{dryer}").factor.high
+    ceiling = _water(workshop, values, balance.dried_kg, "low") * top
+    above = (drying > ceiling) & (ceiling > 0.0)
+    facts = {
+        "dryer": dryer,
+        "table": _each(ceiling / TIMES_THE_TABLE),
+        "drying": _each(drying),
+        "ceiling": _each(ceiling),
+    }
+    yield above, "drying-above-table", facts
 
 
-def _too_much_power(batches: BatchTable, workshop: Workshop, file: str) -> list[Problem]:
+def _too_much_power(batches: BatchTable, workshop: Workshop) -> Iterator[Doubt]:
     """Doubt steps that took more than all devices of the folder could draw in the hours of the batch."""
     power_kw = sum(device.power_w for device in workshop.equipment.values()) / 1000.0
     hours = batches.floats("hours")
     if np.isnan(hours).all():
-        return []
+        return
     used = [recorded(batches.floats(f"{step}_kwh")) for step in ATTENDED]
     together = np.sum(used, axis=0)
     most = power_kw * hours
-    flags = (most > 0.0) & (together > most)
 
-    def largest(index: int) -> int:
-        return int(np.argmax([kwh[index] for kwh in used]))
+    def largest(at: int) -> int:
+        return int(np.argmax([kwh[at] for kwh in used]))
 
-    return warnings_where(
-        flags, InFile(batches, file), "power-times-time", lambda index: ATTENDED[largest(index)].replace("_", " "),
-        lambda index: (
-            f"shredding, cooking, blending and pressing took {_digits(together[index])} kWh, and all devices of the folder together "
-            f"draw {_digits(power_kw)} kW, {_digits(most[index])} kWh in the {hours[index]:g} h of the batch; fine if a device is not "
-            "listed or ran longer than somebody worked"
-        ),
-        read=lambda index: f"{_digits(used[largest(index)][index])} kWh",
-        accepted=lambda index: f"{_digits(most[index])} kWh or less in all, or the device under [equipment]",
-    )  # fmt: skip
+    facts = {
+        "step": lambda at: ATTENDED[largest(at)].replace("_", " "), "hours": hours,
+        "used": lambda at: _each(used[largest(at)])(at), "together": _each(together), "power": _digits(power_kw),
+        "most": _each(most),
+    }  # fmt: skip
+    yield (most > 0.0) & (together > most), "power-times-time", facts
 
 
-def _too_long(batches: BatchTable, file: str) -> list[Problem]:
+def _too_long(batches: BatchTable) -> Iterator[Doubt]:
     """Doubt runs of a device beyond a day, of drying beyond a month."""
-    return [problem for step in LONGEST_RUN_H for problem in _too_long_in(step, batches, file)]
-
-
-def _too_long_in(step: str, batches: BatchTable, file: str) -> list[Problem]:
-    run, longest = batches.floats(f"{step}_run_h"), LONGEST_RUN_H[step]
-    limit = "a month" if step == "drying" else "a day"
-    return warnings_where(
-        run > longest, InFile(batches, file), "long-run", step.replace("_", " "),
-        lambda index: f"one run of over {limit}; most often minutes read as hours, fine if it really ran that long",
-        read=lambda index: f"{run[index]:g} h",
-        accepted=lambda index: f"{longest:g} h or less",
-    )  # fmt: skip
+    for step, longest in LONGEST_RUN_H.items():
+        run, limit = batches.floats(f"{step}_run_h"), "a month" if step == "drying" else "a day"
+        facts = {"step": step.replace("_", " "), "limit": limit, "run": run, "longest": longest}
+        yield run > longest, "long-run", facts
 
 
 def _dose_ranges(binders: Sequence[str], values: Values) -> dict[str, tuple[float, float]]:
@@ -304,7 +241,7 @@ def _dose_ranges(binders: Sequence[str], values: Values) -> dict[str, tuple[floa
     return {name: (row.low, row.high) for name, row in rows.items() if row.low < row.high}
 
 
-def _odd_doses(batches: BatchTable, values: Values, balance: Balance, file: str) -> list[Problem]:
+def _odd_doses(batches: BatchTable, values: Values, balance: Balance) -> Iterator[Doubt]:
     """Doubt doses outside the range of the factor tables.
 
     Own rejects bring binder of their own: they count as fibre for the upper end and not for the lower.
@@ -317,13 +254,8 @@ def _odd_doses(batches: BatchTable, values: Values, balance: Balance, file: str)
     mass = batches.floats("binder_kg")
     weighed = ~np.isnan(mass) & (pulp > 0.0)
     flags = weighed & ((dry > high * pulp) | ((fresh > 0.0) & (dry < low * fresh)))
-    return warnings_where(
-        flags, InFile(batches, file), "binder-dose", "binder mass",
-        lambda index: (
-            f"at {amounts.binder_solids[index]:.0%} solids this is {dry[index] / pulp[index]:.1%} of the fibre, both dry, and the "
-            f"factor tables have {low[index]:.0%} to {high[index]:.0%} for {binder[index]}; most often wet paste taken "
-            "for dry binder or the other way round, fine if the recipe is so"
-        ),
-        read=lambda index: f"{mass[index]:.3g} kg",
-        accepted=lambda index: f"{low[index]:.0%} to {high[index]:.0%} of the fibre, or binder solids as they are",
-    )  # fmt: skip
+    facts = {
+        "solids": amounts.binder_solids, "dose": lambda at: dry[at] / pulp[at], "low": low, "high": high,
+        "binder": binder, "mass": mass,
+    }  # fmt: skip
+    yield flags, "binder-dose", facts

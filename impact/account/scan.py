@@ -28,29 +28,7 @@ PAUSE = 0.05
 
 @dataclass(frozen=True)
 class Survey:
-    """What all batches of a file come to; see `Piece`.
-
-    Attributes
-    ----------
-    problems : tuple of Problem
-        Every error of reading, the first `LISTED` of them singly.
-    doubts, unlikely : tuple of Problem
-        Faults and doubts of the mass balance, and other doubts of single batches, listed likewise.
-    tally : Tally or None
-        Of the batches that are wanted; None where there is none.
-    batches : BatchTable or None
-        The rows, where they were to be kept.
-    beside : Beside
-        The batches that are wanted side by side.
-    asked : frozenset of str
-        Keys of the factors that were asked for.
-    factors : FactorSet or None
-        The factors that were at hand.
-    file : str
-        Name of the file.
-    spans : tuple of Span
-        What was read, for whoever has to read it again.
-    """
+    """What all batches of a file come to; see `Piece`. Of each kind of problem the first `LISTED` are told singly."""
 
     problems: tuple[Problem, ...]
     doubts: tuple[Problem, ...] = ()
@@ -61,12 +39,12 @@ class Survey:
     sites: frozenset[str] = frozenset()
     days: tuple[date, date] | None = None
     missing: str | None = None
-    batches: BatchTable | None = None
-    beside: Beside = field(default_factory=Beside)
-    asked: frozenset[str] = frozenset()
-    factors: FactorSet | None = None
-    file: str = ""
-    spans: tuple[Span, ...] = ()
+    batches: BatchTable | None = None  # the rows, where they were to be kept
+    beside: Beside = field(default_factory=Beside)  # those that are wanted side by side
+    asked: frozenset[str] = frozenset()  # keys of the factors asked for
+    factors: FactorSet | None = None  # those at hand
+    file: str = ""  # its name
+    spans: tuple[Span, ...] = ()  # what was read, for whoever has to read it again
 
 
 def survey(
@@ -79,18 +57,8 @@ def survey(
 ) -> Survey:
     """Return what the batches of a workshop folder come to, read once.
 
-    Parameters
-    ----------
-    folder : Path
-        The workshop folder.
-    surveyor : Surveyor
-        What is wanted of the batches.
-    size : int, optional
-        As of `impact.records.batches.open_batches`.
-    lanes : int, optional
-        Threads; by default one for each processor.
-    spread : callable, optional
-        Surveys the spans in other processes, see `impact.account.cluster`.
+    `size` is that of blocks, as of `impact.records.batches.open_file`; `lanes` are the threads, by default one for each
+    processor; `spread` surveys the spans in other processes, see `impact.account.cluster`.
     """
     spans, problems = spans_of(folder, surveyor.records, surveyor.names)
     _, fault = choose_file(folder, PARTS)
@@ -109,14 +77,7 @@ def survey(
 def read_again(spans: Sequence[Span], surveyor: Surveyor, places: Codes) -> BatchTable:
     """Return batches at some places among all of the spans, in that order, read once more with all their columns.
 
-    Parameters
-    ----------
-    spans : sequence of Span
-        Files without errors.
-    surveyor : Surveyor
-        What is needed to read them.
-    places : ndarray of int
-        Places, from 0, ascending; at least one.
+    Places count from 0 and ascend; there is at least one.
 
     Raises
     ------

@@ -50,12 +50,7 @@ Otherwise = Numbers | Callable[[], Numbers]
 class Records:
     """Batches as arrays, one element for each; flags are booleans. `impact.trace` has them as the cells of a row.
 
-    Parameters
-    ----------
-    batches : BatchTable
-        Batches in canonical columns.
-    moulds : mapping of str to str
-        The mould of each part.
+    `moulds` has the mould of each part.
     """
 
     def __init__(self, batches: BatchTable, moulds: Mapping[str, str]) -> None:
@@ -121,14 +116,7 @@ class Records:
 class Batch:
     """The steps of a batch, each worked out when it is first asked for.
 
-    Parameters
-    ----------
-    records : Records
-        The batches.
-    workshop : Workshop
-        Parts, recipes, moisture of finished parts.
-    central : callable
-        Central value of a factor key, for what a batch leaves blank.
+    What a batch leaves blank is filled by the `central` value of a factor key.
     """
 
     def __init__(self, records: Records, workshop: Workshop, central: Central) -> None:

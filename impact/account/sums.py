@@ -104,11 +104,6 @@ def by_site(results: Results) -> Iterator[Account]:
 
     They add up to the account of the workshop in every draw. Batches that name no site come under a blank name.
 
-    Parameters
-    ----------
-    results : Results
-        Results of one workshop, summed by site.
-
     Raises
     ------
     ValueError
@@ -156,14 +151,7 @@ def _displaced(results: Results, inventory: Inventory) -> FloatArray:
 
 
 def together(accounts: Sequence[Account], name: str = "together") -> Account:
-    """Return the sum of accounts, draw by draw.
-
-    Parameters
-    ----------
-    accounts : sequence of Account
-        One or more, made with the same seed and number of draws.
-    name : str
-        Name of the sum.
+    """Return the sum of one or more accounts, draw by draw; all made with the same seed and number of draws.
 
     Raises
     ------
@@ -172,15 +160,13 @@ def together(accounts: Sequence[Account], name: str = "together") -> Account:
     """
     if len({account.made_kgco2e.shape for account in accounts}) != 1:
         raise ValueError("a sum of accounts needs at least one, all with as many draws")
+    sums = {name: np.sum([getattr(account, name) for account in accounts], axis=0) for name in DRAWN}
     return Account(
         name=name,
         batches=sum(account.batches for account in accounts),
         good=sum(account.good for account in accounts),
         paper=added([account.paper for account in accounts]),
-        made_kgco2e=np.sum([account.made_kgco2e for account in accounts], axis=0),
-        avoided_kgco2e=np.sum([account.avoided_kgco2e for account in accounts], axis=0),
-        lost_recycling_kgco2e=np.sum([account.lost_recycling_kgco2e for account in accounts], axis=0),
-        displaced_kgco2e=np.sum([account.displaced_kgco2e for account in accounts], axis=0),
+        **sums,
     )
 
 
@@ -207,27 +193,14 @@ def added(papers: Sequence[PaperAccount]) -> PaperAccount:
 
 
 def counted_for(results: Counted, grant: Grant) -> Counted:
-    """Return the results with every account scaled to the share of a grant.
+    """Return the results of the days of a grant with every account scaled to its share.
 
     Kilograms and kg CO2e of the accounts are scaled; counts, rates and figures per part are not.
-
-    Parameters
-    ----------
-    results : Results
-        Results of the days of the grant.
-    grant : Grant
-        The grant that they are counted for.
     """
     share = grant.share
 
     def part_of(interval: Interval) -> Interval:
-        return replace(
-            interval,
-            value=interval.value * share,
-            low=interval.low * share,
-            high=interval.high * share,
-            median=interval.median * share,
-        )
+        return replace(interval, **{end: getattr(interval, end) * share for end in ("value", "low", "high", "median")})
 
     disposal = results.disposal
     return replace(
@@ -248,6 +221,7 @@ def counted_for(results: Counted, grant: Grant) -> Counted:
     )
 
 
+DRAWN = ("made_kgco2e", "avoided_kgco2e", "lost_recycling_kgco2e", "displaced_kgco2e")
 GRADE_MASSES = (
     "collected_kg", "kept_from_landfill_kg", "kept_from_incineration_kg", "kept_from_composting_kg",
     "taken_from_recycling_kg", "returned_to_landfill_kg",

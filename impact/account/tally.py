@@ -36,58 +36,26 @@ SANDING = re.compile(r"\bsand(?:ed|ing|paper)\b", re.IGNORECASE)
 
 @dataclass(frozen=True)
 class Tally:
-    """What some batches come to.
-
-    Attributes
-    ----------
-    batches : int
-        Their number.
-    first, last : datetime.date
-        Their first and last day.
-    inventory : Inventory
-        Their amounts.
-    by_month : mapping of str to mapping of str to float
-        Paper collected in each month by grade. [kg]
-    blank : mapping of str to int
-        Batches without a record in each column whose blanks are told; a batch without a binder needs no mass of it.
-    no_route : mapping of str to int
-        Batches with rejects or trim of which nobody wrote where they went.
-    open_fates : mapping of str to bool
-        For each grade with a column, whether a batch does not say what would have happened to the paper.
-    binders : frozenset of str
-        Binders used.
-    sites : frozenset of str
-        Sites named; "" where a batch names none.
-    nameplate : bool
-        Whether an energy entry is power times time.
-    sanded : bool
-        Whether the notes speak of sanding.
-    """
+    """What some batches come to."""
 
     batches: int
-    first: date
-    last: date
+    first: date  # day
+    last: date  # day
     inventory: Inventory
-    by_month: Mapping[str, Mapping[str, float]]
-    blank: Mapping[str, int]
-    no_route: Mapping[str, int]
-    open_fates: Mapping[str, bool]
+    by_month: Mapping[str, Mapping[str, float]]  # paper collected by month and grade [kg]
+    blank: Mapping[str, int]  # batches without a record in a column; one without a binder needs no mass of it
+    no_route: Mapping[str, int]  # batches of whose rejects or trim nobody wrote where they went
+    open_fates: Mapping[str, bool]  # by grade: whether a batch does not say what would have happened to it
     binders: frozenset[str]
-    sites: frozenset[str]
-    nameplate: bool
-    sanded: bool
+    sites: frozenset[str]  # "" where a batch names none
+    nameplate: bool  # whether an energy entry is power times time
+    sanded: bool  # whether the notes speak of sanding
 
 
 def tally_of(
     batches: BatchTable, workshop: Workshop, central: Central, *, by: Sequence[str] = BY_PART
 ) -> tuple[Tally, Balance]:
-    """Return the tally of a table of batches, of which there is at least one, and their dry mass balance.
-
-    Parameters
-    ----------
-    batches, workshop, central, by
-        As of `impact.account.amounts.take_stock`.
-    """
+    """Return tally and dry mass balance of one or more batches; arguments as of `impact.account.amounts.take_stock`."""
     inventory, balance = take_stock(batches, workshop, central, by=by)
     binder = batches.coded("binder")
     needed = {True: ~binder.where("none"), False: np.ones(len(batches), dtype=bool)}
@@ -222,18 +190,9 @@ class TallySum:
 class Counted:
     """Batches that are counted. Rows are read when they are first asked for, and sums serve all else.
 
-    Parameters
-    ----------
-    tally : Tally
-        Their sums.
-    pressings : mapping of str to float
-        Pressings of each mould in all batches of the folder, counted or not.
-    doubts : sequence of Problem
-        Faults and doubts of their mass balance.
-    rows, all_rows : callable
-        Read the batches that are counted, and all batches of the folder (None when there is no folder).
-    weigh : callable
-        Returns the dry mass balance of each batch of a table.
+    `pressings` of each mould are those in all batches of the folder, `doubts` faults and doubts of the mass balance.
+    `rows` and `all_rows` read the batches that are counted, and all of the folder (None when there is no folder);
+    `weigh` returns the dry mass balance of each batch of a table.
     """
 
     def __init__(

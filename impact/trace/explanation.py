@@ -218,13 +218,7 @@ class Explanation:
 
 
 class Steps:
-    """Numbers nodes: each step once, after its inputs, however often it is used.
-
-    Parameters
-    ----------
-    factors : FactorSet
-        For the citations of the rows.
-    """
+    """Numbers nodes: each step once, after its inputs, however often it is used; `factors` cite the rows."""
 
     def __init__(self, factors: FactorSet) -> None:
         self.factors = factors
@@ -267,17 +261,7 @@ class Steps:
 
 
 def explanation(results: Study, names: Sequence[str], known: dict[str, Node]) -> Explanation:
-    """Return the derivation of some figures.
-
-    Parameters
-    ----------
-    results : Study
-        The results that hold the figures.
-    names : sequence of str
-        Names of the figures.
-    known : mapping of str to Node
-        All derivations of the results, see `derivations`.
-    """
+    """Return the derivation of the figures of some names; `known` are all of the results, see `derivations`."""
     steps = Steps(results.factors)
     figures = tuple(
         ExplainedFigure(name, node.value, node.unit, first(evaluate(node)), steps.number(node))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
-from functools import cached_property
+from functools import cached_property, partial
 from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 import numpy as np
@@ -55,31 +55,23 @@ class DerivedValues(Values):
 
     def get(self, key: str, regions: Sequence[str] | None = None) -> FloatArray:
         """Return the leaf of `key`."""
-        choice = self.choose(key, regions)
-        return cast(FloatArray, self.row(choice))
+        return cast(FloatArray, self.row(self.choose(key, regions)))
 
     def row(self, choice: Choice, end: End = "value") -> Node:
         """Return the leaf of a chosen row."""
         row = choice.factor
-
-        def draw() -> FloatArray:
-            return factor_draws(row, seed=self.seed, draws=self.draws)
-
+        draw = partial(factor_draws, row, seed=self.seed, draws=self.draws)
         return self._leaf(FACTOR, f"{row.file}:{row.id}", choice, end, draw, f"{row.what}{ENDS[end]}")
 
     def end(self, key: str, which: End) -> float:
         """Return the leaf of the central value of `key`, or of an end of its interval, without draws."""
-        node = self.row(self.choose(key), which)
-        return cast(float, centre(node))
+        return cast(float, centre(self.row(self.choose(key), which)))
 
     def spread(self, name: str, evidence: str) -> FloatArray:
         """Return the leaf of the error of an amount."""
         choice = self.choose(f"evidence.{evidence}")
         stream = f"{name}|{evidence}"
-
-        def draw() -> FloatArray:
-            return stream_draws(choice.factor, stream, seed=self.seed, draws=self.draws)
-
+        draw = partial(stream_draws, choice.factor, stream, seed=self.seed, draws=self.draws)
         return cast(FloatArray, self._leaf(SPREAD, stream, choice, "value", draw, f"error of {name}, {evidence}"))
 
     def fate_shares(self, waste: str) -> list[Numbers]:
@@ -106,30 +98,17 @@ def named(value: Any, label: str, unit: str | None = None) -> Node:
 
 
 SETTING = Equation("setting")
+RECORDS = Equation("sum over records")
 
 T = TypeVar("T")
 
 
-def setting(
-    value: float, label: str, unit: str, *, file: str, place: str, evidence: str = "", default: bool = False
-) -> Node:
-    """Return a setting as a leaf.
+def leaf(equation: Equation, value: float, label: str, unit: str, **details: Any) -> Node:
+    """Return a setting or a sum over records as a leaf, with label and unit.
 
-    Parameters
-    ----------
-    value : float
-        The number, in `unit`.
-    label, unit : str
-        What it is, and its unit.
-    file, place : str
-        Where it is written.
-    evidence : str
-        How it is known, as the workshop stated it.
-    default : bool
-        True when it is what the program takes where nothing is written.
+    `details` are the members of `SettingLeaf` or `RecordsLeaf` in `impact.trace.explanation`.
     """
-    details = {"file": file, "place": place, "evidence": evidence, "default": default}
-    return Node(SETTING, lambda drawn: value, label=label, unit=unit, details=details)
+    return Node(equation, lambda drawn: value, label=label, unit=unit, details=details)
 
 
 def _with_leaves(owner: T, file: str, table: str, of: str) -> T:
@@ -137,8 +116,8 @@ def _with_leaves(owner: T, file: str, table: str, of: str) -> T:
     defaults = {one.name: one.default for one in fields(owner)}  # type: ignore[arg-type]
     evidence = str(getattr(owner, "evidence", None) or getattr(owner, "printing_evidence", None) or "")
     found = {
-        name: setting(
-            float(value), f"{word.replace('_', ' ')} of {of}", unit, file=file, place=f"{table} {word}",
+        name: leaf(
+            SETTING, float(value), f"{word.replace('_', ' ')} of {of}", unit, file=file, place=f"{table} {word}",
             evidence=evidence, default=value == defaults[name],
         )
         for name, (word, unit) in numbers_of(type(owner)).items()
@@ -173,50 +152,9 @@ def derived_workshop(workshop: Workshop) -> Workshop:
     return replace(_with_leaves(workshop, toml, "[workshop]", "the workshop"), **changed)
 
 
-RECORDS = Equation("sum over records")
-
-
-def records_leaf(
-    value: float,
-    label: str,
-    unit: str,
-    *,
-    records: int,
-    of: int,
-    evidence: str,
-    read: str,
-    blanks: tuple[Choice, ...] = (),
-) -> Node:
-    """Return a sum over records as a leaf.
-
-    Parameters
-    ----------
-    value : float
-        The sum. [`unit`]
-    label, unit : str
-        What it is, and its unit.
-    records, of : int
-        How many records bring something to it, and how many were looked at.
-    evidence : str
-        Evidence class of the amounts; blank for counts.
-    read : str
-        What one record brings.
-    blanks : tuple of Choice
-        Factor rows whose central value stands in where a record is blank.
-    """
-    details = {"records": records, "of": of, "evidence": evidence, "read": read, "blanks": blanks}
-    return Node(RECORDS, lambda drawn: value, label=label, unit=unit, details=details)
-
-
 @dataclass(frozen=True)
 class DerivedInventory(Inventory):
-    """An inventory whose amounts are leaves.
-
-    Attributes
-    ----------
-    behind : Behind
-        Knows the records and the factor rows behind each line.
-    """
+    """An inventory whose amounts are leaves; `behind` knows the records and the factor rows behind each line."""
 
     behind: Behind
 
@@ -233,7 +171,8 @@ class DerivedInventory(Inventory):
         """Return the amount of one line as a leaf."""
         value = self._summed[line]
         what = line.item.replace("|", ", ").replace(SPLIT, "no fate recorded")
-        return records_leaf(
+        return leaf(
+            RECORDS,
             value,
             ": ".join(filter(None, (line.activity, what))),
             line.unit,
@@ -275,12 +214,7 @@ def derived_inventory(
 ) -> DerivedInventory:
     """Return the inventory of results with its amounts as leaves.
 
-    Parameters
-    ----------
-    results : Study
-        The results.
-    central, choose : callable
-        Central value and row of a factor key.
+    `central` and `choose` give central value and row of a factor key.
     """
     found = results.inventory
     batches = BatchTable.of(results.batch_records)
@@ -298,29 +232,14 @@ class Behind:
 
     The rows are found by working the inventory out again with each value moved. Only so are those left out that cancel:
     the moisture of the one grade in a batch, say, in the share of that grade in its pulp.
-
-    Attributes
-    ----------
-    batches : BatchTable
-        The records.
-    marks : mapping of Line to ndarray of bool
-        Which records bring something to each line.
-    rows : ndarray of bool
-        Which records are looked at.
-    inventory : Inventory
-        What they come to.
-    moved : mapping of str to Inventory
-        The same with the central value of a factor key moved.
-    choose : callable
-        Row of a factor key.
     """
 
     batches: BatchTable
-    marks: Mapping[Line, np.ndarray]
-    rows: np.ndarray
-    inventory: Inventory
-    moved: Mapping[str, Inventory]
-    choose: Callable[[str], Choice]
+    marks: Mapping[Line, np.ndarray]  # records that bring something to each line
+    rows: np.ndarray  # records that are looked at
+    inventory: Inventory  # what they come to
+    moved: Mapping[str, Inventory]  # the same with the central value of a factor key moved
+    choose: Callable[[str], Choice]  # gives the row of a factor key
 
     @classmethod
     def found(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, cast
 
@@ -12,7 +12,7 @@ from impact.account.linekinds import BATCHES, DRY_GOOD_PARTS, GOOD_PARTS, REJECT
 from impact.account.ownvalues import KeyFigures, OwnValue, OwnValues
 from impact.account.paper import paper_account
 from impact.account.plastic import PlasticCase, plastic_case
-from impact.account.results import DisposalAccount, Interval, PaperAccount, PartResult, PlasticResult, Settings
+from impact.account.results import Interval, PaperAccount, PartResult, PlasticResult, Settings
 from impact.account.sums import counted_for
 from impact.account.tally import pressings_made
 from impact.core.footprint import net_account
@@ -28,13 +28,14 @@ from impact.records.batchtable import BatchTable
 from impact.study import Study, assess
 from impact.trace.intensities import DerivedImpacts, factors_below
 from impact.trace.leaves import (
+    RECORDS,
+    SETTING,
     DerivedInventory,
     DerivedValues,
     derived_inventory,
     derived_workshop,
+    leaf,
     named,
-    records_leaf,
-    setting,
 )
 
 if TYPE_CHECKING:
@@ -47,20 +48,8 @@ DRAWN = "quantile of the draws: each factor row and each error of an amount has 
 QUANTILES = (("low", 0, "2.5 %"), ("median", 1, "50 %"), ("high", 2, "97.5 %"))
 
 
-def derived_interval(node: Node, seed: int, draws: int) -> Interval:
-    """Return a figure with its interval, each end as a node over the draws of one derivation."""
-    found: dict[str, Any] = {"value": centre(node)}
-    for end, place, share in QUANTILES:
-        equation = Equation("quantile", f"{share} quantile of {draws} draws, seed {seed}", DRAWN)
-        found[end] = over_draws(
-            equation, lambda drawn, place=place: interval(drawn)[place], [("", node)], unit=node.unit
-        )  # fmt: skip
-    return Interval(**found)
-
-
-def _number(value: Any) -> Any:
-    """Return the central value of a node or a number as a node, typed as the results have it."""
-    return centre(value)
+_number: Callable[[Any], Any] = centre
+"""Central value of a node or a number as a node, typed as the results have it."""
 
 
 class _Account:
@@ -77,7 +66,6 @@ class _Account:
         lookup = Values(results.factors, regions, editions=editions, seed=self.seed, draws=self.draws)
         self.inventory: DerivedInventory = derived_inventory(results, lookup.central, lookup.choose)
         self.impacts = DerivedImpacts(self.workshop, self.values, self._pressings())
-        self.stages = {line: self.impacts.unit_of(line, "stages") for line in self._lines(STAGES)}
 
     def _lines(self, accounts: Sequence[str]) -> list[Line]:
         return [line for line in self.inventory.lines if line.account in accounts]
@@ -88,22 +76,29 @@ class _Account:
         moulds = {name: part.mould for name, part in results.workshop.parts.items()}
         of = frame["part"].astype(str).map(moulds).value_counts()
         return {
-            mould: records_leaf(
-                made, f"pressings of {mould}", "1", records=int(of[mould]), of=len(frame), evidence="metered",
-                read="good parts and rejects, over all batches of the folder",
+            mould: leaf(
+                RECORDS, made, f"pressings of {mould}", "1", records=int(of[mould]), of=len(frame), evidence="metered",
+                read="good parts and rejects, over all batches of the folder", blanks=(),
             )
             for mould, made in pressings_made(BatchTable.of(frame), results.workshop).items()
         }  # fmt: skip
 
     def interval(self, node: Node) -> Interval:
-        return derived_interval(node, self.seed, self.draws)
+        """Return a figure with its interval, each end as a node over the draws of one derivation."""
+        found: dict[str, Any] = {"value": centre(node)}
+        for end, place, share in QUANTILES:
+            equation = Equation("quantile", f"{share} quantile of {self.draws} draws, seed {self.seed}", DRAWN)
+            found[end] = over_draws(
+                equation, lambda drawn, place=place: interval(drawn)[place], [("", node)], unit=node.unit
+            )
+        return Interval(**found)
 
     def _sum(self, inventory: DerivedInventory, accounts: Sequence[str], kind: str, label: str) -> Node:
         """Return the sum of what the lines of some accounts add. [kgCO2e]"""
         nodes = [
-            self.impacts.line_node(line, leaf, kind)
+            self.impacts.line_node(line, amount, kind)
             for line in self._lines(accounts)
-            if (leaf := inventory.leaf(line)).value
+            if (amount := inventory.leaf(line)).value
         ]
         return total(nodes, label=label, unit="kgCO2e") if nodes else named(0.0, f"{label}: nothing recorded", "kgCO2e")
 
@@ -185,7 +180,8 @@ class _Account:
         plain = self.results.settings
 
         def option(value: float, name: str) -> Any:
-            return setting(value, name, "1", file="command line", place=f"--{name}", default=False)
+            place = f"--{name}"
+            return leaf(SETTING, value, name, "1", file="command line", place=place, evidence="", default=False)
 
         return replace(
             plain,
@@ -199,15 +195,8 @@ class _Account:
 def derived_results(results: Study) -> Study:
     """Return the results with every number as a node that holds its derivation.
 
-    Parameters
-    ----------
-    results : Study
-        Study of an assessment, narrowed or counted for a grant as they may be.
-
-    Returns
-    -------
-    Study
-        Its `as_totals` has the same shape as that of `results`, with a node in place of each number.
+    `results` are those of an assessment, narrowed or counted for a grant as they may be. `as_totals` of what is
+    returned has the same shape as theirs, with a node in place of each number.
     """
     account = _Account(results)
     parts = tuple(account.part(part) for part in results.parts)
@@ -222,21 +211,27 @@ def derived_results(results: Study) -> Study:
     net = cast(Node, net_account(*cast("tuple[float, ...]", (made, avoided, lost, displaced))))
     moisture = 1.0 - _number(account.impacts.part_solids)
     makeup = recipes(account.inventory)
+
+    def share_of(part: str, binder: str) -> Any:
+        recipe = makeup[part, binder]
+        return binder_share(sum(recipe.binders.values()), sum(recipe.fibre.values()))
+
     derived = replace(
         results,
         workshop=account.workshop,
         batches=cast(int, account.inventory.sum_of(*BATCHES)),
         paper=account.paper(),
-        disposal=_disposal(results.disposal, account, avoided, other, lost),
+        disposal=replace(
+            results.disposal, avoided=account.interval(avoided), avoided_other_set=account.interval(other),
+            lost_recycling=account.interval(lost),
+        ),
         parts=parts,
         made=account.interval(made),
         displaced_plastic=account.interval(displaced),
         net=account.interval(net.named("net account of the period")),
         inventory=account.inventory,
         settings=account.settings(),
-        findings=tuple(
-            replace(one, binder_share=_share_of(makeup[one.part, one.binder])) for one in results.findings
-        ),
+        findings=tuple(replace(one, binder_share=share_of(one.part, one.binder)) for one in results.findings),
         blends=tuple(blends(makeup, moisture, account.values, results.names.greens)),
         own_values=_own_values(results, account),
         **_shares(account),
@@ -248,19 +243,6 @@ def derived_results(results: Study) -> Study:
     scaled = counted_for(derived, grant)
     vars(scaled)["claims"] = results.claims
     return scaled
-
-
-def _share_of(recipe: Any) -> Any:
-    return binder_share(sum(recipe.binders.values()), sum(recipe.fibre.values()))
-
-
-def _disposal(plain: DisposalAccount, account: _Account, avoided: Node, other: Node, lost: Node) -> DisposalAccount:
-    return replace(
-        plain,
-        avoided=account.interval(avoided),
-        avoided_other_set=account.interval(other),
-        lost_recycling=account.interval(lost),
-    )
 
 
 def _shares(account: _Account) -> dict[str, Any]:
@@ -288,11 +270,11 @@ def _own_values(results: Study, account: _Account) -> OwnValues | None:
     if own is None:
         return None
 
-    def leaf(factor: Factor | None) -> Factor | None:
+    def as_leaf(factor: Factor | None) -> Factor | None:
         row = factor and account.values.row(Choice(factor, factor.geography))
         return replace(factor, value=centre(row)) if factor else None  # type: ignore[arg-type]
 
-    rows = tuple(OwnValue(cast(Factor, leaf(one.factor)), leaf(one.shipped)) for one in own.rows)
+    rows = tuple(OwnValue(cast(Factor, as_leaf(one.factor)), as_leaf(one.shipped)) for one in own.rows)
     if own.with_shipped is None:
         return OwnValues(rows, None)
     shipped = assess(

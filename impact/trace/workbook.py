@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from impact.account.amounts import take_stock
+from impact.account.assumptions import read_texts
 from impact.base.figurenames import figures
 from impact.records.batchtable import BatchTable
 from impact.tables.xlsx_out import Live, Sheet, book_bytes
@@ -35,18 +37,8 @@ PART_HEADER = (
     "plastic polymer", "plastic process", "plastic mass [kg]", "plastic service life [year]", "equivalence", "displacement [share]",
 )  # fmt: skip
 NUMBER_HEADER = ("name", "number", "unit", "formula or value", "origin", "formula in words")
-HOLDS = {
-    "headline": "the main figures as formulas, each beside the program's own figure with a check",
-    "records": "the batch records as read, in canonical units; values",
-    "parts": "what is made and the plastic part of each, from parts.csv; values",
-    "settings": "numbers of workshop.toml that the figures rest on; values",
-    "factors": "the rows of the factor tables that were used, in canonical units, with their sources; values",
-    "amounts": "one row per batch: what the records come to, blanks filled from the tables; formulas over the records",
-    "unit impacts": "steps that lines share: electricity, landfill, fire, compost, moulds, plastic parts; formulas over factors and settings",
-    "lines": "one row per line of the inventory: amount by part, emission per unit, emission; formulas",
-    "results": "every figure of the program by its name, intervals with both ends; values",
-}
-"""Sheets after the first, in their order, and what each holds."""
+HOLDS = (Path(__file__).with_name("sheets.csv"), "sheet", "holds")
+"""Table of the sheets after the first, in their order, and of what each holds."""
 
 
 def record_header(column: str) -> str:
@@ -130,7 +122,7 @@ def _about(results: Study, live: int) -> list[list[Any]]:
     ]  # fmt: skip
     if results.grant is not None:
         rows.append(["grant", results.grant.sentence()])
-    rows += [[f"sheet {name}", text] for name, text in HOLDS.items()]
+    rows += [[f"sheet {name}", row["holds"]] for name, row in read_texts(*HOLDS).items()]
     rows += [
         ["check", Live(check)],
         ["intervals", "Low and high are 2.5 % and 97.5 % of the draws. They come from the program as values: a spreadsheet does not draw."],
@@ -160,7 +152,7 @@ def sheets(results: Study) -> list[Sheet]:
         name: str, header: Iterable[str], rows: Iterable[Sequence[Any]], *widths: float, wrapped: str = ""
     ) -> Sheet:
         invented = " INVENTED DATA." if results.workshop.invented else ""
-        note = f"This sheet holds {HOLDS[name]}.{invented}"
+        note = f"This sheet holds {read_texts(*HOLDS)[name]['holds']}.{invented}"
         columns = dict(enumerate(widths, 1))
         return Sheet(name, name.capitalize(), note, list(header), rows, columns, frozenset(map(int, wrapped)))
 

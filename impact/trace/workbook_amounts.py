@@ -33,16 +33,9 @@ def cell(text: str) -> Formula:
 
 
 class Cells(Records):
-    """Batches as the cells of a row; `ROW` stands for its number.
+    """Batches as the cells of a row, `ROW` for its number.
 
-    Parameters
-    ----------
-    frame : DataFrame
-        The batches, as on the sheet `records`.
-    workshop : Workshop
-        The settings as cells.
-    add : callable
-        Adds a column under a header, and returns its cell in the same row.
+    `add` adds a column under a header, and returns its cell in the same row.
     """
 
     def __init__(self, frame: pd.DataFrame, workshop: Workshop, add: Callable[[str, str], str]) -> None:
@@ -116,21 +109,8 @@ class Cells(Records):
 class Amounts:
     """Columns of amounts for some batches: the steps on the way, then a line each.
 
-    Parameters
-    ----------
-    frame : DataFrame
-        The batches, as on the sheet `records`.
-    inventory : Inventory
-        Their lines, parts of nothing but own rejects not yet given a make-up.
-    impacts : FormulaImpacts
-        The factors and settings as cells.
-
-    Attributes
-    ----------
-    columns : list of (str, str)
-        Header of each column with its unit, and its formula with `ROW` for the row.
-    of_line : dict of Line to str
-        The column of each line on which a main figure rests.
+    In `inventory`, parts of nothing but own rejects are not yet given a make-up. `columns` are header, with its unit,
+    and formula of each, with `ROW` for the row; `of_line` is the column of each line on which a main figure rests.
     """
 
     def __init__(self, frame: pd.DataFrame, inventory: Inventory, impacts: FormulaImpacts) -> None:

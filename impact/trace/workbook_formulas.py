@@ -5,23 +5,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 from impact.account.assessment import regions_of
-from impact.account.intensities import LandfillSet, UnitImpacts
-from impact.account.inventory import SPLIT
+from impact.account.intensities import UnitImpacts
 from impact.account.plastic import masses_by_rule, plastic_part
 from impact.core import FloatArray, Numbers
 from impact.core.formula import ATOM, Formula, as_formula
 from impact.core.plastic import per_service
 from impact.factors.values import FATES, Values
-from impact.records.workshop import FateSplit, Mould, Part, Recipe, Workshop
+from impact.records.workshop import Drying, FateSplit, Mould, Part, Recipe, Workshop
+from impact.trace.intensities import named_step
 
 if TYPE_CHECKING:
     from impact.factors.rows import Factor
     from impact.study import Study
+
+T = TypeVar("T")
 
 FIRST = 4
 """First row of data of every sheet: title, note and header stand above."""
@@ -34,13 +36,7 @@ PART_COLUMNS = {
 
 
 class Ledger:
-    """A sheet of numbers, one a row: name, number, unit, formula or value, further columns.
-
-    Parameters
-    ----------
-    sheet : str
-        Name of the sheet.
-    """
+    """The rows of a sheet of numbers: name, number, unit, formula or value, further columns."""
 
     def __init__(self, sheet: str) -> None:
         self.sheet = sheet
@@ -62,15 +58,7 @@ class Ledger:
 
 
 class FormulaValues(Values):
-    """Central values of the factors as cells of the sheet `factors`.
-
-    Parameters
-    ----------
-    results : Study
-        The run whose factors are wanted.
-    steps : Ledger
-        Where shares of fates are put.
-    """
+    """Central values of a run's factors as cells of the sheet `factors`; shares of fates are put into `steps`."""
 
     def __init__(self, results: Study, steps: Ledger) -> None:
         self.steps = steps
@@ -84,8 +72,7 @@ class FormulaValues(Values):
 
     def get(self, key: str, regions: Sequence[str] | None = None) -> FloatArray:
         """Return the cell of the row chosen for `key`."""
-        found: FloatArray = self.cell(key, regions)
-        return found
+        return cast(FloatArray, self.cell(key, regions))
 
     def cell(self, key: str, regions: Sequence[str] | None = None) -> Any:
         """Return the cell of the row chosen for `key`, as a formula."""
@@ -114,34 +101,33 @@ class FormulaValues(Values):
         ]
 
 
+NUMBERS: dict[type, dict[str, tuple[str, str]]] = {
+    Mould: {
+        "mass_kg": ("mass", "kg"),
+        "printing_kwh": ("printing", "kWh"),
+        "pressings": ("expected life", "pressings"),
+    },
+    FateSplit: {fate: (f"share {fate}", "share") for fate in FATES},
+    Recipe: {"solids": ("solids", "kg/kg"), "preparation_kwh_per_kg": ("preparation", "kWh/kg")},
+    Drying: {"pressed_solids": ("pressed solids", "share")},
+    Workshop: {"gas_collection": ("gas collection", "share"), "part_moisture": ("part moisture", "share")},
+}
+"""Numbers of settings that the figures rest on, each with its name on the sheet `settings` and its unit."""
+
+
+def _put(owner: T, settings: Ledger, name: str = "", origin: str = "") -> T:
+    """Return settings with their numbers as cells, in so far as they are stated."""
+    cells = {
+        field: settings.put(f"{name}{label}", number, unit, f"workshop.toml{origin}")
+        for field, (label, unit) in NUMBERS[type(owner)].items()
+        if (number := getattr(owner, field)) is not None
+    }
+    changed: T = replace(owner, **cells)  # type: ignore[type-var]
+    return changed
+
+
 def _split(split: FateSplit, name: str, settings: Ledger) -> FateSplit:
-    origin = "workshop.toml" + (f", {split.evidence}" if split.evidence else "")
-    return replace(
-        split, **{fate: settings.put(f"{name}: share {fate}", getattr(split, fate), "share", origin) for fate in FATES}
-    )
-
-
-def _mould(mould: Mould, settings: Ledger) -> Mould:
-    name, origin = f"mould {mould.name}", f"workshop.toml, moulds.{mould.name}"
-    printing = mould.printing_kwh
-    return replace(
-        mould,
-        mass_kg=settings.put(f"{name}: mass", mould.mass_kg, "kg", origin),
-        printing_kwh=None if printing is None else settings.put(f"{name}: printing", printing, "kWh", origin),
-        pressings=settings.put(f"{name}: expected life", mould.pressings, "pressings", origin),
-    )
-
-
-def _recipe(name: str, recipe: Recipe, settings: Ledger) -> Recipe:
-    origin = f"workshop.toml, binders.{name}"
-    solids, preparation = recipe.solids, recipe.preparation_kwh_per_kg
-    return replace(
-        recipe,
-        solids=None if solids is None else settings.put(f"binder {name}: solids", solids, "kg/kg", origin),
-        preparation_kwh_per_kg=None
-        if preparation is None
-        else settings.put(f"binder {name}: preparation", preparation, "kWh/kg", origin),
-    )
+    return _put(split, settings, f"{name}: ", f", {split.evidence}" if split.evidence else "")
 
 
 def _parts(parts: Mapping[str, Part]) -> dict[str, Part]:
@@ -158,38 +144,28 @@ def _parts(parts: Mapping[str, Part]) -> dict[str, Part]:
 
 def traced_workshop(workshop: Workshop, settings: Ledger) -> Workshop:
     """Return the workshop with its numbers as cells of the sheets `settings` and `parts`."""
-    optional: dict[str, Any] = {}
-    for name, unit in (("gas_collection", "share"), ("part_moisture", "share")):
-        stated = getattr(workshop, name)
-        if stated is not None:
-            optional[name] = settings.put(name.replace("_", " "), stated, unit, "workshop.toml")
-    drying, solids = workshop.drying, workshop.drying.pressed_solids
-    if solids is not None:
-        drying = replace(drying, pressed_solids=settings.put("pressed solids", solids, "share", "workshop.toml"))
-    whole = workshop.end_of_life
+    stated, drying, whole = _put(workshop, settings), _put(workshop.drying, settings), workshop.end_of_life
+    origin = "workshop.toml, else the default"
     return replace(
-        workshop,
-        horizon_years=settings.put(
-            "landfill horizon", workshop.horizon_years, "year", "workshop.toml, else the default"
-        ),
+        stated,
+        horizon_years=settings.put("landfill horizon", workshop.horizon_years, "year", origin),
         drying=drying,
         fates={grade: _split(split, f"fates of {grade}", settings) for grade, split in workshop.fates.items()},
         end_of_life=None if whole is None else _split(whole, "end of life of parts", settings),
-        moulds={name: _mould(mould, settings) for name, mould in workshop.moulds.items()},
-        binders={name: _recipe(name, recipe, settings) for name, recipe in workshop.binders.items()},
+        moulds={
+            name: _put(mould, settings, f"mould {name}: ", f", moulds.{name}")
+            for name, mould in workshop.moulds.items()
+        },
+        binders={
+            name: _put(recipe, settings, f"binder {name}: ", f", binders.{name}")
+            for name, recipe in workshop.binders.items()
+        },
         parts=_parts(workshop.parts),
-        **optional,
     )
 
 
 class FormulaImpacts(UnitImpacts):
-    """Unit impacts as formulas; shared steps are rows of the sheet `unit impacts`.
-
-    Parameters
-    ----------
-    results : Study
-        The run that the workbook is about.
-    """
+    """Unit impacts of a run as formulas; shared steps are rows of the sheet `unit impacts`."""
 
     def __init__(self, results: Study) -> None:
         self.settings = Ledger("settings")
@@ -204,102 +180,38 @@ class FormulaImpacts(UnitImpacts):
         self.cells = FormulaValues(results, self.steps)
         super().__init__(workshop, self.cells, made)
 
-    def _step(self, name: str, number: Any, unit: str, how: str) -> Any:
+    def _cell(self, name: str, number: Any, unit: str, how: str) -> Any:
         """Return the cell of a step; a constant and a mere reference need none."""
         if not isinstance(number, Formula) or (number.rank == ATOM and "(" not in number.text):
             return number
         return self.steps.put(name, number, unit, how)
 
+    def step(self, name: str, of: tuple[Hashable, ...], work_out: Callable[[], Any]) -> Any:
+        """Return a step as a cell, under the name that `impact.trace.intensities.named_step` gives it."""
+        found, row = super().step(name, of, work_out), named_step(self, name, of)
+        return self._cell(row["name"], found, row["cell_unit"], row["how"]) if row.get("name") else found
+
     @property
     def kwh(self) -> FloatArray:
         """Emission per kWh. [kgCO2e/kWh]"""
-        found: FloatArray = self._step(
-            "electricity at the socket", as_formula(super().kwh), "kg CO2e/kWh", self.grid.basis
-        )
-        return found
-
-    def methane_leak(self, decay: str) -> Numbers:
-        """Return the emission per kg of methane that a waste can give in the landfill. [kgCO2e/kg]"""
-        how = "decayed by the horizon × (1 − collected) × (1 − oxidised) × warming potential; IPCC 2006 vol. 5 eq. 3.1, 3.4–3.5"
-        found: Numbers = self._step(
-            f"landfill: methane of {decay} that gets out", super().methane_leak(decay), "kg CO2e/kg CH4", how
-        )
-        return found
-
-    def methane_yield(self, kind: str, item: str, parameters: LandfillSet) -> Numbers:
-        """Return all methane that one dry kg can give. [kg/kg]"""
-        how = "DOC × DOCf × MCF × F × 16/12, IPCC 2006 vol. 5 eq. 3.2–3.3; or a measured yield × MCF"
-        number = super().methane_yield(kind, item, parameters)
-        found: Numbers = self._step(f"landfill: methane that {item} can give", number, "kg CH4/kg dry", how)
-        return found
-
-    def disposal(self, kind: str, item: str, fate: str, parameters: LandfillSet | None = None) -> Numbers:
-        """Return the emission of one dry kg by one route. [kgCO2e/kg]"""
-        if fate == "composting":
-            name, how = "composting", "CH4 and N2O per dry kg × warming potentials; IPCC 2006 vol. 5 eq. 4.1–4.2"
-        elif fate == "incineration":
-            name = f"incineration: {item}"
-            how = "C × fossil share × oxidised × 44/12 + trace gases − electricity sold; IPCC 2006 vol. 5 eq. 5.2, 5.4–5.5"
-        else:
-            name, how = f"{fate}: {item}", "methane that it can give × what gets out"
-        found: Numbers = self._step(name, super().disposal(kind, item, fate, parameters), "kg CO2e/kg dry", how)
-        return found
-
-    def avoided(self, grade: str, route: str, parameters: LandfillSet | None = None) -> Numbers:
-        """Return what one dry kg of paper would have emitted. [kgCO2e/kg]"""
-        name = f"disposal avoided: {grade}, {'by its split' if route == SPLIT else route}"
-        number = super().avoided(grade, route, parameters)
-        found: Numbers = self._step(name, number, "kg CO2e/kg dry", "Σ share × emission of the route")
-        return found
-
-    def lost_recycling(self, grade: str, route: str) -> Numbers:
-        """Return what one kg of paper as weighed takes from recycling. [kgCO2e/kg]"""
-        name = f"recycling lost: {grade}, {'by its split' if route == SPLIT else route}"
-        how = "share recycled × yield × (primary − secondary fibre)"
-        found: Numbers = self._step(name, super().lost_recycling(grade, route), "kg CO2e/kg as weighed", how)
-        return found
-
-    def plastic_disposal(self, polymer: str) -> Numbers:
-        """Return the end of life of one kg of a polymer. [kgCO2e/kg]"""
-        how = "Σ share × emission of the route, by the fates of plastic"
-        found: Numbers = self._step(f"end of life of {polymer}", super().plastic_disposal(polymer), "kg CO2e/kg", how)
-        return found
-
-    def mould(self, mould: Mould) -> Numbers:
-        """Return the emission that one pressing bears of its mould. [kgCO2e]"""
-        how = "(material + printing + end of life) / pressings"
-        found: Numbers = self._step(f"mould {mould.name}: one pressing", super().mould(mould), "kg CO2e/pressing", how)
-        return found
-
-    def drying_kwh(self, dryer: str) -> Numbers:
-        """Return the estimated electricity to dry one dry kg of parts. [kWh/kg]"""
-        how = "(1/solids as pressed − 1/solids as finished) × energy per kg of water"
-        found: Numbers = self._step(f"drying, estimated: {dryer}", super().drying_kwh(dryer), "kWh/kg dry", how)
-        return found
-
-    def end_of_life(self, kind: str, item: str) -> Numbers:
-        """Return the end of life of one dry kg in finished parts. [kgCO2e/kg]"""
-        number = super().end_of_life(kind, item)
-        found: Numbers = self._step(
-            f"end of life in parts: {item}", number, "kg CO2e/kg dry", "Σ share × emission of the route"
-        )
-        return found
+        found = self._cell("electricity at the socket", as_formula(super().kwh), "kg CO2e/kWh", self.grid.basis)
+        return cast(FloatArray, found)
 
     def plastic(self, part: Part) -> Any:
         """Return the plastic part over the service life of one moulded part, by steps. [kgCO2e]"""
         name, rule = f"plastic part of {part.name}", part.equivalence
-        mass = self._step(f"{name}: mass", masses_by_rule(part, self)[rule], "kg", f"by the rule {rule}")
+        mass = self._cell(f"{name}: mass", masses_by_rule(part, self)[rule], "kg", f"by the rule {rule}")
         one = plastic_part(part, self, {rule: mass})
         steps = (
-            ("material and forming", one.material, "kg CO2e", f"by the route {one.route}"),
-            ("freight", one.freight, "kg CO2e", "mass × distance × truck"),
-            ("end of life", one.end_of_life, "kg CO2e", "mass × end of life of the polymer"),
+            ("material and forming", one.material, f"by the route {one.route}"),
+            ("freight", one.freight, "mass × distance × truck"),
+            ("end of life", one.end_of_life, "mass × end of life of the polymer"),
         )
-        cells = [self._step(f"{name}: {step}", number, unit, how) for step, number, unit, how in steps]
+        cells = [self._cell(f"{name}: {step}", number, "kg CO2e", how) for step, number, how in steps]
         charged = per_service(
             cells[0] + cells[1] + cells[2],
             fibre_life_years=part.service_life_years,
             plastic_life_years=part.plastic_service_life_years,
         )
         how = "(material + freight + end of life) × life of the moulded part / life of the plastic part"
-        return self._step(f"{name}: footprint over the moulded part's life", charged, "kg CO2e", how)
+        return self._cell(f"{name}: footprint over the moulded part's life", charged, "kg CO2e", how)

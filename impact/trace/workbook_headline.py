@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from openpyxl.utils import get_column_letter
 
 from impact.account import linekinds as names
+from impact.account.assumptions import read_texts
 from impact.account.inventory import DIVERTED, OWN_REJECTS, STAGES, Inventory, Line
 from impact.account.linekinds import Name
 from impact.account.lines import avoided_impact, kind_of, lost_impact, stage_impact
@@ -32,6 +34,7 @@ HEADLINE_HEADER = (
     "figure", "live value", "unit", "by the program", "difference", "check", "low, from the draws", "high, from the draws",
     "how it comes about", "name on the sheet results",
 )  # fmt: skip
+FIGURES = (Path(__file__).with_name("headline.csv"), "name", "label", "unit", "how")
 FORMATS = {"kg": "#,##0.0000", "kg CO2e": "#,##0.000000", "share": "0.00%", "parts": "#,##0"}
 ACCOUNT, ACTIVITY, AMOUNT, UNIT_IMPACT, IMPACT, LOST, LANDFILLED, RECYCLED = "ABFIJKLM"
 
@@ -39,16 +42,7 @@ ACCOUNT, ACTIVITY, AMOUNT, UNIT_IMPACT, IMPACT, LOST, LANDFILLED, RECYCLED = "AB
 class Lines:
     """The inventory lines with their amounts by part and their unit impacts.
 
-    Parameters
-    ----------
-    results : Study
-        The run.
-    inventory : Inventory
-        Its lines, parts of nothing but own rejects not yet given a make-up.
-    amounts : Amounts
-        The columns of the sheet `amounts`.
-    impacts : FormulaImpacts
-        Unit impacts as formulas.
+    In `inventory`, parts of nothing but own rejects are not yet given a make-up.
     """
 
     def __init__(self, results: Study, inventory: Inventory, amounts: Amounts, impacts: FormulaImpacts) -> None:
@@ -146,15 +140,7 @@ class Lines:
 
 
 class Headline:
-    """The headline figures as formulas beside the program's own.
-
-    Parameters
-    ----------
-    lines : Lines
-        The sheet that they rest on.
-    places : mapping of str to int
-        Row of each figure on the sheet `results`.
-    """
+    """The headline figures as formulas beside the program's own, whose rows on the sheet `results` are `places`."""
 
     def __init__(self, lines: Lines, places: Mapping[str, int]) -> None:
         self.lines = lines
@@ -174,11 +160,10 @@ class Headline:
                 self._part(part)
         self._account()
 
-    def _add(self, label: str, formula: str, unit: str, name: str, how: str) -> str:
-        """Add a figure and return its cell."""
-        row = FIRST + len(self.rows)
-        place = self.places[name]
-        shown = FORMATS[unit]
+    def _add(self, figure: str, formula: str, **of: str) -> str:
+        """Add a figure by its name in the table, in which `of` is filled in, and return its cell."""
+        name, label, unit, how = (read_texts(*FIGURES)[figure][column].format(**of) for column in FIGURES[1:])
+        row, place, shown = FIRST + len(self.rows), self.places[name], FORMATS[unit]
         low, high = (
             Shown(Live(f"results!${letter}${place}"), shown) if f"{name}#" in self.places else None for letter in "CD"
         )
@@ -201,85 +186,43 @@ class Headline:
         return self._sum("+".join(f'({self.lines.column(ACCOUNT)}="{name}")' for name in wanted), *columns)
 
     def _paper(self) -> None:
-        counted, add = self.counted, self._add
-        paper = self.results.paper
-        collected = add(
-            "paper collected", self._activity(names.COLLECTED, AMOUNT) + counted, "kg", "paper.collected_kg",
-            "all paper of the records as weighed, own rejects apart",
-        )  # fmt: skip
-        gross = add(
-            "kept from landfill, gross", self._activity(names.COLLECTED, AMOUNT, LANDFILLED) + counted, "kg",
-            "paper.kept_from_landfill_gross_kg", "paper × share that would have gone to landfill",
-        )  # fmt: skip
-        back = add(
-            "returned to landfill", self._activity(names.RETURNED, AMOUNT) + counted, "kg", "paper.returned_to_landfill_kg",
-            "fibre of the rejects and trim sent there, as weighed",
-        )  # fmt: skip
-        net = add(
-            "kept from landfill, net", f"{gross}-{back}", "kg", "paper.kept_from_landfill_kg", "gross less returned"
-        )
+        counted, paper, add, activity = self.counted, self.results.paper, self._add, self._activity
+        collected = add("paper.collected_kg", activity(names.COLLECTED, AMOUNT) + counted)
+        gross = add("paper.kept_from_landfill_gross_kg", activity(names.COLLECTED, AMOUNT, LANDFILLED) + counted)
+        back = add("paper.returned_to_landfill_kg", activity(names.RETURNED, AMOUNT) + counted)
+        net = add("paper.kept_from_landfill_kg", f"{gross}-{back}")
         landfilled = as_formula(self.impacts.end_of_life_shares[FATES.index("landfill")])
-        how = "net × share of finished parts that goes to landfill in the end; it is put off, not avoided"
-        add("deferred", f"MAX({net},0)*{landfilled.text}", "kg", "paper.deferred_kg", how)
-        add(
-            "taken from recycling", self._activity(names.COLLECTED, AMOUNT, RECYCLED) + counted, "kg",
-            "paper.taken_from_recycling_kg", "paper × share that would have been recycled; no diversion is claimed for it",
-        )  # fmt: skip
+        add("paper.deferred_kg", f"MAX({net},0)*{landfilled.text}")
+        add("paper.taken_from_recycling_kg", activity(names.COLLECTED, AMOUNT, RECYCLED) + counted)
         if paper.landfill_diversion_rate is not None:
-            add("diversion rate", f"{net}/{collected}", "share", "paper.landfill_diversion_rate", "net / collected")
-        how = "fibre in good parts, as weighed"
-        add("put to use", self._activity(names.PUT_TO_USE, AMOUNT) + counted, "kg", "paper.put_to_use_kg", how)
+            add("paper.landfill_diversion_rate", f"{net}/{collected}")
+        add("paper.put_to_use_kg", activity(names.PUT_TO_USE, AMOUNT) + counted)
         if paper.unaccounted_share is not None:
-            flow_in, flow_out = (self._activity(name, AMOUNT) for name in (names.DRY_IN, names.DRY_OUT))
-            name = "paper.mass_balance.unaccounted_share"
-            add(
-                "mass balance, not found again", f"1-{flow_out}/{flow_in}", "share", name, "(dry in − dry out) / dry in"
-            )
+            flow_in, flow_out = (activity(name, AMOUNT) for name in (names.DRY_IN, names.DRY_OUT))
+            add("paper.mass_balance.unaccounted_share", f"1-{flow_out}/{flow_in}")
 
     def _part(self, part: PartResult) -> None:
         """Add the figures of a part, and what its good parts displaced."""
-        name, letter = f"parts.{part.part}", self.lines.part_letter(part.part)
-        good = self._add(
-            f"{part.part}: good parts", self._activity(names.GOOD_PARTS, letter), "parts", f"{name}.good", "as counted"
-        )
-        stages = [
-            self._add(
-                f"{part.part}: {stage.replace('_', ' ')}, per good part",
-                f"{self._accounts(stage, UNIT_IMPACT, letter)}/{good}", "kg CO2e", f"{name}.stages_kgco2e.{stage}",
-                "Σ amount of the part × kg CO2e per unit, over the lines of the stage, / good parts",
-            )
-            for stage in STAGES
-        ]  # fmt: skip
-        footprint = self._add(
-            f"{part.part}: footprint per good part", "+".join(stages), "kg CO2e", f"{name}.footprint_kgco2e", "Σ stages"
-        )
+        name, letter, record = part.part, self.lines.part_letter(part.part), self.impacts.workshop.parts[part.part]
+        good = self._add("parts.{part}.good", self._activity(names.GOOD_PARTS, letter), part=name)
+        stages = []
+        for stage in STAGES:
+            each = f"{self._accounts(stage, UNIT_IMPACT, letter)}/{good}"
+            words = stage.replace("_", " ")
+            stages.append(self._add("parts.{part}.stages_kgco2e.{stage}", each, part=name, stage=stage, words=words))
+        footprint = self._add("parts.{part}.footprint_kgco2e", "+".join(stages), part=name)
         if part.plastic is None:
             return
-        record = self.impacts.workshop.parts[part.part]
         cell = as_formula(self.impacts.plastic(record)).text
-        plastic = self._add(
-            f"{part.part}: plastic part, over the life of one part", cell, "kg CO2e",
-            f"{name}.plastic.footprint_kgco2e", "last step of the plastic part on the sheet unit impacts",
-        )  # fmt: skip
-        how = "moulded less plastic; below 0 the moulded part is the lower"
-        self._add(f"{part.part}: difference", f"{footprint}-{plastic}", "kg CO2e", f"{name}.difference_kgco2e", how)
+        plastic = self._add("parts.{part}.plastic.footprint_kgco2e", cell, part=name)
+        self._add("parts.{part}.difference_kgco2e", f"{footprint}-{plastic}", part=name)
         if record.displacement is not None:
             self.displaced.append(f"{good}*{as_formula(record.displacement).text}*{plastic}")
 
     def _account(self) -> None:
         counted, add = self.counted, self._add
-        how = "Σ amount × kg CO2e per unit, over the lines of all stages"
-        made = add("parts made", self._accounts(STAGES, IMPACT) + counted, "kg CO2e", "made_kgco2e", how)
-        how = "Σ amount × kg CO2e per unit, over the lines of diverted paper"
-        avoided = add(
-            "disposal avoided", self._accounts(DIVERTED, IMPACT) + counted, "kg CO2e", "disposal.avoided_kgco2e", how
-        )
-        lost = add(
-            "recycling lost", self._accounts(DIVERTED, AMOUNT, LOST) + counted, "kg CO2e",
-            "disposal.lost_recycling_kgco2e", "Σ amount × recycling lost per unit, over the lines of diverted paper",
-        )  # fmt: skip
-        how = "Σ good parts × share that took a plastic part's place × plastic part"
-        formula = f"({'+'.join(self.displaced) or '0'}){counted}"
-        displaced = add("plastic displaced", formula, "kg CO2e", "displaced_plastic_kgco2e", how)
-        how = "made − avoided + recycling lost − plastic displaced; below 0: less emission than without the workshop"
-        add("net", f"{made}-{avoided}+{lost}-{displaced}", "kg CO2e", "net_kgco2e", how)
+        made = add("made_kgco2e", self._accounts(STAGES, IMPACT) + counted)
+        avoided = add("disposal.avoided_kgco2e", self._accounts(DIVERTED, IMPACT) + counted)
+        lost = add("disposal.lost_recycling_kgco2e", self._accounts(DIVERTED, AMOUNT, LOST) + counted)
+        displaced = add("displaced_plastic_kgco2e", f"({'+'.join(self.displaced) or '0'}){counted}")
+        add("net_kgco2e", f"{made}-{avoided}+{lost}-{displaced}")
