@@ -85,7 +85,7 @@ def test_main_streams_that_came_closed_are_no_place_for_a_file(tmp_path: Path) -
 def test_report_home_that_cannot_be_written_does_not_matter(tmp_path: Path) -> None:
     folder = write_folder(tmp_path / "bench", batches=CLOSED)
     nowhere = dict.fromkeys(("HOME", "XDG_CACHE_HOME", "XDG_CONFIG_HOME", "MPLCONFIGDIR"), "/dev/null/home")
-    done = run("report", folder, "-o", tmp_path / "a.pdf", "--draws", "100", **nowhere)
+    done = run("report", folder, "--for", "binder", "-o", tmp_path / "a.pdf", "--draws", "100", **nowhere)
     assert (done.returncode, done.stderr) == (0, b"")
     assert (tmp_path / "a.pdf").read_bytes().startswith(b"%PDF")
 
@@ -108,11 +108,11 @@ def test_main_records_larger_than_memory_are_one_line(monkeypatch: pytest.Monkey
 
 
 def test_commands_at_once_in_one_folder_agree_and_leave_whole_files(tmp_path: Path) -> None:
-    folder, page = write_folder(tmp_path / "bench", batches=CLOSED), tmp_path / "funder.html"
+    folder, page = write_folder(tmp_path / "bench", batches=CLOSED), tmp_path / "binder.html"
     commands = [
         ("totals", folder, *FIGURES),
         ("check", folder, "--json"),
-        *[("report", folder, "--draws", "100", "-o", page, "--force")] * 2,
+        *[("report", folder, "--for", "binder", "--draws", "100", "-o", page, "--force")] * 2,
     ]
     started = [
         subprocess.Popen([*IMPACT, *map(str, command)], cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
@@ -122,7 +122,7 @@ def test_commands_at_once_in_one_folder_agree_and_leave_whole_files(tmp_path: Pa
     assert [(process.returncode, said[1]) for process, said in zip(started, ended, strict=True)] == [(0, b"")] * 4
     assert json.loads(ended[0][0])["batches"] == 2
     assert page.read_text(encoding="utf-8").rstrip().endswith("</html>")
-    assert {path.name for path in tmp_path.iterdir()} == {"bench", "funder.html"}
+    assert {path.name for path in tmp_path.iterdir()} == {"bench", "binder.html"}
     assert {path.name for path in folder.iterdir()} == set(FILES)
 
 
