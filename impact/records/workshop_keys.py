@@ -317,7 +317,9 @@ BELOW_ONE = _must(
 )
 CAPITALS = "three capital letters as in ISO 4217, such as USD"
 
-Text = Annotated[str, AfterValidator(lambda text: text.strip()), _must(bool, "missing-value", "this is blank", "a text")]
+Text = Annotated[
+    str, AfterValidator(lambda text: text.strip()), _must(bool, "missing-value", "this is blank", "a text")
+]
 Flag = Annotated[bool, Strict()]
 Currency = Annotated[str, _must(re.compile("[A-Z]{3}").fullmatch, "bad-currency", "this is no currency code", CAPITALS)]
 Day = Annotated[datetime.date, PlainValidator(_day)]
