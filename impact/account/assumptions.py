@@ -16,8 +16,8 @@ from impact.account.inventory import UNRECORDED, Inventory, Matrix, central_cont
 from impact.account.lines import blank_columns
 from impact.account.results import Assumption
 from impact.account.tally import Tally
-from impact.base.problems import ProblemsError, counted
-from impact.factors.rows import read_rows
+from impact.base.problems import counted
+from impact.factors.rows import shipped_rows
 from impact.factors.values import FATES
 from impact.records import columns
 from impact.records.workshop import Workshop
@@ -30,17 +30,8 @@ WEIGHTY_SHARE = 0.1
 
 @cache
 def read_texts(path: Path, *columns: str) -> dict[str, dict[str, str]]:
-    """Return the rows of a table of texts that stands beside a module, by the first of its columns.
-
-    Raises
-    ------
-    ProblemsError
-        When the table cannot be read or lacks a column.
-    """
-    rows, problems = read_rows(path, columns)
-    if problems:
-        raise ProblemsError(problems)
-    return {row[columns[0]]: row for row in rows}
+    """Return the rows of a table of texts that stands beside a module, by the first of its columns."""
+    return {row[columns[0]]: row for row in shipped_rows(path, *columns)}
 
 
 def assumptions(

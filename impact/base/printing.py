@@ -74,8 +74,6 @@ GRID = Style(".3f")
 """Emission of a kilowatt-hour."""
 WHOLE = Style(".0f")
 """A count."""
-GROUPED = Style(",.0f")
-"""A large count, or a large concentration."""
 PERCENT = Style(".0%")
 """A share, or a chance."""
 TENTHS = Style(".1%")

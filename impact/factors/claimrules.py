@@ -8,10 +8,9 @@ from functools import cache
 from pathlib import Path
 
 from impact.base.places import factors_folder
-from impact.base.problems import ProblemsError
 from impact.base.serial import shows
 from impact.factors.factorset import CLAIM_RULES
-from impact.factors.rows import read_rows
+from impact.factors.rows import shipped_rows
 
 COLUMNS = ("wording", "geography", "reference", "text", "source", "evidence")
 
@@ -53,11 +52,8 @@ def read_claim_rules(folder: Path | None = None) -> Mapping[str, tuple[ClaimRule
     ProblemsError
         When the table cannot be read or lacks a column.
     """
-    rows, problems = read_rows((folder or factors_folder()) / CLAIM_RULES, COLUMNS)
-    if problems:
-        raise ProblemsError(problems)
     found: dict[str, tuple[ClaimRule, ...]] = {}
-    for row in rows:
+    for row in shipped_rows((folder or factors_folder()) / CLAIM_RULES, *COLUMNS):
         rule = ClaimRule(row["geography"], row["reference"], row["text"], row["evidence"])
         found[row["wording"]] = (*found.get(row["wording"], ()), rule)
     return found

@@ -6,12 +6,13 @@ import csv
 import io
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 from math import isfinite
 from pathlib import Path, PurePath
 from typing import Annotated
 
 from impact.base.files import SETTINGS_LIMIT, NotRegularError, read_regular
-from impact.base.problems import Problem, choices
+from impact.base.problems import Problem, ProblemsError, choices
 from impact.base.serial import Limits, group, named, or_null, shows
 from impact.base.units import UnitError, to_canonical
 from impact.core.sampling import DISTRIBUTIONS, pedigree_gsd2
@@ -253,6 +254,21 @@ class RowReader:
 
 def _interval(cells: Mapping[str, str]) -> str:
     return f"{cells['low']} / {cells['value']} / {cells['high']}"
+
+
+@cache
+def shipped_rows(path: Path, *columns: str) -> tuple[dict[str, str], ...]:
+    """Return the rows of a table that ships with the program, see `read_rows`.
+
+    Raises
+    ------
+    ProblemsError
+        When the table cannot be read or lacks a column.
+    """
+    rows, problems = read_rows(path, columns)
+    if problems:
+        raise ProblemsError(problems)
+    return tuple(rows)
 
 
 def read_rows(path: Path, columns: Sequence[str]) -> tuple[list[dict[str, str]], list[Problem]]:

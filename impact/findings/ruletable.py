@@ -3,29 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from functools import cache
 from itertools import groupby
 from operator import itemgetter
 from pathlib import Path
 
-from impact.base.problems import ProblemsError
 from impact.factors.factorset import FactorSet
-from impact.factors.rows import Factor, read_rows
+from impact.factors.rows import Factor, shipped_rows
 
 
-@cache
 def read_rules(file: str, columns: tuple[str, ...]) -> tuple[dict[str, str], ...]:
-    """Return the rows of a table in this folder.
-
-    Raises
-    ------
-    ProblemsError
-        When the table cannot be read or lacks a column.
-    """
-    rows, problems = read_rows(Path(__file__).with_name(file), columns)
-    if problems:
-        raise ProblemsError(problems)
-    return tuple(rows)
+    """Return the rows of a table in this folder."""
+    return shipped_rows(Path(__file__).with_name(file), *columns)
 
 
 def rules_told(
