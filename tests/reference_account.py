@@ -10,9 +10,11 @@ blank. Moisture is on the wet basis (ISO 287), so dry matter is D = M (1 - w); t
    no mass is recorded. As used it weighs B / s.
 4. In: D + B + R. Out: n m (1 - w_p) of the n good parts, of the rejects, and T (1 - w_p) of the trim. Dried is what came
    out, else what went in.
-5. Parts and losses are made of what was fresh in the pulp: share of a grade D_g / (D + B), of the binder B / (D + B).
-   Without either, of own rejects, whose make-up other batches tell; without paper, but with binder, all is binder.
-6. As weighed, dry fibre weighs D_x W / D, with W the paper as weighed; of own rejects alone D_x / (1 - w_p).
+5. Parts and losses are made of the whole dry pulp: share of a grade D_g / (D + B + R), of the binder B / (D + B + R), of
+   own rejects R / (D + B + R).
+6. Own rejects are made of what was fresh in the pulps of their part that had paper: of each grade sum D_g, of each
+   binder sum B of those pulps. So 100 g of rejects with a tenth of starch, and 10 g of dry glue, hold 20 g of binder.
+7. As weighed, dry fibre weighs D_x W / D, with W the paper as weighed; without paper D_x / (1 - w_p).
 """
 
 from __future__ import annotations
@@ -56,11 +58,12 @@ class Pulp:
         return self.fibre + self.binder_dry + self.own
 
     def shares(self) -> tuple[dict[str, float], float]:
-        """Return the share of each grade, and of the binder, in what came of the pulp; equation 5."""
-        fresh = self.fibre + self.binder_dry
-        if fresh == 0.0:
+        """Return the share of each grade and of own rejects, and of the binder, in what came of the pulp; equation 5."""
+        whole = self.inflow
+        if whole == 0.0:
             return {"own rejects": 1.0}, 0.0
-        return {grade: dry / fresh for grade, dry in self.dry.items()}, self.binder_dry / fresh
+        paper = {grade: dry / whole for grade, dry in self.dry.items()}
+        return {**paper, "own rejects": self.own / whole}, self.binder_dry / whole
 
 
 @dataclass(frozen=True)
@@ -168,8 +171,9 @@ Lines = list[tuple[Key, float]]
 
 def _paper(batch: Batch, pulp: Pulp) -> Lines:
     """Return the paper by weight, and what it would have become: dry where moisture is known, else as weighed."""
-    lines: Lines = [(("mass", "dry fibre", "", "weighed"), pulp.fibre)]
+    lines: Lines = []
     for grade, dry in pulp.dry.items():
+        lines.append((("mass", "dry fibre", grade, "weighed"), dry))
         mass, item = batch[f"paper.{grade}_kg"], f"{grade}|{batch['fate'] or 'split'}"
         lines.append((("mass", "collected", item, "weighed"), mass))
         if batch["moisture"] is not None:
@@ -190,22 +194,21 @@ def _binder(batch: Batch, workshop: Workshop, pulp: Pulp) -> Lines:
         making = (("binder", "dry binder", name, "weighed"), pulp.binder_dry)
     else:
         making = (("binder", "binder as used", name, "weighed"), batch["binder_kg"])
-    return [making, *_energy(batch, "binder", "binder preparation", name, pulp.binder_dry / pulp.solids)]
+    beside = (("mass", "dry binder beside paper", name, "weighed"), pulp.binder_dry if pulp.fibre else 0.0)
+    return [making, beside, *_energy(batch, "binder", "binder preparation", name, pulp.binder_dry / pulp.solids)]
 
 
 def _parts(pulp: Pulp, output: Output, wet: float) -> Lines:
     """Return what good parts are made of, and the paper that they put to use."""
     fibres, glue = pulp.shares()
-    recovered = (pulp.fibre + pulp.binder_dry) / pulp.inflow if pulp.inflow else 1.0
-    own_in_parts = output.good_dry * pulp.own / pulp.inflow if pulp.inflow else 0.0
-    lines: Lines = [(("mass", "own rejects in parts", "", "weighed"), own_in_parts)]
+    lines: Lines = [(("mass", "pulped again", "own rejects", "weighed"), _as_weighed(pulp.own, pulp, wet))]
     for item, share in fibres.items():
         dry = output.good_dry * share
+        recovered = ("own rejects in parts", "") if item == "own rejects" else ("recovered fibre in parts", item)
         lines += [
             (("end_of_life", "fibre in parts", item, "weighed"), dry),
             (("mass", "put to use", item, "weighed"), _as_weighed(dry, pulp, wet)),
-            (("mass", "recovered fibre in parts", item, "weighed"), dry * recovered),
-            (("mass", "pulped again", item, "weighed"), _as_weighed(pulp.own * share, pulp, wet)),
+            (("mass", *recovered, "weighed"), dry),
         ]
     if pulp.binder is not None:
         lines.append((("end_of_life", "binder in parts", pulp.binder, "weighed"), output.good_dry * glue))
@@ -283,33 +286,31 @@ def _counts(batch: Batch, pulp: Pulp, output: Output) -> Lines:
 
 
 def with_makeup(account: Account, of_part: Account, of_all: Account) -> Account:
-    """Return an account whose parts and losses of nothing but own rejects have the make-up of other batches.
+    """Return an account whose own rejects, in parts, losses and pulp, have the make-up of fresh pulp; equation 6.
 
     Parameters
     ----------
     account : dict
         Batches of one part.
     of_part, of_all : dict
-        The sums over all batches of that part and of the workshop: the mean make-up of the parts of the first, else of
-        the second, is taken over; else that of mixed paper.
+        The sums over all batches of that part and of the workshop: the mean make-up of the fresh pulp of the first, else
+        of the second, is taken over; else that of mixed paper. Of paper by weight the fibre alone counts.
     """
     makeup = _makeup(of_part) or _makeup(of_all) or {("fibre", "mixed"): 1.0}
     pieces: list[Account] = []
     for (name, activity, item, evidence), amount in account.items():
         what, stroke, route = item.partition("|")
-        if name == "end_of_life" and what == "own rejects":
-            where = activity.removeprefix("fibre ")
+        if what == "own rejects":
             for (kind, made_of), share in makeup.items():
-                pieces.append({(name, f"{kind} {where}", f"{made_of}{stroke}{route}", evidence): amount * share})
+                told = activity.replace("fibre", kind) if name == "end_of_life" else activity
+                if name == "end_of_life" or kind == "fibre":
+                    pieces.append({(name, told, f"{made_of}{stroke}{route}", evidence): amount * share})
         else:
             pieces.append({(name, activity, item, evidence): amount})
     return added(pieces)
 
 
 def _makeup(account: Account) -> dict[tuple[str, str], float]:
-    known = {
-        (activity.split()[0], item): amount
-        for (_, activity, item, _), amount in account.items()
-        if activity in ("fibre in parts", "binder in parts") and item != "own rejects"
-    }
+    kinds = {"dry fibre": "fibre", "dry binder beside paper": "binder"}
+    known = {(kinds[activity], item): amount for (_, activity, item, _), amount in account.items() if activity in kinds}
     return {what: amount / sum(known.values()) for what, amount in known.items()}

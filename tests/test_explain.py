@@ -139,8 +139,9 @@ def test_derivations_blanks_own_rejects_and_parts_without_success_follow_from_th
         if node.label == "fibre in parts: corrugated"
     ]
     assert loss.details["records"] == 3  # the batch of own rejects alone takes the make-up of the others
-    # the moisture of the one grade cancels in its share of the pulp, and a dose is of dry binder: its solids do not enter
-    assert {choice.factor.key for choice in loss.details["blanks"]} == {"part.moisture", "binder.dose.rice-paste"}
+    # the grade's moisture weighs in the make-up of the own rejects; a dose is of dry binder: its solids do not enter
+    filled = {"part.moisture", "binder.dose.rice-paste", "paper.moisture.corrugated"}
+    assert {choice.factor.key for choice in loss.details["blanks"]} == filled
 
 
 # -- what the leaves are ---------------------------------------------------------------------------------------------

@@ -43,7 +43,7 @@ STAGE_ESTIMATES = {"shredding": "paper", "blending": "making", "pressing": "maki
 
 EVERY_LINE = {
     *(("mass", activity, "weighed") for activity in (
-        "dry fibre", "collected", "put to use", "recovered fibre in parts", "own rejects in parts", "pulped again", "returned",
+        "dry fibre", "dry binder beside paper", "collected", "put to use", "recovered fibre in parts", "own rejects in parts", "pulped again", "returned",
     )),
     ("diverted", "dry paper", "weighed"), ("diverted", "paper as weighed", "weighed"),
     ("binder", "dry binder", "weighed"), ("binder", "binder as used", "weighed"), ("binder", "estimated binder", "estimated"),
@@ -339,7 +339,7 @@ def test_resolved_without_paper_in_part_or_workshop_match_reference() -> None:
         return any(row[f"paper.{grade}_kg"] for grade in GRADES)
 
     for case in every_case():
-        pulped = [not has_paper(row) and row["binder"] == "none" for row in case.rows]
+        pulped = [not has_paper(row) for row in case.rows]
         for kept in (
             [again or row["part"] == "pot" for again, row in zip(pulped, case.rows, strict=True)],
             pulped,

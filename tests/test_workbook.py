@@ -81,6 +81,7 @@ def varied() -> Results:
         {**PLAIN, "part": "wet one", "rejects_to": "own rejects", "binder": "pva-glue", "part_mass_kg": 0.048},
         {**PLAIN, "part": "Old pulp", "paper.corrugated_kg": 0.0, "own_rejects_kg": 0.6, "rejects_to": ""},
         {**PLAIN, "paper.corrugated_kg": 0.0, "own_rejects_kg": 0.55, "rejects_to": "recycling"},
+        {**PLAIN, "paper.corrugated_kg": 0.0, "own_rejects_kg": 0.5, "binder": "pva-glue", "binder_kg": 0.1},
     ]  # fmt: skip
     results = assess(shop, batches(rows), factors(), draws=100)
     grant = Grant("one", results.start, results.end, 0.25)

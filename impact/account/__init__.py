@@ -40,6 +40,8 @@ What holds here, of the account:
   with that batch's moisture and make-up, and what the dry balance misses is a flow of its own. Rejects pulped again
   circle inside; only their surplus or shortage shows. Its lifetime landfill is that of all fibre in good parts; what is
   called deferred only that of what was kept from landfill.
+- Own rejects have the mean make-up of the fresh pulp of their part: its paper by grade, and the binder beside it. What
+  their binder weighs is never paper. A batch tells its share of own rejects; the make-up is worked out from the sums.
 - Nameplate is taken as drawn: rated power × time × the load stated. That motors draw less is in the spread of the class
   (0.6 to 1.15), not in its centre.
 - Waste water equals water supplied. Each litre bears supply and treatment; what evaporates is not taken off.

@@ -160,7 +160,7 @@ class _Stock:
                         self._add(kind, *outer, *inner)
 
     def _fibres(self) -> list[str]:
-        pulped = self.records.zero(self.batch.fresh).any()
+        pulped = np.any(self.batch.fibre_share(OWN_REJECTS))
         return [*self.records.grades, *([OWN_REJECTS] if pulped else [])]
 
     def _add(self, kind: LineKind, *each: str) -> None:

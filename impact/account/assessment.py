@@ -177,7 +177,7 @@ def assess_counted(
             start=start,
             end=end,
             batches=tally.batches,
-            paper=paper_of(inventory, impacts),
+            paper=paper_of(known, impacts),
             disposal=disposal,
             parts=tuple(parts),
             made=Interval.of(made),

@@ -26,6 +26,7 @@ class Name(NamedTuple):
 
 COLLECTED = Name("mass", "collected")
 DRY_FIBRE = Name("mass", "dry fibre")
+FRESH_BINDER = Name("mass", "dry binder beside paper")
 PUT_TO_USE = Name("mass", "put to use")
 RECOVERED_IN_PARTS = Name("mass", "recovered fibre in parts")
 OWN_IN_PARTS = Name("mass", "own rejects in parts")
@@ -64,10 +65,13 @@ def estimated(name: Name) -> Name:
     return Name(name.account, f"estimated {name.activity}")
 
 
-def made_of(line: Line, kind: str, item: str) -> Line:
-    """Return the line of another fibre or binder in the same parts or losses."""
+def made_of(line: Line, kind: str, item: str) -> Line | None:
+    """Return the line of another fibre or binder in the same parts or losses; None of a binder where fibre alone counts."""
     where, (_, stroke, route) = line.activity.partition(" ")[2], line.item.partition("|")
-    return Line(line.account, f"{kind} {where}", f"{item}{stroke}{route}", line.evidence, line.unit)
+    if line.account != END_OF_LIFE and kind != KINDS[0]:
+        return None
+    activity = f"{kind} {where}" if line.account == END_OF_LIFE else line.activity
+    return Line(line.account, activity, f"{item}{stroke}{route}", line.evidence, line.unit)
 
 
 # -- what a line is declared with ------------------------------------------------------------------------
@@ -132,7 +136,7 @@ class LineKind:
     words : str
         The same in words.
     each : tuple of str
-        What the amount differs by: ``grade``, ``fibre`` (grades, and pulp of own rejects alone), ``loss``.
+        What the amount differs by: ``grade``, ``fibre`` (grades, and own rejects), ``loss``.
     by : tuple of str
         Columns of texts that send a batch to one line or another; ``{loss}_to`` takes its name from `each`, and with a
         question mark behind the column it is whether an amount is recorded.

@@ -267,23 +267,29 @@ def _paper() -> Iterator[LineKind]:
         lost=lambda impacts, grade, route: impacts.lost_recycling(grade, route),
     )  # fmt: skip
     yield fated(*names.COLLECTED, amount=lambda b, grade: b.paper(grade), words="paper as weighed")
-    yield LineKind(*names.DRY_FIBRE, "kg", lambda b: b.dry_fibre, "paper × (1 − moisture), all grades", headline=False)
+    yield LineKind(
+        *names.DRY_FIBRE, "kg", lambda b, grade: b.dry(grade), "paper × (1 − moisture)", each=("grade",), item=_first
+    )
+    yield LineKind(
+        *names.FRESH_BINDER, "kg", lambda b: b.fresh_binder, "dry binder of batches with fresh paper", by=("binder",),
+        item=_first,
+    )  # fmt: skip
     fibre = partial(LineKind, unit="kg", each=("fibre",), item=_first)
     yield fibre(
         *names.PUT_TO_USE, amount=lambda b, item: b.as_weighed(b.good_dry * b.fibre_share(item)),
         words=f"{DRY_GOOD} × {SHARE} / {WEIGHED}",
     )  # fmt: skip
-    yield fibre(
-        *names.RECOVERED_IN_PARTS, amount=lambda b, item: b.good_dry * b.fibre_share(item) * (1.0 - b.own_share),
-        words=f"dry good parts × {SHARE} × (1 − share of own rejects)", headline=False,
-    )  # fmt: skip
-    yield fibre(
-        *names.PULPED_AGAIN, amount=lambda b, item: b.as_weighed(b.own_rejects * b.fibre_share(item)),
-        words=f"own rejects, dry × {SHARE} / {WEIGHED}", headline=False,
+    yield LineKind(
+        *names.RECOVERED_IN_PARTS, "kg", lambda b, grade: b.good_dry * b.fibre_share(grade), f"dry good parts × {SHARE}",
+        each=("grade",), item=_first, headline=False,
     )  # fmt: skip
     yield LineKind(
-        *names.OWN_IN_PARTS, "kg", lambda b: b.good_dry * b.own_share, "dry good parts × share of own rejects in the dry pulp",
-        headline=False,
+        *names.PULPED_AGAIN, "kg", lambda b: b.as_weighed(b.own_rejects), f"own rejects, dry × their fibre / {WEIGHED}",
+        item=OWN_REJECTS, headline=False,
+    )  # fmt: skip
+    yield LineKind(
+        *names.OWN_IN_PARTS, "kg", lambda b: b.good_dry * b.fibre_share(OWN_REJECTS),
+        "dry good parts × share of own rejects in the dry pulp", headline=False,
     )  # fmt: skip
     yield LineKind(
         *names.RETURNED, "kg", lambda b, item, loss: b.as_weighed(b.lost(loss) * b.fibre_share(item)),

@@ -13,55 +13,55 @@ from impact.account.linekinds import Name
 from impact.account.results import GradeAccount, PaperAccount
 from impact.core.moisture import unaccounted_share
 from impact.factors.values import FATES
+from impact.tables.texts import Flags
 
 if TYPE_CHECKING:
     from impact.account.results import Results
 
 
-def resolved(inventory: Inventory) -> Inventory:
-    """Return the inventory with parts made of nothing but own rejects given the make-up of their part.
+FRESH = {names.DRY_FIBRE: "fibre", names.FRESH_BINDER: "binder"}
+"""Lines of the fresh pulp, and what each is."""
 
-    A batch without fresh paper says nothing of what its pulp was made of; it takes the mean make-up of
-    the other batches of its part, else of the whole workshop, else of mixed paper.
+
+def resolved(inventory: Inventory) -> Inventory:
+    """Return the inventory with own rejects in pulp, parts and losses given the make-up of their part.
+
+    They take the mean make-up of the fresh pulp of their part, else of the whole workshop, else of mixed paper. Where
+    fibre alone counts, their binder is left out.
     """
     unknown = [index for index, line in enumerate(inventory.lines) if line.item.split("|")[0] == OWN_REJECTS]
     if not unknown:
         return inventory
-    columns = {line: inventory.amounts[:, index].copy() for index, line in enumerate(inventory.lines)}
+    kept = {line: inventory.amounts[:, index] for index, line in enumerate(inventory.lines) if index not in unknown}
     parts = inventory.groups["part"]
     for part in dict.fromkeys(parts):
         rows = parts.where(part)
-        makeup = (
-            mean_makeup(inventory, rows)
-            or mean_makeup(inventory, np.ones(len(parts), dtype=bool))
-            or {("fibre", "mixed"): 1.0}
-        )
-        for index in unknown:
-            line = inventory.lines[index]
-            if line.account != names.END_OF_LIFE:
-                continue
-            amounts = np.where(rows, inventory.amounts[:, index], 0.0)
-            for (kind, item), share in makeup.items():
-                target = names.made_of(line, kind, item)
-                columns[target] = columns.get(target, 0.0) + amounts * share
-            columns[line] = columns[line] - amounts
-    kept = {
-        line: column
-        for line, column in columns.items()
-        if not (line.account == names.END_OF_LIFE and line.item.split("|")[0] == OWN_REJECTS)
-    }
+        for (kind, item), share in makeup_of(inventory, rows)[0].items():
+            for index in unknown:
+                target = names.made_of(inventory.lines[index], kind, item)
+                if target is not None:
+                    amounts = np.where(rows, inventory.amounts[:, index], 0.0) * share
+                    kept[target] = kept[target] + amounts if target in kept else amounts
     lines = tuple(sorted(kept))
     return Inventory(inventory.groups, lines, np.column_stack([kept[line] for line in lines]))
 
 
-def mean_makeup(inventory: Inventory, rows: np.ndarray) -> dict[tuple[str, str], float]:
-    """Return the shares of fibre grades and binders in the parts of some groups; empty when unknown."""
+def makeup_of(inventory: Inventory, rows: Flags) -> tuple[dict[tuple[str, str], float], Flags]:
+    """Return what own rejects of the part in some rows are made of, and the rows that tell it, none for mixed paper."""
+    for told in (rows, np.ones(len(rows), dtype=bool)):
+        found = mean_makeup(inventory, told)
+        if found:
+            return found, told
+    return {("fibre", "mixed"): 1.0}, np.zeros(len(rows), dtype=bool)
+
+
+def mean_makeup(inventory: Inventory, rows: Flags) -> dict[tuple[str, str], float]:
+    """Return the shares of fibre grades and binders in the fresh dry pulp of some groups; empty when there is none. [-]"""
     amounts = inventory.amounts[rows].sum(axis=0)
     found: dict[tuple[str, str], float] = {}
-    kinds = {names.in_parts(kind): kind for kind in names.KINDS}
     for line, amount in zip(inventory.lines, amounts.tolist(), strict=True):
-        kind = kinds.get(Name(line.account, line.activity))
-        if kind is not None and line.item != OWN_REJECTS and amount > 0.0:
+        kind = FRESH.get(Name(line.account, line.activity))
+        if kind is not None and amount > 0.0:
             found[kind, line.item] = found.get((kind, line.item), 0.0) + amount
     total = sum(found.values())
     return {key: amount / total for key, amount in found.items()}
@@ -77,9 +77,7 @@ def paper_account(
     """
     collected = inventory.items(*names.COLLECTED)
     returned = inventory.items(*names.RETURNED)
-    grades = sorted(
-        {item.split("|")[0] for item in (*collected, *returned)}, key=lambda grade: (grade == OWN_REJECTS, grade)
-    )
+    grades = sorted({item.split("|")[0] for item in (*collected, *returned)})
     accounts = tuple(_grade_account(grade, collected, returned, shares) for grade in grades)
     total = sum(grade.collected_kg for grade in accounts)
     net = sum(grade.kept_from_landfill_kg for grade in accounts)

@@ -1,8 +1,8 @@
 """What one batch comes to, step by step: the same steps on arrays of batches and on the cells of a row of a workbook.
 
 Moisture is on the wet basis (ISO 287), so dry matter is D = M (1 - w); the rest is conservation of mass. Parts and losses
-are made of what was fresh in the pulp: share of a grade D_g / (D + B), of the binder B / (D + B). Without either, the pulp
-was own rejects alone, whose make-up other batches tell.
+are made of the whole dry pulp: share of a grade D_g / (D + B + R), of the binder B / (D + B + R), of own rejects
+R / (D + B + R). What those are made of the fresh pulp of other batches tells.
 
 Every step is linear in what one batch holds, and has no branch: flags, 0 or 1, are multiplied in.
 """
@@ -317,31 +317,31 @@ class Batch:
     # -- what parts and losses are made of ---------------------------------------------------------------
 
     @cached_property
-    def fresh(self) -> Numbers:
-        """Fresh fibre and binder, dry. [kg]"""
-        return self.records.step("fresh paper and binder, dry [kg]", self.dry_fibre + self.dry_binder)
+    def fresh_binder(self) -> Numbers:
+        """Dry binder of a batch that has fresh paper. [kg]"""
+        found: Numbers = self.dry_binder * (1.0 - self.records.zero(self.dry_fibre))
+        return found
 
-    def _per(self, part: Numbers, whole: Numbers) -> Numbers:
-        """Return part over whole, 0 where both are 0."""
-        share: Numbers = part / (whole + self.records.zero(whole))
+    @cached_property
+    def _nothing_in(self) -> Flag:
+        return self.records.zero(self.dry_in)
+
+    def _per_pulp(self, part: Numbers) -> Numbers:
+        """Return a part of the dry pulp over all of it, 0 where both are 0."""
+        share: Numbers = part / (self.dry_in + self._nothing_in)
         return share
 
     def fibre_share(self, item: str) -> Numbers:
-        """Return the share of a grade, or of pulp from own rejects alone, in what came of the pulp. [-]"""
+        """Return the share of a grade, or of own rejects, in the dry pulp; all of it where nothing was recorded. [-]"""
         if self._share[0] != item:  # the last one alone is kept: a share of each grade would fill the memory
-            share = self.records.zero(self.fresh) if item == OWN_REJECTS else self._per(self.dry(item), self.fresh)
-            self._share = (item, share)
+            part = self.own_rejects + self._nothing_in if item == OWN_REJECTS else self.dry(item)
+            self._share = (item, self._per_pulp(part))
         return self._share[1]
 
     @cached_property
     def binder_share(self) -> Numbers:
-        """Share of the binder in what came of the pulp. [-]"""
-        return self._per(self.dry_binder, self.fresh)
-
-    @cached_property
-    def own_share(self) -> Numbers:
-        """Share of own rejects in the dry pulp. [-]"""
-        return self._per(self.own_rejects, self.dry_in)
+        """Share of the binder in the dry pulp. [-]"""
+        return self._per_pulp(self.dry_binder)
 
     def as_weighed(self, dry: Numbers) -> Numbers:
         """Return what dry fibre weighs with the moisture of the paper that it came from. [kg]"""

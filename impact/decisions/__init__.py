@@ -17,7 +17,7 @@ What holds here:
   in 1/(1 - rate) (rejects): two runs give the exact root of every draw. The binder dose is a curve: Brent's method for
   the centre, 17 doses with straight lines between for the draws. With several roots the first counts. A difference of 0
   counts as "not lower". The ranges are choices of ours and stand at the top of `whatif`.
-- Break-even looks at the batches of its part, unless they are all of own rejects, whose make-up is that of others. The
+- Break-even looks at the batches of its part, unless none has fresh paper, so that its make-up is that of others. The
   rows cannot be summed up first: the share of binder in a batch is a ratio, so its end of life is not linear in the
   dose.
 - What to measure next: cov(x, y)/var(y) for each contribution, split between its amount and its factor, what the two

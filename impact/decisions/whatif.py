@@ -172,7 +172,7 @@ def scenario_of(
 
 
 def stock_of(scenario: Scenario) -> Inventory:
-    """Return the inventory of the part, parts of mere own rejects given their make-up, zero lines left out."""
+    """Return the inventory of the part, own rejects given their make-up, zero lines left out."""
     inventory, _ = take_stock(BatchTable.of(scenario.batches), scenario.workshop, scenario.values.central)
     own = resolved(inventory).where(part=scenario.part)
     kept = np.flatnonzero(own.amounts.any(axis=0))
@@ -182,7 +182,7 @@ def stock_of(scenario: Scenario) -> Inventory:
 def of_part(scenario: Scenario) -> Scenario:
     """Return the scenario of the part's own batches, the pressings of the other parts counted as made elsewhere.
 
-    All batches stay where the part is made of nothing but own rejects: what is in it shows in other parts.
+    All batches stay where no batch of the part has fresh paper: what is in it shows in other parts.
     """
     rows = scenario.rows
     own = replace(scenario, batches=scenario.batches[rows].reset_index(drop=True))

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from impact.account.inventory import OWN_REJECTS, SPLIT
+from impact.account.inventory import SPLIT
 from impact.account.linekinds import BINDER_AS_USED, COLLECTED, DRY_BINDER, ESTIMATED_BINDER
 from impact.account.results import verdict
 from impact.base.printing import STATED, WHOLE, Printer, digits
@@ -154,7 +154,7 @@ class _Writer:
         for item, mass in self.results.inventory.items(*COLLECTED).items():
             grade, _, route = item.partition("|")
             split = self.results.workshop.fates.get(grade)
-            if grade != OWN_REJECTS and (route != SPLIT or (split is not None and split.evidence)):
+            if route != SPLIT or (split is not None and split.evidence):
                 known += mass * self.counted
             else:
                 assumed += mass * self.counted

@@ -11,7 +11,7 @@ import numpy as np
 
 from impact.account.amounts import records_behind, take_stock
 from impact.account.inventory import OWN_REJECTS, SPLIT, Inventory, Line
-from impact.account.linekinds import END_OF_LIFE, made_of
+from impact.account.linekinds import made_of
 from impact.account.lines import kind_of
 from impact.account.paper import resolved
 from impact.core import FloatArray, Numbers
@@ -272,10 +272,11 @@ class Behind:
         return replace(self, rows=rows, inventory=self.inventory.where(**wanted), moved=moved)
 
     def count(self, line: Line) -> int:
-        """Return the number of records behind a line; those of own rejects alone count where their make-up is taken over."""
+        """Return the number of records behind a line; those of own rejects count where their make-up is taken over."""
         found = self.marks.get(line, np.zeros_like(self.rows))
-        if line.account == END_OF_LIFE:
-            found = found | self.marks.get(made_of(line, "fibre", OWN_REJECTS), False)
+        unknown = made_of(line, "fibre", OWN_REJECTS)
+        if unknown is not None:
+            found = found | self.marks.get(unknown, False)
         return int((found & self.rows).sum())
 
     @cached_property

@@ -109,7 +109,7 @@ class Cells(Records):
 class Amounts:
     """Columns of amounts for some batches: the steps on the way, then a line each.
 
-    In `inventory`, parts of nothing but own rejects are not yet given a make-up. `columns` are header, with its unit,
+    In `inventory`, own rejects are not yet given a make-up. `columns` are header, with its unit,
     and formula of each, with `ROW` for the row; `of_line` is the column of each line on which a main figure rests.
     """
 

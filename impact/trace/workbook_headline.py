@@ -14,7 +14,7 @@ from impact.account.assumptions import read_texts
 from impact.account.inventory import DIVERTED, OWN_REJECTS, STAGES, Inventory, Line
 from impact.account.linekinds import Name
 from impact.account.lines import avoided_impact, kind_of, lost_impact, stage_impact
-from impact.account.paper import mean_makeup
+from impact.account.paper import FRESH, makeup_of
 from impact.core import Numbers
 from impact.core.formula import Formula, as_formula
 from impact.factors.values import FATES
@@ -42,7 +42,7 @@ ACCOUNT, ACTIVITY, AMOUNT, UNIT_IMPACT, IMPACT, LOST, LANDFILLED, RECYCLED = "AB
 class Lines:
     """The inventory lines with their amounts by part and their unit impacts.
 
-    In `inventory`, parts of nothing but own rejects are not yet given a make-up.
+    In `inventory`, own rejects are not yet given a make-up.
     """
 
     def __init__(self, results: Study, inventory: Inventory, amounts: Amounts, impacts: FormulaImpacts) -> None:
@@ -105,38 +105,36 @@ class Lines:
     def _amount(self, line: Line, part: str) -> Live:
         number = self.numbers[part]
         terms = [self.amounts.of_part(line, number)] if line in self.amounts.of_line else []
+        kind = line.activity.split()[0] if line.account == names.END_OF_LIFE else "fibre"
         unknown = names.made_of(line, "fibre", OWN_REJECTS)
-        if line.account == names.END_OF_LIFE and unknown in self.amounts.of_line:
-            share = self._makeup(part).get((line.activity.split()[0], line.item.split("|")[0]))
+        if unknown in self.amounts.of_line:
+            share = self._makeup(part).get((kind, line.item.split("|")[0]))
             if share is not None:
                 terms.append(f"{self.amounts.of_part(unknown, number)}*{share.text}")
         return Live("+".join(terms) or "0")
 
     def _makeup(self, part: str) -> dict[tuple[str, str], Formula]:
-        """Return the shares that parts of nothing but own rejects take over, as cells; see `impact.account.paper.resolved`."""
+        """Return the shares that own rejects take over, as cells; see `impact.account.paper.resolved`."""
         mine = self.raw.groups["part"].where(part)
-        number = self.numbers[part] if mean_makeup(self.raw, mine) else None
-        rows = mine if number is not None else np.ones(len(mine), dtype=bool)
-        shares = mean_makeup(self.raw, rows) or {("fibre", "mixed"): 1.0}
-        sums = {key: "+".join(self.amounts.of_part(line, number) for line in self._in_parts(key)) for key in shares}
+        shares, told = makeup_of(self.raw, mine)
+        number = self.numbers[part] if np.array_equal(told, mine) else None
+        sums = {key: "+".join(self.amounts.of_part(line, number) for line in self._fresh(key)) for key in shares}
         whole = "+".join(sums.values())
         return {
             key: self.impacts.steps.put(
                 f"make-up of own rejects, {part}: {key[1]}",
-                Formula(f"({sums[key]})/({whole})", "its amount in parts / that of all", share) if whole else share,
+                Formula(f"({sums[key]})/({whole})", "its dry mass in fresh pulp / that of all", share)
+                if whole
+                else share,
                 "kg/kg",
-                "as in the other batches of the part, else of the workshop, else mixed paper",
+                "as in the fresh pulp of the part, else of the workshop, else mixed paper",
             )
             for key, share in shares.items()
         }
 
-    def _in_parts(self, key: tuple[str, str]) -> list[Line]:
-        kind, item = key
-        return [
-            line
-            for line in self.amounts.of_line
-            if (line.account, line.activity, line.item) == (*names.in_parts(kind), item)
-        ]
+    def _fresh(self, key: tuple[str, str]) -> list[Line]:
+        of_line = self.amounts.of_line
+        return [line for line in of_line if (FRESH.get(Name(line.account, line.activity)), line.item) == key]
 
 
 class Headline:
