@@ -142,7 +142,12 @@ def test_footprint_functions_arrays_match_scalars() -> None:
     solids = {"solids_in": [0.3, 0.95], "solids_out": [0.92, 0.92]}
     assert_elementwise(drying_energy, dry_kg=[0.5, 2.0], **solids, specific_kwh=[0.7, 1.4])
     assert_elementwise(
-        room_heat, evaporated_kg=[1.0, 2.0], latent_kwh=[0.68, 0.67], efficiency=[0.9, 3.0], heat=[0.2, 0.3]
+        room_heat,
+        evaporated_kg=[1.0, 2.0],
+        from_room=[1.0, 0.5],
+        latent_kwh=[0.68, 0.67],
+        efficiency=[0.9, 3.0],
+        heat=[0.2, 0.3],
     )
     mould = {"material_kgco2e": [1.0, 2.0], "printing_kgco2e": [0.5, 0.0], "end_of_life_kgco2e": [0.1, -0.1]}
     assert_elementwise(mould_per_pressing, **mould, pressings=[50.0, 7.0])

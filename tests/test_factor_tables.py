@@ -254,7 +254,7 @@ def _wanted_keys(names: Names) -> set[str]:
     wanted |= {f"transport.{item}.{part}" for item in names.vehicles for part in ("direct", "upstream")}
     wanted |= {f"landfill.k.{decay}.{climate}" for decay in ("paper", "starch") for climate in names.climates}
     wanted |= {f"landfill.mcf.{site}" for site in names.landfill_sites}
-    wanted |= {f"drying.energy.{dryer}" for dryer in names.dryers}
+    wanted |= {f"drying.{what}.{dryer}" for what in ("energy", "room-heat") for dryer in (*names.dryers, "unrecorded")}
     wanted |= {f"evidence.{item}" for item in ("metered", "weighed", "nameplate", "estimated", "assumed")}
     return wanted
 

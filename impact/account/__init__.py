@@ -46,7 +46,8 @@ What holds here, of the account:
   (0.6 to 1.15), not in its centre.
 - Waste water equals water supplied. Each litre bears supply and treatment; what evaporates is not taken off.
 - Room heat counts only where the workshop states a heated room: latent heat of the water, over the boiler's efficiency
-  for gas. A fan at room temperature has no heat of its own.
+  for gas. A row of the tables says what share of it a dryer takes from the room: all in room air, before a fan and where
+  nothing is recorded; none with a heater of its own, or where it comes back, as from a dehumidifier.
 - Electricity is life-cycle on both sides: a direct regional factor gets the fuel supply of its country and the network
   losses added, and the report says so.
 - Plastic goes by one route at a time: a `formed` row where there is one, else `resin` with scrap and moulding

@@ -40,7 +40,7 @@ def assumptions(
     """Yield every supposition behind the figures of these batches."""
     yield from _fates(tally, workshop, impacts)
     yield from _records(tally)
-    yield from _making(tally, workshop)
+    yield from _making(tally, workshop, impacts)
     yield from _settings(workshop, impacts)
     yield from _glue(impacts, inventory, stages)
     yield from _choices(impacts)
@@ -91,10 +91,11 @@ def _records(tally: Tally) -> Iterator[Assumption]:
             yield _told("{loss}-to", loss=loss, batches=counted(unknown, "batch"), do=do.get(unknown, "do"))
 
 
-def _making(tally: Tally, workshop: Workshop) -> Iterator[Assumption]:
+def _making(tally: Tally, workshop: Workshop, impacts: UnitImpacts) -> Iterator[Assumption]:
     if tally.blank["drying_kwh"] and workshop.drying.dryer is None:
         yield _told("dryer", weighty=True, row=UNRECORDED)
-    if not workshop.drying.heated_room:
+    drawn = impacts.values.choose(f"drying.room-heat.{workshop.drying.dryer or UNRECORDED}").factor.value
+    if drawn and not workshop.drying.heated_room:
         yield _told("room-heat")
     if tally.nameplate:
         yield _told("nameplate")

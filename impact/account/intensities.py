@@ -9,7 +9,7 @@ from typing import Any, Literal, TypeVar, cast
 
 import numpy as np
 
-from impact.account.inventory import ELECTRICITY, SPLIT, Inventory, Line, Matrix
+from impact.account.inventory import ELECTRICITY, SPLIT, UNRECORDED, Inventory, Line, Matrix
 from impact.core import FloatArray, Numbers
 from impact.core import disposal as routes
 from impact.core.footprint import delivered_electricity, drying_energy, mould_per_pressing, room_heat, weighted_by_fate
@@ -385,7 +385,8 @@ class UnitImpacts:
         water = water_to_evaporate(1.0, solids_in=self._pressed_solids, solids_out=self.part_solids)
         latent = get("drying.latent-heat")
         efficiency = 1.0 if heating == ELECTRICITY else get("heat.boiler-efficiency")
-        return room_heat(water, latent_kwh=latent, efficiency=efficiency, heat=heat)
+        drawn = get(f"drying.room-heat.{self.workshop.drying.dryer or UNRECORDED}")
+        return room_heat(water, from_room=drawn, latent_kwh=latent, efficiency=efficiency, heat=heat)
 
     @shared
     def end_of_life(self, kind: str, item: str) -> Numbers:

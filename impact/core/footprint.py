@@ -62,14 +62,18 @@ def drying_energy(dry_kg: Numbers, *, solids_in: Numbers, solids_out: Numbers, s
     return water_to_evaporate(dry_kg, solids_in=solids_in, solids_out=solids_out) * specific_kwh
 
 
-@equation("water × latent heat / efficiency × heat", "energy balance of the room", unit="kgCO2e")
-def room_heat(evaporated_kg: Numbers, *, latent_kwh: Numbers, efficiency: Numbers, heat: Numbers) -> Numbers:
+@equation("share × water × latent heat / efficiency × heat", "energy balance of the room", unit="kgCO2e")
+def room_heat(
+    evaporated_kg: Numbers, *, from_room: Numbers = 1.0, latent_kwh: Numbers, efficiency: Numbers, heat: Numbers
+) -> Numbers:
     """Return the emission of the heat that drying draws from a heated room. [kgCO2e]
 
     Parameters
     ----------
     evaporated_kg : float or ndarray
         Water evaporated. [kg]
+    from_room : float or ndarray, default 1.0
+        Share of its latent heat that the room gives and does not get back. [-]
     latent_kwh : float or ndarray
         Latent heat at room temperature. [kWh/kg]
     efficiency : float or ndarray
@@ -80,10 +84,11 @@ def room_heat(evaporated_kg: Numbers, *, latent_kwh: Numbers, efficiency: Number
     Raises
     ------
     ValueError
-        When the efficiency is not above 0.
+        When the share is not from 0 to 1, or the efficiency is not above 0.
     """
+    require_share("heat drawn from the room", from_room)
     require_positive("heating efficiency", efficiency)
-    return evaporated_kg * latent_kwh / efficiency * heat
+    return from_room * evaporated_kg * latent_kwh / efficiency * heat
 
 
 @equation(
