@@ -109,7 +109,7 @@ def assess(
         tally, balance = tally_of(table, workshop, values.central, by=BY_SITE if by_site else BY_PART)
     counted = Counted(
         tally,
-        pressings_made(table if all_batches is None else BatchTable.of(all_batches), workshop),
+        pressings_made(table if all_batches is None else BatchTable.of(all_batches), workshop, values.central),
         balance_problems(table, balance, batches_file),
         rows=lambda: batches,
         all_rows=lambda: all_batches,

@@ -238,7 +238,7 @@ class Surveyor:
             return read
         read = replace(
             read,
-            pressings=pressings_made(batches, workshop),
+            pressings=pressings_made(batches, workshop, values.central),
             parts=frozenset(batches.coded("part").used().names),
             sites=frozenset(batches.coded("site").used().names) - {""},
             days=(batches.days.min().astype(date), batches.days.max().astype(date)),

@@ -15,12 +15,11 @@ import numpy as np
 from impact.account.amounts import Balance, Central, take_stock
 from impact.account.inventory import BY_PART, Inventory, merged
 from impact.account.lines import GRID, blank_columns
-from impact.account.steps import LOSSES
+from impact.account.steps import LOSSES, Batch, Records
 from impact.base.problems import Problem
 from impact.records.batchtable import BatchTable
 from impact.records.workshop import Workshop
 from impact.tables.texts import Coded
-from impact.tables.vectors import recorded
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -154,10 +153,11 @@ def _added(counts: Sequence[Mapping[str, int]]) -> dict[str, int]:
     return dict(total)
 
 
-def pressings_made(batches: BatchTable, workshop: Workshop) -> dict[str, float]:
-    """Return the pressings recorded for each mould, blank rejects counted as none."""
+def pressings_made(batches: BatchTable, workshop: Workshop, central: Central) -> dict[str, float]:
+    """Return the pressings of each mould, blank rejects by the usual rate, as the lines of the account have them."""
     part = batches.coded("part")
-    pressed = batches.floats("good_parts") + recorded(batches.floats("rejects"))
+    steps = Batch(Records(batches, {}), workshop, central)
+    pressed = np.asarray(steps.good + steps.rejects)
     found: dict[str, float] = {}
     sums = np.bincount(part.codes, weights=pressed, minlength=len(part.names))
     for name in part.present():

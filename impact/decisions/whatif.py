@@ -165,8 +165,8 @@ def scenario_of(
         raise ProblemsError(faults)
     elsewhere: dict[str, float] = {}
     if all_batches is not None:
-        here = pressings_made(table, workshop)
-        everywhere = pressings_made(BatchTable.of(all_batches), workshop)
+        here = pressings_made(table, workshop, values.central)
+        everywhere = pressings_made(BatchTable.of(all_batches), workshop, values.central)
         elsewhere = {mould: made - here.get(mould, 0.0) for mould, made in everywhere.items()}
     return Scenario(workshop, batches, part, values, elsewhere)
 
@@ -189,7 +189,7 @@ def of_part(scenario: Scenario) -> Scenario:
     inventory, _ = take_stock(BatchTable.of(own.batches), own.workshop, own.values.central)
     if not mean_makeup(inventory, np.ones(len(inventory.amounts), dtype=bool)):
         return scenario
-    others = pressings_made(BatchTable.of(scenario.batches[~rows]), scenario.workshop)
+    others = pressings_made(BatchTable.of(scenario.batches[~rows]), scenario.workshop, scenario.values.central)
     return replace(own, made_elsewhere=_added(others, scenario.made_elsewhere))
 
 
@@ -209,7 +209,8 @@ def compare(scenario: Scenario) -> Comparison:
         good = inventory.sum_of(*GOOD_PARTS)
         if good <= 0.0:
             raise NoComparisonError(f"{part} has no good part in these batches")
-        pressings = _added(pressings_made(BatchTable.of(scenario.batches), workshop), scenario.made_elsewhere)
+        made = pressings_made(BatchTable.of(scenario.batches), workshop, scenario.values.central)
+        pressings = _added(made, scenario.made_elsewhere)
         impacts = UnitImpacts(workshop, scenario.values, pressings, grid_kgco2e_per_kwh=scenario.grid_kgco2e_per_kwh)
         plastic, reason, _ = plastic_or_reason(workshop.parts[part], impacts)
         if plastic is None:

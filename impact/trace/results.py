@@ -65,22 +65,24 @@ class _Account:
         self.values = DerivedValues(results.factors, regions, editions=editions, seed=self.seed, draws=self.draws)
         lookup = Values(results.factors, regions, editions=editions, seed=self.seed, draws=self.draws)
         self.inventory: DerivedInventory = derived_inventory(results, lookup.central, lookup.choose)
-        self.impacts = DerivedImpacts(self.workshop, self.values, self._pressings())
+        self.impacts = DerivedImpacts(self.workshop, self.values, self._pressings(lookup))
 
     def _lines(self, accounts: Sequence[str]) -> list[Line]:
         return [line for line in self.inventory.lines if line.account in accounts]
 
-    def _pressings(self) -> dict[str, Any]:
+    def _pressings(self, values: Values) -> dict[str, Any]:
         results = self.results
         frame = results.batch_records if results.all_batches is None else results.all_batches
         moulds = {name: part.mould for name, part in results.workshop.parts.items()}
-        of = frame["part"].astype(str).map(moulds).value_counts()
+        mould_of = frame["part"].astype(str).map(moulds)
+        of, blank = mould_of.value_counts(), set(mould_of[frame["rejects"].isna()])
         return {
             mould: leaf(
                 RECORDS, made, f"pressings of {mould}", "1", records=int(of[mould]), of=len(frame), evidence="metered",
-                read="good parts and rejects, over all batches of the folder", blanks=(),
+                read="good parts and rejects, over all batches of the folder",
+                blanks=(values.choose("estimate.reject-rate"),) if mould in blank else (),
             )
-            for mould, made in pressings_made(BatchTable.of(frame), results.workshop).items()
+            for mould, made in pressings_made(BatchTable.of(frame), results.workshop, values.central).items()
         }  # fmt: skip
 
     def interval(self, node: Node) -> Interval:

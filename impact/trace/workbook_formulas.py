@@ -171,7 +171,7 @@ class FormulaImpacts(UnitImpacts):
         self.settings = Ledger("settings")
         self.steps = Ledger("unit impacts")
         workshop = traced_workshop(results.workshop, self.settings)
-        origin = "good parts and rejects of all batches of the folder, blank rejects counted as none"
+        origin = "good parts and rejects of all batches of the folder, blank rejects by the usual rate"
         made = {
             name: self.settings.put(f"mould {name}: pressings made", pressings, "pressings", origin)
             for name, pressings in results.counted.pressings.items()
