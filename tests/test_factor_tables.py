@@ -234,8 +234,9 @@ def _wanted_keys(names: Names) -> set[str]:
     """Return the keys that the calculation cannot do without, wherever the workshop is."""
     wanted = {
         "landfill.mcf", "landfill.methane-fraction", "landfill.delay", "landfill.oxidation", "landfill.collection",
-        "landfill.plastic", "incineration.oxidation", "incineration.methane", "incineration.nitrous-oxide",
-        "composting.methane", "composting.nitrous-oxide", "recycling.handling.plastic", "electricity.life-cycle",
+        "handling.landfill", "incineration.oxidation", "incineration.methane", "incineration.nitrous-oxide",
+        "composting.methane", "composting.nitrous-oxide", "electricity.life-cycle",
+        *(f"handling.{route}" for route in ("recycling.plastic", "recycling.part", "incineration", "composting")),
         "electricity.loss", "heat.gas", "heat.boiler-efficiency", "water.supply", "water.treatment",
         "freight.truck.direct", "freight.truck.upstream", "freight.plastic-distance", "printing.energy",
         "gwp.methane-non-fossil", "gwp.methane-fossil", "gwp.nitrous-oxide", "drying.latent-heat",
@@ -299,12 +300,14 @@ RETYPED = [
     ("polymer.formed.PP/GBR", 2577.57172, "kgCO2e/t"),
     ("polymer.formed.PS/GBR", 4376.80391, "kgCO2e/t"),
     ("polymer.recycled.PVC/GBR", 1847.82267, "kgCO2e/t"),
-    ("landfill.plastic/GBR/2026", 9.00687, "kgCO2e/t"),
+    ("handling.landfill/GBR/2026", 9.00687, "kgCO2e/t"),
     # US EPA emission factor hub, Tables 8 and 9
     ("freight.truck.direct/USA/2025", 0.186, "kgCO2e/short_ton/mile"),
     ("freight.truck.direct/USA/2024", 0.168, "kgCO2e/short_ton/mile"),
-    ("landfill.plastic/USA", 0.02, "tCO2e/short_ton"),
-    ("recycling.handling.plastic/USA", 0.22, "tCO2e/short_ton"),
+    ("handling.landfill/USA", 0.02, "tCO2e/short_ton"),
+    ("handling.recycling.plastic/USA", 0.22, "tCO2e/short_ton"),
+    ("handling.recycling.part/USA", 0.07, "tCO2e/short_ton"),
+    ("handling.incineration/USA", 0.01, "tCO2e/short_ton"),
     # US EPA, calculations and references: average passenger vehicle
     ("transport.car.direct/USA", 0.393, "kgCO2e/mile"),
     # IPCC 2006, vol. 5, Tables 3.1, 3.3, 4.1, 5.3, 5.6

@@ -36,7 +36,9 @@ def charged(results: Results) -> float:
 
 @pytest.mark.parametrize("rows", [(BLANK, BLANK), (BLANK, PLAIN), (PLAIN, PLAIN)])
 def test_retired_mould_charges_all_of_itself_and_no_more(rows: tuple[dict[str, float], ...]) -> None:
-    whole = charged(run(Mould("shell", "PLA", 0.3, 2.5, "metered", 1), PLAIN)) / 11.0  # one mould for each of 11 pressings
+    whole = (
+        charged(run(Mould("shell", "PLA", 0.3, 2.5, "metered", 1), PLAIN)) / 11.0
+    )  # one mould for each of 11 pressings
     assert charged(run(RETIRED, *rows)) == pytest.approx(whole, rel=1e-12)
 
 

@@ -52,7 +52,9 @@ What holds here, of the account:
   losses added, and the report says so.
 - Plastic goes by one route at a time: a `formed` row where there is one, else `resin` with scrap and moulding
   electricity. The other route, where it exists, is shown as a second case.
-- Moulds are shared over their stated life until retired, then over the pressings recorded.
+- Moulds are shared over their stated life until retired, then over what they made, blank rejects by the usual rate.
+- Parts and their losses bear collection and handling on the way to their end, as plastic parts do, by the same rows per
+  kilogram as weighed. The paper that went elsewhere without the workshop gets no credit for its collection.
 - Landfill: 100 years, no storage credit; guideline values by default, measured yields as the second set, both shown.
 
 Of doubts:

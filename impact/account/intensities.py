@@ -9,7 +9,7 @@ from typing import Any, Literal, TypeVar, cast
 
 import numpy as np
 
-from impact.account.inventory import ELECTRICITY, SPLIT, UNRECORDED, Inventory, Line, Matrix
+from impact.account.inventory import ELECTRICITY, OWN_REJECTS, SPLIT, UNRECORDED, Inventory, Line, Matrix
 from impact.core import FloatArray, Numbers
 from impact.core import disposal as routes
 from impact.core.footprint import delivered_electricity, drying_energy, mould_per_pressing, room_heat, weighted_by_fate
@@ -293,6 +293,17 @@ class UnitImpacts:
             recycling_yield=get(f"paper.recycling-yield.{grade}"),
         )
 
+    @shared
+    def handling(self, waste: str, fate: str) -> Numbers:
+        """Return collection and handling of one kg of a waste as weighed, ``part`` or ``plastic``, by one route. [kgCO2e/kg]"""
+        return self.values.get(f"handling.recycling.{waste}" if fate == "recycling" else f"handling.{fate}")
+
+    @shared
+    def disposed(self, kind: str, item: str, fate: str) -> Numbers:
+        """Return the end of one dry kg in parts or losses by one route, with collection and handling. [kgCO2e/kg]"""
+        emitted = self.disposal(kind, item, fate)
+        return emitted if fate == OWN_REJECTS else emitted + self.handling("part", fate) / self.part_solids
+
     # -- plastics --------------------------------------------------------------------------------------
 
     @shared
@@ -301,12 +312,13 @@ class UnitImpacts:
         get = self.values.get
         burnt = self.burning(get(f"polymer.carbon.{polymer}"), get(f"polymer.fossil-share.{polymer}"), "plastic", 1.0)
         by_route = {
-            "landfill": get("landfill.plastic"),
+            "landfill": 0.0,
             "incineration": burnt,
-            "recycling": get("recycling.handling.plastic"),
+            "recycling": 0.0,
             "composting": self.disposal("polymer", polymer, "composting"),
         }
-        return weighted_by_fate(self.values.fate_shares("plastic"), [by_route[fate] for fate in FATES])
+        ends = [by_route[fate] + self.handling("plastic", fate) for fate in FATES]
+        return weighted_by_fate(self.values.fate_shares("plastic"), ends)
 
     @shared
     def mould(self, mould: Mould) -> Numbers:
@@ -325,7 +337,7 @@ class UnitImpacts:
             printing = mould.mass_kg * get("printing.energy") * self.kwh
         else:
             printing = 0.0
-        waste = self.plastic_disposal(mould.material) if printed else get("landfill.plastic")
+        waste = self.plastic_disposal(mould.material) if printed else get("handling.landfill")
         life = self.mould_life(mould)
         return mould_per_pressing(mould.mass_kg * get(key), printing, mould.mass_kg * waste, pressings=life)
 
@@ -391,7 +403,7 @@ class UnitImpacts:
     @shared
     def end_of_life(self, kind: str, item: str) -> Numbers:
         """Return the end of life of one dry kg in finished parts. [kgCO2e/kg]"""
-        return weighted_by_fate(self.end_of_life_shares, [self.disposal(kind, item, fate) for fate in FATES])
+        return weighted_by_fate(self.end_of_life_shares, [self.disposed(kind, item, fate) for fate in FATES])
 
     @shared
     def biogenic_co2(self, kind: str, item: str) -> float:

@@ -33,9 +33,6 @@ if TYPE_CHECKING:
     from impact.records.workshop import Workshop
 
 LANDFILL = "landfill"
-SPENT = (OWN_REJECTS, "recycling")
-"""Routes of losses that emit nothing in this account."""
-
 MEASURED = ("metered", "nameplate")
 """Evidence classes of energy that was recorded."""
 
@@ -223,17 +220,17 @@ def _parts() -> Iterator[LineKind]:
     )  # fmt: skip
     lost = partial(
         LineKind, unit="kg", words=f"{DRY_LOST} × {SHARE}", evidence=_loss_told, measure=LOST_MASS, blank="trim_kg",
-        headline=lambda _, route: route not in SPENT,
+        headline=lambda _, route: route != OWN_REJECTS,
     )  # fmt: skip
     yield lost(
         *names.in_losses("fibre"), amount=lambda b, item, loss: b.lost(loss) * b.fibre_share(item), each=("fibre", "loss"),
         by=("{route}", "{column}?"), item=_fibre_lost,
-        source=_end(lambda impacts, item, route: impacts.disposal("fibre", item, route)),
+        source=_end(lambda impacts, item, route: impacts.disposed("fibre", item, route)),
     )  # fmt: skip
     yield lost(
         *names.in_losses("binder"), amount=lambda b, loss: b.lost(loss) * b.binder_share, each=("loss",),
         by=("binder", "{route}", "{column}?"), item=_binder_lost,
-        source=_end(lambda impacts, item, route: impacts.disposal("binder", item, route)),
+        source=_end(lambda impacts, item, route: impacts.disposed("binder", item, route)),
     )  # fmt: skip
     name = Name("transport", "driving")
     driving = partial(LineKind, item=lambda workshop: workshop.vehicle, source=VEHICLE, measure=KILOMETRES)
