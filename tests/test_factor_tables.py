@@ -250,7 +250,7 @@ def _wanted_keys(names: Names) -> set[str]:
     wanted |= {f"paper.{name}.{grade}" for name in paper for grade in names.grades}
     wanted |= {f"binder.{name}.{item}" for name in binder for item in names.binders if item != "none"}
     wanted |= {f"polymer.{name}.{item}" for name in polymer for item in names.polymers}
-    wanted |= {f"process.{name}.{item}" for name in ("electricity", "scrap") for item in names.processes}
+    wanted |= {f"process.{name}.{item}" for name in ("electricity", "scrap", "formed") for item in names.processes}
     wanted |= {f"material.footprint.{item}" for item in names.mould_materials}
     wanted |= {f"transport.{item}.{part}" for item in names.vehicles for part in ("direct", "upstream")}
     wanted |= {f"landfill.k.{decay}.{climate}" for decay in ("paper", "starch") for climate in names.climates}
@@ -299,7 +299,7 @@ RETYPED = [
     ("freight.truck.direct/GBR/2026", 0.10356, "kgCO2e/t/km"),
     ("polymer.formed.PP/GBR", 2577.57172, "kgCO2e/t"),
     ("polymer.formed.PS/GBR", 4376.80391, "kgCO2e/t"),
-    ("polymer.recycled.PVC/GBR", 1847.82267, "kgCO2e/t"),
+    ("polymer.recycled-formed.PVC/GBR", 1847.82267, "kgCO2e/t"),
     ("handling.landfill/GBR/2026", 9.00687, "kgCO2e/t"),
     # US EPA emission factor hub, Tables 8 and 9
     ("freight.truck.direct/USA/2025", 0.186, "kgCO2e/short_ton/mile"),
@@ -361,7 +361,7 @@ def test_choose_uk_electricity_parts_add_up_to_the_published_total(
 
 def test_read_factors_uk_plastics_differ_by_the_published_saving(factors: FactorSet) -> None:
     # a public project disclosure states (3172.49932 - 1575.39106) / 1000 for average plastics
-    saving = by_id(factors, "polymer.formed.mixed/GBR") - by_id(factors, "polymer.recycled.mixed/GBR")
+    saving = by_id(factors, "polymer.formed.mixed/GBR") - by_id(factors, "polymer.recycled-formed.mixed/GBR")
     assert saving == pytest.approx(1.59710826, abs=1e-9)
 
 

@@ -50,8 +50,9 @@ What holds here, of the account:
   nothing is recorded; none with a heater of its own, or where it comes back, as from a dehumidifier.
 - Electricity is life-cycle on both sides: a direct regional factor gets the fuel supply of its country and the network
   losses added, and the report says so.
-- Plastic goes by one route at a time: a `formed` row where there is one, else `resin` with scrap and moulding
-  electricity. The other route, where it exists, is shown as a second case.
+- Plastic goes by one route at a time: a `formed` row where there is one and a row says that it covers the process, else
+  `resin` with scrap and electricity; a printed part is never formed. The other route, and recycled polymer where the
+  tables hold it, are shown as cases.
 - Moulds are shared over their stated life until retired, then over what they made, blank rejects by the usual rate.
 - Parts and their losses bear collection and handling on the way to their end, as plastic parts do, by the same rows per
   kilogram as weighed. The paper that went elsewhere without the workshop gets no credit for its collection.

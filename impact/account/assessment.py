@@ -17,7 +17,7 @@ from impact.account.lines import diverted_matrix, lost_matrix, stage_matrix
 from impact.account.paper import paper_account, resolved
 from impact.account.plastic import PlasticDraws, equivalent
 from impact.account.plausibility import balance_problems
-from impact.account.results import DisposalAccount, Interval, PaperAccount, PartResult, Results, Settings
+from impact.account.results import DisposalAccount, Interval, PaperAccount, PartResult, RecycledCase, Results, Settings
 from impact.account.tally import Counted, pressings_made, tally_of
 from impact.base.catalogue import Names, read_names
 from impact.base.problems import Problem, ProblemsError, errors
@@ -186,7 +186,7 @@ def assess_counted(
             evidence=class_shares(stages.lines, added),
             memory_share=memory,
             warnings=(*warnings, *missing),
-            assumptions=tuple(assumptions(tally, workshop, impacts, known, stages)),
+            assumptions=tuple(assumptions(tally, workshop, impacts, known, stages, parts)),
             factors_used=dict(sorted(values.used.items())),
             settings=_settings(workshop, impacts),
             inventory=known,
@@ -237,11 +237,21 @@ def _part(part: Part, inventory: Inventory, stages: Matrix, impacts: UnitImpacts
         difference=Interval.of(difference) if difference is not None else None,
         chance_lower=chance_lower(footprint[1:], plastic.footprint[1:]) if plastic else None,
         no_comparison=reason,
+        recycled=_recycled(footprint, plastic),
         by_line=dict(zip(stages.lines, central_contributions(inventory, stages).tolist(), strict=True)),
         draws=footprint,
         plastic_draws=plastic.footprint if plastic else None,
     )
     return result, problems
+
+
+def _recycled(footprint: FloatArray, plastic: PlasticDraws | None) -> RecycledCase | None:
+    """Return the comparison of a footprint with recycled polymer; None where the tables hold none."""
+    if plastic is None or plastic.recycled is None:
+        return None
+    difference = footprint - plastic.recycled
+    chance = chance_lower(footprint[1:], plastic.recycled[1:])
+    return RecycledCase(str(plastic.recycled_route), Interval.of(plastic.recycled), Interval.of(difference), chance)
 
 
 def plastic_or_reason(part: Part, impacts: UnitImpacts) -> tuple[PlasticDraws | None, str | None, list[Problem]]:

@@ -5,7 +5,7 @@ The sentences are the rows of ``assumptions.csv`` beside this module.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from functools import cache
 from pathlib import Path
 
@@ -14,7 +14,8 @@ import numpy as np
 from impact.account.intensities import UnitImpacts
 from impact.account.inventory import UNRECORDED, Inventory, Matrix, central_contributions
 from impact.account.lines import blank_columns
-from impact.account.results import Assumption
+from impact.account.plastic import ROUTES
+from impact.account.results import Assumption, PartResult
 from impact.account.tally import Tally
 from impact.base.problems import counted
 from impact.factors.rows import shipped_rows
@@ -35,7 +36,12 @@ def read_texts(path: Path, *columns: str) -> dict[str, dict[str, str]]:
 
 
 def assumptions(
-    tally: Tally, workshop: Workshop, impacts: UnitImpacts, inventory: Inventory, stages: Matrix
+    tally: Tally,
+    workshop: Workshop,
+    impacts: UnitImpacts,
+    inventory: Inventory,
+    stages: Matrix,
+    parts: Sequence[PartResult],
 ) -> Iterator[Assumption]:
     """Yield every supposition behind the figures of these batches."""
     yield from _fates(tally, workshop, impacts)
@@ -43,6 +49,7 @@ def assumptions(
     yield from _making(tally, workshop, impacts)
     yield from _settings(workshop, impacts)
     yield from _glue(impacts, inventory, stages)
+    yield from _plastics(workshop, parts)
     yield from _choices(impacts)
 
 
@@ -122,6 +129,14 @@ def _glue(impacts: UnitImpacts, inventory: Inventory, stages: Matrix) -> Iterato
     resting = float(added[[not used.isdisjoint(ids) for ids in stages.factors]].sum())
     share = resting / float(added.sum()) if resting else 0.0
     yield _told("pvac-footprint", weighty=share > WEIGHTY_SHARE, share=_percent(share), key=GLUE)
+
+
+def _plastics(workshop: Workshop, parts: Sequence[PartResult]) -> Iterator[Assumption]:
+    formed = [part for part in parts if part.plastic is not None and part.plastic.route == ROUTES[0]]
+    if formed:
+        named = ", ".join(f"{part.part} ({workshop.parts[part.part].process})" for part in formed)
+        keys = sorted({f"polymer.formed.{workshop.parts[part.part].polymer}" for part in formed})
+        yield _told("formed-process", parts=named, keys=", ".join(keys))
 
 
 def _choices(impacts: UnitImpacts) -> Iterator[Assumption]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import cast
 
 import numpy as np
 
@@ -22,15 +23,19 @@ from impact.factors.values import MissingFactorError
 from impact.records.workshop import Part
 
 ROUTES = ("formed", "resin")
+KINDS = {False: "", True: "recycled-"}
+"""Of what polymer, new or recycled: how the keys of its factors begin."""
 RULES = ("measured", "same-volume", "equal-stiffness")
 
 
 @dataclass(frozen=True, slots=True)
 class PlasticDraws:
-    """The plastic part with its draws, per moulded part. [kgCO2e]"""
+    """The plastic part with its draws, per moulded part, and what it would be of recycled polymer. [kgCO2e]"""
 
     result: PlasticResult
     footprint: FloatArray
+    recycled_route: str | None
+    recycled: FloatArray | None
 
 
 def masses_by_rule(part: Part, impacts: UnitImpacts) -> dict[str, Numbers]:
@@ -56,13 +61,20 @@ def masses_by_rule(part: Part, impacts: UnitImpacts) -> dict[str, Numbers]:
     return found
 
 
-def _by_route(route: str, mass: Numbers, part: Part, impacts: UnitImpacts) -> Numbers | None:
+def routes_of(part: Part, impacts: UnitImpacts) -> tuple[str, ...]:
+    """Return the routes that hold for the process of a part, first the one to take; what forming factors leave out has one."""
+    covered = impacts.values.choose(f"process.formed.{part.process}").factor.value
+    return ROUTES if covered else ROUTES[1:]
+
+
+def _by_route(route: str, mass: Numbers, part: Part, impacts: UnitImpacts, *, recycled: bool = False) -> Numbers | None:
     """Return making and forming by one route, or None where the tables lack it. [kgCO2e]"""
     get, has = impacts.values.get, impacts.values.has
     if route == "formed":
-        key = f"polymer.formed.{part.polymer}"
+        key = f"polymer.{KINDS[recycled]}formed.{part.polymer}"
         return formed_route(mass, formed=get(key)) if has(key) else None
-    keys = (f"polymer.resin.{part.polymer}", f"process.electricity.{part.process}", f"process.scrap.{part.process}")
+    resin = f"polymer.{KINDS[recycled]}resin.{part.polymer}"
+    keys = (resin, f"process.electricity.{part.process}", f"process.scrap.{part.process}")
     if not all(has(key) for key in keys):
         return None
     return resin_route(mass, resin=get(keys[0]), scrap=get(keys[2]), conversion_kwh=get(keys[1]), grid=impacts.kwh)
@@ -93,7 +105,7 @@ def plastic_part(part: Part, impacts: UnitImpacts, masses: Mapping[str, Numbers]
     if part.equivalence not in masses:
         raise MissingFactorError(f"no density or modulus of {part.polymer} for the rule {part.equivalence}")
     mass = masses[part.equivalence]
-    for route in ROUTES:
+    for route in routes_of(part, impacts):
         material = _by_route(route, mass, part, impacts)
         if material is not None:
             break
@@ -117,6 +129,8 @@ class PlasticCase:
     mass_per_service: Numbers  # over the service life of one moulded part [kg]
     making: Numbers  # [kgCO2e]
     other_making: Numbers | None  # by the other route; None without [kgCO2e]
+    recycled_route: str | None  # ``formed`` or ``resin`` of recycled polymer, that of the main case if it can be had
+    recycled_making: Numbers | None  # of recycled polymer; None without [kgCO2e]
     freight: Numbers  # [kgCO2e]
     end_of_life: Numbers  # [kgCO2e]
 
@@ -125,10 +139,19 @@ class PlasticCase:
         """All of it. [kgCO2e]"""
         return self.making + self.freight + self.end_of_life
 
+    def made_by(self, making: Numbers | None) -> Numbers | None:
+        """Return all of it with another `making`, None for None. [kgCO2e]"""
+        return None if making is None else making + self.freight + self.end_of_life
+
     @property
     def other_footprint(self) -> Numbers | None:
         """All of it by the other route. [kgCO2e]"""
-        return None if self.other_making is None else self.other_making + self.freight + self.end_of_life
+        return self.made_by(self.other_making)
+
+    @property
+    def recycled_footprint(self) -> Numbers | None:
+        """All of it, of recycled polymer. [kgCO2e]"""
+        return self.made_by(self.recycled_making)
 
 
 def plastic_case(part: Part, impacts: UnitImpacts) -> PlasticCase:
@@ -142,6 +165,11 @@ def plastic_case(part: Part, impacts: UnitImpacts) -> PlasticCase:
     masses = masses_by_rule(part, impacts)
     one = plastic_part(part, impacts, masses)
     other = _by_route("resin", one.mass_kg, part, impacts) if one.route == "formed" else None
+    by_route = {
+        route: _by_route(route, one.mass_kg, part, impacts, recycled=True)
+        for route in sorted(routes_of(part, impacts), key=one.route.__ne__)
+    }
+    again = next((route for route, making in by_route.items() if making is not None), None)
 
     def service(footprint: Numbers) -> Numbers:
         return per_service(
@@ -155,6 +183,8 @@ def plastic_case(part: Part, impacts: UnitImpacts) -> PlasticCase:
         mass_per_service=one.mass_kg * part.service_life_years / part.plastic_service_life_years,
         making=service(one.material),
         other_making=service(other) if other is not None else None,
+        recycled_route=again,
+        recycled_making=service(cast(Numbers, by_route[again])) if again is not None else None,
         freight=service(one.freight),
         end_of_life=service(one.end_of_life),
     )
@@ -175,7 +205,7 @@ def equivalent(part: Part, impacts: UnitImpacts) -> PlasticDraws:
         return np.broadcast_to(np.asarray(numbers, dtype=float), 1 + impacts.values.draws)
 
     total = spread(case.footprint)
-    other = case.other_footprint
+    other, recycled = case.other_footprint, case.recycled_footprint
     stages = {"material": case.making, "freight": case.freight, "end_of_life": case.end_of_life}
     result = PlasticResult(
         polymer=part.polymer,
@@ -189,4 +219,4 @@ def equivalent(part: Part, impacts: UnitImpacts) -> PlasticDraws:
         masses_by_rule={rule: float(spread(numbers)[0]) for rule, numbers in case.masses.items()},
         factors=tuple(used),
     )
-    return PlasticDraws(result, total)
+    return PlasticDraws(result, total, case.recycled_route, None if recycled is None else spread(recycled))

@@ -211,10 +211,31 @@ class PlasticResult:
     factors: tuple[str, ...]
 
 
+@shows("route", named("footprint_kgco2e", "footprint"), named("difference_kgco2e", "difference"), "chance_lower")
+@dataclass(frozen=True, slots=True)
+class RecycledCase:
+    """The comparison with a plastic part of recycled polymer, beside the main one.
+
+    Attributes
+    ----------
+    route : str
+        ``formed`` or ``resin``: that of the main comparison where the tables have it.
+    footprint, difference : Interval
+        Of the plastic part, and moulded less plastic. [kgCO2e]
+    chance_lower : float
+        Share of draws in which the moulded part is the lower. [-]
+    """
+
+    route: Annotated[str, one_of("formed", "resin")]
+    footprint: Interval
+    difference: Interval
+    chance_lower: Share
+
+
 @shows(
     "part", "good", "rejected", "mass_kg", "dry_mass_kg", named("footprint_kgco2e", "footprint"),
     named("stages_kgco2e", "stages_made"), named("biogenic_carbon_kgco2", "carbon_made"), "plastic",
-    named("difference_kgco2e", "difference"), "chance_lower", "no_comparison",
+    named("difference_kgco2e", "difference"), "chance_lower", named("recycled_plastic", "recycled"), "no_comparison",
 )  # fmt: skip
 @dataclass(frozen=True, slots=True)
 class PartResult:
@@ -242,6 +263,8 @@ class PartResult:
         Share of draws in which the moulded part is the lower. [-]
     no_comparison : str or None
         Why no comparison is made.
+    recycled : RecycledCase or None
+        The same against recycled polymer; None where the tables hold none.
     by_line : mapping
         Central contribution of each inventory line to all good parts. [kgCO2e]
     draws, plastic_draws : ndarray
@@ -260,6 +283,7 @@ class PartResult:
     difference: Interval | None
     chance_lower: Share | None
     no_comparison: str | None
+    recycled: RecycledCase | None = None
     by_line: Mapping[Any, float] = field(default_factory=dict)
     draws: FloatArray | None = None
     plastic_draws: FloatArray | None = None

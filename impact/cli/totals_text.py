@@ -54,6 +54,7 @@ def as_text(results: Study) -> str:
                 for part in results.parts
             ]
         ),
+        *_cases(results),
         "",
         "Account of the period, kg CO2e (95 % interval)",
         *aligned(
@@ -73,6 +74,22 @@ def as_text(results: Study) -> str:
     ]
     lines += problem_lines(results.warnings)
     return "\n".join(lines)
+
+
+def _cases(results: Study) -> list[str]:
+    """Return the lines of the comparison with recycled polymer; none where the tables hold none."""
+    rows = [
+        (
+            part.part,
+            FIGURE.interval(part.recycled.footprint, 1000.0),
+            FIGURE.interval(part.recycled.difference, 1000.0),
+            PERCENT(part.recycled.chance_lower),
+        )
+        for part in results.parts
+        if part.recycled is not None
+    ]
+    title = "A case: the plastic part of recycled polymer, g CO2e per good part (95 % interval)"
+    return ["", title, *aligned([("part", "plastic", "difference", "chance lower"), *rows])] if rows else []
 
 
 def _by_site(results: Study) -> list[str]:

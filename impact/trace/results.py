@@ -143,6 +143,14 @@ class _Account:
         if part.plastic is not None:
             case = plastic_case(self.workshop.parts[part.part], self.impacts)
             changed |= self._compared(part.plastic, case, footprint)
+            if part.recycled is not None:
+                again = named(
+                    case.recycled_footprint, f"footprint of the part of recycled {part.plastic.polymer}", "kgCO2e"
+                )
+                difference, chance = self._beside(footprint, again)
+                changed["recycled"] = replace(
+                    part.recycled, footprint=self.interval(again), difference=difference, chance_lower=chance
+                )
         return replace(part, **changed)
 
     def _compared(self, plastic: PlasticResult, case: PlasticCase, footprint: Node) -> dict[str, Any]:
@@ -159,15 +167,14 @@ class _Account:
             footprint=self.interval(whole),
             other_route=self.interval(by_other) if by_other is not None else None,
         )
-        pair = [("first", footprint), ("second", whole)]
-        return {
-            "plastic": result,
-            "plastic_draws": whole,
-            "difference": self.interval((footprint - whole).named("moulded less plastic, per good part")),
-            "chance_lower": over_draws(
-                CHANCE, chance_lower, pair, unit="1", label="chance that the moulded part is lower"
-            ),
-        }
+        difference, chance = self._beside(footprint, whole)
+        return {"plastic": result, "plastic_draws": whole, "difference": difference, "chance_lower": chance}
+
+    def _beside(self, footprint: Node, plastic: Node) -> tuple[Interval, Any]:
+        """Return moulded less plastic, and the chance that the moulded part is the lower."""
+        pair = [("first", footprint), ("second", plastic)]
+        chance = over_draws(CHANCE, chance_lower, pair, unit="1", label="chance that the moulded part is lower")
+        return self.interval((footprint - plastic).named("moulded less plastic, per good part")), chance
 
     def diverted(self, kind: str, label: str) -> Node:
         return self._sum(self.inventory, (DIVERTED,), kind, label)
