@@ -226,7 +226,11 @@ def test_dirichlet_means_and_spreads_match_the_reference_library(stated: tuple[f
 
 @pytest.mark.parametrize(
     ("change", "message"),
-    [({"shares": (35.0, 65.0)}, r"stated share is 35\.0"), ({"floor": 0.0}, "floor"), ({"concentration": 0.0}, "floor")],
+    [
+        ({"shares": (35.0, 65.0)}, r"stated share is 35\.0"),
+        ({"floor": 0.0}, "floor"),
+        ({"concentration": 0.0}, "floor"),
+    ],
 )
 def test_dirichlet_unusable_arguments_are_refused(change: dict[str, Any], message: str) -> None:
     arguments: dict[str, Any] = {"shares": (0.5, 0.5), "concentration": 80.0, "floor": 0.02, **change}

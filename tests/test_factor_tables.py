@@ -310,8 +310,11 @@ RETYPED = [
     # IPCC 2006, vol. 5, Tables 3.1, 3.3, 4.1, 5.3, 5.6
     ("landfill.k.paper.temperate-dry", 0.04, "1/year"),
     ("landfill.k.starch.tropical-wet", 0.4, "1/year"),
-    ("landfill.mcf.unmanaged-shallow", 0.4, "1"), ("landfill.oxidation", 0.0, "1"), ("landfill.oxidation.managed", 0.1, "1"),
-    ("landfill.managed-share/BOL", 0.3654, "1"), ("landfill.managed-share/IND", 0.0, "1"),
+    ("landfill.mcf.unmanaged-shallow", 0.4, "1"),
+    ("landfill.oxidation", 0.0, "1"),
+    ("landfill.oxidation.managed", 0.1, "1"),
+    ("landfill.managed-share/BOL", 0.3654, "1"),
+    ("landfill.managed-share/IND", 0.0, "1"),
     ("composting.methane", 10.0, "g/kg"),
     ("incineration.nitrous-oxide", 50.0, "g/t"),
     # 40 CFR 98, Table HH-3
@@ -449,7 +452,9 @@ def test_read_factors_measured_methane_yield_implies_the_known_decomposable_shar
 def test_read_factors_uk_collection_gives_back_the_published_landfill_factor(factors: FactorSet) -> None:
     # UK conversion factors 2025: 1164.4894 kg/t for paper, of which 8.98311 is transport; AR5, default parameters
     made = 0.40 * 0.5 * 0.5 * 16.0 / 12.0 * by_id(factors, "gwp.methane-non-fossil/world/AR5")
-    leak = made * (1.0 - by_id(factors, "landfill.collection/GBR")) * (1.0 - by_id(factors, "landfill.oxidation.managed"))
+    leak = (
+        made * (1.0 - by_id(factors, "landfill.collection/GBR")) * (1.0 - by_id(factors, "landfill.oxidation.managed"))
+    )
     assert leak + 0.00898311 == pytest.approx(1.1644894, rel=2e-3)
 
 

@@ -43,7 +43,9 @@ def tables() -> tuple[FactorSet, Names]:
 
 def run(*rows: dict[str, Any], draws: int = 2000, **changes: Any) -> Study:
     factors, names = tables()
-    return assess(workshop(**changes), batches([{**PLAIN, **row} for row in rows or ({},)]), factors, names=names, draws=draws)
+    return assess(
+        workshop(**changes), batches([{**PLAIN, **row} for row in rows or ({},)]), factors, names=names, draws=draws
+    )
 
 
 def width(interval: Interval) -> float:
@@ -108,7 +110,12 @@ def test_assess_stated_collection_holds_for_every_kind_of_site() -> None:
 
 
 def test_assess_site_of_the_country_is_told_with_what_it_changes() -> None:
-    told = {code: one for code in ("AZE", "KEN", "USA") for one in run(country=code, draws=10).assumptions if "site" in one.code}
+    told = {
+        code: one
+        for code in ("AZE", "KEN", "USA")
+        for one in run(country=code, draws=10).assumptions
+        if "site" in one.code
+    }
     assert "AZE, 0\u00a0% of what is put on land" in told["AZE"].text
     assert "0.67 times that of managed sites alone" in told["AZE"].text  # 0.6 / 0.9
     assert "no share of managed sites for KEN" in told["KEN"].text
@@ -146,6 +153,13 @@ def test_assess_stated_fate_without_evidence_is_less_sure_than_with_it() -> None
     guessed = run(fates={"corrugated": FateSplit(landfill=1.0)}, gas_collection=0.0)
     assert guessed.disposal.avoided.value == sure.disposal.avoided.value
     assert width(guessed.disposal.avoided) > 1.1 * width(sure.disposal.avoided)
+
+
+def test_assess_fate_in_the_log_is_known_as_well_as_one_that_was_looked_into() -> None:
+    looked, logged = run(fates=BURIED, gas_collection=0.0), run({"fate": "landfill"}, gas_collection=0.0)
+    assert logged.disposal.avoided.value == looked.disposal.avoided.value
+    shares = UnitImpacts(logged.workshop, logged.values, {}).counterfactual_shares("corrugated", "landfill")
+    assert 0.05 < width(Interval.of(np.asarray(shares[0]))) < 0.2
 
 
 # -- recycling that lost its fibre -----------------------------------------------------------------------------------
@@ -188,15 +202,18 @@ def test_assess_electricity_sold_is_credited_where_it_is_generated() -> None:
 
 
 def test_assess_electricity_sold_of_parts_and_plastic_can_be_taken_out_again() -> None:
-    # Without fire nothing is sold; with it the footprint falls by more than the credit alone is worth back.
     shop = {"country": "GBR", "editions": {"GBR": "2025"}, "part_moisture": 0.06, "draws": 10}
     result = run(**shop, end_of_life=FateSplit(incineration=1.0, evidence="asked")).parts[0]
-    assert result.plastic is not None and result.electricity_sold is not None
+    assert result.plastic is not None
+    assert result.electricity_sold is not None
     # A part: 0.05 kg as weighed x 0.825 x 0.2229; its mould: 0.3 kg PLA / 100 pressings x 11 / 10 parts x the share of
     # plastic burnt x 2.139 kWh/kg x 0.2229.
     factors, _ = tables()
     burnt = factors.choose("fate.plastic.incineration", ("GBR",)).factor.value
-    landed = [factors.choose(f"fate.plastic.{fate}", ("GBR",)).factor.value for fate in ("landfill", "recycling", "composting")]
+    landed = [
+        factors.choose(f"fate.plastic.{fate}", ("GBR",)).factor.value
+        for fate in ("landfill", "recycling", "composting")
+    ]
     share = burnt / (burnt + sum(landed))
     mould = 0.3 / 100.0 * 1.1 * share * 2.139 * 0.2229
     assert result.electricity_sold.value == pytest.approx(0.05 * 0.825 * 0.2229 + mould, rel=1e-6)
@@ -206,9 +223,18 @@ def test_assess_electricity_sold_of_parts_and_plastic_can_be_taken_out_again() -
 def test_derivations_of_open_sites_and_credits_recompute() -> None:
     from impact.core.node import evaluate, first
 
-    result = run({"binder": "pva-glue", "binder_kg": 0.05}, country="BOL", fates={"corrugated": FateSplit(landfill=1.0)}, draws=50)
+    result = run(
+        {"binder": "pva-glue", "binder_kg": 0.05},
+        country="BOL",
+        fates={"corrugated": FateSplit(landfill=1.0)},
+        draws=50,
+    )
     known = derivations(result)
-    for name in ("disposal.avoided_kgco2e.low", "disposal.lost_recycling_kgco2e.value", "parts.pot.electricity_sold_kgco2e.value"):
+    for name in (
+        "disposal.avoided_kgco2e.low",
+        "disposal.lost_recycling_kgco2e.value",
+        "parts.pot.electricity_sold_kgco2e.value",
+    ):
         assert first(evaluate(known[name])) == pytest.approx(known[name].value, rel=1e-12)
     assert known["disposal.avoided_kgco2e.low"].value == pytest.approx(result.disposal.avoided.low, rel=1e-9)
 

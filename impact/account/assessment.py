@@ -11,7 +11,17 @@ import numpy as np
 
 from impact.account.assumptions import assumptions
 from impact.account.intensities import LandfillSet, UnitImpacts
-from impact.account.inventory import BY_PART, BY_SITE, DIVERTED, STAGES, Inventory, Line, Matrix, central_contributions, summed
+from impact.account.inventory import (
+    BY_PART,
+    BY_SITE,
+    DIVERTED,
+    STAGES,
+    Inventory,
+    Line,
+    Matrix,
+    central_contributions,
+    summed,
+)
 from impact.account.linekinds import DRY_GOOD_PARTS, GOOD_PARTS, KINDS, REJECTS, in_parts
 from impact.account.lines import diverted_matrix, lost_matrix, sold_matrix, stage_matrix
 from impact.account.paper import paper_account, resolved

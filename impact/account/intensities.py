@@ -231,8 +231,9 @@ class UnitImpacts:
     @shared
     def counterfactual_shares(self, grade: str, route: str) -> list[Numbers]:
         """Return the shares over `FATES` of what would have happened to a grade."""
-        if route != SPLIT:
-            return [1.0 if fate == route else 0.0 for fate in FATES]
+        if route != SPLIT:  # the log asks for it only where it is known
+            alone = [1.0 if fate == route else 0.0 for fate in FATES]
+            return self.values.stated_shares(f"batches recorded for {route}", alone, "observed")
         stated = self.workshop.fates.get(grade)
         if stated is None:
             return self.values.fate_shares(grade)

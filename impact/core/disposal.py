@@ -40,9 +40,7 @@ def fossil_co2(carbon: Numbers, fossil_share: Numbers, *, oxidation: Numbers = 1
     f"{IPCC_2006}, ch. 5, eq. 5.2, 5.4, 5.5",
     unit="kgCO2e/kg",
 )
-def incineration(
-    carbon: Numbers, fossil_share: Numbers, *, oxidation: Numbers, trace_gases_kgco2e: Numbers
-) -> Numbers:
+def incineration(carbon: Numbers, fossil_share: Numbers, *, oxidation: Numbers, trace_gases_kgco2e: Numbers) -> Numbers:
     """Return the emission of burning one dry kg: fossil CO2, CH4 and N2O; electricity sold is credited apart. [kgCO2e/kg]
 
     Parameters

@@ -15,7 +15,7 @@ from impact.account.linekinds import END_OF_LIFE, made_of
 from impact.account.lines import kind_of
 from impact.account.paper import resolved
 from impact.core import FloatArray, Numbers, normalised
-from impact.core.node import Equation, Node, as_node, centre, constant, first, total
+from impact.core.node import Equation, Node, centre, constant, first, total
 from impact.factors.factorset import Choice
 from impact.factors.values import FATES, End, Values, factor_draws, stream_draws
 from impact.records.batchtable import BatchTable
@@ -91,7 +91,10 @@ class DerivedValues(Values):
             label = f"error of the share of {name} to {FATES[place]}, {evidence}"
             return Node(SPREAD, draw, label=label, details={"choice": choice, "end": "value"})
 
-        shares = [cast(float, total([as_node(share), error(place)])) for place, share in enumerate(normalised(shares))]
+        shares = [
+            cast(float, total([named(share, "share as stated"), error(place)]))
+            for place, share in enumerate(normalised(shares))
+        ]
         return named_shares(shares, name)
 
 
