@@ -18,7 +18,7 @@ from impact.factors.factorset import read_factors
 from tests.elementwise import assert_elementwise
 
 ATOMIC_MASS = {"C": 12.011, "H": 1.008, "O": 15.999, "Cl": 35.45}  # IUPAC abridged standard atomic weights, 2021
-BURNING = {"oxidation": 1.0, "trace_gases_kgco2e": 0.05, "net_electricity_kwh": 0.5, "grid_kgco2e_per_kwh": 0.4}
+BURNING = {"oxidation": 1.0, "trace_gases_kgco2e": 0.05}
 
 
 @pytest.mark.parametrize(
@@ -69,13 +69,9 @@ def test_fossil_co2_outside_0_to_1_is_refused(arguments: tuple[float, float, flo
         fossil_co2(carbon, fossil_share, oxidation=oxidation)
 
 
-def test_incineration_sold_electricity_is_taken_off() -> None:
-    # 0.6 x 0.5 x 44/12 + 0.05 - 0.5 x 0.4
-    assert incineration(0.6, 0.5, **BURNING) == pytest.approx(1.1 + 0.05 - 0.2)
-
-
-def test_incineration_biogenic_material_with_credit_is_negative() -> None:
-    assert incineration(0.46, 0.0, **BURNING) == pytest.approx(-0.15)
+def test_incineration_fossil_carbon_and_trace_gases_are_added() -> None:
+    # 0.6 x 0.5 x 44/12 + 0.05
+    assert incineration(0.6, 0.5, **BURNING) == pytest.approx(1.1 + 0.05)
 
 
 def test_incineration_carbon_above_1_is_refused() -> None:

@@ -15,7 +15,13 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from impact.core.landfill import decayed_share, decomposable_carbon, methane_emitted, methane_potential
+from impact.core.landfill import (
+    decayed_share,
+    decomposable_carbon,
+    emitted_by_site,
+    methane_emitted,
+    methane_potential,
+)
 from tests.elementwise import assert_elementwise
 
 
@@ -107,6 +113,18 @@ def test_methane_emitted_oxidises_what_collection_left() -> None:
 def test_methane_emitted_outside_0_to_1_is_refused(collection: float, oxidation: float, message: str) -> None:
     with pytest.raises(ValueError, match=message):
         methane_emitted(1.0, collection=collection, oxidation=oxidation)
+
+
+def test_emitted_by_site_is_the_mean_of_products_and_no_product_of_means() -> None:
+    # IPCC 2006 vol. 5 tables 3.1 and 3.2: managed 1 and 0.1, half the gas caught; unmanaged shallow 0.4 and 0, none caught.
+    # 0.25 x 1 x 0.5 x 0.9 + 0.75 x 0.4 = 0.4125; the product of the means would be 0.55 x 0.875 x 0.975 = 0.4692.
+    assert emitted_by_site([0.25, 0.75], [1.0, 0.4], [0.5, 0.0], [0.1, 0.0]) == pytest.approx(0.4125)
+
+
+@pytest.mark.parametrize(("share", "correction"), [(1.1, 1.0), (0.5, -0.1)])
+def test_emitted_by_site_outside_0_to_1_is_refused(share: float, correction: float) -> None:
+    with pytest.raises(ValueError, match="share or methane correction factor of a site"):
+        emitted_by_site([share], [correction], [0.0], [0.0])
 
 
 def test_decayed_share_no_decay_in_the_deposit_year_matches_computed_table() -> None:

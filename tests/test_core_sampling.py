@@ -20,6 +20,7 @@ from impact.core.sampling import (
     Z95,
     beta_shape,
     chance_lower,
+    dirichlet,
     draw,
     geometric_sigma,
     interval,
@@ -210,3 +211,28 @@ def test_draw_lopsided_lognormal_keeps_median_and_both_ends() -> None:
     # The table states the ends of the 95 % interval; the draws must give them back on each side.
     drawn = draw("lognormal", 1.0, 0.6, 1.15, size=200_000, rng=np.random.default_rng(5))
     assert np.quantile(drawn, [0.025, 0.5, 0.975]) == pytest.approx([0.6, 1.0, 1.15], rel=0.01)
+
+
+@pytest.mark.parametrize("stated", [(0.35, 0.45, 0.2, 0.0), (1.0, 0.0, 0.0, 0.0)])
+def test_dirichlet_means_and_spreads_match_the_reference_library(stated: tuple[float, ...]) -> None:
+    means = np.maximum(np.array(stated) / sum(stated), 0.02)
+    means /= means.sum()
+    expected = stats.dirichlet(80.0 * (1.0 - means.max()) * means)
+    drawn = dirichlet(stated, concentration=80.0, floor=0.02, size=SIZE, rng=np.random.default_rng(1))
+    assert drawn.sum(axis=0) == pytest.approx(1.0)
+    assert drawn.mean(axis=1) == pytest.approx(expected.mean(), abs=4e-3)
+    assert drawn.var(axis=1) == pytest.approx(expected.var(), rel=0.06)
+
+
+@pytest.mark.parametrize(
+    ("change", "message"),
+    [
+        ({"shares": (35.0, 65.0)}, r"stated share is 35\.0"),
+        ({"floor": 0.0}, "floor"),
+        ({"concentration": 0.0}, "floor"),
+    ],
+)
+def test_dirichlet_unusable_arguments_are_refused(change: dict[str, Any], message: str) -> None:
+    arguments: dict[str, Any] = {"shares": (0.5, 0.5), "concentration": 80.0, "floor": 0.02, **change}
+    with pytest.raises(ValueError, match=message):
+        dirichlet(**arguments, size=10, rng=np.random.default_rng(1))

@@ -299,7 +299,7 @@ def test_explain_document_equations_have_a_formula_and_a_source_and_rows_a_citat
     steps = run_json(str(DEMO), NET)["steps"]
     equations = [step for step in steps if step["operation"].startswith("impact.")]
     assert {step["operation"].split(".")[-1] for step in equations} >= {
-        "net_account", "decayed_share", "methane_emitted", "delivered_electricity", "mould_per_pressing", "formed_route",
+        "net_account", "decayed_share", "emitted_by_site", "delivered_electricity", "mould_per_pressing", "formed_route",
     }  # fmt: skip
     assert all(step["formula"] and step["source"] for step in equations)
     rows = [step["leaf"]["factor"] for step in steps if step["leaf"] and "factor" in step["leaf"]]

@@ -233,7 +233,7 @@ def test_choose_electricity_of_every_grid_region_has_direct_upstream_and_loss(fa
 def _wanted_keys(names: Names) -> set[str]:
     """Return the keys that the calculation cannot do without, wherever the workshop is."""
     wanted = {
-        "landfill.mcf", "landfill.methane-fraction", "landfill.delay", "landfill.oxidation", "landfill.collection",
+        "landfill.managed-share", "landfill.methane-fraction", "landfill.delay", "landfill.oxidation", "landfill.collection",
         "handling.landfill", "incineration.oxidation", "incineration.methane", "incineration.nitrous-oxide",
         "composting.methane", "composting.nitrous-oxide", "electricity.life-cycle",
         *(f"handling.{route}" for route in ("recycling.plastic", "recycling.part", "incineration", "composting")),
@@ -314,6 +314,10 @@ RETYPED = [
     ("landfill.k.paper.temperate-dry", 0.04, "1/year"),
     ("landfill.k.starch.tropical-wet", 0.4, "1/year"),
     ("landfill.mcf.unmanaged-shallow", 0.4, "1"),
+    ("landfill.oxidation", 0.0, "1"),
+    ("landfill.oxidation.managed", 0.1, "1"),
+    ("landfill.managed-share/BOL", 0.3654, "1"),
+    ("landfill.managed-share/IND", 0.0, "1"),
     ("composting.methane", 10.0, "g/kg"),
     ("incineration.nitrous-oxide", 50.0, "g/t"),
     # 40 CFR 98, Table HH-3
@@ -451,8 +455,27 @@ def test_read_factors_measured_methane_yield_implies_the_known_decomposable_shar
 def test_read_factors_uk_collection_gives_back_the_published_landfill_factor(factors: FactorSet) -> None:
     # UK conversion factors 2025: 1164.4894 kg/t for paper, of which 8.98311 is transport; AR5, default parameters
     made = 0.40 * 0.5 * 0.5 * 16.0 / 12.0 * by_id(factors, "gwp.methane-non-fossil/world/AR5")
-    leak = made * (1.0 - by_id(factors, "landfill.collection/GBR")) * (1.0 - by_id(factors, "landfill.oxidation"))
+    leak = (
+        made * (1.0 - by_id(factors, "landfill.collection/GBR")) * (1.0 - by_id(factors, "landfill.oxidation.managed"))
+    )
     assert leak + 0.00898311 == pytest.approx(1.1644894, rel=2e-3)
+
+
+def test_read_factors_managed_sites_alone_oxidise_methane(factors: FactorSet, names: Names) -> None:
+    # IPCC 2006 Guidelines, vol. 5, ch. 3, table 3.2 (secondary copy): 0 for managed, unmanaged and uncategorised sites, 0.1
+    # for managed sites whose cover oxidises methane. The classes of 40 CFR 98 are areas of managed sites.
+    oxidising = {site for site in names.landfill_sites if factors.by_key.get(f"landfill.oxidation.{site}")}
+    assert set(names.landfill_sites) - oxidising == {"unmanaged-deep", "unmanaged-shallow", "uncategorised"}
+    assert by_id(factors, "landfill.oxidation") == 0.0
+    assert {by_id(factors, f"landfill.oxidation.{site}") for site in oxidising} == {0.1}
+
+
+def test_read_factors_every_recovered_fibre_has_primary_fibre_of_its_publication(factors: FactorSet) -> None:
+    rows = {factor.id: factor for factor in factors}
+    recovered = [row for row in rows.values() if row.key.startswith("paper.secondary.")]
+    assert len(recovered) > 10
+    for row in recovered:
+        assert rows[row.id.replace("secondary", "primary")].source == row.source
 
 
 def test_read_factors_kettle_needs_more_than_the_heat_of_the_water(factors: FactorSet) -> None:

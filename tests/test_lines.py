@@ -11,7 +11,7 @@ import pytest
 
 import impact
 from impact.account.inventory import BY_PART, DIVERTED, STAGES, Line
-from impact.account.linekinds import LineKind, Measure, Source
+from impact.account.linekinds import COLLECTED, LineKind, Measure, Source
 from impact.account.lines import LINES, kind_of
 from impact.api import load
 from impact.core.node import below
@@ -211,7 +211,9 @@ def test_lines_have_names_of_their_own_and_every_stage_line_a_source_and_a_measu
     assert {kind.account for kind in LINES} == {*STAGES, DIVERTED, "mass", "count"}
     for kind in LINES:
         assert (kind.source is not None and kind.measure is not None) == (kind.account in STAGES), kind.activity
-        assert (kind.intensity is not None and kind.lost is not None) == (kind.account == DIVERTED), kind.activity
+        assert (kind.intensity is not None and kind.account not in STAGES) == (kind.account == DIVERTED), kind.activity
+        assert (kind.lost is not None) == ((kind.account, kind.activity) == COLLECTED)
+        assert (kind.sold is not None) == (kind.account in ("mould", "end_of_life", DIVERTED)), kind.activity
         assert kind.rate is None or kind.source is not None
         driven = kind.activity.startswith("estimated ") or kind.activity in ("binder as used", "heat from the room")
         assert (kind.rate is not None) == driven

@@ -40,7 +40,7 @@ PAPER = (
     "paper.mass_balance.unaccounted_share",
 )  # fmt: skip
 ACCOUNT = (
-    "made_kgco2e", "disposal.avoided_kgco2e", "disposal.lost_recycling_kgco2e", "displaced_plastic_kgco2e", "net_kgco2e",
+    "made_kgco2e", "disposal.avoided_kgco2e", "disposal.electricity_sold_kgco2e", "disposal.lost_recycling_kgco2e", "displaced_plastic_kgco2e", "net_kgco2e",
 )  # fmt: skip
 STAGES = ("paper", "binder", "making", "mould", "transport", "end_of_life")
 SPLIT = FateSplit(landfill=0.2, incineration=0.3, recycling=0.1, composting=0.4)
@@ -192,9 +192,11 @@ def wanted(results: Results) -> list[str]:
         if found.footprint is None:
             continue
         base = f"parts.{found.part}"
-        names += [f"{base}.good", *(f"{base}.stages_kgco2e.{stage}" for stage in STAGES), f"{base}.footprint_kgco2e"]
+        names += [f"{base}.good", *(f"{base}.stages_kgco2e.{stage}" for stage in STAGES)]
+        names += [f"{base}.footprint_kgco2e", f"{base}.electricity_sold_kgco2e"]
         if found.plastic is not None:
-            names += [f"{base}.plastic.footprint_kgco2e", f"{base}.difference_kgco2e"]
+            names += [f"{base}.plastic.{figure}_kgco2e" for figure in ("footprint", "electricity_sold")]
+            names.append(f"{base}.difference_kgco2e")
     return [*names, *ACCOUNT]
 
 

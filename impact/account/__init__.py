@@ -57,6 +57,15 @@ What holds here, of the account:
 - Parts and their losses bear collection and handling on the way to their end, as plastic parts do, by the same rows per
   kilogram as weighed. The paper that went elsewhere without the workshop gets no credit for its collection.
 - Landfill: 100 years, no storage credit; guideline values by default, measured yields as the second set, both shown.
+- Kind of landfill: as stated, else the shares of the country's waste in managed sites and in sites of unknown kind; without
+  a row all are unknown. Correction, collection and oxidation are those of each kind, and the mean is that of their
+  product. Collection by the tables is that of managed sites; a stated one holds for all.
+- Stated fates are a Dirichlet distribution, the wider the bolder; a fate in the log counts as looked into.
+- Recycling lost is per kg as weighed and hangs on the lines of paper collected; primary and recovered fibre of one
+  publication share their draws.
+- Electricity sold is credited where it is generated. What is credited is a part of stages and disposal avoided, shown on its
+  own by a matrix over the same lines, so that it can be added back.
+- What holds no carbon that decays (a binder by its row, a polymer that is all fossil) gives no gas in compost.
 
 Of doubts:
 

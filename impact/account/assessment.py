@@ -11,9 +11,19 @@ import numpy as np
 
 from impact.account.assumptions import assumptions
 from impact.account.intensities import LandfillSet, UnitImpacts
-from impact.account.inventory import BY_PART, BY_SITE, STAGES, Inventory, Line, Matrix, central_contributions, summed
+from impact.account.inventory import (
+    BY_PART,
+    BY_SITE,
+    DIVERTED,
+    STAGES,
+    Inventory,
+    Line,
+    Matrix,
+    central_contributions,
+    summed,
+)
 from impact.account.linekinds import DRY_GOOD_PARTS, GOOD_PARTS, KINDS, REJECTS, in_parts
-from impact.account.lines import diverted_matrix, lost_matrix, stage_matrix
+from impact.account.lines import diverted_matrix, lost_matrix, sold_matrix, stage_matrix
 from impact.account.paper import paper_account, resolved
 from impact.account.plastic import PlasticDraws, equivalent
 from impact.account.plausibility import balance_problems
@@ -155,14 +165,15 @@ def assess_counted(
         impacts = UnitImpacts(workshop, values, counted.pressings, grid_kgco2e_per_kwh=grid_kgco2e_per_kwh)
         known = resolved(inventory)
         stages = stage_matrix(impacts, known)
+        sold = sold_matrix(impacts, known)
         parts, missing = [], list(counted.doubts)
         for name in dict.fromkeys(known.groups["part"]):
-            part, problem = _part(workshop.parts[name], known.where(part=name), stages, impacts)
+            part, problem = _part(workshop.parts[name], known.where(part=name), stages, sold, impacts)
             parts.append(part)
             missing += problem
         made = summed(known, stages)
         diverted, recycling_lost = diverted_matrix(impacts, inventory), lost_matrix(impacts, inventory)
-        disposal, avoided, lost = _disposal(inventory, impacts, diverted, recycling_lost)
+        disposal, avoided, lost = _disposal(inventory, impacts, diverted, recycling_lost, sold)
         displaced = np.zeros(1 + values.draws) + displaced_plastic(parts, workshop)
         net = np.asarray(net_account(made, avoided, lost, displaced))
         added = np.abs(central_contributions(known, stages)).tolist()
@@ -211,13 +222,15 @@ def paper_of(inventory: Inventory, impacts: UnitImpacts) -> PaperAccount:
     return paper_account(inventory, shares, landfill_at_end_of_life=float(landfilled))
 
 
-def _part(part: Part, inventory: Inventory, stages: Matrix, impacts: UnitImpacts) -> tuple[PartResult, list[Problem]]:
+def _part(
+    part: Part, inventory: Inventory, stages: Matrix, sold: Matrix, impacts: UnitImpacts
+) -> tuple[PartResult, list[Problem]]:
     good = inventory.sum_of(*GOOD_PARTS)
     rejected = inventory.sum_of(*REJECTS)
     if good <= 0.0:
         message = f"{part.name} has no good part in this period: its figures per part cannot be given"
         problem = Problem("no-good-parts", "batches", message, level="warning")
-        return PartResult(part.name, 0.0, rejected, 0.0, 0.0, None, {}, 0.0, None, None, None, message), [problem]
+        return PartResult(part.name, 0.0, rejected, 0.0, 0.0, None, {}, None, 0.0, None, None, None, message), [problem]
     by_stage = {stage: summed(inventory, stages, (stage,)) / good for stage in STAGES}
     footprint = np.sum(list(by_stage.values()), axis=0)
     plastic, reason, problems = plastic_or_reason(part, impacts)
@@ -232,6 +245,7 @@ def _part(part: Part, inventory: Inventory, stages: Matrix, impacts: UnitImpacts
         dry_mass_kg=dry,
         footprint=Interval.of(footprint),
         stages={stage: float(draws[0]) for stage, draws in by_stage.items()},
+        electricity_sold=Interval.of(summed(inventory, sold, STAGES) / good),
         biogenic_carbon_kgco2=good_parts_biogenic(inventory, impacts) / good,
         plastic=plastic.result if plastic else None,
         difference=Interval.of(difference) if difference is not None else None,
@@ -276,7 +290,7 @@ def good_parts_biogenic(inventory: Inventory, impacts: UnitImpacts) -> float:
 
 
 def _disposal(
-    inventory: Inventory, impacts: UnitImpacts, main: Matrix, lost: Matrix
+    inventory: Inventory, impacts: UnitImpacts, main: Matrix, lost: Matrix, sold: Matrix
 ) -> tuple[DisposalAccount, FloatArray, FloatArray]:
     chosen: LandfillSet = impacts.workshop.landfill_parameters
     other: LandfillSet = "measured" if chosen == "default" else "default"
@@ -287,6 +301,7 @@ def _disposal(
         avoided_other_set=Interval.of(summed(inventory, second)),
         other_set=other,
         lost_recycling=Interval.of(lost_total),
+        electricity_sold=Interval.of(summed(inventory, sold, (DIVERTED,))),
         avoided_by_grade=_by_grade(inventory, main),
         lost_by_grade=_by_grade(inventory, lost),
     )

@@ -18,6 +18,7 @@ from impact.account.plastic import ROUTES
 from impact.account.results import Assumption, PartResult
 from impact.account.tally import Tally
 from impact.base.problems import counted
+from impact.core.node import first
 from impact.factors.rows import shipped_rows
 from impact.factors.values import FATES
 from impact.records import columns
@@ -25,6 +26,9 @@ from impact.records.workshop import Workshop
 
 TEXTS = (Path(__file__).with_name("assumptions.csv"), "code", "text", "remedy")
 GLUE = "binder.footprint.pva-glue"
+MANAGED_ALMOST_ALL = 0.95
+"""Share of managed sites from which on the kind of landfill does not belong on the front page."""
+
 WEIGHTY_SHARE = 0.1
 """Share of the parts' footprint above which an unverified factor belongs on the front page."""
 
@@ -60,7 +64,7 @@ def _told(code: str, *, weighty: bool = False, **facts: object) -> Assumption:
 
 
 def _percent(share: object) -> str:
-    return f"{100.0 * float(np.ravel(np.asarray(share))[0]):.0f}\u00a0%"
+    return f"{100.0 * first(share):.0f}\u00a0%"
 
 
 def _fates(tally: Tally, workshop: Workshop, impacts: UnitImpacts) -> Iterator[Assumption]:
@@ -111,7 +115,14 @@ def _making(tally: Tally, workshop: Workshop, impacts: UnitImpacts) -> Iterator[
 def _settings(workshop: Workshop, impacts: UnitImpacts) -> Iterator[Assumption]:
     if workshop.landfill_climate is None:
         yield _told("climate", climate=impacts.climate, years=workshop.horizon_years)
-    if workshop.gas_collection is None and workshop.landfill_site is None:
+    if workshop.landfill_site is None:
+        factor = impacts.values.choose("landfill.managed-share").factor
+        row = "site" if factor.geography != "world" else "site-unknown"
+        change = first(impacts.emitted) / first(impacts.emitted_by({"managed": 1.0}))
+        place, share = factor.geography, _percent(factor.value)
+        weighty = factor.value < MANAGED_ALMOST_ALL
+        yield _told(row, weighty=weighty, place=place, share=share, country=workshop.country, change=f"{change:.2f}")
+    if workshop.gas_collection is None and not impacts.values.has(f"landfill.collection.{workshop.landfill_site}"):
         factor = impacts.values.choose("landfill.collection").factor
         yield _told("gas-collection", weighty=True, place=factor.geography, share=_percent(factor.value))
 

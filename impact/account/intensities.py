@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable
-from dataclasses import dataclass
+from collections.abc import Callable, Hashable, Mapping
 from functools import cached_property, wraps
 from typing import Any, Literal, TypeVar, cast
 
@@ -12,9 +11,10 @@ import numpy as np
 from impact.account.inventory import ELECTRICITY, OWN_REJECTS, SPLIT, UNRECORDED, Inventory, Line, Matrix
 from impact.core import FloatArray, Numbers
 from impact.core import disposal as routes
-from impact.core.footprint import delivered_electricity, drying_energy, mould_per_pressing, room_heat, weighted_by_fate
-from impact.core.landfill import decayed_share, decomposable_carbon, methane_emitted, methane_potential
+from impact.core.footprint import drying_energy, mould_per_pressing, room_heat, weighted_by_fate
+from impact.core.landfill import decayed_share, decomposable_carbon, emitted_by_site, methane_potential
 from impact.core.moisture import water_to_evaporate
+from impact.factors.electricity import Grid, grid_of
 from impact.factors.values import FATES, MissingFactorError, Values
 from impact.records.workshop import FateSplit, Mould, Workshop
 
@@ -36,66 +36,6 @@ def shared(method: Method) -> Method:
 def split_shares(split: FateSplit) -> tuple[float, ...]:
     """Return the shares of a stated split in the order of `FATES`."""
     return (split.landfill, split.incineration, split.recycling, split.composting)
-
-
-@dataclass(frozen=True, slots=True)
-class Grid:
-    """Delivered electricity."""
-
-    kgco2e_per_kwh: FloatArray  # central value, then draws [kgCO2e/kWh]
-    basis: str  # how it is made up, in words
-    factors: tuple[str, ...]  # ids of the rows used
-
-
-def delivered(values: Values, place: str, country: str, regions: tuple[str, ...]) -> Grid:
-    """Return delivered electricity for a grid region or a country.
-
-    Direct factors get the fuel supply of their country added, so that both sides of a comparison are
-    life-cycle; published network losses are added as they stand, else the loss share is applied.
-
-    Parameters
-    ----------
-    values : Values
-        Factors of the run.
-    place : str
-        Grid region or country asked for.
-    country : str
-        Country whose upstream share and loss apply.
-    regions : tuple of str
-        Where to look when the place itself has no row, nearest first.
-
-    Raises
-    ------
-    MissingFactorError
-        When neither the place nor any of the regions has a row.
-    """
-    with values.trace() as used:
-        grid, basis = at_socket(values, place, country, regions)
-    return Grid(np.asarray(grid), basis, tuple(used))
-
-
-def at_socket(values: Values, place: str, country: str, regions: tuple[str, ...]) -> tuple[Numbers, str]:
-    """Return one kWh delivered and how it is made up, in words; arguments as of `delivered`. [kgCO2e/kWh]"""
-    if values.has("electricity.direct", (place,)):
-        return _from_direct(values, place, country, regions)
-    choice = values.choose("electricity.life-cycle", (place, *regions))
-    loss = values.get("electricity.loss", (country, *regions))
-    series = values.get("electricity.life-cycle", (place, *regions))
-    basis = f"life-cycle series for {choice.factor.geography}, network losses added"
-    return delivered_electricity(series, loss=loss), basis
-
-
-def _from_direct(values: Values, place: str, country: str, regions: tuple[str, ...]) -> tuple[Numbers, str]:
-    direct = values.get("electricity.direct", (place,))
-    upstream = values.get("electricity.upstream", (place, country))
-    if values.has("electricity.transmission", (place,)):
-        network = values.get("electricity.transmission", (place,))
-        network = network + values.get("electricity.upstream-transmission", (place,))
-        grid = delivered_electricity(direct, upstream=upstream, network=network)
-        return grid, f"direct factor for {place}, with published fuel supply and network losses added"
-    loss = values.get("electricity.loss", (place, country, *regions))
-    grid = delivered_electricity(direct, upstream=upstream, loss=loss)
-    return grid, f"direct factor for {place}, with the fuel supply of {country} and network losses added"
 
 
 class UnitImpacts:
@@ -153,10 +93,13 @@ class UnitImpacts:
     @cached_property
     def grid(self) -> Grid:
         """Electricity at the workshop's socket."""
-        if self.grid_kgco2e_per_kwh is not None:
-            return Grid(np.full(1 + self.values.draws, self.grid_kgco2e_per_kwh), "as stated for this run", ())
-        place = self.workshop.electricity or self.workshop.country
-        return delivered(self.values, place, self.workshop.country, self.values.regions)
+        stated = self.grid_kgco2e_per_kwh
+        return grid_of(self.values, *self.grid_place, self.values.regions, stated_kgco2e_per_kwh=stated)
+
+    @property
+    def grid_place(self) -> tuple[str, str]:
+        """Grid region of the workshop, or its country, and the country."""
+        return self.workshop.electricity or self.workshop.country, self.workshop.country
 
     @property
     def kwh(self) -> FloatArray:
@@ -164,6 +107,13 @@ class UnitImpacts:
         for factor_id in self.grid.factors:
             self.values.note(factor_id)
         return self.grid.kgco2e_per_kwh
+
+    @property
+    def generated_kwh(self) -> FloatArray:
+        """Emission per kWh where it is generated; noted as used by the line that asks. [kgCO2e/kWh]"""
+        for factor_id in self.grid.factors:
+            self.values.note(factor_id)
+        return self.grid.generated_kgco2e_per_kwh
 
     @property
     def climate(self) -> str:
@@ -185,34 +135,49 @@ class UnitImpacts:
 
     @shared
     def methane_leak(self, decay: str) -> Numbers:
-        """Return the emission per kg of methane that a waste can give in the landfill. [kgCO2e/kg]"""
+        """Return the emission per kg of methane that a waste can give where no air gets in. [kgCO2e/kg]"""
         get = self.values.get
-        site = self.workshop.landfill_site
         decayed = decayed_share(
             get(f"landfill.k.{decay}.{self.climate}"),
             self.workshop.horizon_years,
             delay_years=get("landfill.delay"),
         )
-        if self.workshop.gas_collection is not None:
-            collection: Numbers = self.workshop.gas_collection
-        elif site and self.values.has(f"landfill.collection.{site}"):
-            collection = get(f"landfill.collection.{site}")
-        else:
-            collection = get("landfill.collection")
-        leak = methane_emitted(decayed, collection=collection, oxidation=get("landfill.oxidation"))
-        return leak * self.gwp("methane-non-fossil")
+        return decayed * self.emitted * self.gwp("methane-non-fossil")
+
+    @property
+    @shared
+    def emitted(self) -> Numbers:
+        """Share of that methane that leaves the sites. [-]"""
+        return self.emitted_by(self.sites)
+
+    def emitted_by(self, sites: Mapping[str, Numbers]) -> Numbers:
+        """Return the share of the methane that leaves kinds of site of some shares, the mean over the kinds. [-]"""
+        of_sites = ([self._at_site(name, site) for site in sites] for name in ("mcf", "collection", "oxidation"))
+        return emitted_by_site(list(sites.values()), *of_sites)
+
+    @property
+    def sites(self) -> dict[str, Numbers]:
+        """Kinds of landfill with their shares: the workshop's, else managed sites and those of unknown kind as in its country."""
+        if self.workshop.landfill_site:
+            return {self.workshop.landfill_site: 1.0}
+        managed = self.values.get("landfill.managed-share")
+        return {"managed": managed, "uncategorised": 1.0 - managed}
+
+    def _at_site(self, name: str, site: str) -> Numbers:
+        """Return a property of one kind of site: as stated, else of the kind, else the common one. [-]"""
+        if name == "collection" and self.workshop.gas_collection is not None:
+            return self.workshop.gas_collection
+        of_kind = f"landfill.{name}.{site}"
+        return self.values.get(of_kind if self.values.has(of_kind) else f"landfill.{name}")
 
     @shared
     def methane_yield(self, kind: str, item: str, parameters: LandfillSet) -> Numbers:
-        """Return all methane that one dry kg can give, by the guidelines or as measured. [kg/kg]"""
+        """Return all methane that one dry kg can give where no air gets in, by the guidelines or as measured. [kg/kg]"""
         get = self.values.get
-        site = self.workshop.landfill_site
-        mcf_key = f"landfill.mcf.{site}" if site and self.values.has(f"landfill.mcf.{site}") else "landfill.mcf"
-        mcf = get(mcf_key)
         name = "paper" if kind == "fibre" else "binder"
         if parameters == "measured" and kind == "fibre":
-            return get(f"paper.methane-yield.{item}") * mcf
-        carbon = decomposable_carbon(get(f"{name}.doc.{item}"), get(f"{name}.docf.{item}"), mcf=mcf)
+            return get(f"paper.methane-yield.{item}")
+        carbon = decomposable_carbon(get(f"{name}.doc.{item}"), get(f"{name}.docf.{item}"))
         return methane_potential(carbon, methane_fraction=get("landfill.methane-fraction"))
 
     @shared
@@ -229,6 +194,10 @@ class UnitImpacts:
             return self.burning(
                 get(f"{name}.carbon.{item}"), get(f"{name}.fossil-share.{item}"), waste, self.part_solids
             )
+        if fate == "composting" and self._inert(kind, item):
+            return (
+                0.0 * get(f"binder.doc.{item}") if kind == "binder" else 0.0
+            )  # the row that says so is in the derivation
         if fate == "composting":
             return routes.composting(
                 get("composting.methane"),
@@ -238,27 +207,37 @@ class UnitImpacts:
             )
         return 0.0
 
+    def _inert(self, kind: str, item: str) -> bool:
+        """Return whether no carbon of a binder or a polymer decays: so the rows of the one, all fossil that of the other."""
+        if kind == "polymer":
+            return bool(self.values.central(f"polymer.fossil-share.{item}") >= 1.0)
+        return kind == "binder" and not self.values.central(f"binder.doc.{item}") > 0.0
+
     def burning(self, carbon: Numbers, fossil_share: Numbers, waste: str, solids: Numbers) -> Numbers:
         """Return the emission of burning one dry kg; trace gases and electricity are per kg as weighed. [kgCO2e/kg]"""
         get = self.values.get
         trace = get("incineration.methane") * self.gwp("methane-non-fossil")
         trace = trace + get("incineration.nitrous-oxide") * self.gwp("nitrous-oxide")
+        oxidation, gases = get("incineration.oxidation"), trace / solids
+        burnt = routes.incineration(carbon, fossil_share, oxidation=oxidation, trace_gases_kgco2e=gases)
+        return burnt - self.sold(waste) / solids
+
+    @shared
+    def sold(self, waste: str) -> Numbers:
+        """Return what the electricity sold from burning one kg as weighed replaces, where it is generated. [kgCO2e/kg]"""
         key = f"incineration.net-electricity.{waste}"
-        sold: Numbers = get(key) if self.values.has(key) else 0.0
-        return routes.incineration(
-            carbon,
-            fossil_share,
-            oxidation=get("incineration.oxidation"),
-            trace_gases_kgco2e=trace / solids,
-            net_electricity_kwh=sold / solids,
-            grid_kgco2e_per_kwh=self.kwh,
-        )
+        return self.values.get(key) * self.generated_kwh if self.values.has(key) else 0.0
+
+    def sold_of(self, waste: str, burnt: Numbers) -> Numbers:
+        """Return the credit of one dry kg of which the share `burnt` is burnt. [kgCO2e/kg]"""
+        return burnt * self.sold(waste) / self.part_solids
 
     @shared
     def counterfactual_shares(self, grade: str, route: str) -> list[Numbers]:
         """Return the shares over `FATES` of what would have happened to a grade."""
-        if route != SPLIT:
-            return [1.0 if fate == route else 0.0 for fate in FATES]
+        if route != SPLIT:  # the log asks for it only where it is known
+            alone = [1.0 if fate == route else 0.0 for fate in FATES]
+            return self.values.stated_shares(f"batches recorded for {route}", alone, "observed")
         stated = self.workshop.fates.get(grade)
         if stated is None:
             return self.values.fate_shares(grade)
@@ -319,6 +298,17 @@ class UnitImpacts:
         }
         ends = [by_route[fate] + self.handling("plastic", fate) for fate in FATES]
         return weighted_by_fate(self.values.fate_shares("plastic"), ends)
+
+    @property
+    @shared
+    def plastic_sold(self) -> Numbers:
+        """Credit of electricity sold in the end of life of one kg of plastic. [kgCO2e/kg]"""
+        return self.values.fate_shares("plastic")[FATES.index("incineration")] * self.sold("plastic")
+
+    def mould_sold(self, mould: Mould) -> Numbers:
+        """Return the part of that credit in one pressing's share of a mould. [kgCO2e]"""
+        printed = self.values.has(f"polymer.carbon.{mould.material}")
+        return mould.mass_kg * self.plastic_sold / self.mould_life(mould) if printed else 0.0
 
     @shared
     def mould(self, mould: Mould) -> Numbers:

@@ -150,7 +150,9 @@ class LineKind:
         Emission per unit where it is an equation of its own and no product of `rate` and the source's; of diverted paper the disposal avoided, which
         also takes the set of landfill parameters. [kgCO2e/unit]
     lost : callable, optional
-        Of diverted paper: what taking one unit from recycling costs. [kgCO2e/unit]
+        Of paper as collected: what taking one unit from recycling costs. [kgCO2e/unit]
+    sold : callable, optional
+        What the electricity sold where one unit is burnt takes off its emission. [kgCO2e/unit]
     measure : Measure, optional
         The amount as something to measure.
     blank : str, optional
@@ -172,6 +174,7 @@ class LineKind:
     rate: Impact | None = None
     intensity: Impact | None = None
     lost: Impact | None = None
+    sold: Impact | None = None
     measure: Measure | None = None
     blank: str | None = None
     headline: bool | Callable[..., bool] = True

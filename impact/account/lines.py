@@ -27,12 +27,14 @@ from impact.account.inventory import (
 from impact.account.linekinds import Impact, LineKind, Measure, Name, Source
 from impact.account.steps import Batch
 from impact.core import Numbers
+from impact.factors.values import FATES
 
 if TYPE_CHECKING:
     from impact.account.intensities import LandfillSet, UnitImpacts
     from impact.records.workshop import Workshop
 
 LANDFILL = "landfill"
+BURNT = FATES.index("incineration")
 MEASURED = ("metered", "nameplate")
 """Evidence classes of energy that was recorded."""
 
@@ -208,15 +210,16 @@ def _parts() -> Iterator[LineKind]:
     yield LineKind(
         *names.PRESSINGS, "1", lambda b: b.good + b.rejects, "good parts and rejects", by=("mould",), item=_first,
         evidence=_mould_life, source=MOULD, measure=MOULD_LIFE, blank="rejects",
+        sold=lambda impacts, name: impacts.mould_sold(impacts.workshop.moulds[name]),
     )  # fmt: skip
     made = partial(LineKind, unit="kg", words=f"{DRY_GOOD} × {SHARE}", item=_first, measure=PARTS_MASS)
     yield made(
         *names.in_parts("fibre"), amount=lambda b, item: b.good_dry * b.fibre_share(item), each=("fibre",),
-        source=_end(lambda impacts, item: impacts.end_of_life("fibre", item)),
+        source=_end(lambda impacts, item: impacts.end_of_life("fibre", item)), sold=_sold_of_parts("paper"),
     )  # fmt: skip
     yield made(
         *names.in_parts("binder"), amount=lambda b: b.good_dry * b.binder_share, by=("binder",),
-        source=_end(lambda impacts, item: impacts.end_of_life("binder", item)),
+        source=_end(lambda impacts, item: impacts.end_of_life("binder", item)), sold=_sold_of_parts("part"),
     )  # fmt: skip
     lost = partial(
         LineKind, unit="kg", words=f"{DRY_LOST} × {SHARE}", evidence=_loss_told, measure=LOST_MASS, blank="trim_kg",
@@ -225,12 +228,12 @@ def _parts() -> Iterator[LineKind]:
     yield lost(
         *names.in_losses("fibre"), amount=lambda b, item, loss: b.lost(loss) * b.fibre_share(item), each=("fibre", "loss"),
         by=("{route}", "{column}?"), item=_fibre_lost,
-        source=_end(lambda impacts, item, route: impacts.disposed("fibre", item, route)),
+        source=_end(lambda impacts, item, route: impacts.disposed("fibre", item, route)), sold=_sold_of_losses("paper"),
     )  # fmt: skip
     yield lost(
         *names.in_losses("binder"), amount=lambda b, loss: b.lost(loss) * b.binder_share, each=("loss",),
         by=("binder", "{route}", "{column}?"), item=_binder_lost,
-        source=_end(lambda impacts, item, route: impacts.disposed("binder", item, route)),
+        source=_end(lambda impacts, item, route: impacts.disposed("binder", item, route)), sold=_sold_of_losses("part"),
     )  # fmt: skip
     name = Name("transport", "driving")
     driving = partial(LineKind, item=lambda workshop: workshop.vehicle, source=VEHICLE, measure=KILOMETRES)
@@ -240,6 +243,18 @@ def _parts() -> Iterator[LineKind]:
         "paper as weighed, where no distance is recorded", evidence="estimated", rate=_factor("estimate.transport"),
         blank="transport_km",
     )  # fmt: skip
+
+
+def _sold_of_parts(waste: str) -> Impact:
+    return lambda impacts, item: impacts.sold_of(waste, impacts.end_of_life_shares[BURNT])
+
+
+def _sold_of_losses(waste: str) -> Impact:
+    return lambda impacts, item, route: impacts.sold_of(waste, 1.0 if route == FATES[BURNT] else 0.0)
+
+
+def _sold_of_paper(impacts: UnitImpacts, grade: str, route: str) -> Numbers:
+    return impacts.sold_of("paper", impacts.counterfactual_shares(grade, route)[BURNT])
 
 
 def _dry_share(impacts: UnitImpacts, grade: str) -> Numbers:
@@ -253,7 +268,7 @@ def _paper() -> Iterator[LineKind]:
         *names.DRY_PAPER, amount=lambda b, grade: b.where("moisture", b.dry(grade)),
         words="paper × (1 − moisture), where moisture is recorded",
         intensity=lambda impacts, grade, route, landfill: impacts.avoided(grade, route, landfill),
-        lost=lambda impacts, grade, route: impacts.lost_recycling(grade, route) / _dry_share(impacts, grade),
+        sold=_sold_of_paper,
     )  # fmt: skip
     yield fated(
         DIVERTED, "paper as weighed", amount=lambda b, grade: b.without("moisture", b.paper(grade)),
@@ -261,9 +276,12 @@ def _paper() -> Iterator[LineKind]:
         intensity=lambda impacts, grade, route, landfill: (
             impacts.avoided(grade, route, landfill) * _dry_share(impacts, grade)
         ),
+        sold=lambda impacts, grade, route: _sold_of_paper(impacts, grade, route) * _dry_share(impacts, grade),
+    )  # fmt: skip
+    yield fated(
+        *names.COLLECTED, amount=lambda b, grade: b.paper(grade), words="paper as weighed",
         lost=lambda impacts, grade, route: impacts.lost_recycling(grade, route),
     )  # fmt: skip
-    yield fated(*names.COLLECTED, amount=lambda b, grade: b.paper(grade), words="paper as weighed")
     yield LineKind(
         *names.DRY_FIBRE, "kg", lambda b, grade: b.dry(grade), "paper × (1 − moisture)", each=("grade",), item=_first
     )
@@ -359,9 +377,15 @@ def avoided_impact(impacts: UnitImpacts, line: Line, parameters: LandfillSet | N
 
 
 def lost_impact(impacts: UnitImpacts, line: Line) -> Numbers | None:
-    """Return the recycling lost per unit of a line of diverted paper; None for other lines. [kgCO2e/unit]"""
+    """Return the recycling lost per unit of a line of paper as collected; None for other lines. [kgCO2e/unit]"""
     lost = kind_of(line).lost
     return None if lost is None else lost(impacts, *line.item.split("|"))
+
+
+def sold_impact(impacts: UnitImpacts, line: Line) -> Numbers | None:
+    """Return the credit of electricity sold within the emission of one unit of a line; None without. [kgCO2e/unit]"""
+    sold = kind_of(line).sold
+    return None if sold is None else sold(impacts, *line.item.split("|"))
 
 
 def stage_matrix(impacts: UnitImpacts, inventory: Inventory) -> Matrix:
@@ -377,3 +401,8 @@ def diverted_matrix(impacts: UnitImpacts, inventory: Inventory, parameters: Land
 def lost_matrix(impacts: UnitImpacts, inventory: Inventory) -> Matrix:
     """Return what the paper taken from recycling costs, per unit of its lines."""
     return impacts.matrix(inventory, lambda line: lost_impact(impacts, line))
+
+
+def sold_matrix(impacts: UnitImpacts, inventory: Inventory) -> Matrix:
+    """Return what is credited for electricity sold within the stages and within disposal avoided, per unit of their lines."""
+    return impacts.matrix(inventory, lambda line: sold_impact(impacts, line))

@@ -133,6 +133,7 @@ class PlasticCase:
     recycled_making: Numbers | None  # of recycled polymer; None without [kgCO2e]
     freight: Numbers  # [kgCO2e]
     end_of_life: Numbers  # [kgCO2e]
+    electricity_sold: Numbers  # credit within the end of life [kgCO2e]
 
     @property
     def footprint(self) -> Numbers:
@@ -187,6 +188,7 @@ def plastic_case(part: Part, impacts: UnitImpacts) -> PlasticCase:
         recycled_making=service(cast(Numbers, by_route[again])) if again is not None else None,
         freight=service(one.freight),
         end_of_life=service(one.end_of_life),
+        electricity_sold=service(one.mass_kg * impacts.plastic_sold),
     )
 
 
@@ -215,6 +217,7 @@ def equivalent(part: Part, impacts: UnitImpacts) -> PlasticDraws:
         mass_per_service_kg=float(spread(case.mass_per_service)[0]),
         footprint=Interval.of(total),
         stages={stage: float(spread(numbers)[0]) for stage, numbers in stages.items()},
+        electricity_sold=Interval.of(spread(case.electricity_sold)),
         other_route=Interval.of(spread(other)) if other is not None else None,
         masses_by_rule={rule: float(spread(numbers)[0]) for rule, numbers in case.masses.items()},
         factors=tuple(used),

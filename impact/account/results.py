@@ -144,6 +144,7 @@ class PaperAccount:
     named("avoided_kgco2e", "avoided"),
     named("avoided_other_parameters_kgco2e", "avoided_other_set"),
     named("lost_recycling_kgco2e", "lost_recycling"),
+    named("electricity_sold_kgco2e", "electricity_sold"),
 )
 @dataclass(frozen=True, slots=True)
 class DisposalAccount:
@@ -159,6 +160,8 @@ class DisposalAccount:
         Name of that set.
     lost_recycling : Interval
         Recycling that lost its fibre.
+    electricity_sold : Interval
+        Credit for electricity sold from burning that is taken off within `avoided`, by which that is the lower.
     avoided_by_grade, lost_by_grade : mapping of str to float
         Central values by grade.
     """
@@ -167,13 +170,15 @@ class DisposalAccount:
     avoided_other_set: Interval
     other_set: str
     lost_recycling: Interval
+    electricity_sold: Interval
     avoided_by_grade: Mapping[str, float]
     lost_by_grade: Mapping[str, float]
 
 
 @shows(
     "polymer", "route", "equivalence", "mass_kg", "mass_per_service_kg", named("masses_by_rule_kg", "masses_by_rule"),
-    named("footprint_kgco2e", "footprint"), named("other_route_kgco2e", "other_route"),
+    named("footprint_kgco2e", "footprint"), named("electricity_sold_kgco2e", "electricity_sold"),
+    named("other_route_kgco2e", "other_route"),
 )  # fmt: skip
 @dataclass(frozen=True, slots=True)
 class PlasticResult:
@@ -191,6 +196,8 @@ class PlasticResult:
         Over the service life of one moulded part. [kgCO2e]
     stages : mapping of str to float
         Central values: material and forming, freight, end of life. [kgCO2e]
+    electricity_sold : Interval
+        Credit for electricity sold from burning within the footprint, by which that is the lower. [kgCO2e]
     other_route : Interval or None
         Footprint by the other route, where its factors exist. [kgCO2e]
     masses_by_rule : mapping of str to float
@@ -206,6 +213,7 @@ class PlasticResult:
     mass_per_service_kg: float
     footprint: Interval
     stages: Mapping[str, float]
+    electricity_sold: Interval
     other_route: Interval | None
     masses_by_rule: Mapping[str, float]
     factors: tuple[str, ...]
@@ -234,7 +242,7 @@ class RecycledCase:
 
 @shows(
     "part", "good", "rejected", "mass_kg", "dry_mass_kg", named("footprint_kgco2e", "footprint"),
-    named("stages_kgco2e", "stages_made"), named("biogenic_carbon_kgco2", "carbon_made"), "plastic",
+    named("stages_kgco2e", "stages_made"), named("electricity_sold_kgco2e", "electricity_sold"), named("biogenic_carbon_kgco2", "carbon_made"), "plastic",
     named("difference_kgco2e", "difference"), "chance_lower", named("recycled_plastic", "recycled"), "no_comparison",
 )  # fmt: skip
 @dataclass(frozen=True, slots=True)
@@ -253,6 +261,8 @@ class PartResult:
         None when no good part was made. [kgCO2e]
     stages : mapping of str to float
         Central value of each life-cycle stage. [kgCO2e]
+    electricity_sold : Interval or None
+        Credit for electricity sold where parts, losses and moulds are burnt, by which the footprint is the lower. [kgCO2e]
     biogenic_carbon_kgco2 : float
         Biogenic carbon in the part, as CO2. [kgCO2]
     plastic : PlasticResult or None
@@ -278,6 +288,7 @@ class PartResult:
     dry_mass_kg: float
     footprint: Interval | None
     stages: Mapping[str, float]
+    electricity_sold: Interval | None
     biogenic_carbon_kgco2: float
     plastic: PlasticResult | None
     difference: Interval | None

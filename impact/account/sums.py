@@ -212,6 +212,7 @@ def counted_for(results: Counted, grant: Grant) -> Counted:
             avoided=part_of(disposal.avoided),
             avoided_other_set=part_of(disposal.avoided_other_set),
             lost_recycling=part_of(disposal.lost_recycling),
+            electricity_sold=part_of(disposal.electricity_sold),
             avoided_by_grade={grade: value * share for grade, value in disposal.avoided_by_grade.items()},
             lost_by_grade={grade: value * share for grade, value in disposal.lost_by_grade.items()},
         ),

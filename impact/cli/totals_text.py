@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from itertools import chain
 
-from impact.account.results import verdict
+from impact.account.results import PartResult, verdict
 from impact.account.sums import Account
 from impact.base.printing import CLOSING, FIGURE, GRID, MASS, PERCENT, TENTHS, WHOLE
 from impact.base.problems import counted
@@ -56,11 +56,15 @@ def as_text(results: Study) -> str:
         ),
         *_cases(results),
         "",
+        "Credit for electricity sold, within these, g CO2e per good part (95 % interval)",
+        *aligned([("part", "moulded", "plastic"), *map(_credits, results.parts)]),
+        "",
         "Account of the period, kg CO2e (95 % interval)",
         *aligned(
             [
                 ("parts made", FIGURE.interval(results.made)),
                 ("disposal avoided", FIGURE.interval(results.disposal.avoided)),
+                ("  less, within it: electricity sold", FIGURE.interval(results.disposal.electricity_sold)),
                 ("recycling that lost its fibre", FIGURE.interval(results.disposal.lost_recycling)),
                 ("plastic displaced, as recorded", FIGURE.interval(results.displaced_plastic)),
                 ("net: made - avoided + lost recycling - displaced", FIGURE.interval(results.net)),
@@ -90,6 +94,11 @@ def _cases(results: Study) -> list[str]:
     ]
     title = "A case: the plastic part of recycled polymer, g CO2e per good part (95 % interval)"
     return ["", title, *aligned([("part", "plastic", "difference", "chance lower"), *rows])] if rows else []
+
+
+def _credits(part: PartResult) -> tuple[str, str, str]:
+    plastic = part.plastic.electricity_sold if part.plastic else None
+    return part.part, FIGURE.interval(part.electricity_sold, 1000.0), FIGURE.interval(plastic, 1000.0)
 
 
 def _by_site(results: Study) -> list[str]:

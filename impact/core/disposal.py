@@ -36,20 +36,12 @@ def fossil_co2(carbon: Numbers, fossil_share: Numbers, *, oxidation: Numbers = 1
 
 
 @equation(
-    "C × FCF × OF × 44/12 + trace gases − electricity sold × grid",
+    "C × FCF × OF × 44/12 + trace gases",
     f"{IPCC_2006}, ch. 5, eq. 5.2, 5.4, 5.5",
     unit="kgCO2e/kg",
 )
-def incineration(
-    carbon: Numbers,
-    fossil_share: Numbers,
-    *,
-    oxidation: Numbers,
-    trace_gases_kgco2e: Numbers,
-    net_electricity_kwh: Numbers,
-    grid_kgco2e_per_kwh: Numbers,
-) -> Numbers:
-    """Return the emission of burning one dry kg: fossil CO2, CH4 and N2O, less the electricity sold.
+def incineration(carbon: Numbers, fossil_share: Numbers, *, oxidation: Numbers, trace_gases_kgco2e: Numbers) -> Numbers:
+    """Return the emission of burning one dry kg: fossil CO2, CH4 and N2O; electricity sold is credited apart. [kgCO2e/kg]
 
     Parameters
     ----------
@@ -57,18 +49,8 @@ def incineration(
         As in `fossil_co2`.
     trace_gases_kgco2e : float or ndarray
         CH4 and N2O per dry kg (IPCC 2006 vol. 5 eq. 5.4 and 5.5). [kgCO2e/kg]
-    net_electricity_kwh : float or ndarray
-        Electricity sold per dry kg; 0 where none is recovered. [kWh/kg]
-    grid_kgco2e_per_kwh : float or ndarray
-        What that electricity replaces. [kgCO2e/kWh]
-
-    Returns
-    -------
-    float or ndarray
-        Emission; negative when the credit exceeds the rest. [kgCO2e/kg]
     """
-    burnt = fossil_co2(carbon, fossil_share, oxidation=oxidation)
-    return burnt + trace_gases_kgco2e - net_electricity_kwh * grid_kgco2e_per_kwh
+    return fossil_co2(carbon, fossil_share, oxidation=oxidation) + trace_gases_kgco2e
 
 
 @equation("C × (1 − FCF) × 44/12", "ISO 14067:2018 clause 7.2; molar masses of CO2 and C", unit="kgCO2/kg")

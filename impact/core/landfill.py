@@ -108,3 +108,28 @@ def methane_emitted(generated_kg: Numbers, *, collection: Numbers, oxidation: Nu
     require_share("collected share", collection)
     require_share("oxidised share", oxidation)
     return generated_kg * (1.0 - collection) * (1.0 - oxidation)
+
+
+@equation("Σ share × MCF × (1 − R) × (1 − OX)", f"{IPCC_2006}, ch. 3, eq. 3.1 and 3.2, Tables 3.1 and 3.2")
+def emitted_by_site(
+    shares: list[Numbers], corrections: list[Numbers], collections: list[Numbers], oxidations: list[Numbers]
+) -> Numbers:
+    """Return what leaves the sites of a waste, per kg of methane that it gives where no air gets in. [kg/kg]
+
+    Each kind of site has its own methane correction factor, collection and oxidation; the mean is that of their product.
+
+    Parameters
+    ----------
+    shares : list of float or ndarray
+        Share of the waste at each kind of site. [-]
+    corrections, collections, oxidations : list of float or ndarray
+        Methane correction factor, collected share and oxidised share of each kind. [-]
+
+    Raises
+    ------
+    ValueError
+        When one of them lies outside 0 to 1.
+    """
+    require_share("share or methane correction factor of a site", *shares, *corrections)
+    kinds = zip(shares, corrections, collections, oxidations, strict=True)
+    return sum((methane_emitted(s * m, collection=r, oxidation=ox) for s, m, r, ox in kinds), start=0.0)

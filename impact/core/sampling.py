@@ -14,7 +14,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from impact.core import FloatArray, require, require_positive
+from impact.core import FloatArray, require, require_positive, require_share
 
 Z95 = 1.959963984540054
 """Standard normal quantile of 97.5 %."""
@@ -126,6 +126,40 @@ def draw(
     if value in (0.0, 1.0):
         return np.full(size, value)
     return rng.beta(*beta_shape(value, low, high), size)
+
+
+def dirichlet(
+    shares: Sequence[float], *, concentration: float, floor: float, size: int, rng: np.random.Generator
+) -> FloatArray:
+    """Return draws of shares that add up to 1, around shares that somebody stated, shape (shares, `size`). [-]
+
+    The means are the stated shares, none below `floor`, divided by their sum; the sum of the parameters is `concentration`
+    times what the largest mean leaves of 1. So the boldest statement, all for one, is worth the fewest observations and
+    has the widest interval, where one concentration for all would give it the narrowest.
+
+    Parameters
+    ----------
+    shares : sequence of float
+        Stated shares, not all 0. [-]
+    concentration : float
+        Observations that they are worth, above 0. [-]
+    floor : float
+        Least share, above 0. [-]
+    size : int
+        Number of draws.
+    rng : numpy.random.Generator
+        Source of randomness.
+
+    Raises
+    ------
+    ValueError
+        When a share lies outside 0 to 1, or floor or concentration is not above 0.
+    """
+    require_share("stated share", *shares)
+    require_positive("concentration or floor of shares", concentration, floor)
+    means = np.maximum(np.asarray(shares, dtype=float) / sum(shares), floor)
+    means /= means.sum()
+    return rng.dirichlet(concentration * (1.0 - means.max()) * means, size).T
 
 
 def _truncated_normal(centre: float, sigma: float, size: int, rng: np.random.Generator) -> FloatArray:

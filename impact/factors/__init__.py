@@ -6,6 +6,7 @@ region and edition and draw it once.
 - `claimrules`: the rules on environmental claims, read from their table: what each asks of one kind of wording, by
   place.
 - `datapackage`: the description of the tables after the open Data Package standard; writes it as a program.
+- `electricity`: electricity where it is generated and at the socket, made up of its rows.
 - `factorset`: the tables read and checked once; a row chosen by region and edition.
 - `keys`: the keys under which the calculation asks for a number: unit, meaning, use.
 - `own`: a workshop's own table, under the same checks.

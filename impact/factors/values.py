@@ -16,10 +16,12 @@ from typing import Literal
 import numpy as np
 
 from impact.core import FloatArray, Numbers, normalised
-from impact.core.sampling import draw
+from impact.core.sampling import dirichlet, draw
 from impact.factors.factorset import Choice, FactorSet
 from impact.factors.keys import pattern_of
 from impact.factors.rows import Factor
+
+PRIMARY, SECONDARY = "paper.primary.", "paper.secondary."
 
 End = Literal["value", "low", "high"]
 
@@ -56,9 +58,9 @@ def stream_draws(factor: Factor, stream: str, *, seed: int, draws: int) -> Float
     return np.concatenate(([factor.value], drawn))
 
 
-def factor_draws(factor: Factor, *, seed: int, draws: int) -> FloatArray:
-    """Return the central value of a row and its draws; those of a share stay within 0 to 1."""
-    values = stream_draws(factor, stream_of(factor), seed=seed, draws=draws)
+def factor_draws(factor: Factor, stream: str, *, seed: int, draws: int) -> FloatArray:
+    """Return the central value of a row and its draws from one named stream; those of a share stay within 0 to 1."""
+    values = stream_draws(factor, stream, seed=seed, draws=draws)
     pattern = pattern_of(factor.key)
     if pattern is not None and pattern.share:
         values[1:] = np.clip(values[1:], 0.0, 1.0)
@@ -129,8 +131,21 @@ class Values:
         """Return the value of `key`: element 0 central, then the draws, in the key's canonical unit."""
         factor = self.choose(key, regions).factor
         if factor.id not in self._drawn:
-            self._drawn[factor.id] = factor_draws(factor, seed=self.seed, draws=self.draws)
+            self._drawn[factor.id] = factor_draws(factor, self.stream(factor), seed=self.seed, draws=self.draws)
         return self._drawn[factor.id]
+
+    def stream(self, factor: Factor) -> str:
+        """Return the stream of a row: its own, or for recovered fibre that of primary fibre of the same publication.
+
+        What such a pair has wrong it has wrong together, so that their difference has a small spread of its own.
+        """
+        primary = factor.key.replace(SECONDARY, PRIMARY, 1) if factor.key.startswith(SECONDARY) else ""
+        twins = (
+            row
+            for row in self.factors.by_key.get(primary, ())
+            if (row.source, row.geography, row.edition) == (factor.source, factor.geography, factor.edition)
+        )
+        return stream_of(next(twins, factor))
 
     def central(self, key: str) -> float:
         """Return the central value of `key`. [canonical unit of the key]"""
@@ -163,8 +178,21 @@ class Values:
 
     def stated_shares(self, name: str, shares: Sequence[float], evidence: str) -> list[Numbers]:
         """Return shares over `FATES` that the workshop stated, with the spread of their evidence, adding up to 1. [1]"""
-        return normalised(
-            [share * self.spread(f"fate {name} {fate}", evidence) for fate, share in zip(FATES, shares, strict=True)]
+        central: list[Numbers] = normalised(shares)
+        if f"fates {name}" in self.exact:
+            return central
+        drawn = self.share_draws(name, shares, evidence)
+        return [np.append(share, of_fate) for share, of_fate in zip(central, drawn, strict=True)]
+
+    def share_draws(self, name: str, shares: Sequence[float], evidence: str) -> FloatArray:
+        """Return the draws of stated shares, a row for each of `FATES`: a Dirichlet distribution by its evidence. [1]"""
+        stream = f"fates {name}|{evidence}"
+        return dirichlet(
+            shares,
+            concentration=self.choose(f"evidence.concentration.{evidence}").factor.value,
+            floor=self.choose(f"evidence.floor.{evidence}").factor.value,
+            size=self.draws,
+            rng=generator(self.seed, stream),
         )
 
     @contextmanager

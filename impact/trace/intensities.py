@@ -7,11 +7,12 @@ from pathlib import Path
 from typing import Any, cast
 
 from impact.account.assumptions import read_texts
-from impact.account.intensities import LandfillSet, UnitImpacts, at_socket
+from impact.account.intensities import LandfillSet, UnitImpacts
 from impact.account.inventory import Line
-from impact.account.lines import avoided_impact, lost_impact, stage_impact
+from impact.account.lines import avoided_impact, lost_impact, sold_impact, stage_impact
 from impact.core import FloatArray
 from impact.core.node import Node, as_node, below, product
+from impact.factors.electricity import at_plant, at_socket
 from impact.trace.leaves import FACTOR, named
 
 TEXTS = (Path(__file__).with_name("steps.csv"), "step", "label", "unit", "name", "cell_unit", "how")
@@ -44,21 +45,25 @@ class DerivedImpacts(UnitImpacts):
     @property
     def kwh(self) -> FloatArray:
         """Emission of one kWh at the workshop's socket as a node."""
-        country = self.workshop.country
-        place = self.workshop.electricity or country
-        found = self.step("kwh", (), lambda: at_socket(self.values, place, country, self.values.regions)[0])
+        found = self.step("kwh", (), lambda: at_socket(self.values, *self.grid_place, self.values.regions)[0])
+        return cast(FloatArray, found)
+
+    @property
+    def generated_kwh(self) -> FloatArray:
+        """Emission of one kWh where it is generated as a node."""
+        found = self.step("generated_kwh", (), lambda: at_plant(self.values, *self.grid_place, self.values.regions))
         return cast(FloatArray, found)
 
     def unit_of(self, line: Line, account: str) -> Node:
         """Return the emission of one unit of a line, without the error of its amount. [kgCO2e/unit]
 
-        `account` is ``stages``, ``default`` or ``measured`` (disposal avoided, by landfill parameters), or ``lost``.
+        `account` is ``stages``, ``default`` or ``measured`` (disposal avoided, by landfill parameters), ``lost`` or
+        ``sold``.
         """
         unit = f"kgCO2e/{line.unit}" if line.unit != "1" else "kgCO2e"
-        if account == "stages":
-            found = as_node(stage_impact(self, line))
-        elif account == "lost":
-            found = as_node(lost_impact(self, line))
+        apart = {"stages": stage_impact, "lost": lost_impact, "sold": sold_impact}
+        if account in apart:
+            found = as_node(apart[account](self, line))
         else:
             found = as_node(avoided_impact(self, line, cast(LandfillSet, account)))
         if found.label and found.unit == unit:

@@ -14,7 +14,7 @@ from impact.account.inventory import OWN_REJECTS, SPLIT, Inventory, Line
 from impact.account.linekinds import made_of
 from impact.account.lines import kind_of
 from impact.account.paper import resolved
-from impact.core import FloatArray, Numbers
+from impact.core import FloatArray, Numbers, normalised
 from impact.core.node import Equation, Node, centre, constant, first, total
 from impact.factors.factorset import Choice
 from impact.factors.values import FATES, End, Values, factor_draws, stream_draws
@@ -60,7 +60,7 @@ class DerivedValues(Values):
     def row(self, choice: Choice, end: End = "value") -> Node:
         """Return the leaf of a chosen row."""
         row = choice.factor
-        draw = partial(factor_draws, row, seed=self.seed, draws=self.draws)
+        draw = partial(factor_draws, row, self.stream(row), seed=self.seed, draws=self.draws)
         return self._leaf(FACTOR, f"{row.file}:{row.id}", choice, end, draw, f"{row.what}{ENDS[end]}")
 
     def end(self, key: str, which: End) -> float:
@@ -79,8 +79,23 @@ class DerivedValues(Values):
         return named_shares(super().fate_shares(waste), waste)
 
     def stated_shares(self, name: str, shares: Sequence[float], evidence: str) -> list[Numbers]:
-        """Return the stated shares, named."""
-        return named_shares(super().stated_shares(name, shares, evidence), name)
+        """Return the stated shares, named: as stated, and what the draws differ from that."""
+        plain = [float(share) for share in normalised(shares)]
+        choice = self.choose(f"evidence.concentration.{evidence}")
+
+        def error(place: int) -> Node:
+            def draw(drawn: bool) -> Numbers:
+                found = self.share_draws(name, plain, evidence)[place] - plain[place] if drawn else 0.0
+                return np.concatenate(([0.0], found)) if drawn else found
+
+            label = f"error of the share of {name} to {FATES[place]}, {evidence}"
+            return Node(SPREAD, draw, label=label, details={"choice": choice, "end": "value"})
+
+        shares = [
+            cast(float, total([named(share, "share as stated"), error(place)]))
+            for place, share in enumerate(normalised(shares))
+        ]
+        return named_shares(shares, name)
 
 
 def named_shares(shares: Sequence[Numbers], waste: str) -> list[Numbers]:

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any, cast
 
 from impact.account.assessment import class_shares, displaced_plastic, good_parts_biogenic, memory_share, regions_of
 from impact.account.inventory import DIVERTED, STAGES, Line
-from impact.account.linekinds import BATCHES, DRY_GOOD_PARTS, GOOD_PARTS, REJECTS
+from impact.account.linekinds import BATCHES, COLLECTED, DRY_GOOD_PARTS, GOOD_PARTS, REJECTS
+from impact.account.lines import kind_of
 from impact.account.ownvalues import KeyFigures, OwnValue, OwnValues
 from impact.account.paper import paper_account
 from impact.account.plastic import PlasticCase, plastic_case
@@ -67,8 +68,9 @@ class _Account:
         self.inventory: DerivedInventory = derived_inventory(results, lookup.central, lookup.choose)
         self.impacts = DerivedImpacts(self.workshop, self.values, self._pressings(lookup))
 
-    def _lines(self, accounts: Sequence[str]) -> list[Line]:
-        return [line for line in self.inventory.lines if line.account in accounts]
+    def _lines(self, accounts: Sequence[str], kind: str) -> list[Line]:
+        asked = {"lost": lambda line: kind_of(line).lost, "sold": lambda line: kind_of(line).sold}.get(kind, bool)
+        return [line for line in self.inventory.lines if line.account in accounts and asked(line)]
 
     def _pressings(self, values: Values) -> dict[str, Any]:
         results = self.results
@@ -99,7 +101,7 @@ class _Account:
         """Return the sum of what the lines of some accounts add. [kgCO2e]"""
         nodes = [
             self.impacts.line_node(line, amount, kind)
-            for line in self._lines(accounts)
+            for line in self._lines(accounts, kind)
             if (amount := inventory.leaf(line)).value
         ]
         return total(nodes, label=label, unit="kgCO2e") if nodes else named(0.0, f"{label}: nothing recorded", "kgCO2e")
@@ -138,6 +140,11 @@ class _Account:
             "mass_kg": as_weighed(cast(float, dry), moisture),
             "footprint": self.interval(footprint),
             "stages": {stage: centre(node) for stage, node in by_stage.items()},
+            "electricity_sold": self.interval(
+                (self._sum(inventory, STAGES, "sold", "electricity sold, all good parts") / good).named(
+                    "credit for electricity sold, per good part", "kgCO2e"
+                )
+            ),
             "biogenic_carbon_kgco2": biogenic.named("biogenic carbon of a good part, as CO2", "kgCO2"),
         }
         if part.plastic is not None:
@@ -165,6 +172,9 @@ class _Account:
             mass_per_service_kg=_number(case.mass_per_service),
             masses_by_rule={rule: _number(mass) for rule, mass in case.masses.items()},
             footprint=self.interval(whole),
+            electricity_sold=self.interval(
+                named(case.electricity_sold, "credit for electricity sold, plastic part", "kgCO2e")
+            ),
             other_route=self.interval(by_other) if by_other is not None else None,
         )
         difference, chance = self._beside(footprint, whole)
@@ -177,11 +187,11 @@ class _Account:
         return self.interval((footprint - plastic).named("moulded less plastic, per good part")), chance
 
     def diverted(self, kind: str, label: str) -> Node:
-        return self._sum(self.inventory, (DIVERTED,), kind, label)
+        return self._sum(self.inventory, (COLLECTED.account if kind == "lost" else DIVERTED,), kind, label)
 
     def shares(self, parts: Sequence[str], kind: str) -> tuple[list[Line], list[Any], list[set[str]]]:
         """Return the lines of an account, what each adds without its sign, and the factor rows behind it."""
-        lines = self._lines(parts)
+        lines = self._lines(parts, kind)
         nodes = [self.impacts.line_node(line, self.inventory.leaf(line), kind) for line in lines]
         return lines, [abs(centre(node)) for node in nodes], [factors_below(node) for node in nodes]
 
@@ -216,6 +226,7 @@ def derived_results(results: Study) -> Study:
         results.disposal.other_set, f"disposal avoided, {results.disposal.other_set} landfill parameters"
     )
     lost = account.diverted("lost", "recycling that lost its fibre")
+    sold = account.diverted("sold", "credit for electricity sold, within disposal avoided")
     displaced = named(displaced_plastic(parts, account.workshop), "plastic really displaced", "kgCO2e")
     net = cast(Node, net_account(*cast("tuple[float, ...]", (made, avoided, lost, displaced))))
     moisture = 1.0 - _number(account.impacts.part_solids)
@@ -232,7 +243,7 @@ def derived_results(results: Study) -> Study:
         paper=account.paper(),
         disposal=replace(
             results.disposal, avoided=account.interval(avoided), avoided_other_set=account.interval(other),
-            lost_recycling=account.interval(lost),
+            lost_recycling=account.interval(lost), electricity_sold=account.interval(sold),
         ),
         parts=parts,
         made=account.interval(made),
@@ -260,7 +271,7 @@ def _shares(account: _Account) -> dict[str, Any]:
     memory = {"made": memory_share(rows, added, account.values)}
     kinds = {"avoided": account.workshop.landfill_parameters, "lost_recycling": "lost"}
     for name, kind in kinds.items():
-        _, sums, below = account.shares((DIVERTED,), kind)
+        _, sums, below = account.shares((COLLECTED.account if kind == "lost" else DIVERTED,), kind)
         memory[name] = memory_share(below, sums, account.values)
     return {"evidence": class_shares(lines, added), "memory_share": memory}
 

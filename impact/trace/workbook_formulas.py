@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, TypeVar, cast
 from impact.account.assessment import regions_of
 from impact.account.intensities import UnitImpacts
 from impact.account.plastic import masses_by_rule, plastic_part
-from impact.core import FloatArray, Numbers
+from impact.core import FloatArray, Numbers, normalised
 from impact.core.formula import ATOM, Formula, as_formula
 from impact.core.plastic import per_service
 from impact.factors.values import FATES, Values
@@ -92,7 +92,7 @@ class FormulaValues(Values):
 
     def stated_shares(self, name: str, shares: Sequence[float], evidence: str) -> list[Numbers]:
         """Return shares that the workshop stated, each a step of its own."""
-        return self._kept(name, super().stated_shares(name, shares, evidence))
+        return self._kept(name, normalised(shares))
 
     def _kept(self, name: str, shares: list[Numbers]) -> list[Numbers]:
         return [
@@ -197,6 +197,12 @@ class FormulaImpacts(UnitImpacts):
         found = self._cell("electricity at the socket", as_formula(super().kwh), "kg CO2e/kWh", self.grid.basis)
         return cast(FloatArray, found)
 
+    @property
+    def generated_kwh(self) -> FloatArray:
+        """Emission per kWh where it is generated. [kgCO2e/kWh]"""
+        found, how = as_formula(super().generated_kwh), "generation with its fuel supply, no network losses"
+        return cast(FloatArray, self._cell("electricity where it is generated", found, "kg CO2e/kWh", how))
+
     def plastic(self, part: Part) -> Any:
         """Return the plastic part over the service life of one moulded part, by steps. [kgCO2e]"""
         name, rule = f"plastic part of {part.name}", part.equivalence
@@ -215,3 +221,9 @@ class FormulaImpacts(UnitImpacts):
         )
         how = "(material + freight + end of life) × life of the moulded part / life of the plastic part"
         return self._cell(f"{name}: footprint over the moulded part's life", charged, "kg CO2e", how)
+
+    def plastic_credit(self, part: Part) -> Any:
+        """Return the credit of electricity sold in the plastic part over the service life of one moulded part. [kgCO2e]"""
+        mass = masses_by_rule(part, self)[part.equivalence]
+        lives = {"fibre_life_years": part.service_life_years, "plastic_life_years": part.plastic_service_life_years}
+        return per_service(mass * self.plastic_sold, **lives)

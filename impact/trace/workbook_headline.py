@@ -13,7 +13,7 @@ from impact.account import linekinds as names
 from impact.account.assumptions import read_texts
 from impact.account.inventory import DIVERTED, OWN_REJECTS, STAGES, Inventory, Line
 from impact.account.linekinds import Name
-from impact.account.lines import avoided_impact, kind_of, lost_impact, stage_impact
+from impact.account.lines import avoided_impact, kind_of, lost_impact, sold_impact, stage_impact
 from impact.account.paper import FRESH, makeup_of
 from impact.core import Numbers
 from impact.core.formula import Formula, as_formula
@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 LINE_HEADER = (
     "account", "activity", "item", "evidence", "unit", "amount", "amount by the program", "difference",
     "kg CO2e per unit", "kg CO2e", "recycling lost, kg CO2e per unit", "share landfill", "share recycling",
+    "electricity sold, kg CO2e per unit",
 )  # fmt: skip
 HEADLINE_HEADER = (
     "figure", "live value", "unit", "by the program", "difference", "check", "low, from the draws", "high, from the draws",
@@ -36,7 +37,7 @@ HEADLINE_HEADER = (
 )  # fmt: skip
 FIGURES = (Path(__file__).with_name("headline.csv"), "name", "label", "unit", "how")
 FORMATS = {"kg": "#,##0.0000", "kg CO2e": "#,##0.000000", "share": "0.00%", "parts": "#,##0"}
-ACCOUNT, ACTIVITY, AMOUNT, UNIT_IMPACT, IMPACT, LOST, LANDFILLED, RECYCLED = "ABFIJKLM"
+ACCOUNT, ACTIVITY, AMOUNT, UNIT_IMPACT, IMPACT, LOST, LANDFILLED, RECYCLED, SOLD = "ABFIJKLMN"
 
 
 class Lines:
@@ -80,10 +81,11 @@ class Lines:
         for row, line in enumerate(self.lines, FIRST):
             unit, lost = self._unit_impact(line), self._per_unit(line, lost_impact(self.impacts, line))
             landfilled, recycled = self._shares(line)
+            sold = self._per_unit(line, sold_impact(self.impacts, line))
             found.append([
                 line.account, line.activity, line.item, line.evidence, line.unit,
                 Live(f"SUM({first}{row}:{last}{row})"), program[line], Live(f"F{row}-G{row}"),
-                unit, None if unit is None else Live(f"F{row}*I{row}"), lost, landfilled, recycled,
+                unit, None if unit is None else Live(f"F{row}*I{row}"), lost, landfilled, recycled, sold,
                 *(self._amount(line, part) for part in self.parts), "" if unit is None else unit.words,
             ])  # fmt: skip
         return found
@@ -209,10 +211,14 @@ class Headline:
             words = stage.replace("_", " ")
             stages.append(self._add("parts.{part}.stages_kgco2e.{stage}", each, part=name, stage=stage, words=words))
         footprint = self._add("parts.{part}.footprint_kgco2e", "+".join(stages), part=name)
+        credit = f"{self._accounts(STAGES, SOLD, letter)}/{good}"
+        self._add("parts.{part}.electricity_sold_kgco2e", credit, part=name)
         if part.plastic is None:
             return
         cell = as_formula(self.impacts.plastic(record)).text
         plastic = self._add("parts.{part}.plastic.footprint_kgco2e", cell, part=name)
+        credit = as_formula(self.impacts.plastic_credit(record)).text
+        self._add("parts.{part}.plastic.electricity_sold_kgco2e", credit, part=name)
         self._add("parts.{part}.difference_kgco2e", f"{footprint}-{plastic}", part=name)
         if record.displacement is not None:
             self.displaced.append(f"{good}*{as_formula(record.displacement).text}*{plastic}")
@@ -221,6 +227,7 @@ class Headline:
         counted, add = self.counted, self._add
         made = add("made_kgco2e", self._accounts(STAGES, IMPACT) + counted)
         avoided = add("disposal.avoided_kgco2e", self._accounts(DIVERTED, IMPACT) + counted)
-        lost = add("disposal.lost_recycling_kgco2e", self._accounts(DIVERTED, AMOUNT, LOST) + counted)
+        add("disposal.electricity_sold_kgco2e", self._accounts(DIVERTED, AMOUNT, SOLD) + counted)
+        lost = add("disposal.lost_recycling_kgco2e", self._activity(names.COLLECTED, AMOUNT, LOST) + counted)
         displaced = add("displaced_plastic_kgco2e", f"({'+'.join(self.displaced) or '0'}){counted}")
         add("net_kgco2e", f"{made}-{avoided}+{lost}-{displaced}")
