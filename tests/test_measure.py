@@ -47,7 +47,7 @@ def small_case(scale: float, size: int) -> dict[str, float]:
 
     def term(amount: str, factor: str, sign: float) -> Contribution:
         one, other = Input(amount, "amount", ""), Input(factor, "factor", "")
-        return Contribution(sign * drawn[amount] * drawn[factor], sign * drawn[amount], drawn[factor], one, other)
+        return Contribution(sign * drawn[amount] * drawn[factor], ((sign * drawn[amount], one), (drawn[factor], other)))
 
     terms = [term("blending", "grid", 1.0), term("drying", "grid", 1.0), term("mass", "polymer", -1.0)]
     return {source.name: share for source, share in shares_by_input(terms).items()}
@@ -79,7 +79,7 @@ def test_shares_by_input_small_errors_match_linear_propagation() -> None:
 
 def test_shares_by_input_known_inputs_give_none() -> None:
     one = Input("a", "amount", "")
-    assert shares_by_input([Contribution(np.ones(5), np.ones(5), np.ones(5), one, one)]) == {}
+    assert shares_by_input([Contribution(np.ones(5), ((np.ones(5), one), (np.ones(5), one)))]) == {}
 
 
 @pytest.mark.parametrize("polymer", ["PP", "ABS"])

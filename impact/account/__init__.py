@@ -53,6 +53,8 @@ What holds here, of the account:
 - Plastic goes by one route at a time: a `formed` row where there is one and a row says that it covers the process, else
   `resin` with scrap and electricity; a printed part is never formed. The other route, and recycled polymer where the
   tables hold it, are shown as cases.
+- Service lives of both parts have an error each, `assumed` or, with evidence in ``parts.csv``, `observed`, shared by all
+  parts; the share displaced is drawn as a stated share is, around what is stated. A stated 0 displaces nothing.
 - Moulds are shared over their stated life until retired, then over what they made, blank rejects by the usual rate.
 - Parts and their losses bear collection and handling on the way to their end, as plastic parts do, by the same rows per
   kilogram as weighed. The paper that went elsewhere without the workshop gets no credit for its collection.

@@ -174,7 +174,7 @@ def assess_counted(
         made = summed(known, stages)
         diverted, recycling_lost = diverted_matrix(impacts, inventory), lost_matrix(impacts, inventory)
         disposal, avoided, lost = _disposal(inventory, impacts, diverted, recycling_lost, sold)
-        displaced = np.zeros(1 + values.draws) + displaced_plastic(parts, workshop)
+        displaced = np.zeros(1 + values.draws) + displaced_plastic(parts)
         net = np.asarray(net_account(made, avoided, lost, displaced))
         added = np.abs(central_contributions(known, stages)).tolist()
         memory = {"made": memory_share(stages.factors, added, values)}
@@ -235,6 +235,7 @@ def _part(
     footprint = np.sum(list(by_stage.values()), axis=0)
     plastic, reason, problems = plastic_or_reason(part, impacts)
     difference = footprint - plastic.footprint if plastic else None
+    displaced = impacts.displaced_share(part) if plastic else None
     dry = inventory.sum_of(*DRY_GOOD_PARTS) / good
     moisture = 1.0 - float(np.ravel(np.asarray(impacts.part_solids))[0])
     result = PartResult(
@@ -255,6 +256,7 @@ def _part(
         by_line=dict(zip(stages.lines, central_contributions(inventory, stages).tolist(), strict=True)),
         draws=footprint,
         plastic_draws=plastic.footprint if plastic else None,
+        displaced_draws=None if displaced is None else np.asarray(displaced),
     )
     return result, problems
 
@@ -316,13 +318,12 @@ def _by_grade(inventory: Inventory, matrix: Matrix) -> dict[str, float]:
     return found
 
 
-def displaced_plastic(parts: Sequence[PartResult], workshop: Workshop) -> Numbers:
+def displaced_plastic(parts: Sequence[PartResult]) -> Numbers:
     """Return the plastic that the recorded share of parts really displaced, over all parts. [kgCO2e]"""
     total: Numbers = 0.0
     for part in parts:
-        share = workshop.parts[part.part].displacement
-        if share and part.plastic_draws is not None:
-            total = total + part.good * share * part.plastic_draws
+        if part.displaced_draws is not None and part.plastic_draws is not None:
+            total = total + part.good * part.displaced_draws * part.plastic_draws
     return total
 
 

@@ -53,7 +53,7 @@ def assumptions(
     yield from _making(tally, workshop, impacts)
     yield from _settings(workshop, impacts)
     yield from _glue(impacts, inventory, stages)
-    yield from _plastics(workshop, parts)
+    yield from _plastics(workshop, parts, impacts)
     yield from _choices(impacts)
 
 
@@ -142,7 +142,18 @@ def _glue(impacts: UnitImpacts, inventory: Inventory, stages: Matrix) -> Iterato
     yield _told("pvac-footprint", weighty=share > WEIGHTY_SHARE, share=_percent(share), key=GLUE)
 
 
-def _plastics(workshop: Workshop, parts: Sequence[PartResult]) -> Iterator[Assumption]:
+def _plastics(workshop: Workshop, parts: Sequence[PartResult], impacts: UnitImpacts) -> Iterator[Assumption]:
+    compared = [workshop.parts[part.part] for part in parts if part.plastic is not None]
+    assumed = [part for part in compared if not (part.life_evidence and part.plastic_life_evidence)]
+    if assumed:
+        lives = (
+            f"{one.name} {one.service_life_years:g} and {one.plastic_service_life_years:g} years" for one in assumed
+        )
+        row = impacts.values.choose("evidence.assumed").factor
+        yield _told("service-life", lives=", ".join(lives), low=f"{row.low:g}", high=f"{row.high:g}")
+    shares = [f"{part.name} {_percent(part.displacement)}" for part in compared if part.displacement]
+    if [part for part in compared if part.displacement and not part.displacement_evidence]:
+        yield _told("displacement", weighty=True, shares=", ".join(shares))
     formed = [part for part in parts if part.plastic is not None and part.plastic.route == ROUTES[0]]
     if formed:
         named = ", ".join(f"{part.part} ({workshop.parts[part.part].process})" for part in formed)

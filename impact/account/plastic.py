@@ -172,16 +172,16 @@ def plastic_case(part: Part, impacts: UnitImpacts) -> PlasticCase:
     }
     again = next((route for route, making in by_route.items() if making is not None), None)
 
+    lives = impacts.lives(part)
+
     def service(footprint: Numbers) -> Numbers:
-        return per_service(
-            footprint, fibre_life_years=part.service_life_years, plastic_life_years=part.plastic_service_life_years
-        )
+        return per_service(footprint, **lives)
 
     return PlasticCase(
         route=one.route,
         masses=masses,
         mass=one.mass_kg,
-        mass_per_service=one.mass_kg * part.service_life_years / part.plastic_service_life_years,
+        mass_per_service=one.mass_kg * lives["fibre_life_years"] / lives["plastic_life_years"],
         making=service(one.material),
         other_making=service(other) if other is not None else None,
         recycled_route=again,

@@ -279,6 +279,8 @@ class PartResult:
         Central contribution of each inventory line to all good parts. [kgCO2e]
     draws, plastic_draws : ndarray
         Footprints, central value first. [kgCO2e]
+    displaced_draws : ndarray or None
+        Share that took a plastic part's place, central value first; None where that is none. [-]
     """
 
     part: str
@@ -298,6 +300,7 @@ class PartResult:
     by_line: Mapping[Any, float] = field(default_factory=dict)
     draws: FloatArray | None = None
     plastic_draws: FloatArray | None = None
+    displaced_draws: FloatArray | None = None
 
     @property
     def stages_made(self) -> Annotated[Mapping[str, float], keyed(*STAGES)] | None:

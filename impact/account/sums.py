@@ -144,9 +144,9 @@ def _displaced(results: Results, inventory: Inventory) -> FloatArray:
     """Return the plastic that the recorded share of the parts of an inventory displaced. [kgCO2e]"""
     total = np.zeros(1 + results.settings.draws)
     for part in results.parts:
-        rate = results.workshop.parts[part.part].displacement
-        if rate and part.plastic_draws is not None:
-            total = total + inventory.where(part=part.part).sum_of(*GOOD_PARTS) * rate * part.plastic_draws
+        if part.displaced_draws is not None and part.plastic_draws is not None:
+            good = inventory.where(part=part.part).sum_of(*GOOD_PARTS)
+            total = total + good * part.displaced_draws * part.plastic_draws
     return total
 
 

@@ -1,9 +1,9 @@
 """What to measure next: which inputs the spread of a part's difference to its plastic part comes from.
 
 The share of a contribution x in the variance of the difference y is cov(x, y) / var(y); over all
-contributions the shares add up to 1. A contribution is an amount times a factor, x = a f, and its share is
-split between the two: to the amount goes mean(f) cov(a, y) / var(y), to the factor mean(a) cov(f, y) / var(y),
-and what the two leave (their interaction) goes half to each. For independent inputs of which each
+contributions the shares add up to 1. A contribution is an amount times a factor, x = a f, for the plastic part times
+the ratio of the service lives too, and its share is split between them: to each goes its cov(a, y) / var(y) times the
+means of the others, and what they leave (their interaction) goes to all in equal parts. For independent inputs of which each
 contribution is a product, that is the first-order Sobol' index plus half of the interactions [1]_. (A split
 by the variance of the logarithms would charge an amount with the factor that it shares with other lines.)
 
@@ -18,6 +18,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from math import prod
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -34,7 +35,7 @@ from impact.core.sampling import variance_shares
 from impact.decisions.breakeven import BreakEven
 from impact.decisions.whatif import Comparison, NoComparisonError, compare, scenario_of
 from impact.factors.factorset import FactorSet
-from impact.records.workshop import Workshop
+from impact.records.workshop import Part, Workshop
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -105,6 +106,13 @@ def plastic_mass(rule: str) -> Input:
     return Input(name, "amount", f"weighing the plastic part{' more finely' if rule == 'measured' else ''}")
 
 
+def service_lives(part: Part) -> Input:
+    """Return the service lives of the moulded and the plastic part, one over the other."""
+    looked = part.life_evidence and part.plastic_life_evidence
+    name = f"the service lives of both parts, {'looked into' if looked else 'assumed'}"
+    return Input(name, "amount", "looking into how long both parts serve, and writing how it is known,")
+
+
 def plastic_factor(polymer: str) -> Input:
     """Return the footprint of one kg of the plastic part."""
     return Input(f"the footprint of one kg of {polymer} part", "factor", TABLES)
@@ -112,23 +120,18 @@ def plastic_factor(polymer: str) -> Input:
 
 @dataclass(frozen=True)
 class Contribution:
-    """One contribution to the difference, as an amount times a factor; all arrays are draws.
+    """One contribution to the difference, as a product of inputs; all arrays are draws.
 
     Attributes
     ----------
     contribution : ndarray
         What it adds to the difference; negative for the plastic part. [kgCO2e]
-    amount, factor : ndarray
-        Its two sides, whose product is the contribution; in any unit. [-]
-    amount_input, factor_input : Input
-        What they are.
+    sides : sequence of (ndarray, Input)
+        What it is the product of, in any unit, each with what it is. [-]
     """
 
     contribution: FloatArray
-    amount: FloatArray
-    factor: FloatArray
-    amount_input: Input
-    factor_input: Input
+    sides: Sequence[tuple[FloatArray, Input]]
 
 
 @shows()
@@ -209,11 +212,14 @@ def shares_by_input(terms: Sequence[Contribution]) -> dict[Input, float]:
     centred = (total - total.mean()) / np.var(total)
     found: dict[Input, float] = {}
     for term, share in zip(terms, shares.tolist(), strict=True):
-        amount = float(term.factor.mean() * np.mean(term.amount * centred))
-        factor = float(term.amount.mean() * np.mean(term.factor * centred))
-        both = (share - amount - factor) / 2.0
-        found[term.amount_input] = found.get(term.amount_input, 0.0) + amount + both
-        found[term.factor_input] = found.get(term.factor_input, 0.0) + factor + both
+        means = [float(side.mean()) for side, _ in term.sides]
+        alone = [
+            float(np.mean(side * centred)) * prod(means[:place] + means[place + 1 :])
+            for place, (side, _) in enumerate(term.sides)
+        ]
+        together = (share - sum(alone)) / len(alone)
+        for (_, source), own in zip(term.sides, alone, strict=True):
+            found[source] = found.get(source, 0.0) + own + together
     return found
 
 
@@ -223,19 +229,22 @@ def contributions_of(found: Comparison, part: str) -> list[Contribution]:
     size = 1 + impacts.values.draws
     terms = []
 
-    def add(contribution: FloatArray, factor: Numbers, amount_input: Input, factor_input: Input) -> None:
-        one = np.broadcast_to(np.asarray(factor, dtype=float), size)[1:]
-        amount = np.divide(contribution, one, out=np.zeros_like(contribution), where=one != 0.0)
-        terms.append(Contribution(contribution, amount, one, amount_input, factor_input))
+    def add(contribution: FloatArray, first: Input, *others: tuple[Numbers, Input]) -> None:
+        sides = [(np.broadcast_to(np.asarray(number, dtype=float), size)[1:], source) for number, source in others]
+        known = np.prod([side for side, _ in sides], axis=0)
+        rest = np.divide(contribution, known, out=np.zeros_like(contribution), where=known != 0.0)
+        terms.append(Contribution(contribution, ((rest, first), *sides)))
 
     for line, contribution in zip(found.matrix.lines, found.contributions[:, 1:], strict=True):
         factor = kind_of(line).source_of(line.item).emission(impacts, *line.item.split("|"))
-        add(contribution, factor, amount_of(line), factor_of(line))
+        add(contribution, amount_of(line), (factor, factor_of(line)))
     settings = impacts.workshop.parts[part]
-    mass = masses_by_rule(settings, impacts)[settings.equivalence]
+    mass, lives = masses_by_rule(settings, impacts)[settings.equivalence], impacts.lives(settings)
+    served = np.asarray(lives["fibre_life_years"]) / lives["plastic_life_years"]
     plastic = found.plastic.footprint
     rule, polymer = settings.equivalence, settings.polymer
-    add(-plastic[1:], plastic / np.asarray(mass, dtype=float), plastic_mass(rule), plastic_factor(polymer))
+    one_kg = plastic / (np.asarray(mass, dtype=float) * served)
+    add(-plastic[1:], plastic_mass(rule), (one_kg, plastic_factor(polymer)), (served, service_lives(settings)))
     return terms
 
 

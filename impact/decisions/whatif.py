@@ -22,7 +22,7 @@ import numpy as np
 
 from impact.account.amounts import BatchAmounts, batch_amounts, take_stock
 from impact.account.assessment import missing_factors_told, plastic_or_reason, values_for
-from impact.account.intensities import UnitImpacts
+from impact.account.intensities import LIFE, UnitImpacts
 from impact.account.inventory import Inventory, Matrix, contributions, summed
 from impact.account.linekinds import DRY_BINDER, DRYING, GOOD_PARTS, PRESSINGS, REJECTS, estimated
 from impact.account.lines import stage_matrix
@@ -380,7 +380,7 @@ VARIABLES = (
     Variable("binder-dose", "dry binder per dry fibre", 0.0, 1.0, with_dose, dose_now, None, None, (DRY_BINDER.activity,)),
     Variable(
         "service-life", "years", 0.01, 100.0, with_life,
-        lambda scenario, found: scenario.workshop.parts[scenario.part].service_life_years, _same, _same,
+        lambda scenario, found: scenario.workshop.parts[scenario.part].service_life_years, _same, _same, (LIFE,),
     ),
     Variable(
         "reject-rate", "share of pressings", 0.0, 0.99, with_rejects, rejects_now,

@@ -176,8 +176,10 @@ class Values:
         place = self.choose(f"fate.{waste}.landfill").factor.geography
         return normalised([self.get(f"fate.{waste}.{fate}", (place,)) for fate in FATES])
 
-    def stated_shares(self, name: str, shares: Sequence[float], evidence: str) -> list[Numbers]:
-        """Return shares over `FATES` that the workshop stated, with the spread of their evidence, adding up to 1. [1]"""
+    def stated_shares(
+        self, name: str, shares: Sequence[float], evidence: str, of: Sequence[str] = FATES
+    ) -> list[Numbers]:
+        """Return shares that the workshop stated, each over one `of`, with the spread of their evidence, adding up to 1. [1]"""
         central: list[Numbers] = normalised(shares)
         if f"fates {name}" in self.exact:
             return central
@@ -185,7 +187,7 @@ class Values:
         return [np.append(share, of_fate) for share, of_fate in zip(central, drawn, strict=True)]
 
     def share_draws(self, name: str, shares: Sequence[float], evidence: str) -> FloatArray:
-        """Return the draws of stated shares, a row for each of `FATES`: a Dirichlet distribution by its evidence. [1]"""
+        """Return the draws of stated shares, a row for each: a Dirichlet distribution by its evidence. [1]"""
         stream = f"fates {name}|{evidence}"
         return dirichlet(
             shares,

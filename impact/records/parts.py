@@ -29,7 +29,8 @@ LIKELY = (
 )  # fmt: skip
 """Ratios that are doubted outside a range: the column that is named, the two columns, the range [-], what it is, unit."""
 
-OPTIONAL = ("volume", "wet use", "plastic mass", "displacement", "wall")
+EVIDENCE = ("service life evidence", "plastic service life evidence", "displacement evidence")
+OPTIONAL = ("volume", "wet use", "plastic mass", "displacement", "wall", *EVIDENCE)
 DIMENSIONS = {unit: dimension for dimension, unit in CANONICAL.items()}
 YES_NO = {"yes": "yes", "no": "no", "true": "yes", "false": "no"}
 ACCEPTED = "a CSV file, or a workbook parts.xlsx, with one row per part and the columns " + ", ".join(COLUMNS)

@@ -202,6 +202,13 @@ class Part:
     ]
     displacement: Annotated[float | None, Key("displacement", "share that really took a plastic part's place", "1")]
     wall_mm: Annotated[float | None, Key("wall", "thickest wall, for the findings on composting", "mm")] = None
+    life_evidence: Annotated[str, Key("service life evidence", "how its service life is known; blank is assumed")] = ""
+    plastic_life_evidence: Annotated[
+        str, Key("plastic service life evidence", "how that of the plastic one is known; blank is assumed")
+    ] = ""
+    displacement_evidence: Annotated[str, Key("displacement evidence", "how that share is known; blank is assumed")] = (
+        ""
+    )
 
 
 @dataclass(frozen=True, slots=True)

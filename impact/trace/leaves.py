@@ -78,7 +78,9 @@ class DerivedValues(Values):
         """Return the shares of the tables, named."""
         return named_shares(super().fate_shares(waste), waste)
 
-    def stated_shares(self, name: str, shares: Sequence[float], evidence: str) -> list[Numbers]:
+    def stated_shares(
+        self, name: str, shares: Sequence[float], evidence: str, of: Sequence[str] = FATES
+    ) -> list[Numbers]:
         """Return the stated shares, named: as stated, and what the draws differ from that."""
         plain = [float(share) for share in normalised(shares)]
         choice = self.choose(f"evidence.concentration.{evidence}")
@@ -88,19 +90,19 @@ class DerivedValues(Values):
                 found = self.share_draws(name, plain, evidence)[place] - plain[place] if drawn else 0.0
                 return np.concatenate(([0.0], found)) if drawn else found
 
-            label = f"error of the share of {name} to {FATES[place]}, {evidence}"
+            label = f"error of the share of {name} to {of[place]}, {evidence}"
             return Node(SPREAD, draw, label=label, details={"choice": choice, "end": "value"})
 
         shares = [
             cast(float, total([named(share, "share as stated"), error(place)]))
             for place, share in enumerate(normalised(shares))
         ]
-        return named_shares(shares, name)
+        return named_shares(shares, name, of)
 
 
-def named_shares(shares: Sequence[Numbers], waste: str) -> list[Numbers]:
-    """Return shares over `FATES` with names."""
-    pairs = zip(FATES, shares, strict=True)
+def named_shares(shares: Sequence[Numbers], waste: str, of: Sequence[str] = FATES) -> list[Numbers]:
+    """Return shares, each over one `of`, with names."""
+    pairs = zip(of, shares, strict=True)
     return [cast(Numbers, named(share, f"share of {waste} to {fate}")) for fate, share in pairs]
 
 

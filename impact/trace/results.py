@@ -150,6 +150,8 @@ class _Account:
         if part.plastic is not None:
             case = plastic_case(self.workshop.parts[part.part], self.impacts)
             changed |= self._compared(part.plastic, case, footprint)
+            if part.displaced_draws is not None:
+                changed["displaced_draws"] = self.impacts.displaced_share(self.workshop.parts[part.part])
             if part.recycled is not None:
                 again = named(
                     case.recycled_footprint, f"footprint of the part of recycled {part.plastic.polymer}", "kgCO2e"
@@ -227,7 +229,7 @@ def derived_results(results: Study) -> Study:
     )
     lost = account.diverted("lost", "recycling that lost its fibre")
     sold = account.diverted("sold", "credit for electricity sold, within disposal avoided")
-    displaced = named(displaced_plastic(parts, account.workshop), "plastic really displaced", "kgCO2e")
+    displaced = named(displaced_plastic(parts), "plastic really displaced", "kgCO2e")
     net = cast(Node, net_account(*cast("tuple[float, ...]", (made, avoided, lost, displaced))))
     moisture = 1.0 - _number(account.impacts.part_solids)
     makeup = recipes(account.inventory)

@@ -35,6 +35,7 @@ FACTOR_HEADER = (
 PART_HEADER = (
     "part", "part no.", "mould", "mould no.", "mass [kg]", "volume [L]", "service life [year]", "wet use",
     "plastic polymer", "plastic process", "plastic mass [kg]", "plastic service life [year]", "equivalence", "displacement [share]",
+    "service life evidence", "plastic service life evidence", "displacement evidence",
 )  # fmt: skip
 NUMBER_HEADER = ("name", "number", "unit", "formula or value", "origin", "formula in words")
 HOLDS = (Path(__file__).with_name("sheets.csv"), "sheet", "holds")
@@ -72,7 +73,7 @@ def _part_row(number: int, part: Part, moulds: list[str]) -> list[Any]:
     return [
         part.name, number, part.mould, moulds.index(part.mould) + 1, part.mass_kg, part.volume_l, part.service_life_years,
         "yes" if part.wet_use else "no", part.polymer, part.process, part.plastic_mass_kg, part.plastic_service_life_years,
-        part.equivalence, part.displacement,
+        part.equivalence, part.displacement, part.life_evidence, part.plastic_life_evidence, part.displacement_evidence,
     ]  # fmt: skip
 
 

@@ -90,7 +90,9 @@ class FormulaValues(Values):
         """Return the shares of a waste over the routes, each a step of its own."""
         return self._kept(waste, super().fate_shares(waste))
 
-    def stated_shares(self, name: str, shares: Sequence[float], evidence: str) -> list[Numbers]:
+    def stated_shares(
+        self, name: str, shares: Sequence[float], evidence: str, of: Sequence[str] = FATES
+    ) -> list[Numbers]:
         """Return shares that the workshop stated, each a step of its own."""
         return self._kept(name, normalised(shares))
 
@@ -214,16 +216,11 @@ class FormulaImpacts(UnitImpacts):
             ("end of life", one.end_of_life, "mass × end of life of the polymer"),
         )
         cells = [self._cell(f"{name}: {step}", number, "kg CO2e", how) for step, number, how in steps]
-        charged = per_service(
-            cells[0] + cells[1] + cells[2],
-            fibre_life_years=part.service_life_years,
-            plastic_life_years=part.plastic_service_life_years,
-        )
+        charged = per_service(cells[0] + cells[1] + cells[2], **self.lives(part))
         how = "(material + freight + end of life) × life of the moulded part / life of the plastic part"
         return self._cell(f"{name}: footprint over the moulded part's life", charged, "kg CO2e", how)
 
     def plastic_credit(self, part: Part) -> Any:
         """Return the credit of electricity sold in the plastic part over the service life of one moulded part. [kgCO2e]"""
         mass = masses_by_rule(part, self)[part.equivalence]
-        lives = {"fibre_life_years": part.service_life_years, "plastic_life_years": part.plastic_service_life_years}
-        return per_service(mass * self.plastic_sold, **lives)
+        return per_service(mass * self.plastic_sold, **self.lives(part))
