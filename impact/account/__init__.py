@@ -17,7 +17,7 @@ In: batches, workshop, factor values. Out: `Results`, figures with their draws, 
   told.
 - `ownvalues`: own factor values, and the main figures with the shipped ones.
 - `paper`: paper by weight, and rejects pulped again.
-- `plastic`: the equivalent plastic part of a moulded part.
+- `plastic`: the equivalent plastic part of a moulded part; service lives and the share displaced.
 - `plausibility`: doubts about single batches.
 - `results`: the results of one assessment, as data.
 - `scan`: one pass over the batches: every problem, and their tally.

@@ -25,7 +25,7 @@ from impact.account.inventory import (
 from impact.account.linekinds import DRY_GOOD_PARTS, GOOD_PARTS, KINDS, REJECTS, in_parts
 from impact.account.lines import diverted_matrix, lost_matrix, sold_matrix, stage_matrix
 from impact.account.paper import paper_account, resolved
-from impact.account.plastic import PlasticDraws, equivalent
+from impact.account.plastic import PlasticDraws, displaced_share, equivalent
 from impact.account.plausibility import balance_problems
 from impact.account.results import DisposalAccount, Interval, PaperAccount, PartResult, RecycledCase, Results, Settings
 from impact.account.tally import Counted, pressings_made, tally_of
@@ -235,7 +235,7 @@ def _part(
     footprint = np.sum(list(by_stage.values()), axis=0)
     plastic, reason, problems = plastic_or_reason(part, impacts)
     difference = footprint - plastic.footprint if plastic else None
-    displaced = impacts.displaced_share(part) if plastic else None
+    displaced = displaced_share(part, impacts.values) if plastic else None
     dry = inventory.sum_of(*DRY_GOOD_PARTS) / good
     moisture = 1.0 - float(np.ravel(np.asarray(impacts.part_solids))[0])
     result = PartResult(

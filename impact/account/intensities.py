@@ -16,7 +16,7 @@ from impact.core.landfill import decayed_share, decomposable_carbon, emitted_by_
 from impact.core.moisture import water_to_evaporate
 from impact.factors.electricity import Grid, grid_of
 from impact.factors.values import FATES, MissingFactorError, Values
-from impact.records.workshop import FateSplit, Mould, Part, Workshop
+from impact.records.workshop import FateSplit, Mould, Workshop
 
 Method = TypeVar("Method", bound=Callable[..., Any])
 LandfillSet = Literal["default", "measured"]
@@ -38,11 +38,7 @@ def split_shares(split: FateSplit) -> tuple[float, ...]:
     return (split.landfill, split.incineration, split.recycling, split.composting)
 
 
-LIFE = "service life"
-"""Name of the error of how long a moulded part serves."""
-
-
-def known(evidence: str) -> str:
+def known(evidence: str | None) -> str:
     """Return the evidence class of what is stated, by how it is known; blank where nobody looked."""
     return "observed" if evidence else "assumed"
 
@@ -316,23 +312,6 @@ class UnitImpacts:
         """Return the part of that credit in one pressing's share of a mould. [kgCO2e]"""
         printed = self.values.has(f"polymer.carbon.{mould.material}")
         return mould.mass_kg * self.plastic_sold / self.mould_life(mould) if printed else 0.0
-
-    def lives(self, part: Part) -> dict[str, Numbers]:
-        """Return the service lives of the moulded and of the plastic part, as `impact.core.plastic.per_service` asks. [year]"""
-        spread = self.values.spread
-        return {
-            "fibre_life_years": part.service_life_years * spread(LIFE, known(part.life_evidence)),
-            "plastic_life_years": part.plastic_service_life_years
-            * spread(f"plastic {LIFE}", known(part.plastic_life_evidence)),
-        }
-
-    def displaced_share(self, part: Part) -> Numbers | None:
-        """Return the share of a part that took a plastic one's place, None where that is none. [-]"""
-        share = part.displacement
-        if not share:
-            return None
-        word, of = known(part.displacement_evidence), ("a plastic part", "nothing")
-        return self.values.stated_shares(f"{part.name} in place of", (share, 1.0 - share), word, of)[0]
 
     @shared
     def mould(self, mould: Mould) -> Numbers:

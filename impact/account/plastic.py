@@ -8,7 +8,7 @@ from typing import cast
 
 import numpy as np
 
-from impact.account.intensities import UnitImpacts
+from impact.account.intensities import UnitImpacts, known
 from impact.account.results import Interval, PlasticResult
 from impact.core import FloatArray, Numbers
 from impact.core.plastic import (
@@ -19,12 +19,14 @@ from impact.core.plastic import (
     resin_route,
     same_volume_mass,
 )
-from impact.factors.values import MissingFactorError
+from impact.factors.values import MissingFactorError, Values
 from impact.records.workshop import Part
 
 ROUTES = ("formed", "resin")
 KINDS = {False: "", True: "recycled-"}
 """Of what polymer, new or recycled: how the keys of its factors begin."""
+LIFE = "service life"
+"""Name of the error of how long a moulded part serves."""
 RULES = ("measured", "same-volume", "equal-stiffness")
 
 
@@ -36,6 +38,24 @@ class PlasticDraws:
     footprint: FloatArray
     recycled_route: str | None
     recycled: FloatArray | None
+
+
+def lives(part: Part, values: Values) -> dict[str, Numbers]:
+    """Return the service lives of the moulded and of the plastic part, as `impact.core.plastic.per_service` asks. [year]"""
+    moulded, plastic = known(part.life_evidence), known(part.plastic_life_evidence)
+    return {
+        "fibre_life_years": part.service_life_years * values.spread(LIFE, moulded),
+        "plastic_life_years": part.plastic_service_life_years * values.spread(f"plastic {LIFE}", plastic),
+    }
+
+
+def displaced_share(part: Part, values: Values) -> Numbers | None:
+    """Return the share of a part that took a plastic one's place, None where that is none. [-]"""
+    share = part.displacement
+    if not share:
+        return None
+    evidence, of = known(part.displacement_evidence), ("a plastic part", "nothing")
+    return values.stated_shares(f"{part.name} in place of", (share, 1.0 - share), evidence, of)[0]
 
 
 def masses_by_rule(part: Part, impacts: UnitImpacts) -> dict[str, Numbers]:
@@ -172,16 +192,16 @@ def plastic_case(part: Part, impacts: UnitImpacts) -> PlasticCase:
     }
     again = next((route for route, making in by_route.items() if making is not None), None)
 
-    lives = impacts.lives(part)
+    served = lives(part, impacts.values)
 
     def service(footprint: Numbers) -> Numbers:
-        return per_service(footprint, **lives)
+        return per_service(footprint, **served)
 
     return PlasticCase(
         route=one.route,
         masses=masses,
         mass=one.mass_kg,
-        mass_per_service=one.mass_kg * lives["fibre_life_years"] / lives["plastic_life_years"],
+        mass_per_service=one.mass_kg * served["fibre_life_years"] / served["plastic_life_years"],
         making=service(one.material),
         other_making=service(other) if other is not None else None,
         recycled_route=again,

@@ -222,22 +222,12 @@ class PlasticResult:
 @shows("route", named("footprint_kgco2e", "footprint"), named("difference_kgco2e", "difference"), "chance_lower")
 @dataclass(frozen=True, slots=True)
 class RecycledCase:
-    """The comparison with a plastic part of recycled polymer, beside the main one.
+    """The comparison with a plastic part of recycled polymer, beside the main one."""
 
-    Attributes
-    ----------
-    route : str
-        ``formed`` or ``resin``: that of the main comparison where the tables have it.
-    footprint, difference : Interval
-        Of the plastic part, and moulded less plastic. [kgCO2e]
-    chance_lower : float
-        Share of draws in which the moulded part is the lower. [-]
-    """
-
-    route: Annotated[str, one_of("formed", "resin")]
-    footprint: Interval
-    difference: Interval
-    chance_lower: Share
+    route: Annotated[str, one_of("formed", "resin")]  # that of the main comparison where the tables have it
+    footprint: Interval  # of the plastic part [kgCO2e]
+    difference: Interval  # moulded less plastic [kgCO2e]
+    chance_lower: Share  # share of draws in which the moulded part is the lower [-]
 
 
 @shows(

@@ -27,7 +27,7 @@ from impact.account.assessment import DEFAULT_DRAWS, DEFAULT_SEED
 from impact.account.inventory import Line
 from impact.account.linekinds import TABLES
 from impact.account.lines import kind_of
-from impact.account.plastic import masses_by_rule
+from impact.account.plastic import lives, masses_by_rule
 from impact.base.catalogue import Names
 from impact.base.serial import Count, Draws, Share, document, group, inlined, only, shows
 from impact.core import FloatArray, Numbers
@@ -239,8 +239,8 @@ def contributions_of(found: Comparison, part: str) -> list[Contribution]:
         factor = kind_of(line).source_of(line.item).emission(impacts, *line.item.split("|"))
         add(contribution, amount_of(line), (factor, factor_of(line)))
     settings = impacts.workshop.parts[part]
-    mass, lives = masses_by_rule(settings, impacts)[settings.equivalence], impacts.lives(settings)
-    served = np.asarray(lives["fibre_life_years"]) / lives["plastic_life_years"]
+    mass, years = masses_by_rule(settings, impacts)[settings.equivalence], lives(settings, impacts.values)
+    served = np.asarray(years["fibre_life_years"]) / years["plastic_life_years"]
     plastic = found.plastic.footprint
     rule, polymer = settings.equivalence, settings.polymer
     one_kg = plastic / (np.asarray(mass, dtype=float) * served)

@@ -22,12 +22,12 @@ import numpy as np
 
 from impact.account.amounts import BatchAmounts, batch_amounts, take_stock
 from impact.account.assessment import missing_factors_told, plastic_or_reason, values_for
-from impact.account.intensities import LIFE, UnitImpacts
+from impact.account.intensities import UnitImpacts
 from impact.account.inventory import Inventory, Matrix, contributions, summed
 from impact.account.linekinds import DRY_BINDER, DRYING, GOOD_PARTS, PRESSINGS, REJECTS, estimated
 from impact.account.lines import stage_matrix
 from impact.account.paper import mean_makeup, resolved
-from impact.account.plastic import PlasticDraws
+from impact.account.plastic import LIFE, PlasticDraws
 from impact.account.plausibility import balance_problems
 from impact.account.tally import pressings_made
 from impact.base.catalogue import Names, read_names

@@ -12,7 +12,7 @@ from impact.account.linekinds import BATCHES, COLLECTED, DRY_GOOD_PARTS, GOOD_PA
 from impact.account.lines import kind_of
 from impact.account.ownvalues import KeyFigures, OwnValue, OwnValues
 from impact.account.paper import paper_account
-from impact.account.plastic import PlasticCase, plastic_case
+from impact.account.plastic import PlasticCase, displaced_share, plastic_case
 from impact.account.results import Interval, PaperAccount, PartResult, PlasticResult, Settings
 from impact.account.sums import counted_for
 from impact.account.tally import pressings_made
@@ -151,7 +151,7 @@ class _Account:
             case = plastic_case(self.workshop.parts[part.part], self.impacts)
             changed |= self._compared(part.plastic, case, footprint)
             if part.displaced_draws is not None:
-                changed["displaced_draws"] = self.impacts.displaced_share(self.workshop.parts[part.part])
+                changed["displaced_draws"] = displaced_share(self.workshop.parts[part.part], self.values)
             if part.recycled is not None:
                 again = named(
                     case.recycled_footprint, f"footprint of the part of recycled {part.plastic.polymer}", "kgCO2e"

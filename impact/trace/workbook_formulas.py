@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 from impact.account.assessment import regions_of
 from impact.account.intensities import UnitImpacts
-from impact.account.plastic import masses_by_rule, plastic_part
+from impact.account.plastic import lives, masses_by_rule, plastic_part
 from impact.core import FloatArray, Numbers, normalised
 from impact.core.formula import ATOM, Formula, as_formula
 from impact.core.plastic import per_service
@@ -216,11 +216,11 @@ class FormulaImpacts(UnitImpacts):
             ("end of life", one.end_of_life, "mass × end of life of the polymer"),
         )
         cells = [self._cell(f"{name}: {step}", number, "kg CO2e", how) for step, number, how in steps]
-        charged = per_service(cells[0] + cells[1] + cells[2], **self.lives(part))
+        charged = per_service(cells[0] + cells[1] + cells[2], **lives(part, self.values))
         how = "(material + freight + end of life) × life of the moulded part / life of the plastic part"
         return self._cell(f"{name}: footprint over the moulded part's life", charged, "kg CO2e", how)
 
     def plastic_credit(self, part: Part) -> Any:
         """Return the credit of electricity sold in the plastic part over the service life of one moulded part. [kgCO2e]"""
         mass = masses_by_rule(part, self)[part.equivalence]
-        return per_service(mass * self.plastic_sold, **self.lives(part))
+        return per_service(mass * self.plastic_sold, **lives(part, self.values))
