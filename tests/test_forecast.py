@@ -28,7 +28,7 @@ from impact.decisions.forecast import Forecast, ForecastError, forecast
 from impact.decisions.pace import Pace, date_at_pace, pace_of, progress_to
 from impact.factors.factorset import FactorSet, read_factors
 from impact.records.demonstration import DEMO
-from impact.records.workshop import Drying, Recipe, Targets, Workshop
+from impact.records.workshop import Device, Drying, Recipe, Targets, Workshop
 from impact.study import assess
 from tests.figures import unexplained_numbers
 from tests.frames import PLAIN, batches, part, workshop
@@ -208,10 +208,10 @@ def test_forecast_figures_without_records_are_none_with_the_reason() -> None:
 
 
 def test_forecast_dryer_hours_are_rated_energy_over_rated_power() -> None:
-    # A 390 W blender named as the dryer: 0.78 kWh by nameplate are 2 h a batch.
+    # A 390 W device with the name of the dryer: 0.78 kWh by nameplate are 2 h a batch.
     rows = [{**row, "drying_kwh": 0.78, "drying_kwh_evidence": "nameplate"} for row in VARIED]
     pressed = sum(row["good_parts"] + row["rejects"] for row in VARIED)
-    found = plan(rows, workshop(drying=Drying(dryer="blender")))
+    found = plan(rows, workshop(equipment={"fan": Device("fan", 390.0)}, drying=Drying(dryer="fan")))
     assert found.dryer_hours is not None
     assert found.dryer_hours.value == pytest.approx(12.0 * 20 / pressed)
 

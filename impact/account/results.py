@@ -161,7 +161,7 @@ class DisposalAccount:
     lost_recycling : Interval
         Recycling that lost its fibre.
     electricity_sold : Interval
-        Credit for electricity sold from burning that is taken off within `avoided`, by which that is the lower.
+        Credit for electricity sold from burning that is taken off within what is avoided, by which that is the lower.
     avoided_by_grade, lost_by_grade : mapping of str to float
         Central values by grade.
     """
