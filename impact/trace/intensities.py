@@ -36,11 +36,7 @@ class DerivedImpacts(UnitImpacts):
         return super().step(name, of, lambda: self._named(work_out(), **named_step(self, name, of)))
 
     def _named(self, found: Any, label: str = "", unit: str = "", **_: str) -> Any:
-        if not label:
-            return found
-        if isinstance(found, list):
-            return [share if isinstance(share, Node) else named(share, label) for share in found]
-        return named(found, label, unit)
+        return named(found, label, unit) if label else found
 
     @property
     def kwh(self) -> FloatArray:
