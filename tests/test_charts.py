@@ -16,7 +16,6 @@ import pytest
 
 from impact.account.paper import massflow
 from impact.account.results import Interval, PartResult, Results
-from impact.account.sums import counted_for
 from impact.api import load
 from impact.base.locale import Marks
 from impact.base.printing import Printer
@@ -24,6 +23,7 @@ from impact.records.demonstration import DEMO
 from impact.records.workshop import Grant
 from impact.report.drawing import apart, lettering, shortened
 from impact.report.funder import charts, flow
+from impact.study import counted_for
 from tests.folders import write_folder
 
 METRIC = Printer(us=False)

@@ -21,12 +21,12 @@ import pytest
 import impact
 from impact.account.assumptions import read_texts
 from impact.account.results import Results
-from impact.account.sums import counted_for
 from impact.api import load
 from impact.base.figurenames import figures
 from impact.factors.factorset import FactorSet, read_factors
+from impact.findings.net import CASES
 from impact.records.workshop import Drying, FateSplit, Grant, Mould, Recipe
-from impact.study import assess
+from impact.study import assess, counted_for
 from impact.trace.workbook import HOLDS, record_header, workbook
 from tests.folders import BATCHES, TOML, swap, write_folder
 from tests.frames import PLAIN, batches, part, workshop
@@ -41,6 +41,9 @@ PAPER = (
 )  # fmt: skip
 ACCOUNT = (
     "made_kgco2e", "disposal.avoided_kgco2e", "disposal.electricity_sold_kgco2e", "disposal.lost_recycling_kgco2e", "displaced_plastic_kgco2e", "net_kgco2e",
+    "net_account.moulds_shared_kgco2e", "net_account.moulds_bought_kgco2e",
+    "net_account.avoided_stored_kgco2e", "net_account.avoided_other_stored_kgco2e",
+    *(f"net_account.cases.{case}.{net}_kgco2e" for case in CASES for net in ("without_plastic", "net")),
 )  # fmt: skip
 STAGES = ("paper", "binder", "making", "mould", "transport", "end_of_life")
 SPLIT = FateSplit(landfill=0.2, incineration=0.3, recycling=0.1, composting=0.4)
@@ -196,7 +199,12 @@ def wanted(results: Results) -> list[str]:
         if found.plastic is not None:
             names += [f"{base}.plastic.{figure}_kgco2e" for figure in ("footprint", "electricity_sold")]
             names.append(f"{base}.difference_kgco2e")
-    return [*names, *ACCOUNT]
+    uses = [
+        f"uses_by_grade.{use.grade}.{way}"
+        for use in results.uses_by_grade
+        for way in ("recycling_saves", "pulping_saves")
+    ]
+    return [*names, *ACCOUNT, *uses]
 
 
 @pytest.mark.parametrize("run", RUNS)

@@ -51,6 +51,7 @@ What holds here, of the account:
   electricity. The other route, where it exists, is shown as a second case.
 - Moulds are shared over their stated life until retired, then over the pressings recorded.
 - Landfill: 100 years, no storage credit; guideline values by default, measured yields as the second set, both shown.
+  Another view of landfills (`UnitImpacts.under`) is the same calculation with another set, horizon or credit.
 - Kind of landfill: as stated, else the shares of the country's waste in managed sites and in sites of unknown kind; without
   a row all are unknown. Correction, collection and oxidation are those of each kind, and the mean is that of their
   product. Collection by the tables is that of managed sites; a stated one holds for all.

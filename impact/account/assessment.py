@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from impact.account.assumptions import assumptions
-from impact.account.intensities import LandfillSet, UnitImpacts
+from impact.account.intensities import UnitImpacts
 from impact.account.inventory import (
     BY_PART,
     BY_SITE,
@@ -38,7 +38,7 @@ from impact.core.sampling import chance_lower
 from impact.factors.factorset import FactorSet
 from impact.factors.values import FATES, MissingFactorError, Values
 from impact.records.batchtable import BatchTable
-from impact.records.workshop import Part, Workshop
+from impact.records.workshop import LandfillParameters, Part, Workshop
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -207,6 +207,7 @@ def assess_counted(
             counted=counted,
             part_solids=solids,
             values=values,
+            impacts=impacts,
             factors=values.factors,
             names=names,
         )
@@ -282,9 +283,8 @@ def good_parts_biogenic(inventory: Inventory, impacts: UnitImpacts) -> float:
 def _disposal(
     inventory: Inventory, impacts: UnitImpacts, main: Matrix, lost: Matrix, sold: Matrix
 ) -> tuple[DisposalAccount, FloatArray, FloatArray]:
-    chosen: LandfillSet = impacts.workshop.landfill_parameters
-    other: LandfillSet = "measured" if chosen == "default" else "default"
-    second = diverted_matrix(impacts, inventory, other)
+    other = other_set(impacts.workshop)
+    second = diverted_matrix(impacts.under("other parameters", parameters=other), inventory)
     avoided, lost_total = summed(inventory, main), summed(inventory, lost)
     account = DisposalAccount(
         avoided=Interval.of(avoided),
@@ -296,6 +296,11 @@ def _disposal(
         lost_by_grade=_by_grade(inventory, lost),
     )
     return account, avoided, lost_total
+
+
+def other_set(workshop: Workshop) -> LandfillParameters:
+    """Return the set of landfill parameters that the workshop did not choose."""
+    return "measured" if workshop.landfill_parameters == "default" else "default"
 
 
 def _by_grade(inventory: Inventory, matrix: Matrix) -> dict[str, float]:

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from impact.account.amounts import Balance
+    from impact.account.intensities import UnitImpacts
     from impact.account.inventory import Inventory, Matrix
     from impact.account.tally import Counted
     from impact.base.catalogue import Names
@@ -364,7 +365,8 @@ class Settings:
 class Results:
     """The figures of one assessment; see the attributes' own types.
 
-    `part_solids` is the dry share of a finished part at room conditions [-], `values` the factor values of the run.
+    `part_solids` is the dry share of a finished part at room conditions [-], `values` the factor values of the run and
+    `impacts` what one unit of each line emits by them.
     """
 
     workshop: Workshop
@@ -390,6 +392,7 @@ class Results:
     counted: Counted
     part_solids: float
     values: Values
+    impacts: UnitImpacts
     factors: FactorSet
     names: Names
     grant: Grant | None = None

@@ -11,7 +11,7 @@ from impact.account.assessment import DEFAULT_SEED, assess
 from impact.account.intensities import UnitImpacts
 from impact.account.inventory import Line, Matrix
 from impact.account.linekinds import COLLECTED, ESTIMATED_BINDER, GOOD_PARTS, REJECTS, RETURNED, Name, Source
-from impact.account.lines import GRID, LANDFILL, MAINS, kind_of
+from impact.account.lines import GRID, LANDFILL, MAINS, kind_of, matrix_of
 from impact.account.results import Interval, Results
 from impact.base.catalogue import Names, read_names
 from impact.base.problems import Problem, ProblemsError, counted
@@ -105,7 +105,7 @@ class PlannedTotals:
         """Return how much of a source is used, as recorded and as estimated. [1]"""
         impacts = self.impacts
         return self.through(
-            impacts.matrix(self.inventory, lambda line: kind_of(line).use_of(source, impacts, line.item))
+            matrix_of(impacts, self.inventory, lambda line: kind_of(line).use_of(source, impacts, line.item))
         )
 
     def diverted_kg(self) -> FloatArray:
@@ -117,7 +117,7 @@ class PlannedTotals:
                 return self.impacts.counterfactual_shares(grade, route)[FATES.index(LANDFILL)]
             return -1.0 if name == RETURNED and route == LANDFILL else None
 
-        return self.through(self.impacts.matrix(self.inventory, kept))
+        return self.through(matrix_of(self.impacts, self.inventory, kept))
 
     def difference_kgco2e(self) -> FloatArray | None:
         """Return the footprint of the good parts less that of the plastic parts. [kgCO2e]"""

@@ -16,8 +16,9 @@ from impact.account.linekinds import Name
 from impact.account.lines import avoided_impact, kind_of, lost_impact, sold_impact, stage_impact
 from impact.account.paper import mean_makeup
 from impact.core import Numbers
-from impact.core.formula import Formula, as_formula
+from impact.core.formula import ATOM, Formula, as_formula
 from impact.factors.values import FATES
+from impact.findings.net import BOUGHT, COUNTED, OTHER, OTHER_STORED, SOON, STORED, bought, landfills
 from impact.tables.xlsx_out import Live, Shown
 from impact.trace.workbook_amounts import Amounts
 from impact.trace.workbook_formulas import FIRST, FormulaImpacts
@@ -26,10 +27,14 @@ if TYPE_CHECKING:
     from impact.account.results import PartResult
     from impact.study import Study
 
+LANDFILLS = {STORED: "O", SOON: "P", OTHER: "Q", OTHER_STORED: "R"}
+"""Columns of the sheet `lines` with the emission per unit under each other view of landfills."""
+
 LINE_HEADER = (
     "account", "activity", "item", "evidence", "unit", "amount", "amount by the program", "difference",
     "kg CO2e per unit", "kg CO2e", "recycling lost, kg CO2e per unit", "share landfill", "share recycling",
     "electricity sold, kg CO2e per unit",
+    *(f"kg CO2e per unit, {case.replace('_', ' ')}" for case in LANDFILLS),
 )  # fmt: skip
 HEADLINE_HEADER = (
     "figure", "live value", "unit", "by the program", "difference", "check", "low, from the draws", "high, from the draws",
@@ -37,7 +42,7 @@ HEADLINE_HEADER = (
 )  # fmt: skip
 FIGURES = (Path(__file__).with_name("headline.csv"), "name", "label", "unit", "how")
 FORMATS = {"kg": "#,##0.0000", "kg CO2e": "#,##0.000000", "share": "0.00%", "parts": "#,##0"}
-ACCOUNT, ACTIVITY, AMOUNT, UNIT_IMPACT, IMPACT, LOST, LANDFILLED, RECYCLED, SOLD = "ABFIJKLMN"
+ACCOUNT, ACTIVITY, ITEM, AMOUNT, UNIT_IMPACT, IMPACT, LOST, LANDFILLED, RECYCLED, SOLD = "ABCFIJKLMN"
 
 
 class Lines:
@@ -51,6 +56,7 @@ class Lines:
         self.raw = inventory
         self.amounts = amounts
         self.impacts = impacts
+        self.views = landfills(impacts)
         self.parts = [part.part for part in results.parts]
         self.numbers = {name: number for number, name in enumerate(results.workshop.parts, 1)}
         self.lines = [
@@ -80,19 +86,27 @@ class Lines:
         found = []
         for row, line in enumerate(self.lines, FIRST):
             unit, lost = self._unit_impact(line), self._per_unit(line, lost_impact(self.impacts, line))
+            views = [self._seen(line, case, unit, row) for case in LANDFILLS]
             landfilled, recycled = self._shares(line)
             sold = self._per_unit(line, sold_impact(self.impacts, line))
             found.append([
                 line.account, line.activity, line.item, line.evidence, line.unit,
                 Live(f"SUM({first}{row}:{last}{row})"), program[line], Live(f"F{row}-G{row}"),
                 unit, None if unit is None else Live(f"F{row}*I{row}"), lost, landfilled, recycled, sold,
-                *(self._amount(line, part) for part in self.parts), "" if unit is None else unit.words,
+                *views, *(self._amount(line, part) for part in self.parts), "" if unit is None else unit.words,
             ])  # fmt: skip
         return found
 
-    def _unit_impact(self, line: Line) -> Formula | None:
+    def _unit_impact(self, line: Line, impacts: FormulaImpacts | None = None) -> Formula | None:
         emission = stage_impact if line.account in STAGES else avoided_impact
-        return self._per_unit(line, emission(self.impacts, line))
+        return self._per_unit(line, emission(impacts or self.impacts, line))
+
+    def _seen(self, line: Line, case: str, unit: Formula | None, row: int) -> Formula | Live | None:
+        """Return the emission per unit under another view of landfills; that of the column before where it is the same."""
+        found = None if unit is None else self._unit_impact(line, self.views[case])
+        if found is None or unit is None or found.text != unit.text:
+            return found
+        return Live(f"{UNIT_IMPACT}{row}")
 
     def _per_unit(self, line: Line, unit: Numbers | None) -> Formula | None:
         """Return an emission per unit of a line with the centre of the error of its amount."""
@@ -225,6 +239,19 @@ class Headline:
         if record.displacement is not None:
             self.displaced.append(f"{good}*{as_formula(record.displacement).text}*{plastic}")
 
+    def _uses(self, made: str) -> None:
+        """Add what a kilogram of each grade saves; no share of a grant is in it."""
+        making = f"{made}/({self._activity(names.COLLECTED, AMOUNT)}{self.counted})"
+        for use in self.results.uses_by_grade:
+            of_grade = f'(LEFT({self.lines.column(ITEM)},{len(use.grade) + 1})="{use.grade}|")'
+            avoided = self._sum(f'{of_grade}*({self.lines.column(ACCOUNT)}="{DIVERTED}")', IMPACT)
+            collected = f'{of_grade}*({self.lines.column(ACTIVITY)}="{names.COLLECTED.activity}")'
+            disposed = f"({self._sum(collected, AMOUNT)}-{self._sum(collected, AMOUNT, RECYCLED)})"
+            disposal = "0" if use.disposal_saves is None else f"{avoided}/{disposed}"
+            again = as_formula(self.impacts.recycling_saves(use.grade)).within(ATOM).text
+            self._add("uses_by_grade.{grade}.recycling_saves", f"{disposal}+{again}", grade=use.grade)
+            self._add("uses_by_grade.{grade}.pulping_saves", f"{disposal}-{making}", grade=use.grade)
+
     def _account(self) -> None:
         counted, add = self.counted, self._add
         made = add("made_kgco2e", self._accounts(STAGES, IMPACT) + counted)
@@ -233,3 +260,22 @@ class Headline:
         lost = add("disposal.lost_recycling_kgco2e", self._activity(names.COLLECTED, AMOUNT, LOST) + counted)
         displaced = add("displaced_plastic_kgco2e", f"({'+'.join(self.displaced) or '0'}){counted}")
         add("net_kgco2e", f"{made}-{avoided}+{lost}-{displaced}")
+        shared = add("net_account.moulds_shared_kgco2e", self._accounts("mould", IMPACT) + counted)
+        whole = as_formula(bought(self.results.inventory, self.impacts)).within(ATOM).text
+        moulds = add("net_account.moulds_bought_kgco2e", whole + counted)
+        sides = {COUNTED: (made, avoided), BOUGHT: (f"{made}-{shared}+{moulds}", avoided)}
+        for case, column in LANDFILLS.items():
+            making, elsewhere = (self._accounts(names, column, AMOUNT) + counted for names in (STAGES, DIVERTED))
+            sides[case] = (making, elsewhere)
+        for case, figure in ((STORED, "stored"), (OTHER_STORED, "other_stored")):
+            add(f"net_account.avoided_{figure}_kgco2e", sides[case][1])
+        for case, (making, elsewhere) in sides.items():
+            words = case.replace("_", " ")
+            without = add(
+                "net_account.cases.{case}.without_plastic_kgco2e",
+                f"{making}-{elsewhere}+{lost}",
+                case=case,
+                words=words,
+            )
+            add("net_account.cases.{case}.net_kgco2e", f"{without}-{displaced}", case=case, words=words)
+        self._uses(made)
