@@ -157,7 +157,7 @@ def test_totals_narrowed_counts_only_those_batches(folder: Path, narrowing: tupl
     assert {part["part"] for part in document["parts"]} == parts
     assert document["batches"] == len(parts)
     paper = {"pot": 1.5, "tray": 0.9}
-    assert document["paper"]["collected_kg"] == pytest.approx(sum(paper[part] for part in parts))
+    assert document["paper"]["collected_kg"]["value"] == pytest.approx(sum(paper[part] for part in parts))
 
 
 def test_totals_of_the_parts_add_up_to_the_whole(folder: Path) -> None:

@@ -35,7 +35,8 @@ from tests.office import found as program_found
 DEMO = Path(impact.__file__).parent / "demo"
 CLOSED = swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2")
 PAPER = (
-    "paper.collected_kg", "paper.kept_from_landfill_gross_kg", "paper.returned_to_landfill_kg", "paper.kept_from_landfill_kg",
+    "paper.weighed_kg", "paper.collected_kg", "paper.kept_from_landfill_gross_kg", "paper.returned_to_landfill_kg",
+    "paper.fines_kg", "paper.fines_off_landfill_kg", "paper.kept_from_landfill_kg",
     "paper.deferred_kg", "paper.taken_from_recycling_kg", "paper.landfill_diversion_rate", "paper.put_to_use_kg",
     "paper.mass_balance.unaccounted_share",
 )  # fmt: skip
@@ -69,7 +70,7 @@ def varied() -> Results:
         drying=Drying(dryer=None, heated_room=True, heating="electricity", pressed_solids=0.3),
         binders={"rice-paste": Recipe(solids=0.2, preparation_kwh_per_kg=0.3)},
         gwp="AR5", units="us", landfill_parameters="measured", landfill_climate=None, horizon_years=30.0,
-        gas_collection=0.4, vehicle="van",
+        gas_collection=0.4, vehicle="van", fines_to="landfill",
     )  # fmt: skip
     blank = dict.fromkeys(
         ("rejects", "trim_kg", "drying_kwh", "blending_kwh", "shredding_kwh", "pressing_kwh", "water_l", "transport_km", "moisture"),

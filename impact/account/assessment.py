@@ -27,7 +27,7 @@ from impact.account.lines import diverted_matrix, lost_matrix, sold_matrix, stag
 from impact.account.paper import paper_account, resolved
 from impact.account.plastic import PlasticDraws, equivalent
 from impact.account.plausibility import balance_problems
-from impact.account.results import DisposalAccount, Interval, PaperAccount, PartResult, Results, Settings
+from impact.account.results import DisposalAccount, Interval, PartResult, Results, Settings
 from impact.account.tally import Counted, pressings_made, tally_of
 from impact.base.catalogue import Names, read_names
 from impact.base.problems import Problem, ProblemsError, errors
@@ -36,7 +36,7 @@ from impact.core.footprint import net_account
 from impact.core.moisture import as_weighed
 from impact.core.sampling import chance_lower
 from impact.factors.factorset import FactorSet
-from impact.factors.values import FATES, MissingFactorError, Values
+from impact.factors.values import MissingFactorError, Values
 from impact.records.batchtable import BatchTable
 from impact.records.workshop import LandfillParameters, Part, Workshop
 
@@ -162,7 +162,9 @@ def assess_counted(
     if errors(counted.doubts):
         raise ProblemsError(counted.doubts)
     with missing_factors_told(workshop):
-        impacts = UnitImpacts(workshop, values, counted.pressings, grid_kgco2e_per_kwh=grid_kgco2e_per_kwh)
+        impacts = UnitImpacts(
+            workshop, values, counted.pressings, grid_kgco2e_per_kwh=grid_kgco2e_per_kwh, flow=inventory
+        )
         known = resolved(inventory)
         stages = stage_matrix(impacts, known)
         sold = sold_matrix(impacts, known)
@@ -183,12 +185,13 @@ def assess_counted(
             memory[name] = memory_share(matrix.factors, resting, values)
         solids = float(np.ravel(np.asarray(impacts.part_solids))[0])
         start, end = period or (tally.first, tally.last)
+        paper = paper_account(inventory, impacts)
         return Results(
             workshop=workshop,
             start=start,
             end=end,
             batches=tally.batches,
-            paper=paper_of(inventory, impacts),
+            paper=paper,
             disposal=disposal,
             parts=tuple(parts),
             made=Interval.of(made),
@@ -197,7 +200,7 @@ def assess_counted(
             evidence=class_shares(stages.lines, added),
             memory_share=memory,
             warnings=(*warnings, *missing),
-            assumptions=tuple(assumptions(tally, workshop, impacts, known, stages)),
+            assumptions=tuple(assumptions(tally, workshop, impacts, known, stages, paper)),
             factors_used=dict(sorted(values.used.items())),
             settings=_settings(workshop, impacts),
             inventory=known,
@@ -211,16 +214,6 @@ def assess_counted(
             factors=values.factors,
             names=names,
         )
-
-
-def paper_of(inventory: Inventory, impacts: UnitImpacts) -> PaperAccount:
-    """Return the paper by weight of an inventory; `impacts` gives the shares of what would have happened to it."""
-    landfilled = np.ravel(np.asarray(impacts.end_of_life_shares[FATES.index("landfill")]))[0]
-
-    def shares(grade: str, route: str) -> list[float]:
-        return [float(np.ravel(np.asarray(share))[0]) for share in impacts.counterfactual_shares(grade, route)]
-
-    return paper_account(inventory, shares, landfill_at_end_of_life=float(landfilled))
 
 
 def _part(

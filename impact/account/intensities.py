@@ -9,6 +9,7 @@ from functools import cached_property, wraps
 from typing import Any, Self, TypeVar, cast
 
 from impact.account.inventory import ELECTRICITY, SPLIT
+from impact.account.paper import kept_shares
 from impact.core import FloatArray, Numbers
 from impact.core import disposal as routes
 from impact.core.footprint import drying_energy, mould_per_pressing, room_heat, weighted_by_fate
@@ -57,6 +58,8 @@ class UnitImpacts:
         Pressings recorded so far for each mould, for moulds that are retired.
     grid_kgco2e_per_kwh : float, optional
         Delivered electricity in place of the factor tables' grid, without error. [kgCO2e/kWh]
+    flow : Inventory, optional
+        All that is assessed, which tells the share of fines; without it none are taken off.
     """
 
     def __init__(
@@ -66,8 +69,9 @@ class UnitImpacts:
         pressings_made: dict[str, float],
         *,
         grid_kgco2e_per_kwh: float | None = None,
+        flow: Inventory | None = None,
     ) -> None:
-        self.workshop = workshop
+        self.workshop, self.flow = workshop, flow
         self.values = values
         self.pressings_made = pressings_made
         self.grid_kgco2e_per_kwh = grid_kgco2e_per_kwh
@@ -287,8 +291,8 @@ class UnitImpacts:
 
     @shared
     def avoided(self, grade: str, route: str) -> Numbers:
-        """Return what one dry kg of paper would have emitted by landfill, fire and compost. [kgCO2e/kg]"""
-        shares = self.counterfactual_shares(grade, route)
+        """Return what one dry kg of paper, less its fines, would have emitted by landfill, fire and compost. [kgCO2e/kg]"""
+        shares = kept_shares(self, grade, route)
         return weighted_by_fate(shares, [self.disposal("fibre", grade, fate) for fate in FATES])
 
     @shared

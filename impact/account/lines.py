@@ -297,7 +297,7 @@ def _paper() -> Iterator[LineKind]:
     )  # fmt: skip
     yield fibre(
         *names.PULPED_AGAIN, amount=lambda b, item: b.as_weighed(b.own_rejects * b.fibre_share(item)),
-        words=f"own rejects, dry × {SHARE} / {WEIGHED}", headline=False,
+        words=f"own rejects, dry × {SHARE} / {WEIGHED}",
     )  # fmt: skip
     yield LineKind(
         *names.OWN_IN_PARTS, "kg", lambda b: b.good_dry * b.own_share, "dry good parts × share of own rejects in the dry pulp",
@@ -305,8 +305,8 @@ def _paper() -> Iterator[LineKind]:
     )  # fmt: skip
     yield LineKind(
         *names.RETURNED, "kg", lambda b, item, loss: b.as_weighed(b.lost(loss) * b.fibre_share(item)),
-        f"{DRY_LOST} × {SHARE} / {WEIGHED}", each=("fibre", "loss"), by=("{route}",), item=_fibre_lost,
-        headline=lambda _, route: route == LANDFILL,
+        f"{DRY_LOST} × {SHARE} / {WEIGHED}", each=("fibre", "loss"), by=("{route}", "{column}?"), item=_fibre_lost,
+        evidence=lambda workshop, item, *known: _loss_told(workshop, item, *known),
     )  # fmt: skip
 
 

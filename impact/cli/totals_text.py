@@ -19,23 +19,24 @@ from impact.study import Study
 def as_text(results: Study) -> str:
     """Return the figures of an assessment as text."""
     paper = results.paper
-    rate = TENTHS(paper.landfill_diversion_rate)
     lines = [
         f"{results.workshop.name}, {results.start} to {results.end}, {counted(results.batches, 'batch')}"
         + (" (invented records)" if results.workshop.invented else ""),
         *([results.grant.sentence()] if results.grant else []),
         "",
-        "Paper, kg as weighed",
+        "Paper, kg as weighed (95 % interval)",
         *aligned(
             [
-                ("collected", MASS(paper.collected_kg)),
-                ("put to use in good parts", MASS(paper.put_to_use_kg)),
-                ("kept from landfill, net", MASS(paper.kept_from_landfill_kg)),
-                ("  of it deferred by the parts' end of life", MASS(paper.deferred_kg)),
-                ("returned to landfill", MASS(paper.returned_to_landfill_kg)),
-                ("kept from incineration", MASS(paper.kept_from_incineration_kg)),
-                ("taken from recycling (no diversion)", MASS(paper.taken_from_recycling_kg)),
-                ("landfill diversion rate", rate),
+                *([("weighed in all", MASS.interval(paper.weighed_kg))] if results.grant else []),
+                ("collected", MASS.interval(paper.collected_kg)),
+                ("put to use in good parts", MASS.interval(paper.put_to_use_kg)),
+                ("kept from landfill, net", MASS.interval(paper.kept_from_landfill_kg)),
+                ("  of it deferred by the parts' end of life", MASS.interval(paper.deferred_kg)),
+                ("returned to landfill", MASS.interval(paper.returned_to_landfill_kg)),
+                ("  taken off for fines", MASS.interval(paper.fines_off_landfill_kg)),
+                ("kept from incineration", MASS.interval(paper.kept_from_incineration_kg)),
+                ("taken from recycling (no diversion)", MASS.interval(paper.taken_from_recycling_kg)),
+                ("landfill diversion rate", TENTHS.interval(paper.landfill_diversion_rate)),
             ]
         ),
         "",
@@ -158,14 +159,14 @@ def site_tables(accounts: Iterable[Account], total: Account) -> list[str]:
             masses.kept_from_landfill_kg,
             masses.taken_from_recycling_kg,
         )
-        numbers = (WHOLE(account.batches), *map(MASS, kilograms))
-        paper.append((name, *numbers, TENTHS(rate)))
+        numbers = (WHOLE(account.batches), *map(MASS.interval, kilograms))
+        paper.append((name, *numbers, TENTHS.interval(rate)))
         lines = account.emissions
         made, avoided, lost = lines.made_kgco2e, lines.avoided_kgco2e, lines.lost_recycling_kgco2e
         row = (made, avoided, lost, lines.displaced_plastic_kgco2e, lines.net_kgco2e)
         emissions.append((name, *map(FIGURE.interval, row)))
     return [
-        "Paper by site, kg as weighed",
+        "Paper by site, kg as weighed (95 % interval; the sum is made draw by draw)",
         *aligned(paper),
         "",
         "Account by site, kg CO2e (95 % interval; the sum is made draw by draw; net: against no workshop at all)",

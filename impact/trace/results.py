@@ -15,13 +15,14 @@ from impact.account.paper import paper_account
 from impact.account.plastic import PlasticCase, plastic_case
 from impact.account.results import Interval, PaperAccount, PartResult, PlasticResult, Settings
 from impact.account.tally import pressings_made
+from impact.core import Numbers
 from impact.core.footprint import net_account
 from impact.core.moisture import as_weighed
 from impact.core.node import Equation, Node, as_node, centre, over_draws, total
 from impact.core.sampling import chance_lower, interval
 from impact.factors.factorset import Choice, FactorSet
 from impact.factors.rows import Factor
-from impact.factors.values import FATES, Values
+from impact.factors.values import Values
 from impact.findings.blend import blends
 from impact.findings.compost import binder_share, recipes
 from impact.findings.net import (
@@ -76,7 +77,7 @@ class _Account:
         self.values = DerivedValues(results.factors, regions, editions=editions, seed=self.seed, draws=self.draws)
         lookup = Values(results.factors, regions, editions=editions, seed=self.seed, draws=self.draws)
         self.inventory: DerivedInventory = derived_inventory(results, lookup.central, lookup.choose)
-        self.impacts = DerivedImpacts(self.workshop, self.values, self._pressings())
+        self.impacts = DerivedImpacts(self.workshop, self.values, self._pressings(), flow=self.inventory)
 
     def _lines(self, accounts: Sequence[str], kind: str) -> list[Line]:
         asked = {"lost": lambda line: kind_of(line).lost, "sold": lambda line: kind_of(line).sold}.get(kind, bool)
@@ -126,13 +127,11 @@ class _Account:
     # -- accounts -----------------------------------------------------------------------------------------------
 
     def paper(self) -> PaperAccount:
-        impacts = self.impacts
-        landfilled = _number(impacts.end_of_life_shares[FATES.index("landfill")])
+        def interval(name: str, number: Numbers) -> Interval:
+            unit = "kg" if name.endswith("_kg") else "1"
+            return self.interval(named(number, name.removesuffix("_kg").replace("_", " "), unit))
 
-        def shares(grade: str, route: str) -> list[float]:
-            return [_number(share) for share in impacts.counterfactual_shares(grade, route)]
-
-        return paper_account(self.inventory, shares, landfill_at_end_of_life=landfilled)
+        return paper_account(self.inventory, self.impacts, interval, _number)
 
     def part(self, part: PartResult) -> PartResult:
         inventory = self.inventory.where(part=part.part)

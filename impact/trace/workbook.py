@@ -12,7 +12,7 @@ from impact.account.assumptions import read_texts
 from impact.base.figurenames import figures
 from impact.records.batchtable import BatchTable
 from impact.tables.xlsx_out import Live, Sheet, book_bytes
-from impact.trace.workbook_amounts import Amounts
+from impact.trace.workbook_amounts import Amounts, CellFlow
 from impact.trace.workbook_formulas import FIRST, FormulaImpacts
 from impact.trace.workbook_headline import HEADLINE_HEADER, Headline, Lines
 
@@ -142,6 +142,7 @@ def sheets(results: Study) -> list[Sheet]:
     frame, parts = results.batch_records, results.workshop.parts
     inventory, _ = take_stock(BatchTable.of(frame), results.workshop, impacts.cells.central)
     amounts = Amounts(frame, inventory, impacts)
+    impacts.flow = CellFlow(results.inventory, amounts)
     lines = Lines(results, inventory, amounts, impacts)
     line_rows = lines.rows()
     result_table, places = result_rows(figures(results.as_totals()))

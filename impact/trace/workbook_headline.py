@@ -14,7 +14,7 @@ from impact.account.assumptions import read_texts
 from impact.account.inventory import DIVERTED, OWN_REJECTS, STAGES, Inventory, Line
 from impact.account.linekinds import Name
 from impact.account.lines import avoided_impact, kind_of, lost_impact, sold_impact, stage_impact
-from impact.account.paper import mean_makeup
+from impact.account.paper import fines_off, fines_share, mean_makeup
 from impact.core import Numbers
 from impact.core.formula import ATOM, Formula, as_formula
 from impact.factors.values import FATES
@@ -27,13 +27,14 @@ if TYPE_CHECKING:
     from impact.account.results import PartResult
     from impact.study import Study
 
-LANDFILLS = {STORED: "O", SOON: "P", OTHER: "Q", OTHER_STORED: "R"}
+LANDFILLS = {STORED: "Q", SOON: "R", OTHER: "S", OTHER_STORED: "T"}
 """Columns of the sheet `lines` with the emission per unit under each other view of landfills."""
 
 LINE_HEADER = (
     "account", "activity", "item", "evidence", "unit", "amount", "amount by the program", "difference",
     "kg CO2e per unit", "kg CO2e", "recycling lost, kg CO2e per unit", "share landfill", "share recycling",
     "electricity sold, kg CO2e per unit",
+    "fines off kept from landfill, share", "centre of the error of the amount",
     *(f"kg CO2e per unit, {case.replace('_', ' ')}" for case in LANDFILLS),
 )  # fmt: skip
 HEADLINE_HEADER = (
@@ -42,7 +43,7 @@ HEADLINE_HEADER = (
 )  # fmt: skip
 FIGURES = (Path(__file__).with_name("headline.csv"), "name", "label", "unit", "how")
 FORMATS = {"kg": "#,##0.0000", "kg CO2e": "#,##0.000000", "share": "0.00%", "parts": "#,##0"}
-ACCOUNT, ACTIVITY, ITEM, AMOUNT, UNIT_IMPACT, IMPACT, LOST, LANDFILLED, RECYCLED, SOLD = "ABCFIJKLMN"
+ACCOUNT, ACTIVITY, ITEM, AMOUNT, UNIT_IMPACT, IMPACT, LOST, LANDFILLED, RECYCLED, SOLD, FINES, CENTRE = "ABCFIJKLMNOP"
 
 
 class Lines:
@@ -87,12 +88,12 @@ class Lines:
         for row, line in enumerate(self.lines, FIRST):
             unit, lost = self._unit_impact(line), self._per_unit(line, lost_impact(self.impacts, line))
             views = [self._seen(line, case, unit, row) for case in LANDFILLS]
-            landfilled, recycled = self._shares(line)
             sold = self._per_unit(line, sold_impact(self.impacts, line))
+            landfilled, recycled, *rest = self._shares(line)
             found.append([
                 line.account, line.activity, line.item, line.evidence, line.unit,
                 Live(f"SUM({first}{row}:{last}{row})"), program[line], Live(f"F{row}-G{row}"),
-                unit, None if unit is None else Live(f"F{row}*I{row}"), lost, landfilled, recycled, sold,
+                unit, None if unit is None else Live(f"F{row}*I{row}"), lost, landfilled, recycled, sold, *rest,
                 *views, *(self._amount(line, part) for part in self.parts), "" if unit is None else unit.words,
             ])  # fmt: skip
         return found
@@ -112,11 +113,18 @@ class Lines:
         """Return an emission per unit of a line with the centre of the error of its amount."""
         return None if unit is None else as_formula(unit * self.impacts.values.spread(line.activity, line.evidence))
 
-    def _shares(self, line: Line) -> tuple[Any, Any]:
+    def _shares(self, line: Line) -> tuple[Any, ...]:
+        """Return the shares of paper that would have gone to landfill and recycling, what fines take off, and the centre of its error."""
+        if line.account != names.COLLECTED.account or not line.evidence:
+            return None, None, None, None
+        centre = as_formula(self.impacts.values.spread(line.activity, line.evidence))
         if (line.account, line.activity) != names.COLLECTED:
-            return None, None
-        shares = self.impacts.counterfactual_shares(*line.item.split("|"))
-        return as_formula(shares[FATES.index("landfill")]), as_formula(shares[FATES.index("recycling")])
+            return None, None, None, centre
+        item = line.item.split("|")
+        shares = self.impacts.counterfactual_shares(*item)
+        landfilled, recycled = (shares[FATES.index(fate)] for fate in ("landfill", "recycling"))
+        off = fines_off(self.impacts, *item)[FATES.index("landfill")]
+        return as_formula(landfilled), as_formula(recycled), as_formula(off), centre
 
     def _amount(self, line: Line, part: str) -> Live:
         number = self.numbers[part]
@@ -203,16 +211,26 @@ class Headline:
 
     def _paper(self) -> None:
         counted, paper, add, activity = self.counted, self.results.paper, self._add, self._activity
-        collected = add("paper.collected_kg", activity(names.COLLECTED, AMOUNT) + counted)
-        gross = add("paper.kept_from_landfill_gross_kg", activity(names.COLLECTED, AMOUNT, LANDFILLED) + counted)
-        back = add("paper.returned_to_landfill_kg", activity(names.RETURNED, AMOUNT) + counted)
-        net = add("paper.kept_from_landfill_kg", f"{gross}-{back}")
+        weighed = add("paper.weighed_kg", activity(names.COLLECTED, AMOUNT, CENTRE))
+        collected = add("paper.collected_kg", weighed + counted)
+        gross = add(
+            "paper.kept_from_landfill_gross_kg", activity(names.COLLECTED, AMOUNT, CENTRE, LANDFILLED) + counted
+        )
+        there = f'RIGHT({self.lines.column(ITEM)},9)="|landfill"'
+        back = add(
+            "paper.returned_to_landfill_kg",
+            self._sum(f'({self.lines.column(ACTIVITY)}="{names.RETURNED.activity}")*({there})', AMOUNT, CENTRE)
+            + counted,
+        )
+        add("paper.fines_kg", f"{collected}*{as_formula(fines_share(self.impacts)).within(ATOM).text}")
+        off = add("paper.fines_off_landfill_kg", activity(names.COLLECTED, AMOUNT, CENTRE, FINES) + counted)
+        net = add("paper.kept_from_landfill_kg", f"{gross}-{back}-{off}")
         landfilled = as_formula(self.impacts.end_of_life_shares[FATES.index("landfill")])
         add("paper.deferred_kg", f"MAX({net},0)*{landfilled.text}")
-        add("paper.taken_from_recycling_kg", activity(names.COLLECTED, AMOUNT, RECYCLED) + counted)
+        add("paper.taken_from_recycling_kg", activity(names.COLLECTED, AMOUNT, CENTRE, RECYCLED) + counted)
         if paper.landfill_diversion_rate is not None:
             add("paper.landfill_diversion_rate", f"{net}/{collected}")
-        add("paper.put_to_use_kg", activity(names.PUT_TO_USE, AMOUNT) + counted)
+        add("paper.put_to_use_kg", activity(names.PUT_TO_USE, AMOUNT, CENTRE) + counted)
         if paper.unaccounted_share is not None:
             flow_in, flow_out = (activity(name, AMOUNT) for name in (names.DRY_IN, names.DRY_OUT))
             add("paper.mass_balance.unaccounted_share", f"1-{flow_out}/{flow_in}")

@@ -134,7 +134,7 @@ def decimals(results: Study) -> dict[str, int]:
     accounts = (results.made.value, results.disposal.avoided.value)
     by_grade = (*results.disposal.avoided_by_grade.values(), *results.disposal.lost_by_grade.values())
     return {
-        "kd": places(results.paper.collected_kg, 3),
+        "kd": places(results.paper.collected_kg.value, 3),
         "ad": places(max(abs(value) for value in accounts), 3),
         "dd": min(places(min((abs(value) for value in by_grade if value != 0.0), default=0.0), 2), 2),
         "gd": places(min(footprints, default=0.0), 3),

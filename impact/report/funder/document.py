@@ -39,6 +39,7 @@ def periods(results: Study) -> dict[str, dict[str, float]]:
     return found
 
 
+PAPER = message("waste paper, as weighed")
 INPUTS = {
     "binder mass": message("binder, as weighed"),
     "water": message("water"),
@@ -81,6 +82,9 @@ def made(results: Study) -> dict[str, Any]:
         }
         for name, column in ((name, column_named(header)) for header, name in INPUTS.items())
     ]
+    fed = frame[[name for name in frame.columns if name.startswith("paper.")]].sum(axis=1) > 0.0
+    weighed = results.paper.weighed_kg.value
+    inputs.insert(0, {"input": PAPER, "unit": "kg", "amount": weighed, "batches": int(fed.sum())})
     return {"parts": parts, "inputs": inputs, "target": _target(results)}
 
 
@@ -88,7 +92,7 @@ def _target(results: Study) -> dict[str, float] | None:
     target = results.workshop.targets
     if target is None or not target.diverted_kg:
         return None
-    kept = results.paper.kept_from_landfill_kg
+    kept = results.paper.kept_from_landfill_kg.value
     return {"diverted_kg": target.diverted_kg, "share_of_this_period": kept / target.diverted_kg}
 
 
