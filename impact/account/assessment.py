@@ -24,7 +24,7 @@ from impact.account.inventory import (
 )
 from impact.account.linekinds import DRY_GOOD_PARTS, GOOD_PARTS, KINDS, REJECTS, in_parts
 from impact.account.lines import diverted_matrix, lost_matrix, sold_matrix, stage_matrix
-from impact.account.paper import paper_account, resolved
+from impact.account.paper import Fines, paper_account, resolved
 from impact.account.plastic import PlasticDraws, equivalent
 from impact.account.plausibility import balance_problems
 from impact.account.results import DisposalAccount, Interval, PartResult, Results, Settings
@@ -162,9 +162,8 @@ def assess_counted(
     if errors(counted.doubts):
         raise ProblemsError(counted.doubts)
     with missing_factors_told(workshop):
-        impacts = UnitImpacts(
-            workshop, values, counted.pressings, grid_kgco2e_per_kwh=grid_kgco2e_per_kwh, flow=inventory
-        )
+        fines = Fines(inventory)
+        impacts = UnitImpacts(workshop, values, counted.pressings, grid_kgco2e_per_kwh=grid_kgco2e_per_kwh, kept=fines)
         known = resolved(inventory)
         stages = stage_matrix(impacts, known)
         sold = sold_matrix(impacts, known)
@@ -185,7 +184,7 @@ def assess_counted(
             memory[name] = memory_share(matrix.factors, resting, values)
         solids = float(np.ravel(np.asarray(impacts.part_solids))[0])
         start, end = period or (tally.first, tally.last)
-        paper = paper_account(inventory, impacts)
+        paper = paper_account(inventory, impacts, fines)
         return Results(
             workshop=workshop,
             start=start,

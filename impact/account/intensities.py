@@ -9,7 +9,6 @@ from functools import cached_property, wraps
 from typing import Any, Self, TypeVar, cast
 
 from impact.account.inventory import ELECTRICITY, SPLIT
-from impact.account.paper import kept_shares
 from impact.core import FloatArray, Numbers
 from impact.core import disposal as routes
 from impact.core.footprint import drying_energy, mould_per_pressing, room_heat, weighted_by_fate
@@ -58,8 +57,8 @@ class UnitImpacts:
         Pressings recorded so far for each mould, for moulds that are retired.
     grid_kgco2e_per_kwh : float, optional
         Delivered electricity in place of the factor tables' grid, without error. [kgCO2e/kWh]
-    flow : Inventory, optional
-        All that is assessed, which tells the share of fines; without it none are taken off.
+    kept : callable, optional
+        Gives the shares of a grade that were kept from `FATES`; by default all that would have gone there.
     """
 
     def __init__(
@@ -69,9 +68,9 @@ class UnitImpacts:
         pressings_made: dict[str, float],
         *,
         grid_kgco2e_per_kwh: float | None = None,
-        flow: Inventory | None = None,
+        kept: Callable[[UnitImpacts, str, str], list[Numbers]] | None = None,
     ) -> None:
-        self.workshop, self.flow = workshop, flow
+        self.workshop, self.kept = workshop, kept or type(self).counterfactual_shares
         self.values = values
         self.pressings_made = pressings_made
         self.grid_kgco2e_per_kwh = grid_kgco2e_per_kwh
@@ -292,7 +291,7 @@ class UnitImpacts:
     @shared
     def avoided(self, grade: str, route: str) -> Numbers:
         """Return what one dry kg of paper, less its fines, would have emitted by landfill, fire and compost. [kgCO2e/kg]"""
-        shares = kept_shares(self, grade, route)
+        shares = self.kept(self, grade, route)
         return weighted_by_fate(shares, [self.disposal("fibre", grade, fate) for fate in FATES])
 
     @shared

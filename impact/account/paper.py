@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
@@ -82,43 +83,46 @@ def moved(inventory: Inventory, impacts: UnitImpacts, name: Name) -> dict[str, N
     return found
 
 
-def fines_share(impacts: UnitImpacts) -> Numbers:
-    """Return the share of the paper of the whole assessment that was not found again; 0 without a flow. [-]
+@dataclass(frozen=True)
+class Fines:
+    """The fibre that is not found again, and what it takes off; `flow` is all that is assessed.
 
-    One share for all that is assessed: a single batch is blurred by the moisture of its parts.
+    One share for all of it: a single batch is blurred by the moisture of its parts.
     """
 
-    def work_out() -> Numbers:
-        names_of = (names.COLLECTED, names.PULPED_AGAIN, names.PUT_TO_USE, names.RETURNED)
-        flows = [] if impacts.flow is None else [moved(impacts.flow, impacts, name) for name in names_of]
-        sums = [sum(masses.values(), start=0.0) for masses in flows]
-        return missing_share(*sums) if sums and np.all(sums[0] > 0.0) else 0.0
+    flow: Inventory
 
-    found: Numbers = impacts.step("fines_share", (), work_out)
-    return found
+    def share(self, impacts: UnitImpacts) -> Numbers:
+        """Return the share of the paper that was not found again. [-]"""
 
+        def work_out() -> Numbers:
+            names_of = (names.COLLECTED, names.PULPED_AGAIN, names.PUT_TO_USE, names.RETURNED)
+            sums = [sum(moved(self.flow, impacts, name).values(), start=0.0) for name in names_of]
+            return missing_share(*sums) if np.all(sums[0] > 0.0) else 0.0
 
-def fines_off(impacts: UnitImpacts, grade: str, route: str) -> list[Numbers]:
-    """Return what the fines take off each kg of paper kept from `FATES`, by grade and recorded fate. [kg/kg]
+        found: Numbers = impacts.step("fines_share", (), work_out)
+        return found
 
-    Gone to the sewer, which is assumed unless the workshop says otherwise, they are kept from nothing: they come off
-    every route of disposal in its share. Settled and sent by one, they come off that one. Paper that was taken from
-    recycling was taken, whatever became of its fines.
-    """
-    to = impacts.workshop.fines_to
-    if to == NEXT_PULP:
-        return [0.0] * len(FATES)
-    share = fines_share(impacts)
-    if to not in (None, SEWER):
-        return [share if fate == to else 0.0 for fate in FATES]
-    shares = impacts.counterfactual_shares(grade, route)
-    return [0.0 if fate == RECYCLING else one * share for fate, one in zip(FATES, shares, strict=True)]
+    def off(self, impacts: UnitImpacts, grade: str, route: str) -> list[Numbers]:
+        """Return what the fines take off each kg of paper kept from `FATES`, by grade and recorded fate. [kg/kg]
 
+        Gone to the sewer, which is assumed unless the workshop says otherwise, they are kept from nothing: they come
+        off every route of disposal in its share. Settled and sent by one, they come off that one. Paper that was taken
+        from recycling was taken, whatever became of its fines.
+        """
+        to = impacts.workshop.fines_to
+        if to == NEXT_PULP:
+            return [0.0] * len(FATES)
+        share = self.share(impacts)
+        if to not in (None, SEWER):
+            return [share if fate == to else 0.0 for fate in FATES]
+        shares = impacts.counterfactual_shares(grade, route)
+        return [0.0 if fate == RECYCLING else one * share for fate, one in zip(FATES, shares, strict=True)]
 
-def kept_shares(impacts: UnitImpacts, grade: str, route: str) -> list[Numbers]:
-    """Return the shares over `FATES` of a grade that were kept from there: those of its paper, less its fines. [-]"""
-    pairs = zip(impacts.counterfactual_shares(grade, route), fines_off(impacts, grade, route), strict=True)
-    return [one if isinstance(off, float) and off == 0.0 else one - off for one, off in pairs]
+    def __call__(self, impacts: UnitImpacts, grade: str, route: str) -> list[Numbers]:
+        """Return the shares over `FATES` of a grade that were kept from there: those of its paper, less its fines. [-]"""
+        pairs = zip(impacts.counterfactual_shares(grade, route), self.off(impacts, grade, route), strict=True)
+        return [one if isinstance(off, float) and off == 0.0 else one - off for one, off in pairs]
 
 
 def _element(number: Numbers) -> float:
@@ -128,6 +132,7 @@ def _element(number: Numbers) -> float:
 def paper_account(
     inventory: Inventory,
     impacts: UnitImpacts,
+    fines: Fines,
     interval: Callable[[str, Numbers], Interval] | None = None,
     central: Callable[[Numbers], float] = _element,
 ) -> PaperAccount:
@@ -138,7 +143,9 @@ def paper_account(
     inventory : Inventory
         Of all that is assessed, or of a part of it.
     impacts : UnitImpacts
-        Gives the shares of what would have happened to the paper, where finished parts go, and the share of fines.
+        Gives the shares of what would have happened to the paper, and where finished parts go.
+    fines : Fines
+        Of all that is assessed.
     interval : callable, optional
         Makes an interval of a number, by its name; by default of an array with its draws.
     central : callable
@@ -148,14 +155,14 @@ def paper_account(
     grades: dict[str, dict[str, Numbers]] = {}
     items = sorted((*collected, *returned), key=lambda item: (item.partition("|")[0] == OWN_REJECTS, item))
     for grade in dict.fromkeys(item.partition("|")[0] for item in items):
-        grades[grade] = _grade(grade, collected, returned, impacts)
+        grades[grade] = _grade(grade, collected, returned, impacts, fines)
     drawn: dict[str, Numbers] = {
         name: sum((masses[name] for masses in grades.values()), start=0.0) for name in GRADE_DRAWN
     }
     landfilled = impacts.end_of_life_shares[LANDFILL]
     drawn["weighed_kg"] = drawn["collected_kg"]
     drawn["put_to_use_kg"] = sum(moved(inventory, impacts, names.PUT_TO_USE).values(), start=0.0)
-    drawn["fines_kg"] = drawn["collected_kg"] * fines_share(impacts)
+    drawn["fines_kg"] = drawn["collected_kg"] * fines.share(impacts)
     drawn["deferred_kg"] = deferred(drawn["kept_from_landfill_kg"], landfilled)
     if interval is None:
         size = 1 + impacts.values.draws
@@ -192,7 +199,11 @@ def account_of_draws(
 
 
 def _grade(
-    grade: str, collected: Mapping[str, Numbers], returned: Mapping[str, Numbers], impacts: UnitImpacts
+    grade: str,
+    collected: Mapping[str, Numbers],
+    returned: Mapping[str, Numbers],
+    impacts: UnitImpacts,
+    fines: Fines,
 ) -> dict[str, Numbers]:
     """Return the masses of one grade, by `GRADE_DRAWN`. [kg]"""
     would_have, off = dict.fromkeys(FATES, cast(Numbers, 0.0)), dict.fromkeys(FATES, cast(Numbers, 0.0))
@@ -203,7 +214,7 @@ def _grade(
             total = total + mass
             shares, lost = (
                 impacts.counterfactual_shares(grade, route or SPLIT),
-                fines_off(impacts, grade, route or SPLIT),
+                fines.off(impacts, grade, route or SPLIT),
             )
             for fate, one, less in zip(FATES, shares, lost, strict=True):
                 would_have[fate] = would_have[fate] + mass * one

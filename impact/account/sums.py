@@ -17,7 +17,7 @@ from impact.account.intensities import UnitImpacts
 from impact.account.inventory import Inventory, summed_each
 from impact.account.linekinds import BATCHES, GOOD_PARTS
 from impact.account.paper import DRAWN as DRAWN_MASSES
-from impact.account.paper import GRADE_SHOWN, account_of_draws, paper_account
+from impact.account.paper import GRADE_SHOWN, Fines, account_of_draws, paper_account
 from impact.account.results import Emissions, GradeAccount, Interval, PaperAccount, Results
 from impact.base.serial import Count, Positive, inlined, named, only, shows
 from impact.core import FloatArray
@@ -111,11 +111,12 @@ def by_site(results: Results) -> Iterator[Account]:
     """
     if "site" not in results.inventory.groups:
         raise ValueError("these results are not summed by site; read the folder with by_site=True")
-    impacts = UnitImpacts(results.workshop, results.values, results.counted.pressings, flow=results.inventory)
+    impacts = UnitImpacts(results.workshop, results.values, results.counted.pressings)
+    fines = Fines(results.inventory)
     share = results.grant.share if results.grant else 1.0
     sites = results.inventory.split_by("site")
     while some := list(islice(sites, AT_ONCE)):
-        yield from _accounts(results, some, lambda there: scaled_paper(paper_account(there, impacts), share))
+        yield from _accounts(results, some, lambda there: scaled_paper(paper_account(there, impacts, fines), share))
 
 
 def _accounts(

@@ -12,7 +12,7 @@ from impact.account.intensities import UnitImpacts
 from impact.account.inventory import Line, Matrix
 from impact.account.linekinds import COLLECTED, ESTIMATED_BINDER, GOOD_PARTS, REJECTS, RETURNED, Name, Source
 from impact.account.lines import GRID, LANDFILL, MAINS, kind_of, matrix_of
-from impact.account.paper import kept_shares
+from impact.account.paper import Fines
 from impact.account.results import Interval, Results
 from impact.base.catalogue import Names, read_names
 from impact.base.problems import Problem, ProblemsError, counted
@@ -41,7 +41,8 @@ class PlannedTotals:
 
     def __init__(self, own: pd.DataFrame, results: Results, planned: float, rng: np.random.Generator) -> None:
         self.own, self.results, self.planned, self.rng = own, results, planned, rng
-        self.impacts = UnitImpacts(results.workshop, results.values, {}, flow=results.inventory)
+        self.impacts = UnitImpacts(results.workshop, results.values, {})
+        self.fines = Fines(results.inventory)
         self.inventory = results.inventory
         self.missing: dict[str, str] = {}
         counts = self._columns(*GOOD_PARTS) + self._columns(*REJECTS)
@@ -115,7 +116,7 @@ class PlannedTotals:
         def kept(line: Line) -> Numbers | None:
             name, (grade, _, route) = Name(line.account, line.activity), line.item.partition("|")
             if name == COLLECTED:
-                return kept_shares(self.impacts, grade, route)[FATES.index(LANDFILL)]
+                return self.fines(self.impacts, grade, route)[FATES.index(LANDFILL)]
             return -1.0 if name == RETURNED and route == LANDFILL else None
 
         return self.through(matrix_of(self.impacts, self.inventory, kept))

@@ -11,7 +11,7 @@ from impact.account.inventory import DIVERTED, STAGES, Line
 from impact.account.linekinds import BATCHES, COLLECTED, DRY_GOOD_PARTS, END_OF_LIFE, GOOD_PARTS, REJECTS
 from impact.account.lines import kind_of
 from impact.account.ownvalues import KeyFigures, OwnValue, OwnValues
-from impact.account.paper import paper_account
+from impact.account.paper import Fines, paper_account
 from impact.account.plastic import PlasticCase, plastic_case
 from impact.account.results import Interval, PaperAccount, PartResult, PlasticResult, Settings
 from impact.account.tally import pressings_made
@@ -77,7 +77,8 @@ class _Account:
         self.values = DerivedValues(results.factors, regions, editions=editions, seed=self.seed, draws=self.draws)
         lookup = Values(results.factors, regions, editions=editions, seed=self.seed, draws=self.draws)
         self.inventory: DerivedInventory = derived_inventory(results, lookup.central, lookup.choose)
-        self.impacts = DerivedImpacts(self.workshop, self.values, self._pressings(), flow=self.inventory)
+        self.fines = Fines(self.inventory)
+        self.impacts = DerivedImpacts(self.workshop, self.values, self._pressings(), kept=self.fines)
 
     def _lines(self, accounts: Sequence[str], kind: str) -> list[Line]:
         asked = {"lost": lambda line: kind_of(line).lost, "sold": lambda line: kind_of(line).sold}.get(kind, bool)
@@ -131,7 +132,7 @@ class _Account:
             unit = "kg" if name.endswith("_kg") else "1"
             return self.interval(named(number, name.removesuffix("_kg").replace("_", " "), unit))
 
-        return paper_account(self.inventory, self.impacts, interval, _number)
+        return paper_account(self.inventory, self.impacts, self.fines, interval, _number)
 
     def part(self, part: PartResult) -> PartResult:
         inventory = self.inventory.where(part=part.part)

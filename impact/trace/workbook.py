@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from impact.account.amounts import take_stock
 from impact.account.assumptions import read_texts
+from impact.account.paper import Fines
 from impact.base.figurenames import figures
 from impact.records.batchtable import BatchTable
 from impact.tables.xlsx_out import Live, Sheet, book_bytes
@@ -142,8 +143,8 @@ def sheets(results: Study) -> list[Sheet]:
     frame, parts = results.batch_records, results.workshop.parts
     inventory, _ = take_stock(BatchTable.of(frame), results.workshop, impacts.cells.central)
     amounts = Amounts(frame, inventory, impacts)
-    impacts.flow = CellFlow(results.inventory, amounts)
-    lines = Lines(results, inventory, amounts, impacts)
+    impacts.kept = fines = Fines(CellFlow(results.inventory, amounts))
+    lines = Lines(results, inventory, amounts, impacts, fines)
     line_rows = lines.rows()
     result_table, places = result_rows(figures(results.as_totals()))
     headline = Headline(lines, places)

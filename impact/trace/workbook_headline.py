@@ -14,7 +14,7 @@ from impact.account.assumptions import read_texts
 from impact.account.inventory import DIVERTED, OWN_REJECTS, STAGES, Inventory, Line
 from impact.account.linekinds import Name
 from impact.account.lines import avoided_impact, kind_of, lost_impact, sold_impact, stage_impact
-from impact.account.paper import fines_off, fines_share, mean_makeup
+from impact.account.paper import Fines, mean_makeup
 from impact.core import Numbers
 from impact.core.formula import ATOM, Formula, as_formula
 from impact.factors.values import FATES
@@ -52,8 +52,10 @@ class Lines:
     In `inventory`, parts of nothing but own rejects are not yet given a make-up.
     """
 
-    def __init__(self, results: Study, inventory: Inventory, amounts: Amounts, impacts: FormulaImpacts) -> None:
-        self.results = results
+    def __init__(
+        self, results: Study, inventory: Inventory, amounts: Amounts, impacts: FormulaImpacts, fines: Fines
+    ) -> None:
+        self.results, self.fines = results, fines
         self.raw = inventory
         self.amounts = amounts
         self.impacts = impacts
@@ -123,7 +125,7 @@ class Lines:
         item = line.item.split("|")
         shares = self.impacts.counterfactual_shares(*item)
         landfilled, recycled = (shares[FATES.index(fate)] for fate in ("landfill", "recycling"))
-        off = fines_off(self.impacts, *item)[FATES.index("landfill")]
+        off = self.fines.off(self.impacts, *item)[FATES.index("landfill")]
         return as_formula(landfilled), as_formula(recycled), as_formula(off), centre
 
     def _amount(self, line: Line, part: str) -> Live:
@@ -222,7 +224,7 @@ class Headline:
             self._sum(f'({self.lines.column(ACTIVITY)}="{names.RETURNED.activity}")*({there})', AMOUNT, CENTRE)
             + counted,
         )
-        add("paper.fines_kg", f"{collected}*{as_formula(fines_share(self.impacts)).within(ATOM).text}")
+        add("paper.fines_kg", f"{collected}*{as_formula(self.lines.fines.share(self.impacts)).within(ATOM).text}")
         off = add("paper.fines_off_landfill_kg", activity(names.COLLECTED, AMOUNT, CENTRE, FINES) + counted)
         net = add("paper.kept_from_landfill_kg", f"{gross}-{back}-{off}")
         landfilled = as_formula(self.impacts.end_of_life_shares[FATES.index("landfill")])
