@@ -237,6 +237,17 @@ def test_first_page_every_figure_carries_an_interval(of_grant: bool) -> None:
     assert shown == {f"{base}.{end}" for base in bases for end in ("value", "low", "high")}
 
 
+def test_first_page_without_fresh_paper_has_no_rate() -> None:
+    # parts of old rejects alone: nothing was collected, and what was binned comes off
+    rows = [{**PLAIN, "paper.corrugated_kg": 0.0, "own_rejects_kg": 0.6}]
+    results = found(rows, draws=100)
+    assert results.paper.landfill_diversion_rate is None
+    assert results.paper.fines_kg.high == 0.0
+    html = plain_html_of(results)
+    assert "kept from landfill, net (" in html
+    assert "f.paper.landfill_diversion_rate" not in html
+
+
 def test_grant_of_a_half_prints_what_was_weighed_and_what_counts() -> None:
     results = granted()
     whole = load(DEMO).assess(draws=100).paper.collected_kg.value

@@ -151,7 +151,7 @@ class Grant(Table):
         """Return what a report for this grant alone counts."""
         return (
             f"Counted for the grant {self.name} alone: its days from {self.start} to {self.end}, and {self.share:.0%} of "
-            "every mass and emission of the accounts. Figures per part, counts and the register are whole."
+            "every mass and emission of the accounts. Figures per part, counts, what went in and the register are whole."
         )
 
 
