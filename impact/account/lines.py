@@ -259,7 +259,7 @@ def _sold_of_losses(waste: str) -> Impact:
 
 
 def _sold_of_paper(impacts: UnitImpacts, grade: str, route: str) -> Numbers:
-    return impacts.sold_of("paper", impacts.counterfactual_shares(grade, route)[BURNT])
+    return impacts.sold_of("paper", impacts.kept(impacts, grade, route)[BURNT])
 
 
 def _dry_share(impacts: UnitImpacts, grade: str) -> Numbers:
