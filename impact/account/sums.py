@@ -202,10 +202,6 @@ def counted_for(results: Counted, grant: Grant) -> Counted:
     Kilograms and kg CO2e of the accounts are scaled; counts, rates and figures per part are not.
     """
     share, disposal = grant.share, results.disposal
-
-    def part_of(interval: Interval) -> Interval:
-        return scaled_interval(interval, share)
-
     return replace(
         results,
         grant=grant,
@@ -223,11 +219,6 @@ def counted_for(results: Counted, grant: Grant) -> Counted:
         displaced_plastic=part_of(results.displaced_plastic, share),
         net=part_of(results.net, share),
     )
-
-
-def scaled_interval(interval: Interval, share: float) -> Interval:
-    """Return an interval all of whose numbers are a share of another's."""
-    return Interval(*(getattr(interval, end) * share for end in ("value", "low", "high", "median")))
 
 
 DRAWN = ("made_kgco2e", "avoided_kgco2e", "lost_recycling_kgco2e", "displaced_kgco2e")

@@ -18,7 +18,7 @@ from impact.account.inventory import DIVERTED, Inventory, Line, contributions, s
 from impact.account.linekinds import COLLECTED, END_OF_LIFE, PRESSINGS
 from impact.account.lines import diverted_matrix, matrix_of, stage_impact
 from impact.account.results import Interval, Results
-from impact.account.sums import account_of, scaled_interval
+from impact.account.sums import account_of, part_of
 from impact.base.serial import Share, keyed, shows
 from impact.core import FloatArray, Numbers
 from impact.core.footprint import net_account
@@ -263,8 +263,8 @@ def uses_of(results: Results) -> tuple[PaperUse, ...]:
 def counted(account: NetAccount, share: float) -> NetAccount:
     """Return the account scaled to the share of a grant."""
     cases = {
-        case: NetCase(*(scaled_interval(getattr(one, field.name), share) for field in fields(one)))
+        case: NetCase(*(part_of(getattr(one, field.name), share) for field in fields(one)))
         for case, one in account.cases.items()
     }
     others = (field.name for field in fields(account) if field.name != "cases")
-    return NetAccount(cases, *(scaled_interval(getattr(account, name), share) for name in others))
+    return NetAccount(cases, *(part_of(getattr(account, name), share) for name in others))
