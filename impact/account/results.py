@@ -99,7 +99,7 @@ class GradeAccount:
 )  # fmt: skip
 @dataclass(frozen=True, slots=True)
 class PaperAccount:
-    """Paper by weight: where it came from and where it went; counted for a grant, all but `weighed_kg` has its share.
+    """Paper by weight: where it came from and where it went; for a grant, all but the paper weighed has its share.
 
     Attributes
     ----------
@@ -173,7 +173,7 @@ class DisposalAccount:
     lost_recycling : Interval
         Recycling that lost its fibre.
     electricity_sold : Interval
-        Credit for electricity sold from burning that is taken off within `avoided`, by which that is the lower.
+        Credit for electricity sold from burning that is taken off within the disposal avoided, by which that is the lower.
     avoided_by_grade, lost_by_grade : mapping of str to float
         Central values by grade.
     """
