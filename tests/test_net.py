@@ -22,7 +22,7 @@ import impact
 from impact.account.assessment import values_for
 from impact.account.intensities import UnitImpacts
 from impact.account.results import Interval
-from impact.account.sums import scaled_interval
+from impact.account.sums import part_of
 from impact.api import load
 from impact.base.catalogue import read_names
 from impact.cli.totals_text import as_text
@@ -174,9 +174,9 @@ def test_net_account_of_a_grant_has_its_share_and_a_kilogram_is_a_kilogram() -> 
     granted = counted_for(whole, Grant("Fund", whole.start, whole.end, 0.25))
     for case in CASES:
         close(
-            granted.net_account.cases[case].net_kgco2e, scaled_interval(whole.net_account.cases[case].net_kgco2e, 0.25)
+            granted.net_account.cases[case].net_kgco2e, part_of(whole.net_account.cases[case].net_kgco2e, 0.25)
         )
-    close(granted.net_account.moulds_bought_kgco2e, scaled_interval(whole.net_account.moulds_bought_kgco2e, 0.25))
+    close(granted.net_account.moulds_bought_kgco2e, part_of(whole.net_account.moulds_bought_kgco2e, 0.25))
     assert granted.uses_by_grade == whole.uses_by_grade
 
 
