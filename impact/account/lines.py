@@ -240,11 +240,10 @@ def _parts() -> Iterator[LineKind]:
         by=("binder", "{route}", "{column}?"), item=_binder_lost,
         source=_end(lambda impacts, item, route: impacts.disposal("binder", item, route)), sold=_sold_of_losses("part"),
     )  # fmt: skip
-    name = Name("transport", "driving")
     driving = partial(LineKind, item=lambda workshop: workshop.vehicle, source=VEHICLE, measure=KILOMETRES)
-    yield driving(*name, "km", lambda b: b.recorded("transport_km"), name.account, evidence="metered")
+    yield driving(*names.DRIVING, "km", lambda b: b.recorded("transport_km"), names.DRIVING.account, evidence="metered")
     yield driving(
-        *names.estimated(name), "kg", lambda b: b.without("transport_km", b.weighed),
+        *names.estimated(names.DRIVING), "kg", lambda b: b.without("transport_km", b.weighed),
         "paper as weighed, where no distance is recorded", evidence="estimated", rate=_factor("estimate.transport"),
         blank="transport_km",
     )  # fmt: skip

@@ -1,22 +1,27 @@
-"""What a workshop can choose: break-even points, what to measure next, binders, the next sessions.
+"""What a workshop can choose: break-even points, what lowers a part most, what to measure next, binders, the next sessions.
 
 In: records as they are, with one thing changed. Out: answers with intervals from shared draws.
 
 - `binders`: the binders side by side for one part.
 - `breakeven`: the value of one record at which a part emits as much as its plastic part.
 - `forecast`: totals of every line for a plan of pressings, and the figures that follow.
+- `levers`: what would lower a part most, one realistic step at a time.
 - `pace`: how fast a workshop goes by its records, and when it would reach its target.
 - `recipes`: how a workshop uses each binder: dose, solids, preparation.
 - `sensitivity`: which inputs the spread of a difference comes from.
-- `whatif`: the records as they would be if one thing were different: the variables, and their ranges.
+- `variables`: the variables of a break-even, and their ranges.
+- `whatif`: the records as they would be if one thing were different.
 
 What holds here:
 
 - The real account is run again, never an approximation of it. A value is written into the records, and both are worked
-  out as an assessment does. Affine in the variable (drying, electricity, service life), in its inverse (pressings) or
-  in 1/(1 - rate) (rejects): two runs give the exact root of every draw. The binder dose is a curve: Brent's method for
+  out as an assessment does. Affine in the variable (most), in its inverse (pressings) or in 1/(1 - rate) (rejects): two runs give the exact root of every draw. The binder dose is a curve: Brent's method for
   the centre, 17 doses with straight lines between for the draws. With several roots the first counts. A difference of 0
-  counts as "not lower". The ranges are choices of ours and stand at the top of `whatif`.
+  counts as "not lower". The ranges are choices of ours and stand at the top of `variables`. "Always" and "never" are said only where no
+  draw differs.
+- Levers: what a step takes off is a difference in shared draws. A step keeps the evidence class of what it changes, so
+  that half of an estimate is as unsure as the estimate. A step that takes off nothing is not mentioned. Whole parts of
+  the account are worked out again only where an amount times its unit impact does not tell.
 - Break-even looks at the batches of its part, unless they are all of own rejects, whose make-up is that of others. The
   rows cannot be summed up first: the share of binder in a batch is a ratio, so its end of life is not linear in the
   dose.

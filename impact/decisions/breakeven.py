@@ -1,9 +1,8 @@
 """Break-even points of a part: the value of one record at which it emits as much as its plastic part.
 
 Every variable is solved on the real model: its value is written into the records (`impact.decisions.whatif`), and the
-difference is worked out as `impact.assess` does. Where the difference is affine in the variable (drying,
-electricity, service life), in its inverse (pressings) or in 1 / (1 - rate) (rejects), two runs give the
-exact root of every draw. The binder dose changes the binder stage and the make-up of the part at its end of
+difference is worked out as `impact.assess` does. Where the difference is affine in the variable (most of them), in
+its inverse (pressings) or in 1 / (1 - rate) (rejects), two runs give the exact root of every draw. The binder dose changes the binder stage and the make-up of the part at its end of
 life, which is a curve: the central root comes from Brent's method on the real model, the roots of the draws
 from linear interpolation between 17 doses, which is off by less than 0.001.
 """
@@ -23,15 +22,12 @@ from impact.base.serial import Share, group, named, one_of, shows
 from impact.core import FloatArray
 from impact.core.roots import first_bracket, first_crossing
 from impact.core.sampling import chance_lower, interval
+from impact.decisions.variables import VARIABLES, Transform, Variable, inverse
 from impact.decisions.whatif import (
-    VARIABLES,
     Comparison,
     NoComparisonError,
     Scenario,
-    Transform,
-    Variable,
     compare,
-    inverse,
     of_part,
     scenario_of,
     stock_of,
@@ -42,7 +38,8 @@ from impact.records.workshop import Workshop
 if TYPE_CHECKING:
     import pandas as pd
 
-Answer = Literal["crosses", "always lower", "never lower"]
+Answer = Literal["crosses", "always lower", "never lower", "lower", "not lower"]
+"""Of the central value, over a range; `always` and `never` only where every draw answers like it."""
 
 POINTS = 9
 """Points of a curve."""
@@ -68,7 +65,8 @@ class Curve:
     plastic: FloatArray
 
 
-@shows("variable", "unit", "now", "at", "answer", "lower_side", "share_crossing", group("range", "low", "high"))
+@shows("variable", "unit", "now", "at", "answer", "lower_side", "share_crossing", "share_alike",
+       group("range", "low", "high"))  # fmt: skip
 @dataclass(frozen=True, slots=True)
 class Crossing:
     """Where one variable brings the difference to nothing.
@@ -82,12 +80,15 @@ class Crossing:
     at : Interval or None
         The break-even: central value, and the interval of the draws that have one; None when the central
         value has none in the range.
-    answer : {"crosses", "always lower", "never lower"}
-        Of the central value, over the range: the moulded part crosses, is always lower, is never lower.
+    answer : {"crosses", "always lower", "never lower", "lower", "not lower"}
+        Of the central value, over the range: the moulded part crosses, or lies on one side; `always` and `never` only
+        where every draw lies on that side all over the range.
     lower_side : {"below", "above"} or None
         On which side of the break-even the moulded part is the lower.
     share_crossing : float
         Share of the draws with a break-even in the range. [-]
+    share_alike : float
+        Share of the draws that answer as the central value does: cross, or lie on its side all over the range. [-]
     low, high : float
         The range.
     curve : Curve
@@ -101,6 +102,7 @@ class Crossing:
     answer: Answer
     lower_side: Literal["below", "above"] | None
     share_crossing: Share
+    share_alike: Share
     low: float
     high: float
     curve: Curve
@@ -145,7 +147,7 @@ def breakeven(
     names: Names | None = None,
     all_batches: pd.DataFrame | None = None,
 ) -> BreakEven:
-    """Return at which drying energy, grid, mould life, dose, service life and reject rate a part breaks even.
+    """Return at which value of each variable (`impact.decisions.variables`) a part breaks even.
 
     Other arguments as of `impact.assess`; with the same seed and draws, the draws are the same.
 
@@ -186,14 +188,18 @@ def _crossing(variable: Variable, records: Scenario, now: Comparison) -> Crossin
         differences, roots, both = _on_line(variable, variable.straight, variable.back, sure)
     at = _interval(roots)
     lower = bool(differences[0, 0] < 0.0)
+    crossing = ~np.isnan(roots[1:])
+    alike = float(np.mean(crossing if at else ~crossing & ((differences[0, 1:] < 0.0) == lower)))
+    sides: tuple[Answer, Answer] = ("always lower", "never lower") if alike == 1.0 else ("lower", "not lower")
     return Crossing(
         variable=variable.name,
         unit=variable.unit,
         now=present,
         at=at,
-        answer="crosses" if at else "always lower" if lower else "never lower",
+        answer="crosses" if at else sides[0] if lower else sides[1],
         lower_side=None if at is None else "below" if lower else "above",
-        share_crossing=float(np.mean(~np.isnan(roots[1:]))),
+        share_crossing=float(np.mean(crossing)),
+        share_alike=alike,
         low=variable.low,
         high=variable.high,
         curve=_curve(variable, present, at, both),
