@@ -24,7 +24,6 @@ from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
 import impact
-from impact.account.assessment import DEFAULT_SEED
 from impact.account.results import PartResult
 from impact.base.catalogue import Names, read_names
 from impact.base.printing import of_hundred
@@ -63,7 +62,7 @@ def central(key: str) -> float:
 
 
 def solve(shop: Workshop, frame: pd.DataFrame, **options: Any) -> BreakEven:
-    return breakeven(shop, frame, factors(), "pot", names=names(), **{"draws": 100, **options})
+    return breakeven(scenario_of(shop, frame, factors(), "pot", names=names(), **{"draws": 100, **options}))
 
 
 def assessed(shop: Workshop, frame: pd.DataFrame, **options: Any) -> PartResult:
@@ -302,7 +301,7 @@ def test_breakeven_always_and_never_are_said_only_where_every_draw_answers_alike
 def set_exactly(shop: Workshop, frame: pd.DataFrame, fate: str) -> FloatArray:
     """Return the difference of the pot to plastic where all parts take one route in the end, known without error."""
     other = dataclasses.replace(shop, end_of_life=FateSplit(**{fate: 1.0}, evidence="set"))
-    records = scenario_of(other, frame, factors(), "pot", seed=DEFAULT_SEED, draws=200, names=names(), all_batches=None)
+    records = scenario_of(other, frame, factors(), "pot", draws=200, names=names())
     return compare(dataclasses.replace(records, values=records.values.exactly("end of life"))).difference
 
 
@@ -367,7 +366,7 @@ def test_breakeven_retired_mould_counts_pressings_of_other_periods() -> None:
 
 def test_breakeven_unknown_part_and_faulty_balance_are_refused() -> None:
     with pytest.raises(ValueError, match="no batch made the part 'lid'"):
-        breakeven(workshop(), batches([PLAIN]), factors(), "lid", names=names())
+        scenario_of(workshop(), batches([PLAIN]), factors(), "lid", names=names())
     with pytest.raises(ProblemsError):
         solve(workshop(), batches([{**PLAIN, "good_parts": 20.0}]))
 

@@ -19,7 +19,6 @@ import pandas as pd
 import pytest
 from click.testing import CliRunner
 
-from impact.account.assessment import DEFAULT_SEED
 from impact.base.catalogue import Names, read_names
 from impact.cli.commands import main
 from impact.core import FloatArray
@@ -49,7 +48,7 @@ def names() -> Names:
 
 def found(shop: Workshop, rows: list[dict[str, Any]] | pd.DataFrame, name: str = "pot") -> dict[str, Relief]:
     frame = rows if isinstance(rows, pd.DataFrame) else batches(rows)
-    return {one.lever: one for one in levers(shop, frame, factors(), name, draws=DRAWS, names=names())}
+    return {one.lever: one for one in levers(scenario_of(shop, frame, factors(), name, draws=DRAWS, names=names()))}
 
 
 def draws_of(shop: Workshop, rows: list[dict[str, Any]]) -> FloatArray:
@@ -61,9 +60,8 @@ def draws_of(shop: Workshop, rows: list[dict[str, Any]]) -> FloatArray:
 
 def with_end(shop: Workshop, rows: list[dict[str, Any]], **shares: float) -> FloatArray:
     """Return the footprint of the pot, all of it worked out again with the shares of its end set without error. [kgCO2e]"""
-    options = {"seed": DEFAULT_SEED, "draws": DRAWS, "names": names(), "all_batches": None}
     other = dataclasses.replace(shop, end_of_life=FateSplit(**shares, evidence="set"))
-    records = scenario_of(other, batches(rows), factors(), "pot", **options)
+    records = scenario_of(other, batches(rows), factors(), "pot", draws=DRAWS, names=names())
     return made(dataclasses.replace(records, values=records.values.exactly("end of life"))).footprint
 
 

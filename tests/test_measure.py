@@ -18,6 +18,7 @@ from uncertainties import ufloat
 
 from impact.base.catalogue import Names, read_names
 from impact.decisions.sensitivity import Contribution, Input, SpreadShare, measure_next, shares_by_input
+from impact.decisions.whatif import scenario_of
 from impact.factors.factorset import FactorSet, read_factors
 from impact.records.workshop import Workshop
 from tests.frames import PLAIN, batches, part, workshop
@@ -37,7 +38,7 @@ def names() -> Names:
 
 
 def spread(shop: Workshop, rows: list[dict[str, Any]], **options: Any) -> tuple[SpreadShare, ...]:
-    return measure_next(shop, batches(rows), factors(), "pot", names=names(), **{"draws": 2000, **options})
+    return measure_next(scenario_of(shop, batches(rows), factors(), "pot", names=names(), **{"draws": 2000, **options}))
 
 
 def small_case(scale: float, size: int) -> dict[str, float]:

@@ -44,15 +44,15 @@ def breakeven(folder: Path, part: str | None, period: str | None, site: str | No
     from impact.decisions.breakeven import breakeven as solve
     from impact.decisions.levers import levers
     from impact.decisions.sensitivity import Sensitivity, measure_next
+    from impact.decisions.whatif import scenario_of
 
     wanted = part_of(part, opened)
     name = str(opened.narrowed(period=days, part=wanted, site=site)["part"].iloc[0])
     batches = opened.narrowed(period=days, site=site)
     run = {"seed": DEFAULT_SEED, "draws": DEFAULT_DRAWS, **_given(run)}
     shared: dict[str, Any] = {**run, "names": opened.names, "all_batches": opened.batches}
-    found = solve(opened.workshop, batches, opened.factors, name, **shared)
-    lowers = levers(opened.workshop, batches, opened.factors, name, **shared)
-    spread = measure_next(opened.workshop, batches, opened.factors, name, **shared)
+    records = scenario_of(opened.workshop, batches, opened.factors, name, **shared)
+    found, lowers, spread = solve(records), levers(records), measure_next(records)
     start, end = days or (batches["date"].min().date(), batches["date"].max().date())
     _show(
         Sensitivity(opened.workshop, start, end, **run, found=found, levers=lowers, measure_next=spread),

@@ -11,32 +11,18 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import Annotated, Literal
 
 import numpy as np
 
-from impact.account.assessment import DEFAULT_DRAWS, DEFAULT_SEED
+from impact.account.inventory import Inventory
 from impact.account.results import Interval
-from impact.base.catalogue import Names
 from impact.base.serial import Share, group, named, one_of, shows
 from impact.core import FloatArray
 from impact.core.roots import first_bracket, first_crossing
 from impact.core.sampling import chance_lower, interval
 from impact.decisions.variables import VARIABLES, Transform, Variable, inverse
-from impact.decisions.whatif import (
-    Comparison,
-    NoComparisonError,
-    Scenario,
-    compare,
-    of_part,
-    scenario_of,
-    stock_of,
-)
-from impact.factors.factorset import FactorSet
-from impact.records.workshop import Workshop
-
-if TYPE_CHECKING:
-    import pandas as pd
+from impact.decisions.whatif import Comparison, NoComparisonError, Scenario, compare, stock_of
 
 Answer = Literal["crosses", "always lower", "never lower", "lower", "not lower"]
 """Of the central value, over a range; `always` and `never` only where every draw answers like it."""
@@ -136,46 +122,21 @@ class BreakEven:
     crossings: tuple[Crossing, ...]
 
 
-def breakeven(
-    workshop: Workshop,
-    batches: pd.DataFrame,
-    factors: FactorSet,
-    part: str,
-    *,
-    seed: int = DEFAULT_SEED,
-    draws: int = DEFAULT_DRAWS,
-    names: Names | None = None,
-    all_batches: pd.DataFrame | None = None,
-) -> BreakEven:
+def breakeven(records: Scenario) -> BreakEven:
     """Return at which value of each variable (`impact.decisions.variables`) a part breaks even.
-
-    Other arguments as of `impact.assess`; with the same seed and draws, the draws are the same.
-
-    Parameters
-    ----------
-    batches : DataFrame
-        Batches to count, of all parts, in canonical columns.
-    part : str
-        The part, which at least one batch must have made.
 
     Raises
     ------
-    ValueError
-        When no batch made the part.
     ProblemsError
-        When a batch gives out more than went in, or the tables lack a factor.
+        When the tables lack a factor.
     """
-    records = scenario_of(
-        workshop, batches, factors, part, seed=seed, draws=draws, names=names, all_batches=all_batches
-    )
     try:
         now = compare(records)
-        own = of_part(records)
-        crossings = tuple(_crossing(variable, own, now) for variable in VARIABLES)
+        crossings = tuple(_crossing(variable, records, now) for variable in VARIABLES)
     except NoComparisonError as error:
-        return BreakEven(part, None, None, str(error), ())
+        return BreakEven(records.part, None, None, str(error), ())
     chance = chance_lower(now.footprint[1:], now.plastic.footprint[1:])
-    return BreakEven(part, Interval.of(now.difference), chance, None, crossings)
+    return BreakEven(records.part, Interval.of(now.difference), chance, None, crossings)
 
 
 def _crossing(variable: Variable, records: Scenario, now: Comparison) -> Crossing:
@@ -185,7 +146,8 @@ def _crossing(variable: Variable, records: Scenario, now: Comparison) -> Crossin
     if variable.straight is None or variable.back is None:
         differences, roots, both = _on_curve(variable, sure)
     else:
-        differences, roots, both = _on_line(variable, variable.straight, variable.back, sure)
+        stock = None if variable.amounts else now.inventory
+        differences, roots, both = _on_line(variable, variable.straight, variable.back, sure, stock)
     at = _interval(roots)
     lower = bool(differences[0, 0] < 0.0)
     crossing = ~np.isnan(roots[1:])
@@ -222,11 +184,11 @@ def _curve(variable: Variable, now: float, at: Interval | None, both: Both) -> C
 
 
 def _on_line(
-    variable: Variable, straight: Transform, back: Transform, records: Scenario
+    variable: Variable, straight: Transform, back: Transform, records: Scenario, stock: Inventory | None
 ) -> tuple[FloatArray, FloatArray, Both]:
     """Return the differences at the ends of the range, the exact roots, and both footprints between the ends."""
     ends = np.array([variable.low, variable.high])
-    found = [compare(variable.set_records(records, end)) for end in ends.tolist()]
+    found = [compare(variable.set_records(records, end), stock) for end in ends.tolist()]
     differences = np.stack([comparison.difference for comparison in found])
     first, last = straight(ends)
 

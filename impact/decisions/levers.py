@@ -18,36 +18,21 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import numpy as np
 
-from impact.account.assessment import DEFAULT_DRAWS, DEFAULT_SEED, missing_factors_told
+from impact.account.assessment import missing_factors_told
 from impact.account.inventory import STAGES, Inventory, Line, summed
 from impact.account.linekinds import DRY_BINDER, DRYING, END_OF_LIFE, GOOD_PARTS, PRESSINGS, Name, estimated
 from impact.account.lines import stage_matrix
 from impact.account.results import Interval
-from impact.base.catalogue import Names
 from impact.base.language import message
 from impact.base.serial import Share, named, one_of, shows
 from impact.core import FloatArray
 from impact.decisions import whatif
 from impact.decisions.variables import SHARES_IN_THE_END, VARIABLES
-from impact.decisions.whatif import (
-    Making,
-    NoComparisonError,
-    Scenario,
-    impacts_of,
-    made,
-    of_part,
-    scenario_of,
-    stock_of,
-)
-from impact.factors.factorset import FactorSet
-from impact.records.workshop import Workshop
-
-if TYPE_CHECKING:
-    import pandas as pd
+from impact.decisions.whatif import Making, NoComparisonError, Scenario, impacts_of, made, stock_of
 
 LEAST = 1e-9
 """Share of a footprint that a step must take off to count: less is the rounding of two sums."""
@@ -211,43 +196,25 @@ class Relief:
     chance_lower: Share
 
 
-def levers(
-    workshop: Workshop,
-    batches: pd.DataFrame,
-    factors: FactorSet,
-    part: str,
-    *,
-    seed: int = DEFAULT_SEED,
-    draws: int = DEFAULT_DRAWS,
-    names: Names | None = None,
-    all_batches: pd.DataFrame | None = None,
-) -> tuple[Relief, ...]:
+def levers(records: Scenario) -> tuple[Relief, ...]:
     """Return the steps that lower the footprint of a part, the one that takes off most first.
 
-    Empty when the part has no good part. Arguments and errors as of `impact.decisions.breakeven.breakeven`; a part
-    without a plastic part has steps too.
+    Empty when the part has no good part; a part without a plastic part has steps too.
+
+    Raises
+    ------
+    ProblemsError
+        When the tables lack a factor.
     """
-    records = scenario_of(
-        workshop, batches, factors, part, seed=seed, draws=draws, names=names, all_batches=all_batches
-    )
-    own = of_part(records)
-    found = []
     try:
-        now = made(own)
+        now = made(records)
     except NoComparisonError:
         return ()
-    with missing_factors_told(workshop):
+    found = []
+    with missing_factors_told(records.workshop):
         for lever in LEVERS:
-            off = lever.taken(own, now)
+            off = lever.taken(records, now)
             if off[0] > LEAST * abs(now.footprint[0]):
-                found.append(
-                    Relief(
-                        lever.name,
-                        lever.variable,
-                        lever.step,
-                        lever.takes,
-                        Interval.of(off),
-                        float(np.mean(off[1:] > 0.0)),
-                    )
-                )
+                lower = float(np.mean(off[1:] > 0.0))
+                found.append(Relief(lever.name, lever.variable, lever.step, lever.takes, Interval.of(off), lower))
     return tuple(sorted(found, key=lambda one: -one.takes_off.value))

@@ -18,28 +18,22 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 import numpy as np
 
-from impact.account.assessment import DEFAULT_DRAWS, DEFAULT_SEED
 from impact.account.inventory import Line
 from impact.account.linekinds import TABLES
 from impact.account.lines import kind_of
 from impact.account.plastic import masses_by_rule
-from impact.base.catalogue import Names
 from impact.base.printing import PERCENT
 from impact.base.serial import Count, Draws, Share, document, group, inlined, only, shows
 from impact.core import FloatArray, Numbers
 from impact.core.sampling import variance_shares
 from impact.decisions.breakeven import BreakEven
 from impact.decisions.levers import Relief
-from impact.decisions.whatif import Comparison, NoComparisonError, compare, scenario_of
-from impact.factors.factorset import FactorSet
+from impact.decisions.whatif import Comparison, NoComparisonError, Scenario, compare
 from impact.records.workshop import Workshop
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 _KNOWN = {
     "metered": "as metered",
@@ -230,29 +224,21 @@ def contributions_of(found: Comparison, part: str) -> list[Contribution]:
     return terms
 
 
-def measure_next(
-    workshop: Workshop,
-    batches: pd.DataFrame,
-    factors: FactorSet,
-    part: str,
-    *,
-    seed: int = DEFAULT_SEED,
-    draws: int = DEFAULT_DRAWS,
-    names: Names | None = None,
-    all_batches: pd.DataFrame | None = None,
-) -> tuple[SpreadShare, ...]:
+def measure_next(records: Scenario) -> tuple[SpreadShare, ...]:
     """Return the inputs behind the spread of a part's difference to plastic, the largest share first.
 
-    Empty when the part is not compared. Arguments and errors as of `impact.decisions.breakeven.breakeven`.
+    Empty when the part is not compared.
+
+    Raises
+    ------
+    ProblemsError
+        When the tables lack a factor.
     """
-    scenario = scenario_of(
-        workshop, batches, factors, part, seed=seed, draws=draws, names=names, all_batches=all_batches
-    )
     try:
-        found = compare(scenario)
+        found = compare(records)
     except NoComparisonError:
         return ()
-    shares = shares_by_input(contributions_of(found, part))
+    shares = shares_by_input(contributions_of(found, records.part))
     ranked = sorted(shares.items(), key=lambda pair: (-pair[1], pair[0].name))
     return tuple(_described(source, share) for source, share in ranked)
 

@@ -45,6 +45,8 @@ class Variable:
         Transform in which the difference is affine, and its inverse; None where there is none.
     exact : tuple of str
         Activities whose amount the variable sets, and which therefore have no error.
+    amounts : bool
+        Whether it changes amounts of the inventory, not only what their units emit.
     """
 
     name: str
@@ -56,6 +58,7 @@ class Variable:
     straight: Transform | None
     back: Transform | None
     exact: tuple[str, ...] = ()
+    amounts: bool = True
 
 
 def _same(value: FloatArray) -> FloatArray:
@@ -74,8 +77,8 @@ SHARES_IN_THE_END = "end of life"
 def _route(fate: str) -> Variable:
     """Return the share of the finished parts that takes a route in the end."""
     return Variable(
-        f"{fate}-share", "share of parts in the end", 0.0, 1.0, partial(whatif.with_share, fate),
-        partial(whatif.share_now, fate), _same, _same, (SHARES_IN_THE_END,),
+        f"{fate}-share", "of parts in the end", 0.0, 1.0, partial(whatif.with_share, fate),
+        partial(whatif.share_now, fate), _same, _same, (SHARES_IN_THE_END,), amounts=False,
     )  # fmt: skip
 
 
@@ -86,7 +89,7 @@ VARIABLES = (
     ),
     Variable(
         "electricity", "kg CO2e per kWh", 0.0, 2.0, whatif.with_grid,
-        lambda scenario, found: float(found.impacts.grid.kgco2e_per_kwh[0]), _same, _same,
+        lambda scenario, found: float(found.impacts.grid.kgco2e_per_kwh[0]), _same, _same, amounts=False,
     ),
     Variable(
         "pressings", "pressings per mould", 1.0, 100_000.0, whatif.with_pressings, whatif.pressings_now, inverse, inverse,
@@ -98,7 +101,7 @@ VARIABLES = (
     ),
     Variable(
         "service-life", "years", 0.01, 100.0, whatif.with_life,
-        lambda scenario, found: scenario.workshop.parts[scenario.part].service_life_years, _same, _same,
+        lambda scenario, found: scenario.workshop.parts[scenario.part].service_life_years, _same, _same, amounts=False,
     ),
     Variable(
         "reject-rate", "share of pressings", 0.0, 0.99, whatif.with_rejects, whatif.rejects_now,
@@ -108,7 +111,9 @@ VARIABLES = (
         "transport", "km per batch", 0.0, 1000.0, whatif.with_transport, whatif.transport_now, _same, _same,
         (DRIVING.activity,),
     ),
-    Variable("mould-mass", "kg", 0.0, 50.0, whatif.with_mould_mass, whatif.mould_mass_now, _same, _same),
+    Variable(
+        "mould-mass", "kg", 0.0, 50.0, whatif.with_mould_mass, whatif.mould_mass_now, _same, _same, amounts=False,
+    ),
     *map(_route, ("landfill", "composting", "recycling")),
 )  # fmt: skip
 """The variables of a break-even, in the order of the outputs."""

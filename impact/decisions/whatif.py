@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from impact.account.amounts import BatchAmounts, batch_amounts, take_stock
-from impact.account.assessment import missing_factors_told, plastic_or_reason, values_for
+from impact.account.assessment import DEFAULT_DRAWS, DEFAULT_SEED, missing_factors_told, plastic_or_reason, values_for
 from impact.account.intensities import UnitImpacts
 from impact.account.inventory import Inventory, Matrix, contributions, summed
 from impact.account.linekinds import BATCHES, DRIVING, DRYING, GOOD_PARTS, REJECTS, estimated
@@ -23,6 +23,7 @@ from impact.account.lines import stage_matrix
 from impact.account.paper import mean_makeup, resolved
 from impact.account.plastic import PlasticDraws
 from impact.account.plausibility import balance_problems
+from impact.account.steps import NO_BINDER
 from impact.account.tally import pressings_made
 from impact.base.catalogue import Names, read_names
 from impact.base.problems import ProblemsError, errors
@@ -32,6 +33,7 @@ from impact.factors.factorset import FactorSet
 from impact.factors.values import FATES, Values
 from impact.records.batchtable import BatchTable
 from impact.records.workshop import FateSplit, Workshop
+from impact.tables.texts import Coded, Flags
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -49,8 +51,8 @@ class Scenario:
     ----------
     workshop : Workshop
         Settings and parts.
-    batches : DataFrame
-        Batches of all parts, in canonical columns.
+    batches : BatchTable
+        Batches, in canonical columns.
     part : str
         Name of the part.
     values : Values
@@ -62,30 +64,29 @@ class Scenario:
     """
 
     workshop: Workshop
-    batches: pd.DataFrame
+    batches: BatchTable
     part: str
     values: Values
     made_elsewhere: Mapping[str, float]
     grid_kgco2e_per_kwh: float | None = None
 
     @property
-    def rows(self) -> np.ndarray:
+    def rows(self) -> Flags:
         """Which batches are of the part, shape (batches,)."""
-        rows: np.ndarray = (self.batches["part"].astype(str) == self.part).to_numpy()
-        return rows
+        return self.batches.coded("part").where(self.part)
 
     def column(self, name: str) -> FloatArray:
         """Return a column of the batches as numbers, shape (batches,)."""
-        return self.batches[name].to_numpy(dtype=float)
+        return self.batches.floats(name)
 
     @cached_property
     def amounts(self) -> BatchAmounts:
         """What goes into each batch and comes out."""
-        return batch_amounts(BatchTable.of(self.batches), self.workshop, self.values.central)
+        return batch_amounts(self.batches, self.workshop, self.values.central)
 
-    def with_batches(self, **columns: np.ndarray) -> Scenario:
+    def with_batches(self, **columns: FloatArray | Coded) -> Scenario:
         """Return the scenario with other values in some columns."""
-        return replace(self, batches=self.batches.assign(**columns))
+        return replace(self, batches=BatchTable({**self.batches.columns, **columns}))
 
 
 @dataclass(frozen=True)
@@ -138,12 +139,21 @@ def scenario_of(
     factors: FactorSet,
     part: str,
     *,
-    seed: int,
-    draws: int,
-    names: Names | None,
-    all_batches: pd.DataFrame | None,
+    seed: int = DEFAULT_SEED,
+    draws: int = DEFAULT_DRAWS,
+    names: Names | None = None,
+    all_batches: pd.DataFrame | None = None,
 ) -> Scenario:
-    """Return the records as they are; arguments as of `impact.decisions.breakeven.breakeven`.
+    """Return the records of one part as they are, to be asked for break-even points, levers and what to measure next.
+
+    Other arguments as of `impact.assess`; with the same seed and draws, the draws are the same.
+
+    Parameters
+    ----------
+    batches : DataFrame
+        Batches to count, of all parts, in canonical columns.
+    part : str
+        The part, which at least one batch must have made.
 
     Raises
     ------
@@ -166,12 +176,12 @@ def scenario_of(
         here = pressings_made(table, workshop)
         everywhere = pressings_made(BatchTable.of(all_batches), workshop)
         elsewhere = {mould: made - here.get(mould, 0.0) for mould, made in everywhere.items()}
-    return Scenario(workshop, batches, part, values, elsewhere)
+    return of_part(Scenario(workshop, table, part, values, elsewhere))
 
 
 def stock_of(scenario: Scenario, accounts: Sequence[str] | None = None) -> Inventory:
     """Return the inventory of the part, or some accounts of it; own rejects given their make-up, zero lines left out."""
-    inventory, _ = take_stock(BatchTable.of(scenario.batches), scenario.workshop, scenario.values.central)
+    inventory, _ = take_stock(scenario.batches, scenario.workshop, scenario.values.central)
     own = resolved(inventory).where(part=scenario.part)
     wanted = [accounts is None or line.account in accounts for line in own.lines]
     kept = np.flatnonzero(own.amounts.any(axis=0) & np.array(wanted))
@@ -184,25 +194,25 @@ def of_part(scenario: Scenario) -> Scenario:
     All batches stay where the part is made of nothing but own rejects: what is in it shows in other parts.
     """
     rows = scenario.rows
-    own = replace(scenario, batches=scenario.batches[rows].reset_index(drop=True))
-    inventory, _ = take_stock(BatchTable.of(own.batches), own.workshop, own.values.central)
+    own = replace(scenario, batches=scenario.batches.kept(rows))
+    inventory, _ = take_stock(own.batches, own.workshop, own.values.central)
     if not mean_makeup(inventory, np.ones(len(inventory.amounts), dtype=bool)):
         return scenario
-    others = pressings_made(BatchTable.of(scenario.batches[~rows]), scenario.workshop)
+    others = pressings_made(scenario.batches.kept(~rows), scenario.workshop)
     return replace(own, made_elsewhere=_added(others, scenario.made_elsewhere))
 
 
 def impacts_of(scenario: Scenario) -> UnitImpacts:
     """Return where the unit impacts of the records come from."""
-    pressings = _added(pressings_made(BatchTable.of(scenario.batches), scenario.workshop), scenario.made_elsewhere)
+    pressings = _added(pressings_made(scenario.batches, scenario.workshop), scenario.made_elsewhere)
     grid = scenario.grid_kgco2e_per_kwh
     return UnitImpacts(scenario.workshop, scenario.values, pressings, grid_kgco2e_per_kwh=grid)
 
 
-def made(scenario: Scenario) -> Making:
-    """Return the part as made; errors as of `compare`."""
+def made(scenario: Scenario, stock: Inventory | None = None) -> Making:
+    """Return the part as made; arguments and errors as of `compare`."""
     with missing_factors_told(scenario.workshop):
-        inventory = stock_of(scenario)
+        inventory = stock or stock_of(scenario)
         good = inventory.sum_of(*GOOD_PARTS)
         if good <= 0.0:
             raise NoComparisonError(f"{scenario.part} has no good part in these batches")
@@ -210,8 +220,15 @@ def made(scenario: Scenario) -> Making:
         return Making(good, inventory, stage_matrix(impacts, inventory), impacts)
 
 
-def compare(scenario: Scenario) -> Comparison:
+def compare(scenario: Scenario, stock: Inventory | None = None) -> Comparison:
     """Return the part compared with its plastic part.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        The records.
+    stock : Inventory, optional
+        What `stock_of` gives for them, where that is known already.
 
     Raises
     ------
@@ -220,7 +237,7 @@ def compare(scenario: Scenario) -> Comparison:
     ProblemsError
         When the tables lack a factor of the moulded part.
     """
-    making = made(scenario)
+    making = made(scenario, stock)
     plastic, reason, _ = plastic_or_reason(scenario.workshop.parts[scenario.part], making.impacts)
     if plastic is None:
         raise NoComparisonError(f"{scenario.part}: {reason}")
@@ -240,7 +257,10 @@ def with_drying(scenario: Scenario, kwh: float) -> Scenario:
     rows = scenario.rows
     return scenario.with_batches(
         drying_kwh=np.where(rows, kwh * scenario.column("good_parts"), scenario.column("drying_kwh")),
-        drying_kwh_evidence=np.where(rows, "metered", scenario.batches["drying_kwh_evidence"].astype(str)),
+        drying_kwh_evidence=Coded.of(
+            "metered" if mine else known
+            for mine, known in zip(rows, scenario.batches.coded("drying_kwh_evidence"), strict=True)
+        ),
     )
 
 
@@ -275,10 +295,9 @@ def pressings_now(scenario: Scenario, found: Comparison) -> float:
     return float(found.impacts.mould_life(mould))
 
 
-def _glued(scenario: Scenario, amounts: BatchAmounts) -> np.ndarray:
+def _glued(scenario: Scenario, amounts: BatchAmounts) -> Flags:
     """Return which batches of the part have a dose: those of fresh fibre and a binder."""
-    uses = ~scenario.batches["binder"].astype(str).isin(["none", ""]).to_numpy()
-    glued: np.ndarray = scenario.rows & uses & (amounts.dry_fibre_kg > 0.0)
+    glued: Flags = scenario.rows & ~scenario.batches.coded("binder").where_any(NO_BINDER) & (amounts.dry_fibre_kg > 0.0)
     return glued
 
 

@@ -140,11 +140,12 @@ def own_figures(results: Study) -> dict[str, Any] | None:
 
 
 def breakeven(decisions: list[Decision]) -> list[dict[str, Any]]:
-    """Return the break-even points of every part, and the inputs behind the spread of its difference."""
+    """Return the break-even points of every part, what would lower it, and the inputs behind the spread of its difference."""
     return [
         {
             "part": decision.part,
             "crossings": plain(decision.found.crossings),
+            "levers": plain(decision.levers),
             "spread": [{"input": share.input, "share": share.share} for share in decision.measure],
         }
         for decision in decisions
