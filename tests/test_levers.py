@@ -117,6 +117,18 @@ def test_levers_half_the_rejects_makes_them_good_parts_of_the_same_paper() -> No
     assert "half-rejects" not in found(workshop(), [{**PLAIN, "rejects": 0.0}])
 
 
+def test_levers_half_of_estimated_rejects_is_half_of_the_usual_rate() -> None:
+    (row,) = (one for one in factors() if one.key == "estimate.reject-rate")
+    good = 9.0
+    failed = good * row.value / (1.0 - row.value)
+    now, half = (
+        {**PLAIN, "good_parts": made, "rejects": lost}
+        for made, lost in ((good, NAN), (good + failed / 2.0, failed / 2.0))
+    )
+    off = found(workshop(), [now])["half-rejects"].takes_off
+    assert off.value == pytest.approx(draws_of(workshop(), [now])[0] - draws_of(workshop(), [half])[0], rel=1e-9)
+
+
 def test_levers_half_the_dose_halves_the_binder_of_each_batch() -> None:
     rows = [GLUED, {**GLUED, "binder_kg": 0.1, "binder_solids": 0.4, "binder": "pva-glue"}, PLAIN]
     half = [

@@ -23,7 +23,7 @@ from typing import Annotated
 import numpy as np
 
 from impact.account.assessment import missing_factors_told
-from impact.account.inventory import STAGES, Inventory, Line, summed
+from impact.account.inventory import Inventory, Line, summed
 from impact.account.linekinds import DRY_BINDER, DRYING, END_OF_LIFE, GOOD_PARTS, PRESSINGS, Name, estimated
 from impact.account.lines import stage_matrix
 from impact.account.results import Interval
@@ -74,16 +74,11 @@ def rebatched(change: Change, halved: str | None = None) -> Step:
 
     def taken(scenario: Scenario, now: Making) -> FloatArray:
         after = stock_of(change(scenario))
-        amounts = as_known(now.inventory, after)
-        if halved is not None:
-            amounts = {line: amount for line, amount in amounts.items() if line.account != halved}
-            amounts |= {
-                line: 0.5 * amount for line, amount in now.inventory.by_line().items() if line.account == halved
-            }
-        kept = tuple(line for line in amounts if line.account in STAGES)
-        matrix = stage_matrix(now.impacts, Inventory({}, kept, np.array([[amounts[line] for line in kept]])))
-        footprint: FloatArray = np.array([amounts[line] for line in kept]) @ matrix.impacts
-        return now.footprint - footprint / after.sum_of(*GOOD_PARTS)
+        amounts = {line: one for line, one in as_known(now.inventory, after).items() if line.account != halved}
+        amounts |= {line: one / 2.0 for line, one in now.inventory.by_line().items() if line.account == halved}
+        stock = Inventory({}, tuple(amounts), np.array([list(amounts.values())]))
+        off: FloatArray = now.footprint - summed(stock, stage_matrix(now.impacts, stock)) / after.sum_of(*GOOD_PARTS)
+        return off
 
     return taken
 

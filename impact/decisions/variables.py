@@ -112,7 +112,7 @@ VARIABLES = (
         (DRIVING.activity,),
     ),
     Variable(
-        "mould-mass", "kg", 0.0, 50.0, whatif.with_mould_mass, whatif.mould_mass_now, _same, _same, amounts=False,
+        "mould-mass", "kg", 0.0, 50.0, whatif.with_mould_mass, lambda scenario, found: whatif.mould_of(scenario).mass_kg, _same, _same, amounts=False,
     ),
     *map(_route, ("landfill", "composting", "recycling")),
 )  # fmt: skip

@@ -32,7 +32,7 @@ from impact.core.node import first
 from impact.factors.factorset import FactorSet
 from impact.factors.values import FATES, Values
 from impact.records.batchtable import BatchTable
-from impact.records.workshop import FateSplit, Workshop
+from impact.records.workshop import FateSplit, Mould, Workshop
 from impact.tables.texts import Coded, Flags
 
 if TYPE_CHECKING:
@@ -281,18 +281,24 @@ def with_grid(scenario: Scenario, kgco2e_per_kwh: float) -> Scenario:
     return replace(scenario, grid_kgco2e_per_kwh=kgco2e_per_kwh)
 
 
+def mould_of(scenario: Scenario) -> Mould:
+    """Return the mould of the part."""
+    return scenario.workshop.moulds[scenario.workshop.parts[scenario.part].mould]
+
+
+def _with_mould(scenario: Scenario, mould: Mould) -> Scenario:
+    moulds = {**scenario.workshop.moulds, mould.name: mould}
+    return replace(scenario, workshop=replace(scenario.workshop, moulds=moulds))
+
+
 def with_pressings(scenario: Scenario, pressings: float) -> Scenario:
     """Return records in which the mould of the part is not retired and lasts for `pressings`. [-]"""
-    workshop = scenario.workshop
-    name = workshop.parts[scenario.part].mould
-    mould = replace(workshop.moulds[name], pressings=pressings, retired=False)
-    return replace(scenario, workshop=replace(workshop, moulds={**workshop.moulds, name: mould}))
+    return _with_mould(scenario, replace(mould_of(scenario), pressings=pressings, retired=False))
 
 
 def pressings_now(scenario: Scenario, found: Comparison) -> float:
     """Return the expected life of the part's mould; once it is retired, what it made. [-]"""
-    mould = scenario.workshop.moulds[scenario.workshop.parts[scenario.part].mould]
-    return float(found.impacts.mould_life(mould))
+    return float(found.impacts.mould_life(mould_of(scenario)))
 
 
 def _glued(scenario: Scenario, amounts: BatchAmounts) -> Flags:
@@ -386,15 +392,7 @@ def with_vehicle(scenario: Scenario, vehicle: str) -> Scenario:
 
 def with_mould_mass(scenario: Scenario, kg: float) -> Scenario:
     """Return records in which the mould of the part weighs `kg`; a recorded printing energy stays. [kg]"""
-    workshop = scenario.workshop
-    name = workshop.parts[scenario.part].mould
-    mould = replace(workshop.moulds[name], mass_kg=kg)
-    return replace(scenario, workshop=replace(workshop, moulds={**workshop.moulds, name: mould}))
-
-
-def mould_mass_now(scenario: Scenario, found: Making) -> float:
-    """Return the mass of the part's mould. [kg]"""
-    return scenario.workshop.moulds[scenario.workshop.parts[scenario.part].mould].mass_kg
+    return _with_mould(scenario, replace(mould_of(scenario), mass_kg=kg))
 
 
 def _shares(impacts: UnitImpacts) -> dict[str, float]:
