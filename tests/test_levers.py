@@ -62,7 +62,7 @@ def with_end(shop: Workshop, rows: list[dict[str, Any]], **shares: float) -> Flo
     """Return the footprint of the pot, all of it worked out again with the shares of its end set without error. [kgCO2e]"""
     other = dataclasses.replace(shop, end_of_life=FateSplit(**shares, evidence="set"))
     records = scenario_of(other, batches(rows), factors(), "pot", draws=DRAWS, names=names())
-    return made(dataclasses.replace(records, values=records.values.exactly("end of life"))).footprint
+    return made(dataclasses.replace(records, values=records.values.exactly("fates end of life"))).footprint
 
 
 def stages_of(shop: Workshop, rows: list[dict[str, Any]]) -> dict[str, float]:

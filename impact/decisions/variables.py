@@ -70,7 +70,7 @@ def inverse(value: FloatArray) -> FloatArray:
     return 1.0 / value
 
 
-SHARES_IN_THE_END = "end of life"
+SHARES_IN_THE_END = "fates end of life"
 """Name of the stated shares of where finished parts go, which a variable sets without error."""
 
 
@@ -112,7 +112,8 @@ VARIABLES = (
         (DRIVING.activity,),
     ),
     Variable(
-        "mould-mass", "kg", 0.0, 50.0, whatif.with_mould_mass, lambda scenario, found: whatif.mould_of(scenario).mass_kg, _same, _same, amounts=False,
+        "mould-mass", "kg", 0.0, 50.0, whatif.with_mould_mass,
+        lambda scenario, found: whatif.mould_of(scenario).mass_kg, _same, _same, amounts=False,
     ),
     *map(_route, ("landfill", "composting", "recycling")),
 )  # fmt: skip
