@@ -26,6 +26,9 @@ FIGURES = {
 }
 """Plain words for the figures of a forecast that may be missing, by their names in the document."""
 
+TOLD = {"apart": "told apart", "alike": "not told apart", "too few batches": "too few batches to tell"}
+"""What the text says of two reject rates."""
+
 
 def breakeven_text(decision: Sensitivity) -> str:
     """Return the break-even points of a part as text."""
@@ -130,7 +133,9 @@ def binders_text(comparison: BinderComparison) -> str:
         for result in comparison.binders
     ]
     tests = [
-        f"{pair.a} and {pair.b}: p {FIGURE(pair.reject_p)}" for pair in comparison.pairs if pair.reject_p is not None
+        f"{pair.a} and {pair.b}: p {FIGURE(pair.reject_p)}, {TOLD[pair.reject_rates]}"
+        for pair in comparison.pairs
+        if pair.reject_rates
     ]
     return "\n".join(
         [
@@ -154,7 +159,7 @@ def binders_text(comparison: BinderComparison) -> str:
             "Chance that the binder of the row has the lower footprint than that of the column",
             *_matrix(comparison),
             "",
-            *(["Exact test that two reject rates are the same", *tests, ""] if tests else []),
+            *(["Permutation of whole batches: are two reject rates the same?", *tests, ""] if tests else []),
             *_rules(comparison.rules),
             f"seed {comparison.seed}, {comparison.draws} draws",
             CLOSING,

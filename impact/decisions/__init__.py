@@ -28,7 +28,8 @@ What holds here:
 - What to measure next: cov(x, y)/var(y) for each contribution, split between its amount and its factor, what the two
   leave half to each. The shares add up to 1. A split by logarithms would charge an amount with what it shares.
 - Binders: one part, one fibre, one making; only binder, preparation and end of life differ, in shared draws. No score.
-  Water that a binder brings is shown and not charged.
+  Water that a binder brings is shown and not charged. Reject rates: a score interval at the effective size of clustered
+  counts; whole batches exchanged to compare two. Coverage and false alarms: `tests/benchmarks/coverage.py`.
 - Prediction interval: whole batches are drawn again, as many as the plan needs, and the deviation from the ratio of the
   records is stretched by sqrt((1 + m/n) n/(n - 1)) and by Student's t, for m future and n recorded batches; never below
   0. Five batches at least. Coverage of the 95 % interval for lognormal batches (sigma 0.5), 300 invented workshops
