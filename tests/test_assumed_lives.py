@@ -20,6 +20,7 @@ from impact.account.sums import account_of
 from impact.api import load
 from impact.decisions.breakeven import breakeven
 from impact.decisions.sensitivity import measure_next
+from impact.decisions.whatif import scenario_of
 from impact.factors.factorset import read_factors
 from impact.study import Study, assess
 from tests.folders import PARTS, swap, write_folder
@@ -108,14 +109,14 @@ def test_assumptions_tell_lives_and_displacement_that_nobody_looked_into() -> No
 
 def test_breakeven_sets_the_life_of_the_moulded_part_exactly_and_measure_next_names_the_lives() -> None:
     shop, rows = workshop(part()), batches([PLAIN])
-    spread = measure_next(shop, rows, read_factors(), "pot", draws=2000)
+    spread = measure_next(scenario_of(shop, rows, read_factors(), "pot", draws=2000))
     assert sum(entry.share for entry in spread) == pytest.approx(1.0, abs=1e-9)
     (lives,) = [entry for entry in spread if entry.input.startswith("the service lives")]
     assert lives.share > 0.3  # each life by 0.7 to 1.4 times outweighs the rest
     found = []
     for how in ("", "followed 20"):  # plays no part where a life is set
         one = replace(shop, parts={"pot": part(life_evidence=how)})
-        crossings = breakeven(one, rows, read_factors(), "pot", draws=2000).crossings
+        crossings = breakeven(scenario_of(one, rows, read_factors(), "pot", draws=2000)).crossings
         found += [(each.at, each.share_crossing) for each in crossings if each.variable == "service-life"]
     assert found[0] == found[1]
     assert found[0][0] is not None

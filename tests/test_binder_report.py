@@ -141,6 +141,7 @@ def test_html_of_three_batches_says_what_to_test_next() -> None:
     assert "A price for PVA glue, corn starch, rice paste, wheat paste, potato starch and methyl cellulose" in said
     assert "A trial of rice paste, wheat paste, potato starch and methyl cellulose" in said
     assert "PVA glue and corn starch (p 1.0), too close for a trial of a workshop's size." in said
+    assert "rejects: too few batches" in said
 
 
 def test_html_of_rows_from_memory_are_those_of_the_tables() -> None:

@@ -182,9 +182,33 @@ def test_compare_binders_reject_rates_and_their_test_come_from_counted_batches()
     assert starch is not None
     assert (glue.count, glue.total, starch.count, starch.total) == (1, 10, 4, 10)
     assert rice is None
-    tests = {(pair.a, pair.b): pair.reject_p for pair in found.pairs if pair.reject_p is not None}
-    # Two-sided, 1/10 against 4/10: twice (C(10,0) C(10,5) + C(10,1) C(10,4)) / C(20,5), 4704/15504 by hand.
-    assert tests == {(found.pairs[0].a, found.pairs[0].b): pytest.approx(0.30341, abs=0.00001)}
+    tests = {(pair.a, pair.b): (pair.reject_p, pair.reject_rates) for pair in found.pairs if pair.reject_p is not None}
+    # One batch against one: both exchanges lie as far apart, whatever their parts (by hand).
+    assert tests == {(found.pairs[0].a, found.pairs[0].b): (1.0, "too few batches")}
+
+
+def test_compare_binders_reject_rates_are_told_apart_by_whole_batches() -> None:
+    # Six batches of 10 each. Starch loses one in ten throughout, or all of its losses in one batch: the parts are the same,
+    # and Fisher's exact test gives p = 0.001 for both (a permutation of batches: Pitman 1937, from memory).
+    glue = [{**GLUE, "good_parts": 10.0, "rejects": 0.0} for _ in range(6)]
+    even = [{**STARCH, "good_parts": 8.0, "rejects": 2.0} for _ in range(6)]
+    lumpy = [{**STARCH, "good_parts": 10.0, "rejects": 0.0} for _ in range(5)]
+    lumpy.append({**STARCH, "paper.corrugated_kg": 1.2, "good_parts": 8.0, "rejects": 12.0})
+    pairs = [compare([*glue, *rows]).pairs[0] for rows in (even, lumpy)]
+    assert [pair.reject_rates for pair in pairs] == ["apart", "alike"]
+    assert [pair.reject_p for pair in pairs] == [pytest.approx(2.0 / 924.0), 1.0]  # C(12, 6) = 924 exchanges
+
+
+def test_compare_binders_rejects_in_one_lump_widen_the_interval() -> None:
+    even = by_id(compare([{**GLUE, "rejects": 2.0} for _ in range(6)]))["pva-glue"].reject_rate
+    lumpy = by_id(compare([{**GLUE, "rejects": 0.0}] * 5 + [{**GLUE, "paper.corrugated_kg": 1.2, "rejects": 12.0}]))[
+        "pva-glue"
+    ].reject_rate
+    assert even is not None
+    assert lumpy is not None
+    assert (even.rejects, even.pressed, even.batches) == (lumpy.rejects, lumpy.pressed, lumpy.batches) == (12, 72, 6)
+    assert lumpy.high - lumpy.low > 1.5 * (even.high - even.low)
+    assert lumpy.design_effect > even.design_effect > 1.0
 
 
 def test_compare_binders_recorded_strength_is_summed_up_plainly() -> None:

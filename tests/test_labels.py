@@ -108,17 +108,22 @@ def test_term_chart_large_and_negative_masses_stay_inside(people: int, kept: tup
         assert_clear(term_chart(plan, METRIC, str))
 
 
+@pytest.mark.parametrize("count", [1, 4, 11])
 @pytest.mark.parametrize("top", [0.02, 160.0, 31_000.0, 4_200_000.0])
-def test_crossings_chart_names_and_numbers_of_neighbours_stay_apart(top: float) -> None:
+def test_crossings_chart_names_and_numbers_of_neighbours_stay_apart(top: float, count: int) -> None:
     points = np.linspace(0.0, 1.0, 20)
     rising, level = (np.array([line, 0.9 * line, 1.1 * line]) for line in (points * top, np.full(20, 0.4 * top)))
     curve = Curve(points, rising / 1000.0, level / 1000.0)
     at = interval(0.3, 0.4, 0.5)
     crossings = [
-        Crossing(name, unit, 0.5, at, "crosses", "below", 1.0, 0.0, 1.0, curve) for name, (_, unit) in VARIABLES.items()
+        Crossing(name, unit, 0.5, at, "crosses", "below", 1.0, 1.0, 0.0, 1.0, curve)
+        for name, (_, unit) in VARIABLES.items()
     ]
     with lettering(as_paths=False):
-        drawn = crossings_chart(crossings, METRIC)
+        flat = replace(crossings[0], at=None, answer="always lower", lower_side=None)  # has no panel
+        drawn = crossings_chart([flat, *crossings[:count], flat], METRIC)
+        assert crossings_chart([flat], METRIC) == ""
+    assert sum(one.text == "now" for one in labels(drawn)) == count
     known = [one for one in labels(drawn) if one.text != "now"]  # "now" may lie on a line that is named beside it
     assert [one for one in known if one.left < 0.0 or one.right > WIDTH / POINT] == []
     assert [(one.text, other.text) for one, other in combinations(known, 2) if one.touches(other)] == []

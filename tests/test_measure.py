@@ -17,7 +17,8 @@ from SALib.sample import sobol as sample_sobol
 from uncertainties import ufloat
 
 from impact.base.catalogue import Names, read_names
-from impact.decisions.sensitivity import Contribution, Input, SpreadShare, fraction, measure_next, shares_by_input
+from impact.decisions.sensitivity import Contribution, Input, SpreadShare, measure_next, shares_by_input
+from impact.decisions.whatif import scenario_of
 from impact.factors.factorset import FactorSet, read_factors
 from impact.records.workshop import Workshop
 from tests.frames import PLAIN, batches, part, workshop
@@ -37,7 +38,7 @@ def names() -> Names:
 
 
 def spread(shop: Workshop, rows: list[dict[str, Any]], **options: Any) -> tuple[SpreadShare, ...]:
-    return measure_next(shop, batches(rows), factors(), "pot", names=names(), **{"draws": 2000, **options})
+    return measure_next(scenario_of(shop, batches(rows), factors(), "pot", names=names(), **{"draws": 2000, **options}))
 
 
 def small_case(scale: float, size: int) -> dict[str, float]:
@@ -98,8 +99,10 @@ def test_measure_next_shares_add_up_to_one_and_are_ranked(polymer: str, equivale
 def test_measure_next_nameplate_fan_that_dominates_is_named_with_its_remedy() -> None:
     first = spread(workshop(), [{**PLAIN, "drying_kwh": 20.0, "drying_kwh_evidence": "nameplate"}])[0]
     assert (first.input, first.kind) == ("the electricity of drying, by nameplate", "amount")
-    assert first.sentence.startswith("Metering the electricity of drying")
-    assert fraction(first.share) in first.sentence
+    assert first.sentence == (
+        f"The electricity of drying, by nameplate: {first.share:.0%} of the spread; metering the electricity of drying, "
+        "where it is now the rated power times the hours, would take it away."
+    )
     assert first.narrower == pytest.approx(1.0 - (1.0 - first.share) ** 0.5)
 
 
@@ -115,8 +118,8 @@ def test_measure_next_wet_use_has_nothing_to_measure() -> None:
     assert spread(workshop(part(wet_use=True)), [PLAIN]) == ()
 
 
-@pytest.mark.parametrize(
-    ("share", "words"), [(0.34, "about a third"), (0.5, "about half"), (0.95, "nearly all"), (0.0, "next to nothing")]
-)
-def test_fraction_in_words(share: float, words: str) -> None:
-    assert fraction(share) == words
+def test_measure_next_every_share_is_told_in_per_cent_or_as_none() -> None:
+    blank = dict.fromkeys(("drying_kwh", "transport_km", "water_l"), float("nan"))
+    for row in spread(workshop(), [{**PLAIN, **blank}]):
+        told = "none" if row.share <= 0.0 else f"{row.share:.0%}"
+        assert f": {told} of the spread; " in row.sentence, row

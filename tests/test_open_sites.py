@@ -149,6 +149,12 @@ def test_stated_shares_boldest_statement_without_evidence_has_the_widest_interva
     assert bold.low < bold.value <= bold.high + 1e-3
 
 
+def test_stated_shares_set_exactly_have_no_spread() -> None:
+    factors, names = tables()
+    values = values_for(workshop(), factors, names, seed=1, draws=10).exactly("fates corrugated")
+    assert values.stated_shares("corrugated", (0.5, 0.0, 0.5, 0.0), "assumed") == [0.5, 0.0, 0.5, 0.0]
+
+
 def test_assess_stated_fate_without_evidence_is_less_sure_than_with_it() -> None:
     sure = run(fates=BURIED, gas_collection=0.0)
     guessed = run(fates={"corrugated": FateSplit(landfill=1.0)}, gas_collection=0.0)

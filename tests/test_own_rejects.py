@@ -62,8 +62,8 @@ def test_own_rejects_beside_fresh_paper_share_the_pulp_with_it() -> None:
 def test_own_rejects_older_binder_is_never_paper_put_to_use_returned_or_pulped() -> None:
     tossed = {**GLUED, "good_parts": 6.0, "rejects": 5.0, "rejects_to": "landfill"}
     results = found(FRESH, tossed)
-    assert results.paper.put_to_use_kg == pytest.approx(0.81 + 0.06 * 90 / 110)
-    assert results.paper.returned_to_landfill_kg == pytest.approx(0.05 * 90 / 110)
+    assert results.paper.put_to_use_kg.value == pytest.approx(0.81 + 0.06 * 90 / 110)
+    assert results.paper.returned_to_landfill_kg.value == pytest.approx(0.05 * 90 / 110)
     (grade,) = results.paper.by_grade
     assert (grade.grade, grade.returned_to_landfill_kg) == ("corrugated", pytest.approx(0.05 * 90 / 110))
     assert results.inventory.items("mass", "pulped again") == pytest.approx({"corrugated": 0.09})

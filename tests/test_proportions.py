@@ -3,80 +3,124 @@
 Checked against, from outside:
 
 - interval of a proportion: Newcombe, Statistics in Medicine 17 (1998), table I; roots of Wilson's equation
-- exact test of two proportions: Fisher 1935, the tasting of tea: 17/70 and 34/70; hypergeometric sums (SciPy)
+- exact test of two proportions: Fisher 1935, the tasting of tea: 17/70; hypergeometric sums (SciPy)
+- permutation of whole batches: the exact test, where every batch is one part; hand counts; false alarms where the rates are the same
+- design effect: Kish 1965, clusters that are all or nothing; coverage on invented batches of known truth
 """
 
 from __future__ import annotations
 
 import math
-from typing import Any
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.stats import hypergeom, norm
+from scipy.stats import fisher_exact, hypergeom, norm
 
-from impact.core.proportions import Proportion, above_exactly, exact_test, trial_size, wilson
+from impact.core.proportions import Counts, above_exactly, can_tell, clustered, same_rate, trial_size
+
+
+def batches(counts: list[float], totals: list[float]) -> Counts:
+    return np.array(counts, dtype=float), np.array(totals, dtype=float)
+
+
+def drawn(rng: np.random.Generator, count: int, correlation: float, rate: float = 0.1) -> Counts:
+    """Return rejects and pressed parts of batches of 10 to 24, beta-binomial with a correlation within a batch."""
+    pressed = rng.integers(10, 25, count)
+    both = 1.0 / correlation - 1.0 if correlation else 0.0
+    rates = rng.beta(rate * both, (1.0 - rate) * both, count) if correlation else np.full(count, rate)
+    return rng.binomial(pressed, rates).astype(float), pressed.astype(float)
 
 
 @pytest.mark.parametrize(
     ("count", "total", "low", "high"),
     [(81, 263, 0.2553, 0.3662), (15, 148, 0.0624, 0.1605), (0, 20, 0.0, 0.1611), (1, 29, 0.0061, 0.1718)],
 )
-def test_wilson_published_counts_give_the_published_interval(count: int, total: int, low: float, high: float) -> None:
+def test_clustered_parts_one_by_one_hold_wilsons_published_interval(
+    count: int, total: int, low: float, high: float
+) -> None:
     # R. G. Newcombe, Statistics in Medicine 17 (1998) 857-872, table I, score interval without continuity correction.
-    found = wilson(count, total)
-    assert (found.low, found.high) == (pytest.approx(low, abs=0.00005), pytest.approx(high, abs=0.00005))
-    assert found.rate == count / total
+    # Batches of one part have no design effect; Student's t makes it wider, and never narrower.
+    found = clustered(*batches([1.0] * count + [0.0] * (total - count), [1.0] * total))
+    assert (found.rate, found.design_effect) == (pytest.approx(count / total), pytest.approx(1.0))
+    assert found.low <= low + 0.00005
+    assert found.high >= high - 0.00005
+    assert (found.high - found.low) / (high - low) == pytest.approx(1.0, abs=0.1)
 
 
-@given(
-    st.integers(1, 500).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n))), st.sampled_from([0.8, 0.95, 0.99])
-)
-def test_wilson_any_counts_solve_the_score_equation(counts: tuple[int, int], confidence: float) -> None:
-    # The ends are the roots p of (k/n - p)^2 = z^2 p (1 - p) / n (Wilson 1927).
-    count, total = counts
-    found, z = wilson(count, total, confidence=confidence), norm.ppf(0.5 + confidence / 2.0)
-    middle, half = count + z * z / 2.0, z * math.sqrt(count * (total - count) / total + z * z / 4.0)
-    assert found.low == pytest.approx((middle - half) / (total + z * z), abs=1e-12)
-    assert found.high == pytest.approx((middle + half) / (total + z * z), abs=1e-12)
-    assert found.low <= found.rate + 1e-12
-    assert found.rate <= found.high + 1e-12
+@given(st.lists(st.tuples(st.integers(1, 40), st.floats(0.0, 1.0)), min_size=1, max_size=12))
+def test_clustered_any_counts_are_never_narrower_than_wilsons(rows: list[tuple[int, float]]) -> None:
+    # Wilson 1927: the ends are the roots p of (k/n - p)^2 = z^2 p (1 - p) / n.
+    totals = np.array([total for total, _ in rows], dtype=float)
+    found = clustered(np.round(totals * [share for _, share in rows]), totals)
+    z, middle = norm.ppf(0.975), found.count + norm.ppf(0.975) ** 2 / 2.0
+    half = z * math.sqrt(found.count * (1.0 - found.rate) + z * z / 4.0)
+    assert 0.0 <= found.low <= (middle - half) / (found.total + z * z) + 1e-12
+    assert (middle + half) / (found.total + z * z) - 1e-12 <= found.high <= 1.0
 
 
-@pytest.mark.parametrize(("count", "total"), [(-1, 3), (4, 3), (0, 0)])
-def test_wilson_impossible_counts_are_refused(count: int, total: int) -> None:
-    with pytest.raises(ValueError, match=f"read {count} of {total}; accepted"):
-        wilson(count, total)
+def test_clustered_batches_all_or_nothing_count_as_one_part_each() -> None:
+    # Kish 1965: 1 + (m - 1) rho with rho = 1 is m (from memory). With many batches ours is near: 10 parts each, half of 200
+    # batches all rejects. Wilson's interval alone would take them as 2,000 parts.
+    found = clustered(*batches([0.0, 10.0] * 100, [10.0] * 200))
+    assert found.design_effect == pytest.approx(10.0, rel=0.03)
+    assert found.high - found.low == pytest.approx(2.0 * 1.96 * 0.5 / math.sqrt(200), rel=0.03)
 
 
-def test_wilson_certainty_is_refused() -> None:
-    with pytest.raises(ValueError, match=r"confidence is 1\.0"):
-        wilson(1, 2, confidence=1.0)
+@pytest.mark.parametrize("correlation", [0.0, 0.1, 0.2])
+def test_clustered_rate_of_like_parts_is_covered_as_promised(correlation: float) -> None:
+    # Wilson's interval held 0.95, 0.77 and 0.65 of these. The whole table: tests/benchmarks/coverage.py.
+    rng = np.random.default_rng(20261129)
+    ends = [clustered(*drawn(rng, 12, correlation)) for _ in range(500)]
+    assert np.mean([one.low <= 0.1 <= one.high for one in ends]) >= 0.88  # 0.90 less 1.5 standard errors of 500
 
 
-@pytest.mark.parametrize(("alternative", "p"), [("two-sided", 0.4857), ("greater", 0.2429)])
-def test_exact_test_tea_tasting_gives_the_published_p(alternative: Any, p: float) -> None:
-    # R. A. Fisher, The Design of Experiments, 1935, ch. 2: three of four cups right; 17/70 one-sided, 34/70 two-sided.
-    assert exact_test(wilson(3, 4), wilson(1, 4), alternative=alternative) == pytest.approx(p, abs=0.00005)
+@pytest.mark.parametrize(("count", "total"), [(-1.0, 3.0), (4.0, 3.0), (0.0, 0.0)])
+def test_clustered_impossible_counts_are_refused(count: float, total: float) -> None:
+    with pytest.raises(ValueError, match=r"read \[.*\] of \[.*\]; accepted"):
+        clustered(*batches([count], [total]))
+    with pytest.raises(ValueError, match="accepted"):
+        same_rate(batches([count], [total]), batches([1.0], [2.0]), np.random.default_rng(0))
 
 
-@given(st.integers(1, 25), st.integers(1, 25), st.data())
-def test_exact_test_any_table_adds_up_the_tables_no_likelier(first: int, second: int, data: st.DataObject) -> None:
+@given(st.integers(1, 8), st.integers(1, 8), st.data())
+def test_same_rate_batches_of_one_part_is_the_exact_test_of_the_difference(
+    first: int, second: int, data: st.DataObject
+) -> None:
+    # Fisher 1935, ch. 2: with single parts the exchanges are the tables of both margins fixed. Ours adds up those whose rates
+    # lie as far apart, the usual two-sided one those no likelier: the same for samples of one size.
     a, b = data.draw(st.integers(0, first)), data.draw(st.integers(0, second))
+    sides = [batches([1.0] * x + [0.0] * (n - x), [1.0] * n) for x, n in ((a, first), (b, second))]
+    p = same_rate(sides[0], sides[1], np.random.default_rng(0))
     table = hypergeom(first + second, a + b, first)
-    chances = [table.pmf(seen) for seen in range(first + 1)]
-    expected = sum(chance for chance in chances if chance <= chances[a] * (1.0 + 1e-7))
-    assert exact_test(wilson(a, first), wilson(b, second)) == pytest.approx(min(expected, 1.0), abs=1e-9)
-    assert exact_test(wilson(a, first), wilson(b, second)) == pytest.approx(
-        exact_test(wilson(b, second), wilson(a, first))
-    )
+    gap = abs(a / first - b / second) - 1e-9
+    far = [x for x in range(first + 1) if abs(x / first - (a + b - x) / second) >= gap]
+    assert p == pytest.approx(sum(table.pmf(x) for x in far), abs=0.03)  # above 4,999 exchanges some are drawn
+    if first == second and first + second < 15:
+        assert p == pytest.approx(fisher_exact([[a, first - a], [b, second - b]])[1])
 
 
-def test_exact_test_impossible_count_is_refused() -> None:
-    with pytest.raises(ValueError, match="read 5 of 4"):
-        exact_test(Proportion(5, 4, 0.0, 1.0), wilson(1, 4))
+def test_same_rate_batches_without_overlap_are_two_of_all_exchanges() -> None:
+    # 4 and 4 batches: of 8!/(4! 4!) = 70 exchanges these and their mirror lie as far apart (by hand).
+    low, high = batches([0.0, 1.0, 1.0, 0.0], [12.0] * 4), batches([5.0, 4.0, 6.0, 3.0], [12.0] * 4)
+    assert same_rate(low, high, np.random.default_rng(0)) == pytest.approx(2.0 / 70.0)
+    assert (can_tell(3, 3), can_tell(4, 4), can_tell(1, 19), can_tell(1, 20)) == (False, True, False, True)
+
+
+def test_same_rate_one_bad_batch_is_no_difference() -> None:
+    # The exact test takes these 72 parts of each for independent and finds p = 0.002.
+    low, high = batches([1.0] * 6, [12.0] * 6), batches([1.0, 0.0, 1.0, 12.0, 8.0, 1.0], [12.0] * 6)
+    assert fisher_exact([[6, 66], [23, 49]])[1] < 0.002
+    assert same_rate(low, high, np.random.default_rng(0)) > 0.2
+
+
+@pytest.mark.parametrize("correlation", [0.0, 0.1, 0.2])
+def test_same_rate_equal_rates_are_told_apart_as_seldom_as_promised(correlation: float) -> None:
+    # By the exact test 0.03, 0.18 and 0.30 of such pairs. The whole table: tests/benchmarks/coverage.py.
+    rng = np.random.default_rng(20261129)
+    found = [same_rate(drawn(rng, 6, correlation), drawn(rng, 6, correlation), rng) < 0.05 for _ in range(400)]
+    assert 0.02 <= np.mean(found) <= 0.08  # 0.03 to 0.07, and a standard error of 400
 
 
 def test_above_exactly_the_tasting_of_tea_gives_fishers_value() -> None:
@@ -102,17 +146,20 @@ def test_above_exactly_any_counts_are_the_upper_tail_of_the_hypergeometric(
     assert above_exactly(count, total, other_count, other_total) == pytest.approx(expected, rel=1e-8, abs=1e-12)
 
 
-def test_trial_size_is_near_the_normal_approximation() -> None:
-    # Two proportions, both sides, 0.05, chance of four in five: n = 7.85 (p1 q1 + p2 q2)/(p1 - p2)^2, and somewhat more
-    # for the exact test (Fleiss, Statistical Methods for Rates and Proportions, 1981, ch. 3, from memory).
-    for first, second in ((wilson(10, 100), wilson(30, 100)), (wilson(23, 245), wilson(18, 141))):
-        spread = sum(one.rate * (1.0 - one.rate) for one in (first, second))
-        expected = 7.85 * spread / (first.rate - second.rate) ** 2
-        found = trial_size(first, second)
-        assert found is not None
-        assert expected < found < 1.3 * expected
+def test_trial_size_is_that_of_the_normal_approximation_times_the_design_effect() -> None:
+    # Two proportions, both sides, 0.05, chance of four in five: n = 7.85 (p1 q1 + p2 q2)/(p1 - p2)^2 (Fleiss, Statistical Methods
+    # for Rates and Proportions, 1981, ch. 3, from memory), times 1 + (m - 1) rho for clusters (Donner & Klar 2000, from memory).
+    single = [clustered(*batches([1.0] * x + [0.0] * (100 - x), [1.0] * 100)) for x in (10, 30)]
+    assert trial_size(*single) == 59  # 7.85 x 0.30 / 0.04 = 58.9
+    alike = [clustered(*batches([10.0] * x + [0.0] * (100 - x), [10.0] * 100)) for x in (10, 30)]
+    assert trial_size(*alike) == pytest.approx(589, rel=0.05)
+
+
+def test_trial_size_is_at_least_four_batches_of_each() -> None:
+    none, all_of_it = clustered(*batches([0.0] * 3, [20.0] * 3)), clustered(*batches([20.0] * 3, [20.0] * 3))
+    assert trial_size(none, all_of_it) == 80
 
 
 @pytest.mark.parametrize(("first", "second"), [((0, 3), (0, 4)), ((6, 74), (11, 140))])
 def test_trial_size_rates_alike_have_none(first: tuple[int, int], second: tuple[int, int]) -> None:
-    assert trial_size(wilson(*first), wilson(*second)) is None
+    assert trial_size(*(clustered(*batches([float(x)], [float(n)])) for x, n in (first, second))) is None

@@ -15,7 +15,7 @@ from babel.messages.pofile import read_po
 from impact.api import load
 from impact.base import language
 from impact.base.language import translate, translate_count
-from impact.decisions.whatif import VARIABLES
+from impact.decisions.variables import VARIABLES
 from impact.report.funder import crossings as crossings_chart
 from impact.report.kinds import KINDS, LANGUAGES
 from tests.reports import plain_html_of

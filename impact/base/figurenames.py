@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping
 from typing import Any
 
-LABELS = ("part", "grade", "green", "batch", "variable", "input", "factor", "code", "hazard", "site", "id")
+LABELS = ("part", "grade", "green", "batch", "lever", "variable", "input", "factor", "code", "hazard", "site", "id")
 """Keys that name an entry of a list, the first that it has."""
 
 LONGER_LABELS = {

@@ -103,6 +103,11 @@ def digits(value: float, significant: int = 3, written: Marks = NEUTRAL) -> str:
     return _marked(text, written) if text.strip("-0.,") else "0"
 
 
+def of_hundred(share: float) -> int:
+    """Return a share of draws as how many of 100; 0 and 100 only where it is none and all of them."""
+    return int(share) * 100 if share in (0.0, 1.0) else min(max(round(100.0 * share), 1), 99)
+
+
 def places(smallest: float, significant: int) -> int:
     """Return the decimals that show the smallest figure of a column to some significant digits, 4 at most."""
     return 1 if smallest <= 0.0 else min(max(significant - 1 - floor(log10(smallest)), 0), 4)
@@ -175,6 +180,10 @@ class Printer:
         if share > 0.995:
             return translate(self.language, "over %(share)s") % {"share": self.percent(0.99)}
         return self.percent(share)
+
+    def of_hundred(self, share: float) -> str:
+        """Return a share of draws as how many of 100."""
+        return str(of_hundred(share))
 
     def grams(self, kgco2e: float, decimals: int | None = None) -> str:
         """Return grams of CO2e without the unit: to three digits, or to some decimals where a column lines up."""

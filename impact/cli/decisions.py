@@ -30,9 +30,10 @@ Found = TypeVar("Found")
 @narrowing_for_part
 @JSON
 def breakeven(folder: Path, part: str | None, period: str | None, site: str | None, as_json: bool, **run: Any) -> None:
-    """Print where a part of FOLDER emits as much as its plastic part, and what to measure next.
+    """Print where a part of FOLDER breaks even with plastic, what would lower it most, and what to measure next.
 
-    Each variable is changed alone: drying, electricity, pressings, binder-dose, service-life, reject-rate.
+    Each variable is changed alone: drying, electricity, pressings, binder-dose, service-life, reject-rate, transport,
+    mould-mass, and the shares of parts that go to landfill, composting or recycling in the end.
 
     Example: impact breakeven impact-demo --part tool-tray
     """
@@ -41,18 +42,20 @@ def breakeven(folder: Path, part: str | None, period: str | None, site: str | No
     from impact.account.assessment import DEFAULT_DRAWS, DEFAULT_SEED
     from impact.cli.decisions_text import breakeven_text
     from impact.decisions.breakeven import breakeven as solve
+    from impact.decisions.levers import levers
     from impact.decisions.sensitivity import Sensitivity, measure_next
+    from impact.decisions.whatif import scenario_of
 
     wanted = part_of(part, opened)
     name = str(opened.narrowed(period=days, part=wanted, site=site)["part"].iloc[0])
     batches = opened.narrowed(period=days, site=site)
     run = {"seed": DEFAULT_SEED, "draws": DEFAULT_DRAWS, **_given(run)}
     shared: dict[str, Any] = {**run, "names": opened.names, "all_batches": opened.batches}
-    found = solve(opened.workshop, batches, opened.factors, name, **shared)
-    spread = measure_next(opened.workshop, batches, opened.factors, name, **shared)
+    records = scenario_of(opened.workshop, batches, opened.factors, name, **shared)
+    found, lowers, spread = solve(records), levers(records), measure_next(records)
     start, end = days or (batches["date"].min().date(), batches["date"].max().date())
     _show(
-        Sensitivity(opened.workshop, start, end, **run, found=found, measure_next=spread),
+        Sensitivity(opened.workshop, start, end, **run, found=found, levers=lowers, measure_next=spread),
         breakeven_text,
         as_json=as_json,
     )

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from impact.base.printing import CLOSING, FIGURE, PERCENT, TENTHS
+from impact.base.printing import CLOSING, FIGURE, PERCENT, TENTHS, of_hundred
 from impact.base.problems import counted
 from impact.base.texttable import aligned
 from impact.decisions.binders import BinderComparison, BinderResult
 from impact.decisions.breakeven import Crossing
 from impact.decisions.forecast import Forecast
+from impact.decisions.levers import GREEN_TARIFF, Relief
 from impact.decisions.pace import Progress
 from impact.decisions.sensitivity import Sensitivity, SpreadShare
 
@@ -25,6 +26,9 @@ FIGURES = {
 }
 """Plain words for the figures of a forecast that may be missing, by their names in the document."""
 
+TOLD = {"apart": "told apart", "alike": "not told apart", "too few batches": "too few batches to tell"}
+"""What the text says of two reject rates."""
+
 
 def breakeven_text(decision: Sensitivity) -> str:
     """Return the break-even points of a part as text."""
@@ -36,13 +40,14 @@ def breakeven_text(decision: Sensitivity) -> str:
         "",
     ]
     if found.no_comparison:
-        return "\n".join([*lines, f"no break-even: {found.no_comparison}"])
+        return "\n".join([*lines, f"no break-even: {found.no_comparison}", *_lever_lines(decision.levers)])
     lines += [
         f"Moulded less plastic: {FIGURE.interval(found.difference)} kg CO2e per good part; "
-        f"lower in {PERCENT(found.chance_lower)} of the draws",
+        f"lower in {of_hundred(found.chance_lower or 0.0)} of 100 draws",
         "",
         "Break-even, each variable changed alone",
         *map(_crossing_line, found.crossings),
+        *_lever_lines(decision.levers),
         "",
         "What to measure next: where the spread (variance) of the difference comes from",
         *_share_lines(decision.measure_next),
@@ -52,11 +57,26 @@ def breakeven_text(decision: Sensitivity) -> str:
 
 def _crossing_line(crossing: Crossing) -> str:
     """Return one variable as a line."""
-    head = f"  {crossing.variable:<13} now {FIGURE(crossing.now)} {crossing.unit}: "
-    share = f"{PERCENT(crossing.share_crossing)} of the draws have a break-even there"
-    if crossing.at is None:
-        return f"{head}{crossing.answer} from {FIGURE(crossing.low)} to {FIGURE(crossing.high)}; {share}"
-    return f"{head}break-even at {FIGURE.interval(crossing.at)}, lower {crossing.lower_side} it; {share}"
+    head = f"  {crossing.variable:<16} now {FIGURE(crossing.now)} {crossing.unit}: "
+    ends = f"from {FIGURE(crossing.low)} to {FIGURE(crossing.high)}"
+    if crossing.at is not None:
+        side = f"break-even at {FIGURE.interval(crossing.at)}, lower {crossing.lower_side} it"
+        return f"{head}{side}; {of_hundred(crossing.share_crossing)} of 100 draws cross"
+    if crossing.share_alike == 1.0:
+        return f"{head}{crossing.answer} {ends}; no draw crosses"
+    alike, cross = of_hundred(crossing.share_alike), of_hundred(crossing.share_crossing)
+    return f"{head}{crossing.answer} {ends} in {alike} of 100 draws; {cross} of 100 cross"
+
+
+def _lever_lines(levers: Sequence[Relief]) -> list[str]:
+    """Return the steps that lower a part as a line each, and why a green tariff is none; nothing without a step."""
+    told = [
+        f"  {one.step}: {FIGURE.interval(one.takes_off, 1000.0)} g CO2e less per good part"
+        f"{'' if one.chance_lower == 1.0 else f', less in {of_hundred(one.chance_lower)} of 100 draws'}; it takes {one.takes}"
+        for one in levers
+    ]
+    head = "What would lower it most, one step at a time (steps overlap and do not add up)"
+    return ["", head, *told, f"  {GREEN_TARIFF}"] if told else []
 
 
 def _share_lines(shares: Sequence[SpreadShare]) -> list[str]:
@@ -70,7 +90,7 @@ def _share_line(one: SpreadShare) -> str:
     if one.share <= 0.0:
         return f"  {one.sentence}"
     narrower = f"the interval would narrow by {PERCENT(one.narrower)} at most"
-    return f"  {one.sentence} ({PERCENT(one.share)}; {narrower})"
+    return f"  {one.sentence} ({narrower})"
 
 
 def _matrix(comparison: BinderComparison) -> list[str]:
@@ -113,7 +133,9 @@ def binders_text(comparison: BinderComparison) -> str:
         for result in comparison.binders
     ]
     tests = [
-        f"{pair.a} and {pair.b}: p {FIGURE(pair.reject_p)}" for pair in comparison.pairs if pair.reject_p is not None
+        f"{pair.a} and {pair.b}: p {FIGURE(pair.reject_p)}, {TOLD[pair.reject_rates]}"
+        for pair in comparison.pairs
+        if pair.reject_rates
     ]
     return "\n".join(
         [
@@ -137,7 +159,7 @@ def binders_text(comparison: BinderComparison) -> str:
             "Chance that the binder of the row has the lower footprint than that of the column",
             *_matrix(comparison),
             "",
-            *(["Exact test that two reject rates are the same", *tests, ""] if tests else []),
+            *(["Permutation of whole batches: are two reject rates the same?", *tests, ""] if tests else []),
             *_rules(comparison.rules),
             f"seed {comparison.seed}, {comparison.draws} draws",
             CLOSING,

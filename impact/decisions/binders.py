@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated
 
@@ -19,10 +19,11 @@ from impact.base.catalogue import Names, read_names
 from impact.base.problems import Problem, ProblemsError
 from impact.base.serial import Count, Draws, Positive, Share, document, keyed, named, one_of, shows
 from impact.core import FloatArray
-from impact.core.proportions import Proportion, exact_test, wilson
+from impact.core.proportions import TELLING, Counts, Proportion, can_tell, clustered, same_rate
 from impact.core.sampling import chance_lower
 from impact.decisions.recipes import NONE, BinderRecords, BinderUse
 from impact.factors.factorset import Choice, FactorSet
+from impact.factors.values import generator
 from impact.findings.compost import Finding, findings
 from impact.findings.compost_rules import MakeUp
 from impact.records.selection import filter_batches
@@ -36,7 +37,7 @@ RULES = (
     "binder, its preparation and its end of life differ.",
     "A dose from the literature is no measurement of this workshop: whether the part holds at that dose is not known.",
     "The water that a binder brings is shown and not charged: its drying is within the part's recorded drying.",
-    "Reject rates count parts as independent; parts of one batch are alike, so the true intervals are wider and the p-values larger.",
+    "Parts of one batch are alike: reject rates are compared by exchanging whole batches, and few batches hide a difference.",
 )
 """What a reader of the comparison has to know."""
 
@@ -55,10 +56,20 @@ class Strength:
 @shows()
 @dataclass(frozen=True, slots=True)
 class RejectRate:
-    """Rejects of the parts pressed, pooled over the batches that count rejects, with the Wilson interval of their rate."""
+    """Rejects of the parts pressed, pooled over the batches that count rejects; the 95 % interval is widened by how these scatter.
+
+    Attributes
+    ----------
+    batches : int
+        Batches that count rejects.
+    design_effect : float
+        By how much the likeness of the parts of a batch widens the variance. [-]
+    """
 
     rejects: int
     pressed: int
+    batches: Count
+    design_effect: Positive
     rate: Share
     low: Share
     high: Share
@@ -102,6 +113,8 @@ class BinderResult:
         Compostability, industrial and home.
     rejects : Proportion or None
         Rejected of the parts pressed, where the records count them.
+    rejects_by_batch : tuple of ndarray
+        Rejected, and pressed, of each batch that counts rejects.
     strength : Strength or None
         Where the records hold tests.
     """
@@ -123,6 +136,7 @@ class BinderResult:
     water_kg: Positive
     findings: tuple[Finding, ...]
     rejects: Proportion | None
+    rejects_by_batch: Counts
     strength: Strength | None
 
     @property
@@ -134,18 +148,30 @@ class BinderResult:
     def reject_rate(self) -> RejectRate | None:
         """Rejected of the parts pressed, where the records count them."""
         known = self.rejects
-        return None if known is None else RejectRate(known.count, known.total, known.rate, known.low, known.high)
+        if known is None:
+            return None
+        counted = (known.count, known.total, known.batches, known.design_effect)
+        return RejectRate(*counted, known.rate, known.low, known.high)
 
 
 @shows()
 @dataclass(frozen=True, slots=True)
 class Pair:
-    """Two binders: the chance that `a` has the lower footprint, and the exact test of their reject rates."""
+    """Two binders: the chance that `a` has the lower footprint, and the permutation test of their reject rates.
+
+    Attributes
+    ----------
+    reject_p : float or None
+        p-value; None where the rejects of one are not counted. [-]
+    reject_rates : {"apart", "alike", "too few batches", ""}
+        Whether it tells the rates apart; no p-value could where there are too few batches; blank where there is none.
+    """
 
     a: str
     b: str
     chance_a_lower: Share
     reject_p: Share | None
+    reject_rates: Annotated[str, one_of("apart", "alike", "too few batches", "")]
 
 
 @document(
@@ -215,7 +241,8 @@ def compare_binders(
         records = BinderRecords(batches, name, impacts)
         uses = [records.use_of(binder) for binder in _order(own, workshop, names)]
         found = tuple(comparison.result(use) for use in uses)
-    return BinderComparison(name, good, workshop.currency, seed, draws, found, _pairs(found), dict(impacts.values.used))
+    pairs = tuple(_pair(a, b, seed) for a, b in itertools.combinations(found, 2))
+    return BinderComparison(name, good, workshop.currency, seed, draws, found, pairs, dict(impacts.values.used))
 
 
 def _order(own: pd.DataFrame, workshop: Workshop, names: Names) -> list[str]:
@@ -225,12 +252,13 @@ def _order(own: pd.DataFrame, workshop: Workshop, names: Names) -> list[str]:
     return sorted(known, key=lambda binder: (binder not in used, binder not in workshop.binders))
 
 
-def _pairs(found: Sequence[BinderResult]) -> tuple[Pair, ...]:
-    pairs = []
-    for a, b in itertools.combinations(found, 2):
-        p = exact_test(a.rejects, b.rejects) if a.rejects and b.rejects else None
-        pairs.append(Pair(a.binder, b.binder, chance_lower(a.draws[1:], b.draws[1:]), p))
-    return tuple(pairs)
+def _pair(a: BinderResult, b: BinderResult, seed: int) -> Pair:
+    chance = chance_lower(a.draws[1:], b.draws[1:])
+    if a.rejects is None or b.rejects is None:
+        return Pair(a.binder, b.binder, chance, None, "")
+    p = same_rate(a.rejects_by_batch, b.rejects_by_batch, generator(seed, f"rejects of {a.binder} and {b.binder}"))
+    told = "alike" if can_tell(a.rejects.batches, b.rejects.batches) else "too few batches"
+    return Pair(a.binder, b.binder, chance, p, "apart" if p < TELLING else told)
 
 
 class _Comparison:
@@ -264,6 +292,7 @@ class _Comparison:
         stated = self.impacts.workshop.binders.get(use.binder)
         price = 0.0 if use.binder == NONE else stated.price_per_kg if stated is not None else None
         rows = self.own[self.own["binder"].astype(str) == use.binder]
+        counts = _rejects(rows)
         return BinderResult(
             binder=use.binder,
             label=self.names.binders[use.binder],
@@ -281,7 +310,8 @@ class _Comparison:
             cost=None if price is None else price * central_used,
             water_kg=central_used - float(dry[0]),
             findings=self._findings(use),
-            rejects=_rejects(rows),
+            rejects=clustered(*counts) if len(counts[0]) else None,
+            rejects_by_batch=counts,
             strength=_strength(rows),
         )
 
@@ -317,12 +347,12 @@ class _Comparison:
         return tuple(findings(made, self.impacts.workshop, values.factors, self.names, values.regions))
 
 
-def _rejects(rows: pd.DataFrame) -> Proportion | None:
-    """Return the reject rate over the batches that count rejects."""
-    counted = rows[rows["rejects"].notna()]
-    rejected = int(counted["rejects"].sum())
-    pressed = rejected + int(counted["good_parts"].sum())
-    return wilson(rejected, pressed) if pressed else None
+def _rejects(rows: pd.DataFrame) -> Counts:
+    """Return the parts rejected, and pressed, of each batch that counts rejects and pressed some."""
+    rejected = rows["rejects"].to_numpy(dtype=float)
+    pressed = rejected + rows["good_parts"].to_numpy(dtype=float)
+    known = pressed > 0.0
+    return rejected[known], pressed[known]
 
 
 def _strength(rows: pd.DataFrame) -> Strength | None:

@@ -1,9 +1,8 @@
 """Break-even points of a part: the value of one record at which it emits as much as its plastic part.
 
 Every variable is solved on the real model: its value is written into the records (`impact.decisions.whatif`), and the
-difference is worked out as `impact.assess` does. Where the difference is affine in the variable (drying,
-electricity, service life), in its inverse (pressings) or in 1 / (1 - rate) (rejects), two runs give the
-exact root of every draw. The binder dose changes the binder stage and the make-up of the part at its end of
+difference is worked out as `impact.assess` does. Where the difference is affine in the variable (most of them), in
+its inverse (pressings) or in 1 / (1 - rate) (rejects), two runs give the exact root of every draw. The binder dose changes the binder stage and the make-up of the part at its end of
 life, which is a curve: the central root comes from Brent's method on the real model, the roots of the draws
 from linear interpolation between 17 doses, which is off by less than 0.001.
 """
@@ -12,37 +11,21 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import Annotated, Literal
 
 import numpy as np
 
-from impact.account.assessment import DEFAULT_DRAWS, DEFAULT_SEED
+from impact.account.inventory import Inventory
 from impact.account.results import Interval
-from impact.base.catalogue import Names
 from impact.base.serial import Share, group, named, one_of, shows
 from impact.core import FloatArray
 from impact.core.roots import first_bracket, first_crossing
 from impact.core.sampling import chance_lower, interval
-from impact.decisions.whatif import (
-    VARIABLES,
-    Comparison,
-    NoComparisonError,
-    Scenario,
-    Transform,
-    Variable,
-    compare,
-    inverse,
-    of_part,
-    scenario_of,
-    stock_of,
-)
-from impact.factors.factorset import FactorSet
-from impact.records.workshop import Workshop
+from impact.decisions.variables import VARIABLES, Transform, Variable, inverse
+from impact.decisions.whatif import Comparison, NoComparisonError, Scenario, compare, stock_of
 
-if TYPE_CHECKING:
-    import pandas as pd
-
-Answer = Literal["crosses", "always lower", "never lower"]
+Answer = Literal["crosses", "always lower", "never lower", "lower", "not lower"]
+"""Of the central value, over a range; `always` and `never` only where every draw answers like it."""
 
 POINTS = 9
 """Points of a curve."""
@@ -68,7 +51,8 @@ class Curve:
     plastic: FloatArray
 
 
-@shows("variable", "unit", "now", "at", "answer", "lower_side", "share_crossing", group("range", "low", "high"))
+@shows("variable", "unit", "now", "at", "answer", "lower_side", "share_crossing", "share_alike",
+       group("range", "low", "high"))  # fmt: skip
 @dataclass(frozen=True, slots=True)
 class Crossing:
     """Where one variable brings the difference to nothing.
@@ -82,12 +66,15 @@ class Crossing:
     at : Interval or None
         The break-even: central value, and the interval of the draws that have one; None when the central
         value has none in the range.
-    answer : {"crosses", "always lower", "never lower"}
-        Of the central value, over the range: the moulded part crosses, is always lower, is never lower.
+    answer : {"crosses", "always lower", "never lower", "lower", "not lower"}
+        Of the central value, over the range: the moulded part crosses, or lies on one side; `always` and `never` only
+        where every draw lies on that side all over the range.
     lower_side : {"below", "above"} or None
         On which side of the break-even the moulded part is the lower.
     share_crossing : float
         Share of the draws with a break-even in the range. [-]
+    share_alike : float
+        Share of the draws that answer as the central value does: cross, or lie on its side all over the range. [-]
     low, high : float
         The range.
     curve : Curve
@@ -101,6 +88,7 @@ class Crossing:
     answer: Answer
     lower_side: Literal["below", "above"] | None
     share_crossing: Share
+    share_alike: Share
     low: float
     high: float
     curve: Curve
@@ -134,46 +122,21 @@ class BreakEven:
     crossings: tuple[Crossing, ...]
 
 
-def breakeven(
-    workshop: Workshop,
-    batches: pd.DataFrame,
-    factors: FactorSet,
-    part: str,
-    *,
-    seed: int = DEFAULT_SEED,
-    draws: int = DEFAULT_DRAWS,
-    names: Names | None = None,
-    all_batches: pd.DataFrame | None = None,
-) -> BreakEven:
-    """Return at which drying energy, grid, mould life, dose, service life and reject rate a part breaks even.
-
-    Other arguments as of `impact.assess`; with the same seed and draws, the draws are the same.
-
-    Parameters
-    ----------
-    batches : DataFrame
-        Batches to count, of all parts, in canonical columns.
-    part : str
-        The part, which at least one batch must have made.
+def breakeven(records: Scenario) -> BreakEven:
+    """Return at which value of each variable (`impact.decisions.variables`) a part breaks even.
 
     Raises
     ------
-    ValueError
-        When no batch made the part.
     ProblemsError
-        When a batch gives out more than went in, or the tables lack a factor.
+        When the tables lack a factor.
     """
-    records = scenario_of(
-        workshop, batches, factors, part, seed=seed, draws=draws, names=names, all_batches=all_batches
-    )
     try:
         now = compare(records)
-        own = of_part(records)
-        crossings = tuple(_crossing(variable, own, now) for variable in VARIABLES)
+        crossings = tuple(_crossing(variable, records, now) for variable in VARIABLES)
     except NoComparisonError as error:
-        return BreakEven(part, None, None, str(error), ())
+        return BreakEven(records.part, None, None, str(error), ())
     chance = chance_lower(now.footprint[1:], now.plastic.footprint[1:])
-    return BreakEven(part, Interval.of(now.difference), chance, None, crossings)
+    return BreakEven(records.part, Interval.of(now.difference), chance, None, crossings)
 
 
 def _crossing(variable: Variable, records: Scenario, now: Comparison) -> Crossing:
@@ -183,17 +146,22 @@ def _crossing(variable: Variable, records: Scenario, now: Comparison) -> Crossin
     if variable.straight is None or variable.back is None:
         differences, roots, both = _on_curve(variable, sure)
     else:
-        differences, roots, both = _on_line(variable, variable.straight, variable.back, sure)
+        stock = None if variable.amounts else now.inventory
+        differences, roots, both = _on_line(variable, variable.straight, variable.back, sure, stock)
     at = _interval(roots)
     lower = bool(differences[0, 0] < 0.0)
+    crossing = ~np.isnan(roots[1:])
+    alike = float(np.mean(crossing if at else ~crossing & ((differences[0, 1:] < 0.0) == lower)))
+    sides: tuple[Answer, Answer] = ("always lower", "never lower") if alike == 1.0 else ("lower", "not lower")
     return Crossing(
         variable=variable.name,
         unit=variable.unit,
         now=present,
         at=at,
-        answer="crosses" if at else "always lower" if lower else "never lower",
+        answer="crosses" if at else sides[0] if lower else sides[1],
         lower_side=None if at is None else "below" if lower else "above",
-        share_crossing=float(np.mean(~np.isnan(roots[1:]))),
+        share_crossing=float(np.mean(crossing)),
+        share_alike=alike,
         low=variable.low,
         high=variable.high,
         curve=_curve(variable, present, at, both),
@@ -216,11 +184,11 @@ def _curve(variable: Variable, now: float, at: Interval | None, both: Both) -> C
 
 
 def _on_line(
-    variable: Variable, straight: Transform, back: Transform, records: Scenario
+    variable: Variable, straight: Transform, back: Transform, records: Scenario, stock: Inventory | None
 ) -> tuple[FloatArray, FloatArray, Both]:
     """Return the differences at the ends of the range, the exact roots, and both footprints between the ends."""
     ends = np.array([variable.low, variable.high])
-    found = [compare(variable.set_records(records, end)) for end in ends.tolist()]
+    found = [compare(variable.set_records(records, end), stock) for end in ends.tolist()]
     differences = np.stack([comparison.difference for comparison in found])
     first, last = straight(ends)
 

@@ -19,26 +19,22 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from math import prod
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 import numpy as np
 
-from impact.account.assessment import DEFAULT_DRAWS, DEFAULT_SEED
 from impact.account.inventory import Line
 from impact.account.linekinds import TABLES
 from impact.account.lines import kind_of
 from impact.account.plastic import lives, masses_by_rule
-from impact.base.catalogue import Names
+from impact.base.printing import PERCENT
 from impact.base.serial import Count, Draws, Share, document, group, inlined, only, shows
 from impact.core import FloatArray, Numbers
 from impact.core.sampling import variance_shares
 from impact.decisions.breakeven import BreakEven
-from impact.decisions.whatif import Comparison, NoComparisonError, compare, scenario_of
-from impact.factors.factorset import FactorSet
+from impact.decisions.levers import Relief
+from impact.decisions.whatif import Comparison, NoComparisonError, Scenario, compare
 from impact.records.workshop import Part, Workshop
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 _KNOWN = {
     "metered": "as metered",
@@ -47,18 +43,6 @@ _KNOWN = {
     "estimated": "not recorded",
     "assumed": "assumed",
 }
-_FRACTIONS = (
-    (0.88, "nearly all"),
-    (0.78, "about four fifths"),
-    (0.70, "about three quarters"),
-    (0.59, "about two thirds"),
-    (0.42, "about half"),
-    (0.29, "about a third"),
-    (0.22, "about a quarter"),
-    (0.16, "about a fifth"),
-    (0.07, "about a tenth"),
-    (0.02, "a few hundredths"),
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,11 +62,6 @@ class Input:
     name: str
     kind: Literal["amount", "factor"]
     remedy: str
-
-
-def fraction(share: float) -> str:
-    """Return a share in words."""
-    return next((words for least, words in _FRACTIONS if share >= least), "next to nothing")
 
 
 def amount_of(line: Line) -> Input:
@@ -134,7 +113,7 @@ class Contribution:
     sides: Sequence[tuple[FloatArray, Input]]
 
 
-@shows()
+@shows("input", "kind", "share", "narrower", "sentence")
 @dataclass(frozen=True, slots=True)
 class SpreadShare:
     """One input and what of the spread comes from it.
@@ -149,14 +128,17 @@ class SpreadShare:
         Share of the variance of the difference; below 0 when its errors on the two sides cancel. [-]
     narrower : float
         By how much the interval would narrow at most if the input were known, 1 - sqrt(1 - share). [-]
+    remedy : str
+        What to do about it, as half a sentence.
     sentence : str
-        What to do about it.
+        Input, share in per cent, and what to do about it.
     """
 
     input: str
     kind: Literal["amount", "factor"]
     share: float
     narrower: Share
+    remedy: str
     sentence: str
 
 
@@ -165,11 +147,11 @@ class SpreadShare:
     "Break-even points of a part",
     "What `impact breakeven --json` prints. Emissions in kg CO2e per good part; shares as fractions.",
     only("workshop", "name", "invented"), group("period", "start", "end"), group("settings", "seed", "draws", "coverage"),
-    inlined("found"), "measure_next",
+    inlined("found"), "levers", "measure_next",
 )  # fmt: skip
 @dataclass(frozen=True, slots=True)
 class Sensitivity:
-    """Where a part breaks even, and what to measure next.
+    """Where a part breaks even, what would lower it most, and what to measure next.
 
     Attributes
     ----------
@@ -181,6 +163,8 @@ class Sensitivity:
         Of the uncertainty run.
     found : BreakEven
         The break-even points.
+    levers : tuple of Relief
+        Steps that lower its footprint, the one that takes off most first.
     measure_next : tuple of SpreadShare
         Inputs behind the spread of the difference, the largest share first; the shares add up to 1.
     """
@@ -191,6 +175,7 @@ class Sensitivity:
     seed: Count
     draws: Draws
     found: BreakEven
+    levers: tuple[Relief, ...]
     measure_next: tuple[SpreadShare, ...]
 
     @property
@@ -248,39 +233,29 @@ def contributions_of(found: Comparison, part: str) -> list[Contribution]:
     return terms
 
 
-def measure_next(
-    workshop: Workshop,
-    batches: pd.DataFrame,
-    factors: FactorSet,
-    part: str,
-    *,
-    seed: int = DEFAULT_SEED,
-    draws: int = DEFAULT_DRAWS,
-    names: Names | None = None,
-    all_batches: pd.DataFrame | None = None,
-) -> tuple[SpreadShare, ...]:
+def measure_next(records: Scenario) -> tuple[SpreadShare, ...]:
     """Return the inputs behind the spread of a part's difference to plastic, the largest share first.
 
-    Empty when the part is not compared. Arguments and errors as of `impact.decisions.breakeven.breakeven`.
+    Empty when the part is not compared.
+
+    Raises
+    ------
+    ProblemsError
+        When the tables lack a factor.
     """
-    scenario = scenario_of(
-        workshop, batches, factors, part, seed=seed, draws=draws, names=names, all_batches=all_batches
-    )
     try:
-        found = compare(scenario)
+        found = compare(records)
     except NoComparisonError:
         return ()
-    shares = shares_by_input(contributions_of(found, part))
+    shares = shares_by_input(contributions_of(found, records.part))
     ranked = sorted(shares.items(), key=lambda pair: (-pair[1], pair[0].name))
     return tuple(_described(source, share) for source, share in ranked)
 
 
 def _described(source: Input, share: float) -> SpreadShare:
     narrower = float(1.0 - np.sqrt(1.0 - np.clip(share, 0.0, 1.0)))
-    if share <= 0.0:
-        sentence = f"{source.name}: none of the spread; what it adds on one side it takes off elsewhere."
-    elif source.kind == "factor":
-        sentence = f"{source.name}: {fraction(share)} of the spread comes from it; {source.remedy}."
-    else:
-        sentence = f"{source.remedy} would take away {fraction(share)} of the spread."
-    return SpreadShare(source.name, source.kind, share, narrower, sentence[0].upper() + sentence[1:])
+    remedy = source.remedy if source.kind == "factor" else f"{source.remedy} would take it away"
+    told = "none" if share <= 0.0 else PERCENT(share)
+    then = "what it adds on one side it takes off elsewhere" if share <= 0.0 else remedy
+    sentence = f"{source.name}: {told} of the spread; {then}."
+    return SpreadShare(source.name, source.kind, share, narrower, then, sentence[0].upper() + sentence[1:])

@@ -1,43 +1,39 @@
-"""The records as they would be if one thing about a part were different: the variables of a break-even.
+"""The records as they would be if one thing about a part were different.
 
-Each variable has a range in which a break-even is looked for. The ranges are choices of this program, wide
-enough for any workshop and narrow enough that a point outside would be no advice:
-
-- drying 0 to 20 kWh per good part: an oven for hours; electricity 0 to 2 kg CO2e per kWh: above any grid;
-- pressings 1 to 100,000: from a mould that breaks at once to a metal one;
-- binder dose 0 to 1: as much dry binder as dry fibre; service life 0.01 to 100 years;
-- reject rate 0 to 0.99.
-
-`set_records` of a variable writes its value into the records, and nothing else decides what the variable
-means. The amount that a variable sets is taken as true, without the error of its evidence class.
+Each `with_` function writes a value into the records, and nothing else decides what that value means; the function
+`_now` of the same thing tells what is recorded. What a variable sets is taken as true, without the error of its
+evidence class (`impact.decisions.variables`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from impact.account.amounts import BatchAmounts, batch_amounts, take_stock
-from impact.account.assessment import missing_factors_told, plastic_or_reason, values_for
+from impact.account.assessment import DEFAULT_DRAWS, DEFAULT_SEED, missing_factors_told, plastic_or_reason, values_for
 from impact.account.intensities import UnitImpacts
 from impact.account.inventory import Inventory, Matrix, contributions, summed
-from impact.account.linekinds import DRY_BINDER, DRYING, GOOD_PARTS, PRESSINGS, REJECTS, estimated
+from impact.account.linekinds import BATCHES, DRIVING, DRYING, GOOD_PARTS, REJECTS, estimated
 from impact.account.lines import stage_matrix
 from impact.account.paper import mean_makeup, resolved
-from impact.account.plastic import LIFE, PlasticDraws
+from impact.account.plastic import PlasticDraws
 from impact.account.plausibility import balance_problems
+from impact.account.steps import NO_BINDER
 from impact.account.tally import pressings_made
 from impact.base.catalogue import Names, read_names
 from impact.base.problems import ProblemsError, errors
-from impact.core import FloatArray
+from impact.core import FloatArray, Numbers
 from impact.core.node import first
 from impact.factors.factorset import FactorSet
-from impact.factors.values import Values
+from impact.factors.values import FATES, Values
 from impact.records.batchtable import BatchTable
-from impact.records.workshop import Workshop
+from impact.records.workshop import FateSplit, Mould, Workshop
+from impact.tables.texts import Coded, Flags
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -55,8 +51,8 @@ class Scenario:
     ----------
     workshop : Workshop
         Settings and parts.
-    batches : DataFrame
-        Batches of all parts, in canonical columns.
+    batches : BatchTable
+        Batches, in canonical columns.
     part : str
         Name of the part.
     values : Values
@@ -68,35 +64,34 @@ class Scenario:
     """
 
     workshop: Workshop
-    batches: pd.DataFrame
+    batches: BatchTable
     part: str
     values: Values
     made_elsewhere: Mapping[str, float]
     grid_kgco2e_per_kwh: float | None = None
 
     @property
-    def rows(self) -> np.ndarray:
+    def rows(self) -> Flags:
         """Which batches are of the part, shape (batches,)."""
-        rows: np.ndarray = (self.batches["part"].astype(str) == self.part).to_numpy()
-        return rows
+        return self.batches.coded("part").where(self.part)
 
     def column(self, name: str) -> FloatArray:
         """Return a column of the batches as numbers, shape (batches,)."""
-        return self.batches[name].to_numpy(dtype=float)
+        return self.batches.floats(name)
 
-    @property
+    @cached_property
     def amounts(self) -> BatchAmounts:
         """What goes into each batch and comes out."""
-        return batch_amounts(BatchTable.of(self.batches), self.workshop, self.values.central)
+        return batch_amounts(self.batches, self.workshop, self.values.central)
 
-    def with_batches(self, **columns: np.ndarray) -> Scenario:
+    def with_batches(self, **columns: FloatArray | Coded) -> Scenario:
         """Return the scenario with other values in some columns."""
-        return replace(self, batches=self.batches.assign(**columns))
+        return replace(self, batches=BatchTable({**self.batches.columns, **columns}))
 
 
 @dataclass(frozen=True)
-class Comparison:
-    """One part against its plastic part, central value first, then the draws.
+class Making:
+    """One part as made, central value first, then the draws.
 
     Attributes
     ----------
@@ -108,15 +103,12 @@ class Comparison:
         Unit impacts of its life-cycle stages.
     impacts : UnitImpacts
         Where the unit impacts come from.
-    plastic : PlasticDraws
-        The plastic part, per good moulded part.
     """
 
     good: float
     inventory: Inventory
     matrix: Matrix
     impacts: UnitImpacts
-    plastic: PlasticDraws
 
     @property
     def footprint(self) -> FloatArray:
@@ -127,6 +119,13 @@ class Comparison:
     def contributions(self) -> FloatArray:
         """What each line of `matrix` adds per good part, shape (lines, 1 + draws). [kgCO2e]"""
         return contributions(self.inventory, self.matrix) / self.good
+
+
+@dataclass(frozen=True)
+class Comparison(Making):
+    """One part against its plastic part: `plastic` is that, per good moulded part."""
+
+    plastic: PlasticDraws
 
     @property
     def difference(self) -> FloatArray:
@@ -140,12 +139,21 @@ def scenario_of(
     factors: FactorSet,
     part: str,
     *,
-    seed: int,
-    draws: int,
-    names: Names | None,
-    all_batches: pd.DataFrame | None,
+    seed: int = DEFAULT_SEED,
+    draws: int = DEFAULT_DRAWS,
+    names: Names | None = None,
+    all_batches: pd.DataFrame | None = None,
 ) -> Scenario:
-    """Return the records as they are; arguments as of `impact.decisions.breakeven.breakeven`.
+    """Return the records of one part as they are, to be asked for break-even points, levers and what to measure next.
+
+    Other arguments as of `impact.assess`; with the same seed and draws, the draws are the same.
+
+    Parameters
+    ----------
+    batches : DataFrame
+        Batches to count, of all parts, in canonical columns.
+    part : str
+        The part, which at least one batch must have made.
 
     Raises
     ------
@@ -168,14 +176,15 @@ def scenario_of(
         here = pressings_made(table, workshop, values.central)
         everywhere = pressings_made(BatchTable.of(all_batches), workshop, values.central)
         elsewhere = {mould: made - here.get(mould, 0.0) for mould, made in everywhere.items()}
-    return Scenario(workshop, batches, part, values, elsewhere)
+    return of_part(Scenario(workshop, table, part, values, elsewhere))
 
 
-def stock_of(scenario: Scenario) -> Inventory:
-    """Return the inventory of the part, own rejects given their make-up, zero lines left out."""
-    inventory, _ = take_stock(BatchTable.of(scenario.batches), scenario.workshop, scenario.values.central)
+def stock_of(scenario: Scenario, accounts: Sequence[str] | None = None) -> Inventory:
+    """Return the inventory of the part, or some accounts of it; own rejects given their make-up, zero lines left out."""
+    inventory, _ = take_stock(scenario.batches, scenario.workshop, scenario.values.central)
     own = resolved(inventory).where(part=scenario.part)
-    kept = np.flatnonzero(own.amounts.any(axis=0))
+    wanted = [accounts is None or line.account in accounts for line in own.lines]
+    kept = np.flatnonzero(own.amounts.any(axis=0) & np.array(wanted))
     return Inventory(own.groups, tuple(own.lines[index] for index in kept), own.amounts[:, kept])
 
 
@@ -185,16 +194,43 @@ def of_part(scenario: Scenario) -> Scenario:
     All batches stay where no batch of the part has fresh paper: what is in it shows in other parts.
     """
     rows = scenario.rows
-    own = replace(scenario, batches=scenario.batches[rows].reset_index(drop=True))
-    inventory, _ = take_stock(BatchTable.of(own.batches), own.workshop, own.values.central)
+    own = replace(scenario, batches=scenario.batches.kept(rows))
+    inventory, _ = take_stock(own.batches, own.workshop, own.values.central)
     if not mean_makeup(inventory, np.ones(len(inventory.amounts), dtype=bool)):
         return scenario
-    others = pressings_made(BatchTable.of(scenario.batches[~rows]), scenario.workshop, scenario.values.central)
+    others = pressings_made(scenario.batches.kept(~rows), scenario.workshop, scenario.values.central)
     return replace(own, made_elsewhere=_added(others, scenario.made_elsewhere))
 
 
-def compare(scenario: Scenario) -> Comparison:
+def impacts_of(scenario: Scenario) -> UnitImpacts:
+    """Return where the unit impacts of the records come from."""
+    pressings = _added(
+        pressings_made(scenario.batches, scenario.workshop, scenario.values.central), scenario.made_elsewhere
+    )
+    grid = scenario.grid_kgco2e_per_kwh
+    return UnitImpacts(scenario.workshop, scenario.values, pressings, grid_kgco2e_per_kwh=grid)
+
+
+def made(scenario: Scenario, stock: Inventory | None = None) -> Making:
+    """Return the part as made; arguments and errors as of `compare`."""
+    with missing_factors_told(scenario.workshop):
+        inventory = stock or stock_of(scenario)
+        good = inventory.sum_of(*GOOD_PARTS)
+        if good <= 0.0:
+            raise NoComparisonError(f"{scenario.part} has no good part in these batches")
+        impacts = impacts_of(scenario)
+        return Making(good, inventory, stage_matrix(impacts, inventory), impacts)
+
+
+def compare(scenario: Scenario, stock: Inventory | None = None) -> Comparison:
     """Return the part compared with its plastic part.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        The records.
+    stock : Inventory, optional
+        What `stock_of` gives for them, where that is known already.
 
     Raises
     ------
@@ -203,58 +239,16 @@ def compare(scenario: Scenario) -> Comparison:
     ProblemsError
         When the tables lack a factor of the moulded part.
     """
-    workshop, part = scenario.workshop, scenario.part
-    with missing_factors_told(workshop):
-        inventory = stock_of(scenario)
-        good = inventory.sum_of(*GOOD_PARTS)
-        if good <= 0.0:
-            raise NoComparisonError(f"{part} has no good part in these batches")
-        made = pressings_made(BatchTable.of(scenario.batches), workshop, scenario.values.central)
-        pressings = _added(made, scenario.made_elsewhere)
-        impacts = UnitImpacts(workshop, scenario.values, pressings, grid_kgco2e_per_kwh=scenario.grid_kgco2e_per_kwh)
-        plastic, reason, _ = plastic_or_reason(workshop.parts[part], impacts)
-        if plastic is None:
-            raise NoComparisonError(f"{part}: {reason}")
-        return Comparison(good, inventory, stage_matrix(impacts, inventory), impacts, plastic)
+    making = made(scenario, stock)
+    plastic, reason, _ = plastic_or_reason(scenario.workshop.parts[scenario.part], making.impacts)
+    if plastic is None:
+        raise NoComparisonError(f"{scenario.part}: {reason}")
+    return Comparison(making.good, making.inventory, making.matrix, making.impacts, plastic)
 
 
 def _added(made: Mapping[str, float], more: Mapping[str, float]) -> dict[str, float]:
     """Return the pressings of two sets of batches together, by mould. [-]"""
     return {mould: made.get(mould, 0.0) + more.get(mould, 0.0) for mould in {*made, *more}}
-
-
-Transform = Callable[[FloatArray], FloatArray]
-
-
-@dataclass(frozen=True, slots=True)
-class Variable:
-    """One thing that could be different about a part.
-
-    Attributes
-    ----------
-    name, unit : str
-        Name in commands and outputs; unit in words.
-    low, high : float
-        Ends of the range in which a break-even is looked for.
-    set_records : callable
-        Scenario and value to the scenario with that value.
-    now : callable
-        Scenario and comparison to the value as recorded.
-    straight, back : callable or None
-        Transform in which the difference is affine, and its inverse; None where there is none.
-    exact : tuple of str
-        Activities whose amount the variable sets, and which therefore have no error.
-    """
-
-    name: str
-    unit: str
-    low: float
-    high: float
-    set_records: Callable[[Scenario, float], Scenario]
-    now: Callable[[Scenario, Comparison], float]
-    straight: Transform | None
-    back: Transform | None
-    exact: tuple[str, ...] = ()
 
 
 def with_drying(scenario: Scenario, kwh: float) -> Scenario:
@@ -265,7 +259,10 @@ def with_drying(scenario: Scenario, kwh: float) -> Scenario:
     rows = scenario.rows
     return scenario.with_batches(
         drying_kwh=np.where(rows, kwh * scenario.column("good_parts"), scenario.column("drying_kwh")),
-        drying_kwh_evidence=np.where(rows, "metered", scenario.batches["drying_kwh_evidence"].astype(str)),
+        drying_kwh_evidence=Coded.of(
+            "metered" if mine else known
+            for mine, known in zip(rows, scenario.batches.coded("drying_kwh_evidence"), strict=True)
+        ),
     )
 
 
@@ -286,30 +283,36 @@ def with_grid(scenario: Scenario, kgco2e_per_kwh: float) -> Scenario:
     return replace(scenario, grid_kgco2e_per_kwh=kgco2e_per_kwh)
 
 
+def mould_of(scenario: Scenario) -> Mould:
+    """Return the mould of the part."""
+    return scenario.workshop.moulds[scenario.workshop.parts[scenario.part].mould]
+
+
+def _with_mould(scenario: Scenario, mould: Mould) -> Scenario:
+    moulds = {**scenario.workshop.moulds, mould.name: mould}
+    return replace(scenario, workshop=replace(scenario.workshop, moulds=moulds))
+
+
 def with_pressings(scenario: Scenario, pressings: float) -> Scenario:
     """Return records in which the mould of the part is not retired and lasts for `pressings`. [-]"""
-    workshop = scenario.workshop
-    name = workshop.parts[scenario.part].mould
-    mould = replace(workshop.moulds[name], pressings=pressings, retired=False)
-    return replace(scenario, workshop=replace(workshop, moulds={**workshop.moulds, name: mould}))
+    return _with_mould(scenario, replace(mould_of(scenario), pressings=pressings, retired=False))
 
 
 def pressings_now(scenario: Scenario, found: Comparison) -> float:
     """Return the expected life of the part's mould; once it is retired, what it made. [-]"""
-    mould = scenario.workshop.moulds[scenario.workshop.parts[scenario.part].mould]
-    return float(found.impacts.mould_life(mould))
+    return float(found.impacts.mould_life(mould_of(scenario)))
 
 
-def _glued(scenario: Scenario, amounts: BatchAmounts) -> np.ndarray:
+def _glued(scenario: Scenario, amounts: BatchAmounts) -> Flags:
     """Return which batches of the part have a dose: those of fresh fibre and a binder."""
-    uses = ~scenario.batches["binder"].astype(str).isin(["none", ""]).to_numpy()
-    glued: np.ndarray = scenario.rows & uses & (amounts.dry_fibre_kg > 0.0)
+    glued: Flags = scenario.rows & ~scenario.batches.coded("binder").where_any(NO_BINDER) & (amounts.dry_fibre_kg > 0.0)
     return glued
 
 
-def with_dose(scenario: Scenario, dose: float) -> Scenario:
+def with_dose(scenario: Scenario, dose: Numbers) -> Scenario:
     """Return records in which each batch of the part that has a binder holds `dose` dry binder per dry fibre. [kg/kg]
 
+    One dose, or one for each batch.
     Recorded energy to prepare the binder grows with its mass; batches without binder or fresh fibre stay.
     """
     amounts = scenario.amounts
@@ -339,10 +342,10 @@ def with_life(scenario: Scenario, years: float) -> Scenario:
     return replace(scenario, workshop=replace(workshop, parts={**workshop.parts, scenario.part: changed}))
 
 
-def with_rejects(scenario: Scenario, rate: float) -> Scenario:
+def with_rejects(scenario: Scenario, rate: Numbers) -> Scenario:
     """Return records in which `rate` of the pressings of every batch of the part fail, their number unchanged. [-]
 
-    Paper, binder, energy and the mass of a part stay, so that what is not a good part is a reject of its mass.
+    One rate, or one for each batch.     Paper, binder, energy and the mass of a part stay, so that what is not a good part is a reject of its mass.
     """
     rows, good = scenario.rows, scenario.column("good_parts")
     pressed = good + scenario.amounts.rejects
@@ -358,33 +361,63 @@ def rejects_now(scenario: Scenario, found: Comparison) -> float:
     return failed / (failed + found.good)
 
 
-def _same(value: FloatArray) -> FloatArray:
-    return value
+def with_half_rejects(scenario: Scenario) -> Scenario:
+    """Return records in which half of the pressings that fail in each batch of the part are good instead."""
+    failed, good = scenario.amounts.rejects, scenario.column("good_parts")
+    pressed = failed + good
+    return with_rejects(scenario, np.divide(failed / 2.0, pressed, out=np.zeros_like(failed), where=pressed > 0.0))
 
 
-def inverse(value: FloatArray) -> FloatArray:
-    """Return 1 / value, in which a mould's share of a pressing is affine."""
-    return 1.0 / value
+def with_half_dose(scenario: Scenario) -> Scenario:
+    """Return records in which each batch of the part that has a binder holds half of it."""
+    fibre, dry = scenario.amounts.dry_fibre_kg, scenario.amounts.dry_binder_kg
+    return with_dose(scenario, np.divide(dry / 2.0, fibre, out=np.zeros_like(dry), where=fibre > 0.0))
 
 
-VARIABLES = (
-    Variable("drying", "kWh per good part", 0.0, 20.0, with_drying, drying_now, _same, _same, (DRYING.activity,)),
-    Variable(
-        "electricity", "kg CO2e per kWh", 0.0, 2.0, with_grid,
-        lambda scenario, found: float(found.impacts.grid.kgco2e_per_kwh[0]), _same, _same,
-    ),
-    Variable(
-        "pressings", "pressings per mould", 1.0, 100_000.0, with_pressings, pressings_now, inverse, inverse,
-        (PRESSINGS.activity,),
-    ),
-    Variable("binder-dose", "dry binder per dry fibre", 0.0, 1.0, with_dose, dose_now, None, None, (DRY_BINDER.activity,)),
-    Variable(
-        "service-life", "years", 0.01, 100.0, with_life,
-        lambda scenario, found: scenario.workshop.parts[scenario.part].service_life_years, _same, _same, (LIFE,),
-    ),
-    Variable(
-        "reject-rate", "share of pressings", 0.0, 0.99, with_rejects, rejects_now,
-        lambda rate: 1.0 / (1.0 - rate), lambda ratio: 1.0 - 1.0 / ratio,
-    ),
-)  # fmt: skip
-"""The variables of a break-even, in the order of the outputs."""
+def with_transport(scenario: Scenario, km: float) -> Scenario:
+    """Return records in which each batch of the part takes `km` of driving. [km]"""
+    return scenario.with_batches(transport_km=np.where(scenario.rows, km, scenario.column("transport_km")))
+
+
+def transport_now(scenario: Scenario, found: Making) -> float:
+    """Return the kilometres driven per batch, recorded or estimated. [km]"""
+    stock = found.inventory
+    weighed = stock.sum_of(*estimated(DRIVING))
+    km = stock.sum_of(*DRIVING) + (weighed * found.impacts.values.central("estimate.transport") if weighed else 0.0)
+    return km / stock.sum_of(*BATCHES)
+
+
+def with_vehicle(scenario: Scenario, vehicle: str) -> Scenario:
+    """Return records in which a vehicle of the catalogue fetches all paper."""
+    return replace(scenario, workshop=replace(scenario.workshop, vehicle=vehicle))
+
+
+def with_mould_mass(scenario: Scenario, kg: float) -> Scenario:
+    """Return records in which the mould of the part weighs `kg`; a recorded printing energy stays. [kg]"""
+    return _with_mould(scenario, replace(mould_of(scenario), mass_kg=kg))
+
+
+def _shares(impacts: UnitImpacts) -> dict[str, float]:
+    """Return the central shares of where finished parts go. [-]"""
+    return {fate: first(share) for fate, share in zip(FATES, impacts.end_of_life_shares, strict=True)}
+
+
+def with_share(fate: str, scenario: Scenario, share: float) -> Scenario:
+    """Return records in which `share` of the finished parts takes one route in the end. [-]
+
+    The others keep their proportions by the central values; where they have nothing now, they get equal shares.
+    """
+    others = {
+        name: value
+        for name, value in _shares(UnitImpacts(scenario.workshop, scenario.values, {})).items()
+        if name != fate
+    }
+    total = sum(others.values())
+    rest = {name: (1.0 - share) * (value / total if total else 1.0 / len(others)) for name, value in others.items()}
+    split = FateSplit(**{**rest, fate: share}, evidence="what if")
+    return replace(scenario, workshop=replace(scenario.workshop, end_of_life=split))
+
+
+def share_now(fate: str, scenario: Scenario, found: Making) -> float:
+    """Return the central share of the finished parts that takes a route. [-]"""
+    return _shares(found.impacts)[fate]

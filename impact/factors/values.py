@@ -166,7 +166,7 @@ class Values:
         return self._drawn[stream]
 
     def exactly(self, *amounts: str) -> Values:
-        """Return the same values, draws included, for a run in which the amounts of these names have no error."""
+        """Return the same values, draws included, for a run in which amounts and stated ``fates`` of these names have no error."""
         same = copy.copy(self)
         same.exact = frozenset(amounts)
         return same

@@ -6,7 +6,7 @@ moulds, which people name, go by their numbers.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from itertools import product
 from math import nan
 from typing import TYPE_CHECKING, Any
@@ -119,7 +119,7 @@ class Amounts:
         self.of_line: dict[Line, str] = {}
         self.cells = Cells(frame, impacts.workshop, self._add)
         self.batch = Batch(self.cells, impacts.workshop, impacts.cells.cell)
-        lines = [line for line in inventory.lines if kind_of(line).in_headline(line.item)]
+        lines = shown(inventory)
         amounts = [as_formula(self._amount(line)).text for line in lines]  # first: their steps come before the lines
         for line, amount in zip(lines, amounts, strict=True):
             header = ", ".join(text for text in (line.account, line.activity, line.item, line.evidence) if text)
@@ -161,3 +161,24 @@ class Amounts:
         if part_number is None:
             return f"SUM({amounts})"
         return f"SUMIF(amounts!$B${FIRST}:$B${self.last},parts!$B${FIRST - 1 + part_number},{amounts})"
+
+
+def shown(inventory: Inventory) -> list[Line]:
+    """Return the lines on which a main figure rests, in their order on the sheet `lines`."""
+    return [line for line in inventory.lines if kind_of(line).in_headline(line.item)]
+
+
+class CellFlow(Inventory):
+    """The inventory of a run whose amounts are cells of the sheet `lines`, where that has a row for them."""
+
+    def __init__(self, known: Inventory) -> None:
+        super().__init__(known.groups, known.lines, known.amounts)
+        object.__setattr__(self, "rows", {line: row for row, line in enumerate(shown(known), FIRST)})
+
+    def lines_of(self, account: str, activity: str) -> Iterator[tuple[Line, Any]]:
+        """Yield the lines of an activity with their amounts as formulas."""
+        rows: dict[Line, int] = self.rows  # type: ignore[attr-defined]
+        for line, amount in super().lines_of(account, activity):
+            if line in rows:
+                words = f"[{line.activity}, {line.item.replace('|', ', ')}]"
+                yield line, Formula(f"lines!$F${rows[line]}", words, float(amount))

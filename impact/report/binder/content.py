@@ -14,7 +14,7 @@ from impact.base.printing import CLOSING, Printer, places
 from impact.base.problems import ProblemsError
 from impact.base.serial import plain
 from impact.core.proportions import MOST, trial_size
-from impact.decisions.binders import BinderComparison, BinderResult, Pair, compare_binders
+from impact.decisions.binders import BinderComparison, BinderResult, compare_binders
 from impact.decisions.forecast import FEWEST
 from impact.decisions.recipes import LITERATURE, NONE, OTHER
 from impact.findings.cautions import DEFER, cautions
@@ -32,9 +32,6 @@ HAZARDS = ("Mould growth", "Hot paste", "Starch and flour powder", "Glue", "Alle
 LIKELY, UNLIKELY = 0.9, 0.1
 """Chances from, and to, which a binder is called lower or higher, as a part beside plastic (`impact.cli.totals_text.verdict`)."""
 
-ALIKE = 0.05
-"""p-value from which two reject rates are not told apart."""
-
 
 class Versus(NamedTuple):
     """One comparison with the reference, and which words fit.
@@ -45,8 +42,8 @@ class Versus(NamedTuple):
         The binder beside the reference.
     lower : str
         Id of the one with the lower footprint; blank where they cannot be told apart.
-    rejects : {"", "apart", "alike"}
-        What the exact test says of their reject rates; blank where one is not known.
+    rejects : {"", "apart", "alike", "too few batches"}
+        What the test says of their reject rates; blank where one is not known.
     """
 
     other: BinderResult
@@ -67,11 +64,6 @@ def compared(results: Study, part: str) -> BinderComparison:
         return compare_binders(*records, part, seed=settings.seed, draws=settings.draws, names=results.names)
     except ProblemsError as error:
         raise NothingToSayError("; ".join(problem.message for problem in error.problems)) from None
-
-
-def told_apart(pair: Pair) -> str:
-    """Return what the exact test says of the reject rates of a pair."""
-    return "" if pair.reject_p is None else "apart" if pair.reject_p < ALIKE else "alike"
 
 
 class BinderChoice:
@@ -144,7 +136,7 @@ class BinderChoice:
         found = []
         for pair in self.comparison.pairs:
             a, b = self.by_id[pair.a].rejects, self.by_id[pair.b].rejects
-            if told_apart(pair) == "alike" and a is not None and b is not None:
+            if pair.reject_rates not in ("", "apart") and a is not None and b is not None:
                 size = trial_size(a, b)
                 found.append({"a": pair.a, "b": pair.b, "p": pair.reject_p, "pressings_of_each": size})
         return sorted(found, key=lambda test: test["pressings_of_each"] or MOST + 1)
@@ -157,7 +149,7 @@ class BinderChoice:
                 other = self.by_id[pair.b if pair.a == self.reference.binder else pair.a]
                 chance = pair.chance_a_lower
                 lower = pair.a if chance >= LIKELY else pair.b if chance <= UNLIKELY else ""
-                found.append(Versus(other, lower, told_apart(pair)))
+                found.append(Versus(other, lower, pair.reject_rates))
         return found
 
     def _cautions(self) -> list[dict[str, Any]]:

@@ -4,7 +4,7 @@
 - `compost`: findings as one table, each reason once, and the blend table.
 - `content`: what the pages hold.
 - `crossings`: the charts of break-even points.
-- `decisions`: break-even points, and what to measure next.
+- `decisions`: break-even points, what lowers a part most, what to measure next.
 - `document`: the figures of the funder report beside the totals, as JSON values.
 - `flow`: the flow of paper, drawn.
 """

@@ -1,4 +1,4 @@
-"""The charts of break-even points: one panel for each variable."""
+"""The charts of break-even points: one panel for each variable that has one."""
 
 from __future__ import annotations
 
@@ -37,8 +37,16 @@ VARIABLES = {
     "binder-dose": (message("binder dose"), message("dry binder per dry fibre")),
     "service-life": (message("service life"), message("years")),
     "reject-rate": (message("reject rate"), message("share of pressings")),
+    "transport": (message("transport"), message("km per batch")),
+    "mould-mass": (message("mould mass"), message("kg")),
+    "landfill-share": (message("landfill share"), message("of parts in the end")),
+    "composting-share": (message("composting share"), message("of parts in the end")),
+    "recycling-share": (message("recycling share"), message("of parts in the end")),
 }
 """Name and unit of each variable of `impact breakeven`, in words."""
+
+COLUMNS = 3
+"""Panels beside one another."""
 
 TALL = 0.46
 """Height of a panel. [in]"""
@@ -57,13 +65,22 @@ def variable_words(variable: str, language: str) -> tuple[str, str]:
 
 
 def crossings_chart(crossings: Sequence[Crossing], printer: Printer) -> str:
-    """Return a panel for each variable: both footprints with their bands, today's point, the break-even. [g CO2e]"""
-    drawn = figure(TOP + 2.0 * TALL + BETWEEN + BOTTOM)
+    """Return a panel for each variable that crosses: both footprints with their bands, today's point, the break-even.
+
+    Emissions in g CO2e. Nothing where none crosses.
+    """
+    crossings = [crossing for crossing in crossings if crossing.at is not None]
+    if not crossings:
+        return ""
+    rows = -(-len(crossings) // COLUMNS)
+    drawn = figure(TOP + rows * TALL + (rows - 1) * BETWEEN + BOTTOM)
     height = drawn.get_figheight()
     space = {"top": 1.0 - TOP / height, "bottom": BOTTOM / height, "hspace": BETWEEN / TALL}
-    panels = drawn.subplots(2, 3, gridspec_kw=space)
-    for axes, crossing in zip(panels.flat, crossings, strict=True):
+    panels = drawn.subplots(rows, COLUMNS, gridspec_kw=space, squeeze=False)
+    for axes, crossing in zip(panels.flat, crossings, strict=False):
         _crossing(axes, crossing, printer)
+    for axes in panels.flat[len(crossings) :]:
+        axes.remove()
     _set_apart(
         drawn, panels, max(text_width(translate(printer.language, name), SMALL) for name in ("moulded", "plastic"))
     )
@@ -108,7 +125,8 @@ def _crossing(axes: Axes, crossing: Crossing, printer: Printer) -> None:
 
 def _set_apart(drawn: Figure, panels: Any, named: float) -> None:
     """Leave room between panels for the names of the lines at the left and the widest number at the right. [in]"""
-    numbers = max(text_width(label, SMALL) for axes in panels.flat for label in tick_labels(axes.yaxis))
+    drawn_in = [axes for axes in panels.flat if axes.figure is not None]
+    numbers = max(text_width(label, SMALL) for axes in drawn_in for label in tick_labels(axes.yaxis))
     left, right = numbers + TICK, named + CLEAR
     panel = (WIDTH - 3.0 * (left + right + CLEAR)) / 3.0
     drawn.subplots_adjust(left=(left + CLEAR) / WIDTH, right=1.0 - right / WIDTH, wspace=(left + right + CLEAR) / panel)

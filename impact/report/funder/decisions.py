@@ -1,4 +1,4 @@
-"""The decisions in a report: break-even points with their charts, and what to measure next."""
+"""The decisions in a report: break-even points with their charts, what lowers a part most, what to measure next."""
 
 from __future__ import annotations
 
@@ -9,7 +9,9 @@ from impact.base.language import message, translate
 from impact.base.printing import Printer
 from impact.base.progress import track
 from impact.decisions.breakeven import BreakEven, Crossing, breakeven
+from impact.decisions.levers import Relief, levers
 from impact.decisions.sensitivity import SpreadShare, measure_next
+from impact.decisions.whatif import scenario_of
 from impact.report.funder.crossings import crossings_chart, variable_words
 from impact.study import Study
 
@@ -19,6 +21,8 @@ DRAWS = 2000
 ANSWERS = {
     "always lower": message("%(name)s: always lower from %(low)s to %(high)s %(unit)s"),
     "never lower": message("%(name)s: never lower from %(low)s to %(high)s %(unit)s"),
+    "lower": message("%(name)s: lower from %(low)s to %(high)s %(unit)s in %(alike)s of 100 draws"),
+    "not lower": message("%(name)s: not lower from %(low)s to %(high)s %(unit)s in %(alike)s of 100 draws"),
     "below": message("%(name)s: lower below %(at)s %(unit)s (now %(now)s)"),
     "above": message("%(name)s: lower above %(at)s %(unit)s (now %(now)s)"),
 }
@@ -35,9 +39,11 @@ class Decision:
     Attributes
     ----------
     part, chart, alternative : str
-        Name, the chart of its break-even points as SVG, and what that shows in words.
+        Name, the chart of its break-even points as SVG or nothing, and what that shows in words.
     found : BreakEven
         Its break-even points.
+    levers : tuple of Relief
+        Steps that lower its footprint, the one that takes off most first.
     measure : tuple of SpreadShare
         Inputs behind the spread of the difference, the largest first.
     """
@@ -46,6 +52,7 @@ class Decision:
     found: BreakEven
     chart: str
     alternative: str
+    levers: tuple[Relief, ...]
     measure: tuple[SpreadShare, ...]
 
 
@@ -56,12 +63,13 @@ def words(crossing: Crossing, printer: Printer) -> str:
     if crossing.at is not None:
         figures["at"] = crossing.at.value
     printed = {key: printer.digits(value) for key, value in figures.items()}
+    printed["alike"] = printer.of_hundred(crossing.share_alike)
     said = ANSWERS[crossing.lower_side or crossing.answer]
     return translate(printer.language, said) % {"name": name, "unit": unit, **printed}
 
 
 def decisions(results: Study, printer: Printer) -> list[Decision]:
-    """Return the break-even points of every part that is compared, and what to measure next."""
+    """Return what would change every part that has a good part: break-even points, steps, what to measure next."""
     settings, found = results.settings, []
     shared: dict[str, Any] = {
         "seed": settings.seed,
@@ -70,15 +78,15 @@ def decisions(results: Study, printer: Printer) -> list[Decision]:
         "all_batches": results.all_batches,
     }
     for part in track(results.parts, "breaking even", total=len(results.parts), unit="parts"):
-        if part.plastic is None:
+        if part.footprint is None:
             continue
-        records = (results.workshop, results.batch_records, results.factors, part.part)
-        points, spread = breakeven(*records, **shared), measure_next(*records, **shared)
+        records = scenario_of(results.workshop, results.batch_records, results.factors, part.part, **shared)
+        points, steps, spread = breakeven(records), levers(records), measure_next(records)
         alternative = translate(printer.language, "%(part)s against its plastic part: %(crossings)s.") % {
             "part": part.part,
             "crossings": "; ".join(words(crossing, printer) for crossing in points.crossings),
         }
         found.append(
-            Decision(part.part, points, crossings_chart(points.crossings, printer), alternative, spread[:SHOWN])
+            Decision(part.part, points, crossings_chart(points.crossings, printer), alternative, steps, spread[:SHOWN])
         )
     return found
