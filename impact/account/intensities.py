@@ -22,7 +22,7 @@ from impact.core.landfill import (
 )
 from impact.core.moisture import water_to_evaporate
 from impact.factors.electricity import Grid, grid_of
-from impact.factors.values import FATES, Values
+from impact.factors.values import FATES, Values, known
 from impact.records.workshop import FateSplit, LandfillParameters, Mould, Workshop
 
 Method = TypeVar("Method", bound=Callable[..., Any])
@@ -42,11 +42,6 @@ def shared(method: Method) -> Method:
 def split_shares(split: FateSplit) -> tuple[float, ...]:
     """Return the shares of a stated split in the order of `FATES`."""
     return (split.landfill, split.incineration, split.recycling, split.composting)
-
-
-def known(evidence: str | None) -> str:
-    """Return the evidence class of what is stated, by how it is known; blank where nobody looked."""
-    return "observed" if evidence else "assumed"
 
 
 class UnitImpacts:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from impact.account.results import Emissions, Interval, Results
+from impact.account.results import Interval, Results
+from impact.account.sums import Emissions
 from impact.base.serial import inlined, named, shows
 from impact.factors.rows import Factor
 

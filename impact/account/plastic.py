@@ -8,7 +8,7 @@ from typing import cast
 
 import numpy as np
 
-from impact.account.intensities import UnitImpacts, known
+from impact.account.intensities import UnitImpacts
 from impact.account.results import Interval, PlasticResult
 from impact.core import FloatArray, Numbers
 from impact.core.plastic import (
@@ -19,7 +19,7 @@ from impact.core.plastic import (
     resin_route,
     same_volume_mass,
 )
-from impact.factors.values import MissingFactorError, Values
+from impact.factors.values import MissingFactorError, Values, known
 from impact.records.workshop import Part
 
 ROUTES = ("formed", "resin")

@@ -54,26 +54,6 @@ class Interval:
         return cls(float(values[0]), low, high, median)
 
 
-@shows()
-@dataclass(frozen=True, slots=True)
-class Emissions:
-    """The account of a period in five lines, with their intervals. [kgCO2e]
-
-    Attributes
-    ----------
-    made_kgco2e, avoided_kgco2e, lost_recycling_kgco2e, displaced_plastic_kgco2e : Interval
-        Parts made, disposal avoided, recycling that lost its fibre, plastic displaced.
-    net_kgco2e : Interval
-        Made, less avoided, plus lost recycling, less displaced.
-    """
-
-    made_kgco2e: Interval
-    avoided_kgco2e: Interval
-    lost_recycling_kgco2e: Interval
-    displaced_plastic_kgco2e: Interval
-    net_kgco2e: Interval
-
-
 @shows(
     "grade", "collected_kg", "kept_from_landfill_kg", "kept_from_incineration_kg", "taken_from_recycling_kg",
     "returned_to_landfill_kg", "fines_off_landfill_kg",

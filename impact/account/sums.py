@@ -18,7 +18,7 @@ from impact.account.inventory import Inventory, summed_each
 from impact.account.linekinds import BATCHES, GOOD_PARTS
 from impact.account.paper import DRAWN as DRAWN_MASSES
 from impact.account.paper import GRADE_SHOWN, Fines, account_of_draws, paper_account
-from impact.account.results import Emissions, GradeAccount, Interval, PaperAccount, Results
+from impact.account.results import GradeAccount, Interval, PaperAccount, Results
 from impact.base.serial import Count, Positive, inlined, named, only, shows
 from impact.core import FloatArray
 from impact.records.workshop import Grant
@@ -27,6 +27,26 @@ Counted = TypeVar("Counted", bound=Results)
 
 AT_ONCE = 64
 """Sites of which the draws are worked out together."""
+
+
+@shows()
+@dataclass(frozen=True, slots=True)
+class Emissions:
+    """The account of a period in five lines, with their intervals. [kgCO2e]
+
+    Attributes
+    ----------
+    made_kgco2e, avoided_kgco2e, lost_recycling_kgco2e, displaced_plastic_kgco2e : Interval
+        Parts made, disposal avoided, recycling that lost its fibre, plastic displaced.
+    net_kgco2e : Interval
+        Made, less avoided, plus lost recycling, less displaced.
+    """
+
+    made_kgco2e: Interval
+    avoided_kgco2e: Interval
+    lost_recycling_kgco2e: Interval
+    displaced_plastic_kgco2e: Interval
+    net_kgco2e: Interval
 
 
 @shows(

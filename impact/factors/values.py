@@ -67,6 +67,11 @@ def factor_draws(factor: Factor, stream: str, *, seed: int, draws: int) -> Float
     return values
 
 
+def known(evidence: str | None) -> str:
+    """Return the evidence class of what is stated, by how it is known; blank where nobody looked."""
+    return "observed" if evidence else "assumed"
+
+
 class Values:
     """Central values and draws of the factors that one workshop's calculation asks for.
 
