@@ -11,6 +11,7 @@ Checked against, from outside:
 from __future__ import annotations
 
 import math
+
 import numpy as np
 import pytest
 from hypothesis import given

@@ -183,8 +183,8 @@ def trial_size(first: Proportion, second: Proportion) -> int | None:
     least = max(4.0 * one.total / one.batches for one in both)
     if gap == 0.0 or (size := max(2.8**2 * spread / gap**2, least)) > MOST:
         return None
-    step = 10 ** max(len(str(math.ceil(size))) - 2, 0)
-    return math.ceil(size / step) * step
+    step: int = 10 ** max(len(str(math.ceil(size))) - 2, 0)
+    return step * math.ceil(size / step)
 
 
 TAIL_ENDS = 1e-12

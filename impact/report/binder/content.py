@@ -15,7 +15,7 @@ from impact.base.problems import ProblemsError
 from impact.base.serial import plain
 from impact.core.proportions import MOST, trial_size
 from impact.decisions.binders import BinderComparison, BinderResult, compare_binders
-from impact.decisions.forecast import FEWEST
+from impact.decisions.planned import FEWEST
 from impact.decisions.recipes import LITERATURE, NONE, OTHER
 from impact.findings.cautions import DEFER, cautions
 from impact.findings.compost import ROUTES

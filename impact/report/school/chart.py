@@ -12,8 +12,8 @@ from impact.report.drawing import INK, POINT, WIDTH, figure, svg, text_width, ti
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from impact.account.results import Interval
     from impact.decisions.forecast import Forecast
+    from impact.decisions.planned import Expected
 
 PALE = "#a9c4cc"
 """Fill of a range; its edge is drawn in ink, so that it needs no contrast of its own."""
@@ -85,7 +85,7 @@ def _name_sides(axes: Axes, below: str, above: str) -> None:
         )  # fmt: skip
 
 
-def _ranges(axes: Axes, rows: Sequence[tuple[str, Interval]], scale: float) -> None:
+def _ranges(axes: Axes, rows: Sequence[tuple[str, Expected]], scale: float) -> None:
     """Draw a bar from low to high and a dot at the centre of each row, with zero on the axis."""
     for place, (_, size) in enumerate(rows):
         low, high = size.low * scale, size.high * scale

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any, Literal
 from impact.base.language import translate
 from impact.base.printing import Printer
 from impact.base.serial import plain
-from impact.decisions.forecast import DRAWS, FEWEST, Forecast, ForecastError, forecast
+from impact.decisions.forecast import DRAWS, Forecast, ForecastError, forecast
+from impact.decisions.planned import FEWEST, Expected
 from impact.decisions.recipes import NONE
 from impact.factors.values import generator
 from impact.records.columns import energy_columns
@@ -20,7 +21,6 @@ from impact.report.ties import Ties
 if TYPE_CHECKING:
     import pandas as pd
 
-    from impact.account.results import Interval
     from impact.study import Study
 
 Direction = Literal["less", "more", "unsure"]
@@ -45,7 +45,7 @@ def term_of(results: Study, request: Request, part: str) -> Forecast | None:
         return None
 
 
-def direction(difference: Interval) -> Direction:
+def direction(difference: Expected) -> Direction:
     """Return whether a whole interval of moulded less plastic lies below zero, above it, or neither."""
     return "less" if difference.high < 0.0 else "more" if difference.low > 0.0 else "unsure"
 
