@@ -327,6 +327,7 @@ def test_expected_amount_of_now_and_then_gets_the_range_seen() -> None:
     lumps = foreseen([1.0] * 8 + [20.0] * 2).expected()  # a base everywhere, and what decides in two
     assert (lumps.basis, lumps.occurs_in) == ("rare", 2)
     assert foreseen([0.0] * 9).expected().basis == "rare"
+    assert foreseen([-3.0] * 9).expected().basis == "records"
     assert foreseen([9.0] * 9, occurring=[0.0] * 8 + [1.0]).expected().basis == "rare"
     assert foreseen([9.0] * 9, by_table=True).expected().basis == "tables"
 

@@ -100,8 +100,8 @@ class Foreseen:
 
     def expected(self) -> Expected:
         """Return the figure with its interval, or with the range of what was seen where it is rare."""
-        rates = self.occurring / self.pressed
-        mean = float(self.occurring.sum() / self.pressed.sum())
+        rates = np.abs(self.occurring) / self.pressed
+        mean = float(np.abs(self.occurring).sum() / self.pressed.sum())
         occurs = int(np.count_nonzero(rates >= SOME * mean)) if mean > 0.0 else 0
         low, median, high = interval(self.draws[1:])
         if self.by_table:
