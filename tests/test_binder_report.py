@@ -178,6 +178,14 @@ def test_html_of_chart_says_its_finding_in_words() -> None:
     assert "higher than PVA glue: corn starch, rice paste" in words
 
 
+def test_html_of_a_binder_that_lowers_the_footprint_shows_the_sign() -> None:
+    html = text_of(plain_html_of(results([GLUE, PLAIN]), Request("binder")))
+    found = re.search(r"no binder minus PVA glue: (\S+) g CO₂e, (\S+) to (\S+)\)", html)
+    assert found is not None
+    assert found[1].startswith("\N{MINUS SIGN}")
+    assert found[2].startswith("\N{MINUS SIGN}")
+
+
 def crowded(**changes: Any) -> Results:
     """Return a workshop that tried every binder, with a test of each and rejects that differ little."""
     rows = []

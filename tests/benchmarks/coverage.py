@@ -1,0 +1,144 @@
+"""How often intervals and tests keep their word, by simulation on invented batches of known truth.
+
+    python -m tests.benchmarks.coverage [--times 1000]
+
+TABLE
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable
+
+import numpy as np
+
+from impact.core.prediction import ratio_prediction
+from impact.core.proportions import Counts, clustered, same_rate
+from impact.decisions.planned import Expected, Foreseen
+
+SEED = 20261129
+DRAWS = 400
+Amount = Callable[[np.random.Generator, np.ndarray], np.ndarray]
+
+STEADY: dict[str, Amount] = {
+    "normal, sd 0.1": lambda rng, pressed: pressed * np.maximum(0.0, rng.normal(1.0, 0.1, len(pressed))),
+    "normal, sd 0.25": lambda rng, pressed: pressed * np.maximum(0.0, rng.normal(1.0, 0.25, len(pressed))),
+    "lognormal, sigma 0.3": lambda rng, pressed: pressed * rng.lognormal(0.0, 0.3, len(pressed)),
+    "lognormal, sigma 0.5": lambda rng, pressed: pressed * rng.lognormal(0.0, 0.5, len(pressed)),
+    "gamma, shape 4": lambda rng, pressed: pressed * rng.gamma(4.0, 0.25, len(pressed)),
+}
+PLANS = ((8, 8, 17), (6, 20, 17), (5, 10, 17), (12, 12, 40), (20, 10, 17))
+"""Batches of 10 to 24 parts on record; sessions planned, and parts in each."""
+
+
+def now_and_then(share: float) -> Amount:
+    """Return an amount that occurs in a share of the batches."""
+
+    def drawn(rng: np.random.Generator, pressed: np.ndarray) -> np.ndarray:
+        return STEADY["lognormal, sigma 0.3"](rng, pressed) * (rng.random(len(pressed)) < share)
+
+    return drawn
+
+
+def rejects(rate: float, correlation: float) -> Amount:
+    """Return rejects that are beta-binomial with a correlation within a batch."""
+    both = 1.0 / correlation - 1.0 if correlation else 0.0
+
+    def drawn(rng: np.random.Generator, pressed: np.ndarray) -> np.ndarray:
+        size = len(pressed)
+        rates = rng.beta(rate * both, (1.0 - rate) * both, size) if correlation else np.full(size, rate)
+        return rng.binomial(pressed.astype(int), rates).astype(float)
+
+    return drawn
+
+
+def pressed_parts(rng: np.random.Generator, count: int, least: int = 10, most: int = 24) -> np.ndarray:
+    """Return the parts pressed in some batches."""
+    return rng.integers(least, most + 1, count).astype(float)
+
+
+def forecasts(amount: Amount, plan: tuple[int, int, int], times: int) -> tuple[float, float]:
+    """Return the share of records in which the amount is rare, and of the other totals that their interval holds."""
+    count, sessions, each = plan
+    rng = np.random.default_rng([SEED, *plan])
+    held, rare, planned = 0, 0, float(sessions * each)
+    for _ in range(times):
+        pressed = pressed_parts(rng, count)
+        amounts = amount(rng, pressed)
+        truth = float(amount(rng, np.full(sessions, float(each))).sum())
+        drawn = ratio_prediction(amounts[:, np.newaxis], pressed, planned, sessions, draws=DRAWS, rng=rng)[:, 0]
+        found: Expected = Foreseen(drawn, amounts, pressed, planned, amounts).expected()
+        rare += found.rare
+        held += not found.rare and found.low <= truth <= found.high
+    return rare / times, held / (times - rare) if rare < times else float("nan")
+
+
+def counts(rng: np.random.Generator, design: tuple[int, int, int], rate: float, correlation: float) -> Counts:
+    """Return rejects and parts pressed of some batches of so many to so many parts."""
+    pressed = pressed_parts(rng, *design)
+    return rejects(rate, correlation)(rng, pressed), pressed
+
+
+def rates(design: tuple[int, int, int], rate: float, correlation: float, times: int) -> float:
+    """Return the share of the intervals of one rate that hold it."""
+    rng = np.random.default_rng([SEED, *design])
+    ends = [clustered(*counts(rng, design, rate, correlation)) for _ in range(times)]
+    return float(np.mean([one.low <= rate <= one.high for one in ends]))
+
+
+def alarms(design: tuple[int, int, int], other: int, rate: float, correlation: float, times: int) -> float:
+    """Return the share of pairs of the same rate that are told apart."""
+    rng = np.random.default_rng([SEED, *design, other])
+    sides = (design, (other, *design[1:]))
+    pairs = ([counts(rng, side, rate, correlation) for side in sides] for _ in range(times))
+    return float(np.mean([same_rate(first, second, rng) < 0.05 for first, second in pairs]))
+
+
+CORRELATIONS = (0.0, 0.1, 0.2)
+
+
+def main() -> None:
+    """Print the tables."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--times", type=int, default=1000)
+    times = parser.parse_args().times
+    print(f"Seed {SEED}, {times} records for each figure, {DRAWS} draws.\n")
+    print("Forecast: totals within the 95 % interval; n/m/s: batches on record, sessions planned, parts in each")
+    print(f"{'':28}" + "".join(f"{'/'.join(map(str, plan)):>12}" for plan in PLANS))
+    for name, amount in STEADY.items():
+        print(f"{name:28}" + "".join(f"{forecasts(amount, plan, times)[1]:12.3f}" for plan in PLANS), flush=True)
+    print("\nThe same of what comes and goes: share called rare (no 95 %), and totals held of the rest")
+    plans = ((8, 8, 17), (12, 12, 17), (20, 10, 17), (40, 10, 17))
+    lumps = {f"in {share:.0%} of the batches": now_and_then(share) for share in (0.1, 0.2, 0.3, 0.5, 0.8)}
+    lumps |= {f"rejects, 10 %, correlation {rho:g}": rejects(0.1, rho) for rho in CORRELATIONS}
+    print(f"{'':34}" + "".join(f"{'/'.join(map(str, plan)):>15}" for plan in plans))
+    for name, amount in lumps.items():
+        found = (forecasts(amount, plan, times) for plan in plans)
+        print(f"{name:34}" + "".join(f"{f'{rare:.2f}, {held:.3f}':>15}" for rare, held in found), flush=True)
+    head = "".join(f"{f'correlation {rho:g}':>18}" for rho in CORRELATIONS)
+    print(f"\nInterval of a rate: intervals that hold it\n{'batches of parts, rate':34}{head}")
+    for count, least, most in (
+        (1, 12, 12),
+        (2, 10, 14),
+        (5, 10, 24),
+        (8, 10, 24),
+        (12, 10, 24),
+        (30, 8, 24),
+        (6, 40, 40),
+    ):
+        for rate in (0.05, 0.1, 0.3):
+            found_rates = "".join(f"{rates((count, least, most), rate, rho, times):18.3f}" for rho in CORRELATIONS)
+            print(f"{f'{count} of {least} to {most}, {rate:.0%}':34}{found_rates}", flush=True)
+    print(f"\nTwo binders with one rate: told apart, p < 0.05\n{'batches of parts, rate':34}{head}")
+    for count, other, least, most in (
+        (4, 4, 10, 24), (5, 5, 10, 24), (6, 6, 8, 16), (5, 12, 10, 24), (8, 8, 10, 14), (12, 12, 10, 24), (20, 20, 8, 24),
+    ):  # fmt: skip
+        for rate in (0.05, 0.1, 0.2):
+            found_alarms = "".join(
+                f"{alarms((count, least, most), other, rate, rho, times):18.3f}" for rho in CORRELATIONS
+            )
+            print(f"{f'{count} and {other} of {least} to {most}, {rate:.0%}':34}{found_alarms}", flush=True)
+
+
+if __name__ == "__main__":
+    main()
