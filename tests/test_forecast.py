@@ -124,7 +124,7 @@ def test_ratio_prediction_more_sessions_narrow_the_share_but_not_below_the_recor
 
 
 def test_ratio_prediction_large_sessions_are_covered_as_promised() -> None:
-    # Twelve sessions of 40 parts from batches of 8 to 16, each with its own level: as 40 batch equivalents the interval held 0.80.
+    # Twelve sessions of 40 parts from batches of 8 to 16, each with its own level: as 40 batch equivalents the interval held 0.88 of 600.
     rng = np.random.default_rng(20261129)
     covered = 0
     for _ in range(300):
@@ -132,7 +132,7 @@ def test_ratio_prediction_large_sessions_are_covered_as_promised() -> None:
         truth = 40.0 * 0.06 * rng.lognormal(0.0, 0.5, 12).sum()
         drawn = ratio_prediction(amounts[:, np.newaxis], pressed, 480.0, 12, draws=400, rng=rng)[1:, 0]
         covered += np.quantile(drawn, 0.025) <= truth <= np.quantile(drawn, 0.975)
-    assert 0.88 <= covered / 300 <= 0.99
+    assert 0.90 <= covered / 300 <= 0.99
 
 
 def test_ratio_prediction_guessed_rate_is_drawn() -> None:

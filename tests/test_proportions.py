@@ -62,7 +62,7 @@ def test_clustered_any_counts_are_never_narrower_than_wilsons(rows: list[tuple[i
 
 def test_clustered_batches_all_or_nothing_count_as_one_part_each() -> None:
     # Kish 1965: 1 + (m - 1) rho with rho = 1 is m (from memory). With many batches ours is near: 10 parts each, half of 200
-    # batches all rejects. Today's Wilson would take them as 2,000 parts.
+    # batches all rejects. Wilson's interval alone would take them as 2,000 parts.
     found = clustered(*batches([0.0, 10.0] * 100, [10.0] * 200))
     assert found.design_effect == pytest.approx(10.0, rel=0.03)
     assert found.high - found.low == pytest.approx(2.0 * 1.96 * 0.5 / math.sqrt(200), rel=0.03)
@@ -70,7 +70,7 @@ def test_clustered_batches_all_or_nothing_count_as_one_part_each() -> None:
 
 @pytest.mark.parametrize("correlation", [0.0, 0.1, 0.2])
 def test_clustered_rate_of_like_parts_is_covered_as_promised(correlation: float) -> None:
-    # Wilson's interval held 0.95, 0.78 and 0.66 of these. The whole table: tests/benchmarks/coverage.py.
+    # Wilson's interval held 0.95, 0.77 and 0.65 of these. The whole table: tests/benchmarks/coverage.py.
     rng = np.random.default_rng(20261129)
     ends = [clustered(*drawn(rng, 12, correlation)) for _ in range(500)]
     assert np.mean([one.low <= 0.1 <= one.high for one in ends]) >= 0.88  # 0.90 less 1.5 standard errors of 500
@@ -96,7 +96,7 @@ def test_same_rate_batches_of_one_part_is_the_exact_test_of_the_difference(
     table = hypergeom(first + second, a + b, first)
     gap = abs(a / first - b / second) - 1e-9
     far = [x for x in range(first + 1) if abs(x / first - (a + b - x) / second) >= gap]
-    assert p == pytest.approx(sum(table.pmf(x) for x in far), abs=0.03)  # above 9,999 exchanges some are drawn
+    assert p == pytest.approx(sum(table.pmf(x) for x in far), abs=0.03)  # above 4,999 exchanges some are drawn
     if first == second and first + second < 15:
         assert p == pytest.approx(fisher_exact([[a, first - a], [b, second - b]])[1])
 
@@ -117,7 +117,7 @@ def test_same_rate_one_bad_batch_is_no_difference() -> None:
 
 @pytest.mark.parametrize("correlation", [0.0, 0.1, 0.2])
 def test_same_rate_equal_rates_are_told_apart_as_seldom_as_promised(correlation: float) -> None:
-    # By the exact test 0.03, 0.18 and 0.29 of such pairs. The whole table: tests/benchmarks/coverage.py.
+    # By the exact test 0.03, 0.18 and 0.30 of such pairs. The whole table: tests/benchmarks/coverage.py.
     rng = np.random.default_rng(20261129)
     found = [same_rate(drawn(rng, 6, correlation), drawn(rng, 6, correlation), rng) < 0.05 for _ in range(400)]
     assert 0.02 <= np.mean(found) <= 0.08  # 0.03 to 0.07, and a standard error of 400

@@ -37,7 +37,7 @@ Few batches hardly show it; with these the interval holds in `tests/benchmarks/c
 TELLING = 0.05
 """p-value below which two proportions are told apart."""
 
-RESAMPLES, FEWER, MANY = 9_999, 999, 500
+RESAMPLES, FEWER, MANY = 4_999, 999, 500
 """Exchanges that are tried where not all are, and how many above `MANY` batches."""
 
 MOST = 10_000

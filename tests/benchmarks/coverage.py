@@ -21,7 +21,6 @@ DRAWS = 400
 Amount = Callable[[np.random.Generator, np.ndarray], np.ndarray]
 
 STEADY: dict[str, Amount] = {
-    "normal, sd 0.1": lambda rng, pressed: pressed * np.maximum(0.0, rng.normal(1.0, 0.1, len(pressed))),
     "normal, sd 0.25": lambda rng, pressed: pressed * np.maximum(0.0, rng.normal(1.0, 0.25, len(pressed))),
     "lognormal, sigma 0.3": lambda rng, pressed: pressed * rng.lognormal(0.0, 0.3, len(pressed)),
     "lognormal, sigma 0.5": lambda rng, pressed: pressed * rng.lognormal(0.0, 0.5, len(pressed)),
@@ -95,6 +94,11 @@ def alarms(design: tuple[int, int, int], other: int, rate: float, correlation: f
 
 
 CORRELATIONS = (0.0, 0.1, 0.2)
+DESIGNS = {
+    **dict.fromkeys(((4, 4, 10, 24), (5, 5, 10, 24), (6, 6, 8, 16)), (0.05, 0.1, 0.2)),
+    **dict.fromkeys(((5, 12, 10, 24), (8, 8, 10, 14), (12, 12, 10, 24), (20, 20, 8, 24)), (0.1,)),
+}
+"""Batches of either binder, least and most parts in one; the rates that are tried."""
 
 
 def main() -> None:
@@ -127,17 +131,16 @@ def main() -> None:
         (6, 40, 40),
     ):
         for rate in (0.05, 0.1, 0.3):
-            found_rates = "".join(f"{rates((count, least, most), rate, rho, times):18.3f}" for rho in CORRELATIONS)
-            print(f"{f'{count} of {least} to {most}, {rate:.0%}':34}{found_rates}", flush=True)
+            held = (rates((count, least, most), rate, rho, times) for rho in CORRELATIONS)
+            row = f"{count} of {least} to {most}, {rate:.0%}"
+            print(f"{row:34}" + "".join(f"{share:18.3f}" for share in held), flush=True)
     print(f"\nTwo binders with one rate: told apart, p < 0.05\n{'batches of parts, rate':34}{head}")
-    for count, other, least, most in (
-        (4, 4, 10, 24), (5, 5, 10, 24), (6, 6, 8, 16), (5, 12, 10, 24), (8, 8, 10, 14), (12, 12, 10, 24), (20, 20, 8, 24),
-    ):  # fmt: skip
-        for rate in (0.05, 0.1, 0.2):
-            found_alarms = "".join(
-                f"{alarms((count, least, most), other, rate, rho, times):18.3f}" for rho in CORRELATIONS
-            )
-            print(f"{f'{count} and {other} of {least} to {most}, {rate:.0%}':34}{found_alarms}", flush=True)
+    for (count, other, least, most), tried in DESIGNS.items():
+        for rate in tried:
+            runs = times if len(tried) > 1 else times // 2  # larger designs take their time
+            found = (alarms((count, least, most), other, rate, rho, runs) for rho in CORRELATIONS)
+            row = f"{count} and {other} of {least} to {most}, {rate:.0%}"
+            print(f"{row:34}" + "".join(f"{share:18.3f}" for share in found), flush=True)
 
 
 if __name__ == "__main__":
