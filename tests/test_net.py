@@ -173,9 +173,7 @@ def test_net_account_of_a_grant_has_its_share_and_a_kilogram_is_a_kilogram() -> 
     whole = results()
     granted = counted_for(whole, Grant("Fund", whole.start, whole.end, 0.25))
     for case in CASES:
-        close(
-            granted.net_account.cases[case].net_kgco2e, part_of(whole.net_account.cases[case].net_kgco2e, 0.25)
-        )
+        close(granted.net_account.cases[case].net_kgco2e, part_of(whole.net_account.cases[case].net_kgco2e, 0.25))
     close(granted.net_account.moulds_bought_kgco2e, part_of(whole.net_account.moulds_bought_kgco2e, 0.25))
     assert granted.uses_by_grade == whole.uses_by_grade
 
