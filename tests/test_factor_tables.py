@@ -116,8 +116,22 @@ def test_draw_every_row_gives_finite_values_around_the_published_one(factors: Fa
             assert drawn.min() < factor.value < drawn.max(), factor.id
 
 
-def test_rows_without_a_source_say_that_they_are_from_memory() -> None:
-    assert [name for name, row in ROWS.items() if row["source"] == "practice" and row["evidence"] == "seen"] == []
+def test_rows_without_a_source_are_common_practice_each_with_its_reason() -> None:
+    others = (row for name in ("catalogue.csv", CLAIM_RULES) for row in rows_of(FOLDER / name))
+    every = (*ROWS.values(), *others)
+    assert [row for row in every if row["source"] == "practice" and row["evidence"] != "common practice"] == []
+    publications = {row["source"] for row in every} - {"practice", "physics", "stoichiometry"}
+    reasoned = [row for row in every if row["evidence"] == "common practice"]
+    assert [row for row in reasoned if row["source"] in publications or len(row["notes"]) < 12] == []
+    # The word of the evidence says that there is no source; a reason says more than that.
+    assert [row for row in reasoned if row["notes"].casefold().startswith(("common practice", "from memory"))] == []
+
+
+def test_fates_that_are_zero_without_a_source_say_that_the_boundary_makes_them_so() -> None:
+    zeros = [row for name, row in ROWS.items() if name.startswith("fate.") and row["source"] == "practice"]
+    zeros = [row for row in zeros if float(row["value"]) == 0.0]
+    assert len(zeros) >= 95
+    assert [row["id"] for row in zeros if "choice of the boundary" not in row["notes"]] == []
 
 
 def test_rows_computed_value_shows_its_arithmetic() -> None:

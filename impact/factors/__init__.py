@@ -17,8 +17,9 @@ region and edition and draw it once.
 What holds here:
 
 - Every value is a row with source, locator and evidence word: `seen` was read in the publication itself, `secondary
-  copy` in a reprint or a data file of others, `computed` is arithmetic on other rows, `from memory` is neither, a value
-  to be replaced. `impact factors list --count` counts them.
+  copy` in a reprint or a data file of others, `computed` is arithmetic on other rows or on printed numbers. `common
+  practice` is a working assumption of this project without a source, or a zero by choice of the boundary; `notes` has
+  its reason. `from memory` is a published value that nobody here has seen. `impact factors list --count` counts them.
 - A missing row is a problem, never another value in silence. Regions are tried from the country over its groups to the
   world, and the report marks where it fell back.
 - Streams by seed and name. A factor's draws depend on the seed and its id alone, so that another part or factor changes

@@ -33,8 +33,9 @@ OWN_FILES = ("factors.csv", "factors.xlsx")
 HEADER_FAULTS = ("missing-column", "unknown-column", "duplicate-column")
 UNDER_NO_HEADER = "a cell under no header: put a text with commas into double quotes"
 
-EVIDENCE_WORDS = ("seen", "secondary copy", "computed", "from memory", "own value")
-"""How a value is known; `own value` is for the rows of a workshop's own table."""
+MEMORY, PRACTICE = "from memory", "common practice"
+EVIDENCE_WORDS = ("seen", "secondary copy", "computed", PRACTICE, MEMORY, "own value")
+"""How a value is known, see `impact.factors`; `own value` is for the rows of a workshop's own table."""
 
 SCORE_NAMES = ("reliability", "completeness", "temporal", "geographical", "technological")
 

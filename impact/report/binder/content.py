@@ -17,6 +17,7 @@ from impact.core.proportions import MOST, trial_size
 from impact.decisions.binders import BinderComparison, BinderResult, Pair, compare_binders
 from impact.decisions.forecast import FEWEST
 from impact.decisions.recipes import LITERATURE, NONE, OTHER
+from impact.factors.rows import MEMORY, PRACTICE
 from impact.findings.cautions import DEFER, cautions
 from impact.findings.compost import ROUTES
 from impact.report.binder.chart import Row, binders_chart
@@ -119,7 +120,7 @@ class BinderChoice:
         return (synthetic or list(self.comparison.binders))[0]
 
     def _evidence(self, result: BinderResult) -> dict[str, Any]:
-        """Return how many batches stand behind a binder, how each input is known, and its rows from memory."""
+        """Return how many batches stand behind a binder, how each input is known, and its rows that nobody saw published."""
         frame = self.results.batch_records
         used = frame[frame["binder"].astype(str) == result.binder]
         own = used[used["part"].astype(str) == self.comparison.part]
@@ -132,10 +133,10 @@ class BinderChoice:
             "dose_from": result.dose_from,
             "solids_from": result.solids_from,
             "preparation_from": result.preparation_from,
-            "from_memory": [
+            "not_seen": [
                 name
                 for name, row in rows.items()
-                if row.evidence == "from memory" and row.key.startswith("binder.") and row.key.endswith(of_it)
+                if row.evidence in (MEMORY, PRACTICE) and row.key.startswith("binder.") and row.key.endswith(of_it)
             ],
         }
 
