@@ -319,8 +319,11 @@ RETYPED = [
     ("freight.truck.direct/USA/2024", 0.168, "kgCO2e/short_ton/mile"),
     ("landfill.plastic/USA", 0.02, "tCO2e/short_ton"),
     ("recycling.handling.plastic/USA", 0.22, "tCO2e/short_ton"),
-    # US EPA, calculations and references: average passenger vehicle
-    ("transport.car.direct/USA", 0.393, "kgCO2e/mile"),
+    # US EPA fact sheet EPA-420-F-23-014: about 400 g of CO2 per mile
+    ("transport.car.direct/USA", 0.4, "kgCO2e/mile"),
+    ("equivalent.car-km/USA", 0.4, "kgCO2e/mile"),
+    # UK conversion factors 2025, fuel supply of vans, average diesel, per km
+    ("transport.van.upstream/GBR", 0.06128, "kgCO2e/km"),
     # IPCC 2006, vol. 5, Tables 3.1, 3.3, 4.1, 5.3, 5.6
     ("landfill.k.paper.temperate-dry", 0.04, "1/year"),
     ("landfill.k.starch.tropical-wet", 0.4, "1/year"),
