@@ -8,6 +8,7 @@ In: records as they are, with one thing changed. Out: answers with intervals fro
 - `pace`: how fast a workshop goes by its records, and when it would reach its target.
 - `recipes`: how a workshop uses each binder: dose, solids, preparation.
 - `sensitivity`: which inputs the spread of a difference comes from.
+- `unseen`: what rows that nobody saw published do to the figures at the ends of their intervals.
 - `whatif`: the records as they would be if one thing were different: the variables, and their ranges.
 
 What holds here:

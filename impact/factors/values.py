@@ -131,8 +131,11 @@ class Values:
         """Return the value of `key`: element 0 central, then the draws, in the key's canonical unit."""
         factor = self.choose(key, regions).factor
         if factor.id not in self._drawn:
-            self._drawn[factor.id] = factor_draws(factor, self.stream(factor), seed=self.seed, draws=self.draws)
+            self._drawn[factor.id] = self._of(factor)
         return self._drawn[factor.id]
+
+    def _of(self, factor: Factor) -> FloatArray:
+        return factor_draws(factor, self.stream(factor), seed=self.seed, draws=self.draws)
 
     def stream(self, factor: Factor) -> str:
         """Return the stream of a row: its own, or for recovered fibre that of primary fibre of the same publication.
@@ -204,3 +207,25 @@ class Values:
             yield found
         finally:
             self._traces.pop()
+
+
+class EndValues(Values):
+    """The rows of other values with some at an end of their interval in place of draws, and no error of any amount.
+
+    Element 0 of an array is the central value; element 1 + i has the rows at the ends that `cases[i]` names by their ids.
+    """
+
+    def __init__(self, like: Values, cases: Sequence[Mapping[str, End]]) -> None:
+        super().__init__(like.factors, like.regions, editions=like.editions, seed=like.seed, draws=len(cases))
+        self.cases = cases
+
+    def _of(self, factor: Factor) -> FloatArray:
+        return np.array([factor.value, *(getattr(factor, case.get(factor.id, "value")) for case in self.cases)])
+
+    def spread(self, name: str, evidence: str) -> FloatArray:
+        """Return an error of 1 in every case, whatever the name of the amount."""
+        return np.full(1 + self.draws, self.choose(f"evidence.{evidence}").factor.value)
+
+    def share_draws(self, name: str, shares: Sequence[float], evidence: str) -> FloatArray:
+        """Return the stated shares in every case, a row for each of `FATES`. [1]"""
+        return np.tile(np.array(shares, dtype=float)[:, np.newaxis] / sum(shares), self.draws)
