@@ -19,7 +19,7 @@ from impact.account.tally import Tally
 from impact.base.problems import counted
 from impact.core.node import first
 from impact.factors.rows import shipped_rows
-from impact.factors.values import FATES
+from impact.factors.values import FATES, RESIDUAL
 from impact.records import columns
 from impact.records.workshop import Workshop
 
@@ -74,6 +74,24 @@ def _fates(tally: Tally, workshop: Workshop, impacts: UnitImpacts) -> Iterator[A
         told = [f"{_percent(share)} {fate}" for fate, share in zip(FATES, impacts.end_of_life_shares, strict=True)]
         mix = ", ".join(share for share in told if not share.startswith("0\u00a0"))
         yield _told("end-of-life", weighty=True, mix=mix)
+    yield from _places_of_fates(workshop.country, impacts)
+
+
+def _places_of_fates(country: str, impacts: UnitImpacts) -> Iterator[Assumption]:
+    """Yield which of the fates by the tables are the country's own, and which are a wider place's."""
+    own, wider = [], []
+    for factor in (choice.factor for choice in impacts.values.used.values()):
+        _, waste, *route = factor.key.split(".")
+        if factor.key != RESIDUAL and (not factor.key.startswith("fate.") or route != ["recycling"]):
+            continue
+        told = "residual waste landfilled" if factor.key == RESIDUAL else f"{waste} recycled"
+        if factor.geography == country:
+            own.append(told)
+        elif impacts.values.factors.is_regional(factor.key):
+            wider.append(f"{told} ({factor.geography})")
+    if own or wider:
+        named = [", ".join(sorted(found)) or "none" for found in (own, wider)]
+        yield _told("fates-of-place", country=country, own=named[0], wider=named[1])
 
 
 def _records(tally: Tally) -> Iterator[Assumption]:

@@ -19,6 +19,8 @@ What holds here:
 - Every value is a row with source, locator and evidence word: `seen` was read in the publication itself, `secondary
   copy` in a reprint or a data file of others, `computed` is arithmetic on other rows, `from memory` is neither, a value
   to be replaced. `impact factors list --count` counts them.
+- Fates by the tables: the share recycled, by waste, and what becomes of residual waste, each of the nearest place that
+  has a row; so a country needs two rows, not four for each waste, and what it lacks of one is not lost for the other.
 - A missing row is a problem, never another value in silence. Regions are tried from the country over its groups to the
   world, and the report marks where it fell back.
 - Streams by seed and name. A factor's draws depend on the seed and its id alone, so that another part or factor changes
