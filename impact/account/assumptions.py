@@ -18,7 +18,7 @@ from impact.account.results import Assumption
 from impact.account.tally import Tally
 from impact.base.problems import counted
 from impact.core.node import first
-from impact.factors.rows import shipped_rows
+from impact.factors.rows import SETTINGS, shipped_rows
 from impact.factors.values import FATES, RESIDUAL
 from impact.records import columns
 from impact.records.workshop import Workshop
@@ -47,6 +47,7 @@ def assumptions(
     yield from _making(tally, workshop)
     yield from _settings(workshop, impacts)
     yield from _glue(impacts, inventory, stages)
+    yield from _own_binders(impacts)
     yield from _choices(impacts)
 
 
@@ -150,6 +151,17 @@ def _glue(impacts: UnitImpacts, inventory: Inventory, stages: Matrix) -> Iterato
     resting = float(added[[not used.isdisjoint(ids) for ids in stages.factors]].sum())
     share = resting / float(added.sum()) if resting else 0.0
     yield _told("pvac-footprint", weighty=share > WEIGHTY_SHARE, share=_percent(share), key=GLUE)
+
+
+def _own_binders(impacts: UnitImpacts) -> Iterator[Assumption]:
+    """Yield of which rows of the workshop's own binders another binder of the tables stands in."""
+    borrowed: dict[str, list[str]] = {}
+    for choice in impacts.values.used.values():
+        factor = choice.factor
+        if factor.file == SETTINGS and factor.notes:
+            borrowed.setdefault(factor.key.rpartition(".")[2], []).append(f"{factor.key} ({factor.notes})")
+    for binder, keys in sorted(borrowed.items()):
+        yield _told("binder-{binder}", binder=binder, keys="; ".join(sorted(keys)))
 
 
 def _choices(impacts: UnitImpacts) -> Iterator[Assumption]:

@@ -96,7 +96,7 @@ def read_own_factors(path: Path, shipped: FactorSet) -> tuple[FactorSet, list[Pr
     _tell(table, [problem for problem in reader.problems if (problem.row, problem.column) not in faulty])
     merged = {**known, **own}
     replaced = {factor_id: known[factor_id] for factor_id in own if factor_id in known}
-    factors = FactorSet(by_key(merged.values()), shipped.sources, replaced)
+    factors = FactorSet(by_key(merged.values()), shipped.sources, {**replaced, **shipped.shipped})
     if not untold:
         _tell(table, _fate_problems(own, factors))
     return factors, table.problems
