@@ -36,9 +36,9 @@ from impact.records.batches import read_batches
 from impact.records.batchtable import BatchTable
 from impact.records.files import reading_settings
 from impact.records.grants import days_of, grant_named
+from impact.records.ownbinders import names_of
 from impact.records.selection import Selection, filter_batches
 from impact.records.workshop import Workshop
-from impact.records.ownbinders import names_of
 from impact.records.workshop_file import read_workshop
 from impact.study import Study, study_of
 from impact.tables.table import UnreadableError

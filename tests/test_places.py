@@ -14,14 +14,14 @@ from __future__ import annotations
 import csv
 from functools import cache
 
+import numpy as np
 import pytest
 
-from impact.account.results import Results
 from impact.base.catalogue import CATALOGUE, read_names
 from impact.base.places import factors_folder
 from impact.factors.factorset import read_factors
 from impact.factors.values import Values
-from impact.study import assess
+from impact.study import Study, assess
 from tests.frames import PLAIN, batches, workshop
 from tests.reports import plain_html_of
 
@@ -31,7 +31,7 @@ ROW = {**PLAIN, "binder": "corn-starch", "binder_kg": 0.2, "binder_solids": 0.1,
 
 
 @cache
-def result(country: str) -> Results:
+def result(country: str) -> Study:
     shop = workshop(country=country, landfill_climate=None, fates={})
     return assess(shop, batches([ROW]), FACTORS, draws=100, names=NAMES)
 
@@ -39,7 +39,7 @@ def result(country: str) -> Results:
 def shares(country: str, waste: str) -> list[float]:
     regions = (country, *NAMES.country_groups.get(country, ()), "world")
     values = Values(FACTORS, regions, editions={}, seed=1, draws=0)
-    return [float(share[0]) for share in values.fate_shares(waste)]
+    return [float(np.ravel(share)[0]) for share in values.fate_shares(waste)]
 
 
 @pytest.mark.parametrize(

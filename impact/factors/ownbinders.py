@@ -75,8 +75,8 @@ def _of_kind(row: Factor, of: str, name: str, recipe: Recipe) -> Factor:
         evidence=SUPPOSED, notes=f"as {row.id}, by its kind",
     )  # fmt: skip
     if recipe.what == "mineral" and of in NOT_OF_A_MINERAL:
-        nil = dict.fromkeys(("value", "low", "high"), 0.0)
-        return replace(supposed, **nil, published="0", distribution="fixed", derived="", notes="none in a mineral")
+        none = replace(supposed, derived="", notes="none in a mineral")
+        return replace(none, value=0.0, low=0.0, high=0.0, published="0", distribution="fixed")
     return supposed
 
 

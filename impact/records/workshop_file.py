@@ -35,6 +35,7 @@ _WRONG_TYPE = {
     "model_type": ("this is no table", "a table in square brackets with its keys below"),
 }
 
+OWN = "; or one of your own, in letters, digits and hyphens, with what = what it is, or like = one of these"
 _KEY_MARK = "[key]"
 """What the validation adds to the path of a table whose name is at fault."""
 
@@ -118,7 +119,8 @@ class _TomlReader:
                 accepted = str(context["expected"]).replace("'", "")
                 self.report("unknown-choice", path, "unknown choice", read=read, accepted=accepted)
             elif "accepted" in context:
-                self.report(code, path, context["reason"], read=read, accepted=context["accepted"])
+                accepted = context["accepted"] + (OWN if code == "unknown-binder" and len(path) == 2 else "")
+                self.report(code, path, context["reason"], read=read, accepted=accepted)
             else:
                 reason, accepted = _WRONG_TYPE.get(code, ("this is a value of another kind", "text, number or table"))
                 self.report("wrong-type", path, reason, read=read, accepted=accepted)
