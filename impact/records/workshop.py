@@ -96,12 +96,6 @@ class Recipe(Table):
     other numbers become rows of factors, see `impact.factors.ownbinders`; `line` is that of its table in the file.
     """
 
-    label: Annotated[keys.Text | None, Key("name", "of a binder of your own: its name in reports")] = None
-    like: Annotated[
-        keys.Binder | None,
-        Key("like", "of your own: the binder of the tables whose figures stand in for what is not said"),
-    ] = None
-    what: Annotated[Nature | None, Key("what", "of your own: what it is, as far as it is chemically unmodified")] = None
     solids: Annotated[keys.ShareAboveZero | None, Key("solids", "dry matter of the binder as used", "1")] = None
     preparation_kwh_per_kg: Annotated[
         keys.EnergyPerKg | None, Key("preparation", "electricity to prepare 1 kg as used", "kWh/kg")
@@ -109,6 +103,12 @@ class Recipe(Table):
     price_per_kg: Annotated[
         keys.Raw | None, Key("price", "of 1 kg as used", accepted="such as 3.20 or 1.50 USD / lb")
     ] = None
+    label: Annotated[keys.Text | None, Key("name", "of a binder of your own: its name in reports")] = None
+    like: Annotated[
+        keys.Binder | None,
+        Key("like", "of your own: the binder of the tables whose figures stand in for what is not said"),
+    ] = None
+    what: Annotated[Nature | None, Key("what", "of your own: what it is, as far as it is chemically unmodified")] = None
     footprint: Annotated[keys.Footprint | None, Key("footprint", "making 1 kg of dry binder", accepted=FOOTPRINT)] = (
         None
     )
