@@ -30,6 +30,9 @@ TEXTS = tuple(name for name in COLUMNS if name not in ("value", "unit", "low", "
 OWN_FILES = ("factors.csv", "factors.xlsx")
 """Names that a workshop's own table may have in its folder."""
 
+SETTINGS = "workshop.toml"
+"""File whose settings of binders become rows."""
+
 HEADER_FAULTS = ("missing-column", "unknown-column", "duplicate-column")
 UNDER_NO_HEADER = "a cell under no header: put a text with commas into double quotes"
 
@@ -97,8 +100,8 @@ class Factor:
 
     @property
     def is_own(self) -> bool:
-        """Whether the row is of a workshop's own table."""
-        return self.file in OWN_FILES
+        """Whether the row is of a workshop's own table, or made from its settings."""
+        return self.file in (*OWN_FILES, SETTINGS)
 
 
 def _number(text: str) -> float | None:

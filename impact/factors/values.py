@@ -28,6 +28,9 @@ End = Literal["value", "low", "high"]
 FATES = ("landfill", "incineration", "recycling", "composting")
 """Routes that a waste can take, in the order of every list of shares."""
 
+RESIDUAL = "residual.landfill"
+"""Key of the share of residual waste that is landfilled, of what is landfilled or burnt."""
+
 
 class MissingFactorError(LookupError):
     """Raised when the factor tables have no row for a key; carries the sentence to report."""
@@ -175,9 +178,24 @@ class Values:
         return same
 
     def fate_shares(self, waste: str) -> list[Numbers]:
-        """Return the shares of `waste` over `FATES` from the tables, all four of one geography, adding up to 1."""
-        place = self.choose(f"fate.{waste}.landfill").factor.geography
-        return normalised([self.get(f"fate.{waste}.{fate}", (place,)) for fate in FATES])
+        """Return the shares of `waste` over `FATES` from the tables, adding up to 1. [1]
+
+        What is not recycled is residual waste, landfilled or burnt as all residual waste of the place is; recycling and
+        residual waste each have a place of their own, the nearest with a row. Where the place of the recycling has a
+        landfill row of this waste and no nearer one says what becomes of residual waste, all four are of that place.
+        """
+        place = self.choose(f"fate.{waste}.recycling").factor.geography
+        nearer = self.regions[: self.regions.index(place)]
+
+        def of(fate: str) -> Numbers:
+            return self.get(f"fate.{waste}.{fate}", (place, "world"))
+
+        recycled = of("recycling")
+        if self.has(f"fate.{waste}.landfill", (place,)) and not (nearer and self.has(RESIDUAL, nearer)):
+            return normalised([of("landfill"), of("incineration"), recycled, of("composting")])
+        landfilled = self.get(RESIDUAL)
+        left = 1.0 - recycled
+        return normalised([left * landfilled, left * (1.0 - landfilled), recycled, of("composting")])
 
     def stated_shares(self, name: str, shares: Sequence[float], evidence: str) -> list[Numbers]:
         """Return shares over `FATES` that the workshop stated, with the spread of their evidence, adding up to 1. [1]"""

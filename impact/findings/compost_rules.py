@@ -143,7 +143,7 @@ class Case:
         return ", ".join(self.names.grades.get(grade, grade) for grade in found)
 
     def kind(self, binder: str) -> str:
-        """Return ``natural``, ``modified`` or ``synthetic``; what carries no flag counts as synthetic."""
+        """Return ``natural``, ``modified``, ``mineral`` or ``synthetic``; what carries no flag counts as synthetic."""
         return tag(self.names.binder_tags.get(binder, ""), "kind") or "synthetic"
 
 
@@ -164,8 +164,8 @@ def constituents(case: Case) -> Iterator[Reason]:
     single = case.row(SINGLE)
     for binder, share in case.recipe.binders.items():
         kind = case.kind(binder)
-        if kind == "natural":
-            rule = "natural-binder"
+        if kind in ("natural", "mineral"):
+            rule = f"{kind}-binder"
         elif share < single.value:
             rule = "below-threshold"
         else:
@@ -177,7 +177,8 @@ def constituents(case: Case) -> Iterator[Reason]:
 def constituent_total(case: Case) -> Iterator[Reason]:
     """Yield a blocker when the constituents that need no test each are too many together."""
     binders, single = case.recipe.binders, case.row(SINGLE)
-    small = [share for binder, share in binders.items() if share < single.value and case.kind(binder) != "natural"]
+    organic = {binder: share for binder, share in binders.items() if case.kind(binder) not in ("natural", "mineral")}
+    small = [share for share in organic.values() if share < single.value]
     if sum(small) > case.row(TOTAL).value:
         yield case.reason("constituent-total", count=len(small), share=TENTHS(sum(small)))
 

@@ -176,10 +176,16 @@ class BinderChoice:
             "elsewhere": [result for result in every if result.dose_from == OTHER],
             "untried": [result for result in every if result.dose_from == LITERATURE],
             "uncounted": [result for result in every if result.batches and result.rejects is None],
-            "unpriced": [result for result in glued if result.cost is None],
+            "unpriced": [result for result in glued if result.binder in self.near and result.cost is None],
             "unloaded": [result for result in every if result.batches and result.strength is None],
         }
         return {lack: [result.binder for result in results] for lack, results in wanting.items()}
+
+    @property
+    def near(self) -> set[str]:
+        """The binders that the workshop has used or described: in words and pair by pair the page holds no more."""
+        used = {one.binder for one in self.comparison.binders if one.dose_from != LITERATURE}
+        return used | set(self.results.workshop.binders)
 
     def _asked(self) -> list[str]:
         """Return what the findings on composting lack, each once."""
@@ -215,12 +221,14 @@ class BinderChoice:
     def data(self, printer: Printer, tie: Ties) -> dict[str, Any]:
         """Return the data of the template."""
         names = {binder: self.results.names.short("binder", binder, self.language) for binder in self.by_id}
-        every = self.comparison.binders
+        every, versus, near = self.comparison.binders, self._versus(), self.near
         return {
             "c": self.comparison,
             "names": names,
             "reference": self.reference,
-            "versus": self._versus(),
+            "versus": [one for one in versus if one.other.binder in near],
+            "near": [one.binder for one in every if one.binder in near],
+            "beside": [one.other.binder for one in versus if one.other.binder not in near],
             "chances": {(pair.a, pair.b): pair for pair in self.comparison.pairs},
             "routes": ROUTES,
             "missing": self._missing(),
