@@ -24,7 +24,10 @@ from impact.factors.factorset import NOT_FACTORS
 FACTORS = Path(__file__).parent.parent / "factors"
 WEIGHTS = {"C": 12.011, "H": 1.008, "O": 15.999}  # IUPAC abridged standard atomic weights
 STARCH_OR_CELLULOSE = {"C": 6, "H": 10, "O": 5}
-BINDERS = ("pva-glue", "corn-starch", "rice-paste", "wheat-paste", "potato-starch", "methyl-cellulose")
+BINDERS = (
+    "pva-glue", "corn-starch", "rice-paste", "wheat-paste", "potato-starch", "methyl-cellulose", "maize-paste",
+    "barley-starch", "gelatin", "agar",
+)  # fmt: skip
 
 
 @cache

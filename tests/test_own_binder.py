@@ -85,7 +85,7 @@ def test_end_of_life_natural_binder_decays_with_all_of_its_stated_carbon() -> No
     used = {name: choice.factor for name, choice in results().factors_used.items()}
     assert used["binder.doc.fish-glue"].value == pytest.approx(0.48)
     assert used["binder.fossil-share.fish-glue"].value == 0.0
-    assert used["binder.docf.fish-glue"].evidence == "from memory"
+    assert used["binder.docf.fish-glue"].evidence == "common practice"
 
 
 def test_assumptions_name_what_another_binder_stands_in_for() -> None:
@@ -137,7 +137,7 @@ def test_binder_that_is_like_another_has_its_figures_under_its_own_name() -> Non
     for of in ("binder.footprint", "binder.solids", "binder.dose", "binder.carbon"):
         own, model = rows[f"{of}.casein"], rows[f"{of}.gelatin"]
         assert (own.value, own.low, own.high) == (model.value, model.low, model.high)
-        assert own.evidence in ("own value", "from memory")
+        assert own.evidence in ("own value", "common practice", "from memory")
 
 
 def test_mineral_has_no_carbon() -> None:

@@ -91,7 +91,7 @@ def test_fate_shares_recycling_of_a_wider_place_leaves_residual_waste_of_the_cou
 
 def test_fate_shares_plastic_with_rows_for_all_routes_keeps_them_unless_residual_waste_is_nearer() -> None:
     assert shares("USA", "plastic") == pytest.approx([0.755051, 0.157949, 0.087, 0.0])
-    assert shares("POL", "plastic")[0] == pytest.approx((1 - 0.35) * 5191 / (5191 + 3013), abs=1e-5)
+    assert shares("POL", "plastic")[0] == pytest.approx((1 - 0.325) * 5191 / (5191 + 3013), abs=1e-5)
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 from impact.factors.factorset import FactorSet, by_key
-from impact.factors.rows import SETTINGS, Factor
+from impact.factors.rows import MEMORY, PRACTICE, SETTINGS, Factor
 from impact.records.workshop import Recipe, Workshop
 
 MODELS = {
@@ -29,7 +29,7 @@ BY_LIKENESS = (
 )  # fmt: skip
 """Keys of which the rows of a binder that it is like do so."""
 
-SUPPOSED = "from memory"
+SUPPOSED = PRACTICE
 """Evidence of a row that rests on the kind of the binder alone."""
 
 
@@ -63,7 +63,7 @@ def _of_model(row: Factor, of: str, name: str, recipe: Recipe) -> Factor:
     label = recipe.label or name
     return replace(
         row, id=f"{of}.{name}", key=f"{of}.{name}", what=f"{row.what.partition(',')[0]}, {label}", file=SETTINGS,
-        row=recipe.line, evidence=row.evidence if row.evidence == SUPPOSED else "own value",
+        row=recipe.line, evidence=row.evidence if row.evidence in (MEMORY, PRACTICE) else "own value",
         notes=f"as {row.id}, which it is said to be like",
     )  # fmt: skip
 
