@@ -136,6 +136,21 @@ def test_fates_that_are_zero_without_a_source_say_that_the_boundary_makes_them_s
     assert [row["id"] for row in zeros if "choice of the boundary" not in row["notes"]] == []
 
 
+def test_guide_counts_by_evidence_are_those_of_the_tables_within_a_tenth() -> None:
+    guide = " ".join((FOLDER.parent / "README.md").read_text(encoding="utf-8").split())
+    told = re.search(
+        r"about (\d+) were seen in the publication, (\d+) in a copy, (\d+) computed; (\d+) are common practice and "
+        r"(\d+) from memory", guide
+    )  # fmt: skip
+    assert told is not None
+    counted = Counter(row["evidence"] for row in ROWS.values())
+    assert [int(number) for number in told.groups()] == [
+        pytest.approx(counted[word], rel=0.1) for word in SHIPPED_WORDS
+    ]
+    assert counted["from memory"] <= 160
+    assert counted["seen"] >= 330
+
+
 def test_rows_computed_value_shows_its_arithmetic() -> None:
     assert [name for name, row in ROWS.items() if row["evidence"] == "computed" and not row["derived"]] == []
 

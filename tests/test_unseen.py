@@ -100,8 +100,7 @@ def test_unseen_no_combination_of_three_rows_is_worse_than_the_one_chosen() -> N
     _, cases = unseen(demo())
     rows = list(cases["common_practice", "net", "unfavourable"])[:3]
     every = [
-        moved("net", dict(zip(rows, ends, strict=True)))
-        for ends in product(("low", "value", "high"), repeat=len(rows))
+        moved("net", dict(zip(rows, ends, strict=True))) for ends in product(("low", "value", "high"), repeat=len(rows))
     ]
     chosen = {row: cases["common_practice", "net", "unfavourable"][row] for row in rows}
     assert moved("net", chosen) == pytest.approx(max(every), rel=1e-12)

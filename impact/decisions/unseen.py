@@ -12,6 +12,8 @@ from dataclasses import dataclass, fields
 from itertools import product
 from typing import TYPE_CHECKING, TypeAlias
 
+import numpy as np
+
 from impact.account.intensities import UnitImpacts
 from impact.account.inventory import summed
 from impact.account.lines import diverted_matrix, lost_matrix, stage_matrix
@@ -147,5 +149,5 @@ def _figures(results: Results, cases: Sequence[Moved]) -> dict[str, FloatArray]:
         settings = results.workshop.parts[part.part]
         if settings.displacement and part.plastic:
             displaced = displaced + part.good * settings.displacement * plastic_case(settings, impacts).footprint
-    net = net_account(made, avoided, lost, displaced)
+    net = np.asarray(net_account(made, avoided, lost, displaced))
     return {"made": made, "avoided": avoided, "lost_recycling": lost, "net": net}

@@ -11,7 +11,7 @@ from impact.base.catalogue import Names, tag
 from impact.base.printing import HUNDREDTHS, TENTHS
 from impact.base.serial import shows
 from impact.factors.factorset import FactorSet
-from impact.factors.rows import Factor
+from impact.factors.rows import MEMORY, Factor
 from impact.findings.ruletable import cited, figures_of, read_rules
 from impact.records.workshop import Materials
 
@@ -134,6 +134,9 @@ class Case:
         )
         standing = f"{place} ({told['evidence']})" if told["evidence"] else place
         statement, subject = (told[column].format(**figures, **known) for column in ("statement", "subject"))
+        limits = [row for row in (*figures.values(), *cite, *known.values()) if isinstance(row, Factor)]
+        if any(row.evidence == MEMORY and row.key.startswith(LIMITS) for row in limits):
+            statement += " Limit from memory."
         source = "; ".join(filter(None, (standing, *cited((*figures.values(), *cite), self.factors))))
         return Reason(rule, statement, source, subject, told["effect"] or OPEN, told["asks"])
 
@@ -153,6 +156,9 @@ def _rules() -> dict[str, dict[str, str]]:
     columns = ("rule", "effect", "subject", "statement", "figures", "source", "locator", "evidence", "asks")
     return {row["rule"]: row for row in read_rules("compostrules.csv", columns)}
 
+
+LIMITS = ("compost.criterion.", "compost.limit.", "compost.restriction.")
+"""Starts of the keys of limits, of which it is said where they are from memory."""
 
 Rule = Callable[[Case], Iterator[Reason]]
 

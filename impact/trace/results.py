@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from copy import copy
 from dataclasses import replace
-from functools import partial
 from typing import TYPE_CHECKING, Any, cast
 
 from impact.account.assessment import class_shares, displaced_plastic, good_parts_biogenic, regions_of, resting_shares
@@ -212,18 +211,20 @@ class _Account:
         found: dict[Case, Any] = {}
         for (word, name, side), ends in unseen(self.results)[1].items():
             other = self.with_rows_at(ends)
-            figures: dict[str, Callable[[], Node]] = {
-                "made": other.made,
-                "avoided": partial(other.avoided, self.results.workshop.landfill_parameters),
-                "lost_recycling": other.lost_recycling,
-            }
-            if name == "net":
-                displaced = other.displaced([other.plastic_of(part) for part in self.results.parts])
-                net = net_of(*(work_out() for work_out in figures.values()), displaced)
-                figures[name] = lambda net=net: net
             label = f"{name.replace('_', ' ')}, rows {WORDS[word]} at their {side} ends"
-            found[word, name, side] = (centre(figures[name]()) * share).named(label, "kgCO2e")
+            found[word, name, side] = (centre(other.figure(name)) * share).named(label, "kgCO2e")
         return Unseen.of(found)
+
+    def figure(self, name: str) -> Node:
+        """Return one of the figures of `impact.decisions.unseen`. [kgCO2e]"""
+        if name == "made":
+            return self.made()
+        if name == "avoided":
+            return self.avoided(self.results.workshop.landfill_parameters)
+        if name == "lost_recycling":
+            return self.lost_recycling()
+        displaced = self.displaced([self.plastic_of(part) for part in self.results.parts])
+        return net_of(self.figure("made"), self.figure("avoided"), self.figure("lost_recycling"), displaced)
 
     def plastic_of(self, part: PartResult) -> PartResult:
         """Return a part with nothing but its good parts and its plastic part as nodes."""
