@@ -17,6 +17,7 @@ import numpy as np
 from impact.account.intensities import UnitImpacts
 from impact.account.inventory import summed
 from impact.account.lines import diverted_matrix, lost_matrix, stage_matrix
+from impact.account.paper import Fines
 from impact.account.plastic import plastic_case
 from impact.base.serial import shows
 from impact.core import FloatArray, Numbers
@@ -140,9 +141,9 @@ def _rows(values: Values) -> list[Factor]:
 def _figures(results: Results, cases: Sequence[Moved]) -> dict[str, FloatArray]:
     """Return the figures, each an array: element 0 by central values, then one for each case. [kgCO2e]"""
     values = EndValues(results.values, cases)
-    impacts = UnitImpacts(results.workshop, values, results.counted.pressings)
-    inventory = results.inventory
-    made = summed(inventory, stage_matrix(impacts, inventory))
+    inventory = results.counted.tally.inventory
+    impacts = UnitImpacts(results.workshop, values, results.counted.pressings, kept=Fines(inventory))
+    made = summed(results.inventory, stage_matrix(impacts, results.inventory))
     avoided, lost = (summed(inventory, of(impacts, inventory)) for of in (diverted_matrix, lost_matrix))
     displaced: Numbers = 0.0
     for part in results.parts:

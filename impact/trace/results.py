@@ -9,14 +9,14 @@ from typing import TYPE_CHECKING, Any, cast
 
 from impact.account.assessment import class_shares, displaced_plastic, good_parts_biogenic, regions_of, resting_shares
 from impact.account.inventory import DIVERTED, STAGES, Line
-from impact.account.linekinds import BATCHES, COLLECTED, DRY_GOOD_PARTS, GOOD_PARTS, REJECTS
+from impact.account.linekinds import BATCHES, COLLECTED, DRY_GOOD_PARTS, END_OF_LIFE, GOOD_PARTS, REJECTS
 from impact.account.lines import kind_of
 from impact.account.ownvalues import KeyFigures, OwnValue, OwnValues
-from impact.account.paper import paper_account
+from impact.account.paper import Fines, paper_account
 from impact.account.plastic import PlasticCase, plastic_case
 from impact.account.results import Interval, PaperAccount, PartResult, PlasticResult, Settings
-from impact.account.sums import counted_for
 from impact.account.tally import pressings_made
+from impact.core import Numbers
 from impact.core.footprint import net_account
 from impact.core.moisture import as_weighed
 from impact.core.node import Equation, Node, as_node, centre, over_draws, total
@@ -24,11 +24,22 @@ from impact.core.sampling import chance_lower, interval
 from impact.decisions.unseen import WORDS, Case, Unseen, unseen
 from impact.factors.factorset import Choice, FactorSet
 from impact.factors.rows import MEMORY, PRACTICE, Factor
-from impact.factors.values import FATES, End, Values
+from impact.factors.values import End, Values
 from impact.findings.blend import blends
 from impact.findings.compost import binder_share, recipes
+from impact.findings.net import (
+    NO_METHANE,
+    OTHER,
+    NetAccount,
+    NetSums,
+    PaperUse,
+    bought,
+    landfills,
+    of_grade,
+    paper_uses,
+)
 from impact.records.batchtable import BatchTable
-from impact.study import Study, assess
+from impact.study import Study, assess, counted_for
 from impact.trace.intensities import DerivedImpacts, factors_below
 from impact.trace.leaves import (
     RECORDS,
@@ -68,8 +79,8 @@ class _Account:
         self.values = self._values(regions, editions)
         lookup = Values(results.factors, regions, editions=editions, seed=self.seed, draws=self.draws)
         self.inventory: DerivedInventory = derived_inventory(results, lookup.central, lookup.choose)
-        self.pressings = self._pressings()
-        self.impacts = DerivedImpacts(self.workshop, self.values, self.pressings)
+        self.fines, self.pressings = Fines(self.inventory), self._pressings()
+        self.impacts = self._impacts()
 
     def _values(self, regions: Sequence[str], editions: Mapping[str, str]) -> DerivedValues:
         return DerivedValues(self.results.factors, regions, editions=editions, seed=self.seed, draws=self.draws)
@@ -79,8 +90,11 @@ class _Account:
         other = copy(self)
         other.values = self._values(self.values.regions, self.values.editions)
         other.values.ends = ends
-        other.impacts = DerivedImpacts(self.workshop, other.values, self.pressings)
+        other.impacts = other._impacts()
         return other
+
+    def _impacts(self) -> DerivedImpacts:
+        return DerivedImpacts(self.workshop, self.values, self.pressings, kept=self.fines)
 
     def _lines(self, accounts: Sequence[str], kind: str) -> list[Line]:
         asked = {"lost": lambda line: kind_of(line).lost, "sold": lambda line: kind_of(line).sold}.get(kind, bool)
@@ -109,25 +123,32 @@ class _Account:
             )
         return Interval(**found)
 
-    def _sum(self, inventory: DerivedInventory, accounts: Sequence[str], kind: str, label: str) -> Node:
-        """Return the sum of what the lines of some accounts add. [kgCO2e]"""
+    def _sum(
+        self,
+        inventory: DerivedInventory,
+        accounts: Sequence[str],
+        kind: str,
+        label: str,
+        *,
+        of: Callable[[Line], bool] = lambda _: True,
+        under: DerivedImpacts | None = None,
+    ) -> Node:
+        """Return the sum of what the lines of some accounts add, by other unit impacts where some are given. [kgCO2e]"""
         nodes = [
-            self.impacts.line_node(line, amount, kind)
+            (under or self.impacts).line_node(line, amount, kind)
             for line in self._lines(accounts, kind)
-            if (amount := inventory.leaf(line)).value
+            if of(line) and (amount := inventory.leaf(line)).value
         ]
         return total(nodes, label=label, unit="kgCO2e") if nodes else named(0.0, f"{label}: nothing recorded", "kgCO2e")
 
     # -- accounts -----------------------------------------------------------------------------------------------
 
     def paper(self) -> PaperAccount:
-        impacts = self.impacts
-        landfilled = _number(impacts.end_of_life_shares[FATES.index("landfill")])
+        def interval(name: str, number: Numbers) -> Interval:
+            unit = "kg" if name.endswith("_kg") else "1"
+            return self.interval(named(number, name.removesuffix("_kg").replace("_", " "), unit))
 
-        def shares(grade: str, route: str) -> list[float]:
-            return [_number(share) for share in impacts.counterfactual_shares(grade, route)]
-
-        return paper_account(self.inventory, shares, landfill_at_end_of_life=landfilled)
+        return paper_account(self.inventory, self.impacts, self.fines, interval, _number)
 
     def part(self, part: PartResult) -> PartResult:
         inventory = self.inventory.where(part=part.part)
@@ -191,14 +212,58 @@ class _Account:
             ),
         }
 
-    def diverted(self, kind: str, label: str) -> Node:
-        return self._sum(self.inventory, (COLLECTED.account if kind == "lost" else DIVERTED,), kind, label)
+    def diverted(self, kind: str, label: str, under: DerivedImpacts | None = None) -> Node:
+        account = COLLECTED.account if kind == "lost" else DIVERTED
+        return self._sum(self.inventory, (account,), kind, label, under=under)
+
+    def net(self, made: Node, avoided: Node, lost: Node, displaced: Node) -> tuple[NetAccount, Node]:
+        """Return the net account in several ways, and the disposal avoided by the other landfill parameters."""
+        ended, elsewhere = "end of life of parts, rejects and trim", "disposal avoided"
+
+        def end(label: str, under: DerivedImpacts | None = None) -> Any:
+            return self._sum(self.inventory, (END_OF_LIFE,), "stages", label, under=under)
+
+        seen = {
+            case: (
+                end(f"{ended}, {case.replace('_', ' ')}", under),
+                cast(Any, self.diverted("avoided", f"{elsewhere}, {case.replace('_', ' ')}", under)),
+            )
+            for case, under in landfills(self.impacts).items()
+        }
+        without = self.impacts.under(NO_METHANE, years=0.0)
+        sums = NetSums(
+            *cast("tuple[Any, Any, Any, Any]", (made, avoided, lost, displaced)),
+            ended=end(ended),
+            shared=cast(Any, self._sum(self.inventory, ("mould",), "stages", "moulds as shared")),
+            bought=cast(Any, named(bought(self.inventory, self.impacts), "moulds as bought, whole", "kgCO2e")),
+            seen=seen,
+            other_routes=cast(Any, self.diverted("avoided", f"{elsewhere} without landfill methane", without)),
+        )
+        return sums.account(self.figure), seen[OTHER][1]
+
+    def figure(self, number: Any) -> Interval:
+        """Return a number of any kind as a figure."""
+        return self.interval(as_node(number))
+
+    def uses(self, made: Node) -> tuple[PaperUse, ...]:
+        """Return what a kilogram of each grade does."""
+
+        def avoided(grade: str) -> Any:
+            label = f"disposal avoided, {grade}"
+            return self._sum(self.inventory, (DIVERTED,), "avoided", label, of=lambda line: of_grade(line, grade))
+
+        def chance(first: Any, second: Any) -> Any:
+            pair = [("first", as_node(first)), ("second", as_node(second))]
+            return over_draws(CHANCE, chance_lower, pair, unit="1", label="chance that recycling saves more")
+
+        return tuple(paper_uses(self.inventory, self.impacts, cast(Any, made), avoided, self.figure, chance))
 
     def made(self) -> Node:
         return self._sum(self.inventory, STAGES, "stages", "parts made")
 
-    def avoided(self, landfill: str) -> Node:
-        return self.diverted(landfill, f"disposal avoided, {landfill} landfill parameters")
+    def avoided(self) -> Node:
+        chosen = self.results.workshop.landfill_parameters
+        return self.diverted("avoided", f"disposal avoided, {chosen} landfill parameters")
 
     def lost_recycling(self) -> Node:
         return self.diverted("lost", "recycling that lost its fibre")
@@ -212,19 +277,19 @@ class _Account:
         for (word, name, side), ends in unseen(self.results)[1].items():
             other = self.with_rows_at(ends)
             label = f"{name.replace('_', ' ')}, rows {WORDS[word]} at their {side} ends"
-            found[word, name, side] = (centre(other.figure(name)) * share).named(label, "kgCO2e")
+            found[word, name, side] = (centre(other.headline(name)) * share).named(label, "kgCO2e")
         return Unseen.of(found)
 
-    def figure(self, name: str) -> Node:
+    def headline(self, name: str) -> Node:
         """Return one of the figures of `impact.decisions.unseen`. [kgCO2e]"""
         if name == "made":
             return self.made()
         if name == "avoided":
-            return self.avoided(self.results.workshop.landfill_parameters)
+            return self.avoided()
         if name == "lost_recycling":
             return self.lost_recycling()
         displaced = self.displaced([self.plastic_of(part) for part in self.results.parts])
-        return net_of(self.figure("made"), self.figure("avoided"), self.figure("lost_recycling"), displaced)
+        return net_sum(self.made(), self.avoided(), self.lost_recycling(), displaced)
 
     def plastic_of(self, part: PartResult) -> PartResult:
         """Return a part with nothing but its good parts and its plastic part as nodes."""
@@ -256,7 +321,7 @@ class _Account:
         )
 
 
-def net_of(made: Node, avoided: Node, lost: Node, displaced: Node) -> Node:
+def net_sum(made: Node, avoided: Node, lost: Node, displaced: Node) -> Node:
     """Return the net account. [kgCO2e]"""
     net = cast(Node, net_account(*cast("tuple[float, ...]", (made, avoided, lost, displaced))))
     return net.named("net account of the period")
@@ -270,10 +335,10 @@ def derived_results(results: Study) -> Study:
     """
     account = _Account(results)
     parts = tuple(account.part(part) for part in results.parts)
-    made, lost, displaced = account.made(), account.lost_recycling(), account.displaced(parts)
-    avoided = account.avoided(results.workshop.landfill_parameters)
-    other = account.avoided(results.disposal.other_set)
+    made, avoided, lost = account.made(), account.avoided(), account.lost_recycling()
     sold = account.diverted("sold", "credit for electricity sold, within disposal avoided")
+    displaced = account.displaced(parts)
+    ways, other = account.net(made, avoided, lost, displaced)
     moisture = 1.0 - _number(account.impacts.part_solids)
     makeup = recipes(account.inventory)
 
@@ -293,7 +358,9 @@ def derived_results(results: Study) -> Study:
         parts=parts,
         made=account.interval(made),
         displaced_plastic=account.interval(displaced),
-        net=account.interval(net_of(made, avoided, lost, displaced)),
+        net=account.interval(net_sum(made, avoided, lost, displaced)),
+        net_account=ways,
+        uses_by_grade=account.uses(made),
         inventory=account.inventory,
         settings=account.settings(),
         findings=tuple(replace(one, binder_share=share_of(one.part, one.binder)) for one in results.findings),
@@ -316,7 +383,7 @@ def _shares(account: _Account) -> dict[str, Any]:
     """Return the shares by evidence class, and those resting on rows that nobody saw published."""
     lines, added, rows = account.shares(STAGES, "stages")
     resting: dict[str, Any] = {"made": (rows, added)}
-    kinds = {"avoided": account.workshop.landfill_parameters, "lost_recycling": "lost"}
+    kinds = {"avoided": "avoided", "lost_recycling": "lost"}
     for name, kind in kinds.items():
         _, sums, below = account.shares((COLLECTED.account if kind == "lost" else DIVERTED,), kind)
         resting[name] = (below, sums)
