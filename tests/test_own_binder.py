@@ -180,6 +180,12 @@ def test_explain_and_workbook_trace_the_stated_footprint() -> None:
     assert rows["binder.footprint.fish-glue"][2] == FOOTPRINT
 
 
+def test_factors_list_counts_the_rows_of_the_settings_in() -> None:
+    assert "binder.footprint.fish-glue" in run(
+        "factors", "list", "--in", str(place()), "--text", "making glue of the harbour"
+    )
+
+
 def test_own_values_report_the_binder_without_shipped_figures() -> None:
     document = json.loads(run("totals", str(place()), "--json", "--draws", "100"))
     rows = {row["id"]: row for row in document["own_values"]["rows"]}
@@ -227,6 +233,7 @@ def test_check_unknown_binder_says_how_to_name_one_of_ones_own(tmp_path: Path) -
         (WHOLE.replace("synthetic", "plastic"), [("unknown-choice", "binders.tar.what")]),
         (WHOLE + 'allergens = "a;b=c"\n', [("bad-text", "binders.tar.allergens")]),
         ('\n[binders.pva-glue]\nwhat = "natural"\n', [("not-own", "binders.pva-glue.what")]),
+        (WHOLE.replace("binders.tar", "binders.office"), [("unknown-binder", "binders.office")]),
         (WHOLE.replace("binders.tar", 'binders."tar pitch"'), [("unknown-binder", "binders.tar pitch")]),
     ],
 )

@@ -142,7 +142,10 @@ def _figures(results: Results, cases: Sequence[Moved]) -> dict[str, FloatArray]:
     """Return the figures, each an array: element 0 by central values, then one for each case. [kgCO2e]"""
     values = EndValues(results.values, cases)
     inventory = results.counted.tally.inventory
-    impacts = UnitImpacts(results.workshop, values, results.counted.pressings, kept=Fines(inventory))
+    impacts = UnitImpacts(
+        results.workshop, values, results.counted.pressings, grid_kgco2e_per_kwh=results.impacts.grid_kgco2e_per_kwh,
+        kept=Fines(inventory),
+    )  # fmt: skip
     made = summed(results.inventory, stage_matrix(impacts, results.inventory))
     avoided, lost = (summed(inventory, of(impacts, inventory)) for of in (diverted_matrix, lost_matrix))
     displaced: Numbers = 0.0

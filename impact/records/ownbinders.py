@@ -30,7 +30,8 @@ PROTEIN = 0.01
 
 def _own(content: Mapping[str, Any], names: Names) -> Iterator[tuple[str, Mapping[str, Any]]]:
     """Yield the id and the table of each binder of the workshop's own."""
-    known = {fold(binder) for binder in names.binders}
+    # not of a grade or a green either, whose rows for the compost heap have the same keys
+    known = {fold(one) for ids in (names.binders, names.grades, names.excluded_grades, names.greens) for one in ids}
     tables = content.get("binders")
     for name, table in tables.items() if isinstance(tables, dict) else ():
         named = isinstance(table, dict) and (table.get("like") or table.get("what"))
@@ -70,7 +71,7 @@ def with_own_binders(names: Names, content: Mapping[str, Any]) -> Names:
     own = dict(_own(content, names))
     if not own:
         return names
-    labels = {name: str(table.get("name") or name.replace("-", " ")) for name, table in own.items()}
+    labels = {name: str(table.get("name") or name.replace("-", " ")).strip() for name, table in own.items()}
     rest = {binder: label for binder, label in names.binders.items() if binder == "none"}
     shipped = {binder: label for binder, label in names.binders.items() if binder not in rest}
     tags = {name: _tags(table, names) for name, table in own.items()}
