@@ -18,8 +18,8 @@ from impact.account.results import Assumption, PaperAccount
 from impact.account.tally import Tally
 from impact.base.problems import counted
 from impact.core.node import first
-from impact.factors.rows import shipped_rows
-from impact.factors.values import FATES
+from impact.factors.rows import SETTINGS, shipped_rows
+from impact.factors.values import FATES, RESIDUAL
 from impact.records import columns
 from impact.records.workshop import Workshop
 
@@ -50,6 +50,7 @@ def assumptions(
     yield from _making(tally, workshop)
     yield from _settings(workshop, impacts)
     yield from _glue(impacts, inventory, stages)
+    yield from _own_binders(impacts)
     yield from _fines(workshop, paper)
     yield from _choices(impacts)
 
@@ -78,6 +79,24 @@ def _fates(tally: Tally, workshop: Workshop, impacts: UnitImpacts) -> Iterator[A
         told = [f"{_percent(share)} {fate}" for fate, share in zip(FATES, impacts.end_of_life_shares, strict=True)]
         mix = ", ".join(share for share in told if not share.startswith("0\u00a0"))
         yield _told("end-of-life", weighty=True, mix=mix)
+    yield from _places_of_fates(workshop.country, impacts)
+
+
+def _places_of_fates(country: str, impacts: UnitImpacts) -> Iterator[Assumption]:
+    """Yield which of the fates by the tables are the country's own, and which are a wider place's."""
+    own, wider = [], []
+    for factor in (choice.factor for choice in impacts.values.used.values()):
+        _, waste, *route = factor.key.split(".")
+        if factor.key != RESIDUAL and (not factor.key.startswith("fate.") or route != ["recycling"]):
+            continue
+        told = "residual waste landfilled" if factor.key == RESIDUAL else f"{waste} recycled"
+        if factor.geography == country:
+            own.append(told)
+        elif impacts.values.factors.is_regional(factor.key):
+            wider.append(f"{told} ({factor.geography})")
+    if own or wider:
+        named = [", ".join(sorted(found)) or "none" for found in (own, wider)]
+        yield _told("fates-of-place", country=country, own=named[0], wider=named[1])
 
 
 def _records(tally: Tally) -> Iterator[Assumption]:
@@ -144,6 +163,17 @@ def _glue(impacts: UnitImpacts, inventory: Inventory, stages: Matrix) -> Iterato
     resting = float(added[[not used.isdisjoint(ids) for ids in stages.factors]].sum())
     share = resting / float(added.sum()) if resting else 0.0
     yield _told("pvac-footprint", weighty=share > WEIGHTY_SHARE, share=_percent(share), key=GLUE)
+
+
+def _own_binders(impacts: UnitImpacts) -> Iterator[Assumption]:
+    """Yield of which rows of the workshop's own binders another binder of the tables stands in."""
+    borrowed: dict[str, list[str]] = {}
+    for choice in impacts.values.used.values():
+        factor = choice.factor
+        if factor.file == SETTINGS and factor.notes:
+            borrowed.setdefault(factor.key.rpartition(".")[2], []).append(f"{factor.key} ({factor.notes})")
+    for binder, keys in sorted(borrowed.items()):
+        yield _told("binder-{binder}", binder=binder, keys="; ".join(sorted(keys)))
 
 
 def _choices(impacts: UnitImpacts) -> Iterator[Assumption]:

@@ -10,6 +10,7 @@ In: records as they are, with one thing changed. Out: answers with intervals fro
 - `planned`: totals of every line for a plan of sessions, and how far each rests on the records.
 - `recipes`: how a workshop uses each binder: dose, solids, preparation.
 - `sensitivity`: which inputs the spread of a difference comes from.
+- `unseen`: what rows that nobody saw published do to the figures at the ends of their intervals.
 - `variables`: the variables of a break-even, and their ranges.
 - `whatif`: the records as they would be if one thing were different.
 

@@ -6,6 +6,7 @@ from functools import partial
 from math import floor, log10
 from typing import TYPE_CHECKING, Any, Literal
 
+from impact.base.catalogue import tag
 from impact.base.language import translate
 from impact.base.printing import Printer
 from impact.base.serial import plain
@@ -13,6 +14,7 @@ from impact.decisions.forecast import DRAWS, Forecast, ForecastError, forecast
 from impact.decisions.planned import FEWEST, Expected
 from impact.decisions.recipes import NONE
 from impact.factors.values import generator
+from impact.findings.cautions import ALLERGEN
 from impact.records.columns import energy_columns
 from impact.report.request import NothingToSayError, Request, part_of
 from impact.report.school.chart import term_chart
@@ -166,6 +168,11 @@ class School:
 
         return format_list([self._plain(kind, name) for name in used], style=style, locale=self.request.language)
 
+    def _allergenic(self) -> list[str]:
+        """Return the binders on record that hold something people are allergic to."""
+        tags, recorded = self.results.names.binder_tags, self.results.counted.tally.binders
+        return [binder for binder in self.results.names.binders if binder in recorded and tag(tags[binder], ALLERGEN)]
+
     def data(self, printer: Printer, tie: Ties) -> dict[str, Any]:
         """Return the data of the template."""
         records = self.records
@@ -185,5 +192,6 @@ class School:
             "places": places,
             "wet_use": self.results.workshop.parts[self.part].wet_use,
             "term_chart": term_chart(self.plan, printer, partial(translate, printer.language)) if self.plan else "",
+            "allergenic": self._listed("binder", self._allergenic(), "standard"),
             "called_for": {"School", *(caution.hazard for caution in self.results.cautions)},
         }
