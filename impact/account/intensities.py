@@ -84,17 +84,20 @@ class UnitImpacts:
         parameters: LandfillParameters | None = None,
         years: float | None = None,
         storage: bool = False,
+        fines: bool = True,
     ) -> Self:
-        """Return the same with another view of landfills, under the name of a case.
+        """Return the same with another view of landfills or of fines, under the name of a case.
 
-        It is another set of parameters, another time over which decay is counted [year], or a credit of the biogenic carbon
-        that stays there; what is not given is the workshop's.
+        It is another set of parameters, another time over which decay is counted [year], a credit of the biogenic carbon
+        that stays there, or no paper taken off for fines; what is not given is the workshop's.
         """
         seen = copy.copy(self)
         seen.case, seen.storage, seen._worked_out = case, storage, {}
         horizon = self.workshop.horizon_years if years is None else years
         chosen = parameters or self.workshop.landfill_parameters
         seen.workshop = replace(self.workshop, landfill_parameters=chosen, horizon_years=horizon)
+        if not fines:
+            seen.kept = type(self).counterfactual_shares
         return seen
 
     def step(self, name: str, of: tuple[Hashable, ...], work_out: Callable[[], Any]) -> Any:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from copy import copy
 from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING, Any, cast
 
 from impact.account.assessment import class_shares, displaced_plastic, good_parts_biogenic, regions_of, resting_shares
@@ -248,9 +249,10 @@ class _Account:
     def uses(self, made: Node) -> tuple[PaperUse, ...]:
         """Return what a kilogram of each grade does."""
 
-        def avoided(grade: str) -> Any:
-            label = f"disposal avoided, {grade}"
-            return self._sum(self.inventory, (DIVERTED,), "avoided", label, of=lambda line: of_grade(line, grade))
+        def avoided(grade: str, under: DerivedImpacts) -> Any:
+            label = f"disposal avoided, {grade}" + (", no fines taken off" if under is not self.impacts else "")
+            mine = partial(of_grade, grade=grade)
+            return self._sum(self.inventory, (DIVERTED,), "avoided", label, of=mine, under=under)
 
         def chance(first: Any, second: Any) -> Any:
             pair = [("first", as_node(first)), ("second", as_node(second))]
