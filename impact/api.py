@@ -23,7 +23,6 @@ from impact.account.history import history_doubts, latest_believed
 from impact.account.ownvalues import KeyFigures, OwnValue, OwnValues
 from impact.account.results import Results
 from impact.account.scan import Survey, read_again, survey, unchanged
-from impact.account.sums import counted_for
 from impact.account.tally import Counted
 from impact.base.catalogue import CATALOGUE, Names, read_names
 from impact.base.problems import Problem, ProblemsError, errors
@@ -40,7 +39,7 @@ from impact.records.ownbinders import names_of
 from impact.records.selection import Selection, filter_batches
 from impact.records.workshop import Workshop
 from impact.records.workshop_file import read_workshop
-from impact.study import Study, study_of
+from impact.study import Study, counted_for, study_of
 from impact.tables.table import UnreadableError
 from impact.tables.texts import Codes
 

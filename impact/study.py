@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from functools import cached_property, wraps
 from typing import Any, ParamSpec
 
-from impact.account import assessment
+from impact.account import assessment, sums
 from impact.account.ownvalues import OwnValues
 from impact.account.results import Results
 from impact.account.sums import SiteAccount
@@ -16,7 +16,9 @@ from impact.findings.blend import Blend, blends
 from impact.findings.cautions import Caution, cautions
 from impact.findings.claims import Claims, claims
 from impact.findings.compost import Finding, findings, recipes
+from impact.findings.net import NetAccount, PaperUse, counted, net_of, uses_of
 from impact.findings.recycled import RecycledContent, recycled
+from impact.records.workshop import Grant
 
 Options = ParamSpec("Options")
 
@@ -29,7 +31,7 @@ Options = ParamSpec("Options")
     only("workshop", "name", "country", "electricity", "invented"), "grant", group("period", "start", "end"), "batches",
     "settings", "paper", "disposal", "parts", named("made_kgco2e", "made"),
     named("displaced_plastic_kgco2e", "displaced_plastic"), named("net_kgco2e", "net"),
-    named("compostability", "findings"), "blends", "cautions", named("recycled_content", "recycled"), "claims", "evidence",
+    "net_account", "uses_by_grade", named("compostability", "findings"), "blends", "cautions", named("recycled_content", "recycled"), "claims", "evidence",
     named("from_memory", "memory_share"), "own_values", "assumptions", "warnings", if_given("sites"),
 )  # fmt: skip
 @dataclass(frozen=True, kw_only=True)
@@ -38,6 +40,10 @@ class Study(Results):
 
     Attributes
     ----------
+    net_account : NetAccount
+        The net account in several ways.
+    uses_by_grade : tuple of PaperUse
+        What a kilogram of each grade does, recycled or pulped here.
     findings : tuple of Finding
         Composting, by part, binder and way of composting.
     blends : tuple of Blend
@@ -50,6 +56,8 @@ class Study(Results):
         The account of each site; None unless they were asked for.
     """
 
+    net_account: NetAccount
+    uses_by_grade: tuple[PaperUse, ...]
     findings: tuple[Finding, ...]
     blends: tuple[Blend, ...]
     cautions: tuple[Caution, ...]
@@ -79,12 +87,20 @@ def study_of(results: Results) -> Study:
     made = recipes(results.inventory)
     given = {field.name: getattr(results, field.name) for field in fields(results)}
     heaps = tuple(blends(made, 1.0 - results.part_solids, values, names.greens))
+    ways, uses = net_of(results), uses_of(results)
     return Study(
         **{**given, "factors_used": dict(sorted(values.used.items()))},
+        net_account=ways,
+        uses_by_grade=uses,
         findings=tuple(findings(made, workshop, factors, names, regions)),
         blends=heaps,
         cautions=tuple(cautions(workshop, tally.binders, factors, names, regions, sanded=tally.sanded)),
     )
+
+
+def counted_for(results: Study, grant: Grant) -> Study:
+    """Return the results of the days of a grant with every account scaled to its share, see `impact.account.sums`."""
+    return replace(sums.counted_for(results, grant), net_account=counted(results.net_account, grant.share))
 
 
 def _studied(assess: Callable[Options, Results]) -> Callable[Options, Study]:

@@ -223,7 +223,7 @@ def _losses(batch: Batch, pulp: Pulp, output: Output, wet: float) -> Lines:
         for item, share in fibres.items():
             dry = output.lost[loss] * share
             lines.append((("end_of_life", "fibre in losses", f"{item}|{route}", evidence), dry))
-            lines.append((("mass", "returned", f"{item}|{route}", "weighed"), _as_weighed(dry, pulp, wet)))
+            lines.append((("mass", "returned", f"{item}|{route}", evidence), _as_weighed(dry, pulp, wet)))
         if pulp.binder is not None:
             key = ("end_of_life", "binder in losses", f"{pulp.binder}|{route}", evidence)
             lines.append((key, output.lost[loss] * glue))
@@ -277,6 +277,40 @@ def _counts(batch: Batch, pulp: Pulp, output: Output) -> Lines:
         "cost": batch["cost"] or 0.0,
     }
     return [(("count", activity, "", ""), amount) for activity, amount in counts.items()]
+
+
+# -- the fines ---------------------------------------------------------------------------------------
+
+
+def fines(account: Account) -> tuple[float, float]:
+    """Return the fibre not found again, as weighed, and its share of the paper, from the sums over all batches.
+
+    What came in is the paper and the rejects pulped again; what was found are good parts, rejects and trim. More found
+    than came in is error of the scales, and no fines.
+    """
+    sums: dict[str, float] = {}
+    for (name, activity, _, _), amount in account.items():
+        if name == "mass":
+            sums[activity] = sums.get(activity, 0.0) + amount
+    came = sums.get("collected", 0.0) + sums.get("pulped again", 0.0)
+    lost = max(came - sums.get("put to use", 0.0) - sums.get("returned", 0.0), 0.0)
+    return (lost, lost / sums["collected"]) if sums.get("collected") else (0.0, 0.0)
+
+
+def kept_from(account: Account, fate: str, shares: Mapping[str, Mapping[str, float]], to: str) -> float:
+    """Return the paper kept from a fate, net: less what returned there as a loss, and less its fines.
+
+    `shares` are the shares of the fates by grade and recorded fate, `to` is where fines go.
+    """
+    _, missing = fines(account)
+    found = 0.0
+    for (name, activity, item, _), amount in account.items():
+        if (name, activity) == ("mass", "collected"):
+            share = shares[item].get(fate, 0.0)
+            found += amount * (share - {"sewer": missing * share, fate: missing}.get(to, 0.0))
+        if (name, activity) == ("mass", "returned") and item.endswith(f"|{fate}"):
+            found -= amount
+    return found
 
 
 # -- the make-up of own rejects --------------------------------------------------------------------

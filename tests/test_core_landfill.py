@@ -16,6 +16,7 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from impact.core.landfill import (
+    carbon_staying,
     decayed_share,
     decomposable_carbon,
     emitted_by_site,
@@ -159,8 +160,28 @@ def test_decayed_share_yearly_deposits_match_numerical_solution_of_the_decay_equ
     assert decayed_by_year(deposits, 0.09, delay_years=1.0).tolist() == pytest.approx(expected, abs=1e-6)
 
 
+@pytest.mark.parametrize(("decayed", "staying"), [(0.0, 0.44), (0.75, 0.275), (1.0, 0.22)])
+def test_carbon_staying_is_the_carbon_less_what_decayed(decayed: float, staying: float) -> None:
+    # Conservation of carbon, by hand; at the end DOC (1 - DOCf), of dry paper 0.44 x 0.5 (IPCC 2006, vol. 5, table 2.4,
+    # from memory; 2019 Refinement, table 3.0).
+    assert carbon_staying(0.44, 0.5, decayed) == pytest.approx(staying)
+
+
+def test_carbon_staying_matches_numerical_solution_of_the_decay_equation() -> None:
+    left = stock_after(0.44 * 0.5, 0.06, 99.5)
+    assert carbon_staying(0.44, 0.5, decayed_share(0.06, 100.0, delay_years=0.5)) == pytest.approx(
+        0.22 + left, abs=1e-8
+    )
+
+
+def test_carbon_staying_share_above_1_is_refused() -> None:
+    with pytest.raises(ValueError, match=r"decayed share is 1\.1"):
+        carbon_staying(0.4, 0.5, 1.1)
+
+
 def test_landfill_functions_arrays_match_scalars() -> None:
     assert_elementwise(decomposable_carbon, doc=[0.4, 0.44], docf=[0.5, 0.1], mcf=[1.0, 0.4])
     assert_elementwise(methane_potential, decomposable_kg=[0.2, 3.0], methane_fraction=[0.5, 0.6])
     assert_elementwise(decayed_share, k_per_year=[0.04, 0.4], years=[100.0, 0.2], delay_years=[0.5, 0.5])
     assert_elementwise(methane_emitted, generated_kg=[1.0, 2.0], collection=[0.0, 0.75], oxidation=[0.1, 0.0])
+    assert_elementwise(carbon_staying, doc=[0.44, 0.4], docf=[0.5, 1.0], decayed=[0.9, 0.3])

@@ -35,7 +35,8 @@ def test_assess_ar5_against_ar6_scales_landfill_methane_by_28_to_27() -> None:
     landfilled = {"corrugated": FateSplit(landfill=1.0, evidence="bin")}
     fifth, sixth = run(gwp="AR5", fates=landfilled), run(gwp="AR6", fates=landfilled)
     assert fifth.disposal.avoided.value / sixth.disposal.avoided.value == pytest.approx(28 / 27, rel=1e-12)
-    assert fifth.disposal.avoided.high / sixth.disposal.avoided.high == pytest.approx(28 / 27, rel=1e-12)
+    # The draws also hold a little of the other routes, with their nitrous oxide.
+    assert fifth.disposal.avoided.high / sixth.disposal.avoided.high == pytest.approx(28 / 27, rel=1e-3)
     assert fifth.settings.editions["world"] == ("AR5",)
     assert sixth.settings.editions["world"] == ("AR6",)
 

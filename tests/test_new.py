@@ -157,7 +157,7 @@ def test_ten_typed_batches_give_a_clean_check_plausible_totals_and_a_report(type
     checked = run("check", typed, "--strict")
     assert (checked.exit_code, checked.output) == (0, "no problems found\n")
     totals = figures(typed)
-    assert totals["paper"]["collected_kg"] == pytest.approx(7.54)  # the papers of the table of README.md
+    assert totals["paper"]["collected_kg"]["value"] == pytest.approx(7.54)  # the papers of the table of README.md
     blanks = {entry["code"] for entry in totals["assumptions"] if entry["code"].startswith("blank-")}
     assert blanks == {"blank-drying_kwh", "blank-water_l", "blank-moisture"}  # no column of the log is missing
     (part,) = totals["parts"]

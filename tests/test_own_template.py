@@ -13,7 +13,7 @@ from impact.report.verification import read_report, verify
 from tests.workshops import tiny
 
 PLAIN = """{% extends "base.html" %}{% block title %}Ours{% endblock %}
-{% block body %}<h1>Ours</h1><p>Paper: {{ f("paper.collected_kg", "mass") }} kg, by <img src="http://example.org/x.png" alt="x"> us.</p>{% endblock %}"""
+{% block body %}<h1>Ours</h1><p>Paper: {{ f("paper.collected_kg.value", "mass") }} kg, by <img src="http://example.org/x.png" alt="x"> us.</p>{% endblock %}"""
 
 
 def run(folder: Path, template: str, target: str, *more: str) -> tuple[int, str]:
@@ -36,7 +36,7 @@ def test_report_by_an_own_template_has_its_words_and_the_figures(folder: Path) -
     assert run(folder, PLAIN, "own-out.html")[0] == 0
     page = (folder.parent / "own-out.html").read_text(encoding="utf-8")
     assert "<h1>Ours</h1>" in page
-    assert 'id="f.paper.collected_kg"' in page
+    assert 'id="f.paper.collected_kg.value"' in page
 
 
 def test_report_by_an_own_template_carries_it_and_is_compared_without_pages(folder: Path) -> None:

@@ -96,8 +96,12 @@ def test_assess_two_copies_are_twice_the_one_in_every_draw(tmp_path: Path) -> No
     one = accounts(found)["a"]
     for name in DRAWN:
         np.testing.assert_allclose(getattr(found.total, name), 2.0 * getattr(one, name), rtol=1e-12)
-    assert found.total.paper.kept_from_landfill_kg == pytest.approx(2.0 * one.paper.kept_from_landfill_kg, rel=1e-12)
-    assert found.total.paper.landfill_diversion_rate == pytest.approx(one.paper.landfill_diversion_rate, rel=1e-12)
+    assert found.total.paper.kept_from_landfill_kg.value == pytest.approx(
+        2.0 * one.paper.kept_from_landfill_kg.value, rel=1e-12
+    )
+    assert found.total.paper.landfill_diversion_rate.value == pytest.approx(
+        one.paper.landfill_diversion_rate.value, rel=1e-12
+    )
 
 
 def test_assess_two_countries_are_kept_apart(tmp_path: Path) -> None:
@@ -183,7 +187,13 @@ def test_totals_json_of_a_programme_is_valid_and_its_sites_add_up(tmp_path: Path
     assert "mixed-settings" in {problem["code"] for problem in document["warnings"]}
     assert [site["site"] for site in document["sites"]] == ["uk", "us"]
     named = figures(document)
-    for name in ("paper.collected_kg", "paper.kept_from_landfill_kg", "net_kgco2e.value", "batches", "good_parts"):
+    for name in (
+        "paper.collected_kg.value",
+        "paper.kept_from_landfill_kg.value",
+        "net_kgco2e.value",
+        "batches",
+        "good_parts",
+    ):
         total = named[f"sites.us.{name}"] + named[f"sites.uk.{name}"]
         assert named[f"together.{name}"] == pytest.approx(total, rel=1e-12)
 

@@ -52,7 +52,7 @@ TEMPLATE = """\
 {% block title %}Notice{% endblock %}
 {% block description %}What was kept from landfill{% endblock %}
 {% block head %}<h1>Notice of {{ workshop.name }}</h1>{% endblock %}
-{% block body %}<p>Kept from landfill: {{ f("paper.kept_from_landfill_kg", "mass") }} {{ p.mass_unit }}.
+{% block body %}<p>Kept from landfill: {{ f("paper.kept_from_landfill_kg.value", "mass") }} {{ p.mass_unit }}.
 Copies: {{ f("notice.copies", "count") }}.</p>{% endblock %}
 """
 BATCHES = """\

@@ -43,8 +43,9 @@ STAGE_ESTIMATES = {"shredding": "paper", "blending": "making", "pressing": "maki
 
 EVERY_LINE = {
     *(("mass", activity, "weighed") for activity in (
-        "dry fibre", "collected", "put to use", "recovered fibre in parts", "own rejects in parts", "pulped again", "returned",
+        "dry fibre", "collected", "put to use", "recovered fibre in parts", "own rejects in parts", "pulped again",
     )),
+    *(("mass", "returned", evidence) for evidence in ("weighed", "assumed", "estimated")),
     ("diverted", "dry paper", "weighed"), ("diverted", "paper as weighed", "weighed"),
     ("binder", "dry binder", "weighed"), ("binder", "binder as used", "weighed"), ("binder", "estimated binder", "estimated"),
     ("binder", "binder preparation", "metered"), ("binder", "binder preparation", "nameplate"),

@@ -332,7 +332,7 @@ def test_report_in_us_units_prints_pounds(tmp_path: Path) -> None:
     found = few_batches(tmp_path)
     us = Page(plain_html_of(replace(found, workshop=replace(found.workshop, units="us"))))
     rows = us.table("Grade", "Collected")
-    assert numbers(rows[-1]["Collected"]) == pytest.approx([found.paper.collected_kg * POUNDS], abs=0.051)
+    assert numbers(rows[-1]["Collected"]) == pytest.approx([found.paper.collected_kg.value * POUNDS], abs=0.051)
 
 
 # -- what people write into it ------------------------------------------------------------------------------------

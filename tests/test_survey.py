@@ -111,7 +111,7 @@ def test_survey_of_an_invented_programme_equals_its_table_at_once(tmp_path: Path
     assert chunked.tally.batches == 3000
     found = replace(opened, survey=chunked).assess(draws=100)
     assert found.net.value == pytest.approx(whole.net.value, rel=1e-12)
-    assert found.paper.collected_kg == pytest.approx(whole.paper.collected_kg, rel=1e-12)
+    assert found.paper.collected_kg.value == pytest.approx(whole.paper.collected_kg.value, rel=1e-12)
     assert [part.part for part in found.parts] == [part.part for part in whole.parts]
 
 

@@ -153,7 +153,7 @@ def test_verify_altered_result_is_named_by_its_figure() -> None:
 def test_verify_altered_page_is_named_by_its_figure() -> None:
     """A digit painted otherwise on a page: the glyphs of one tied figure are exchanged in the page's content."""
     known = carried()
-    name = "f.paper.collected_kg"
+    name = "f.paper.weighed_kg.value"
     number, left, top = known.places[name]
     with pikepdf.open(io.BytesIO(small())) as pdf:
         # The destination is moved to another figure, so that another number stands where this one is expected.
@@ -165,7 +165,7 @@ def test_verify_altered_page_is_named_by_its_figure() -> None:
         out = io.BytesIO()
         pdf.save(out)
     assert (number, left, top) != other
-    assert names(verify(out.getvalue()), "page") == {"paper.collected_kg"}
+    assert names(verify(out.getvalue()), "page") == {"paper.weighed_kg.value"}
 
 
 def test_verify_columns_that_tell_of_people_stay_out_as_asked(tmp_path: Path) -> None:

@@ -72,18 +72,24 @@ def test_assess_any_valid_folder_closes_its_accounts(text: FolderText) -> None:
     results = figures(text)
     paper, disposal = results.paper, results.disposal
     collected = sum(float(row[grade] or 0) for row in text.batches for grade in row if grade in _grades(text))
-    assert paper.collected_kg == pytest.approx(collected, **EXACT)
+    assert paper.collected_kg.value == pytest.approx(collected, **EXACT)
     # losses that went to a fate are taken off what was kept from it; those pulped again went nowhere
     returned = {
         item: kg for item, kg in results.inventory.items("mass", "returned").items() if "own rejects" not in item
     }
     fates = ("kept_from_landfill", "kept_from_incineration", "kept_from_composting", "taken_from_recycling")
+    missing = paper.fines_kg.value / paper.collected_kg.value
     for grade in paper.by_grade:
         back = sum(mass for item, mass in returned.items() if item.split("|")[0] == grade.grade)
         split = sum(getattr(grade, f"{fate}_kg") for fate in fates)
-        assert split + back == pytest.approx(grade.collected_kg, **EXACT)
-    assert paper.kept_from_landfill_kg <= paper.kept_from_landfill_gross_kg <= paper.collected_kg * (1 + 1e-12)
-    assert 0.0 <= paper.dry_fibre_kg <= paper.collected_kg * (1 + 1e-12)
+        fines = missing * (grade.collected_kg - grade.taken_from_recycling_kg)  # gone to the sewer: kept from nothing
+        assert split + back + fines == pytest.approx(grade.collected_kg, **EXACT)
+    assert (
+        paper.kept_from_landfill_kg.value
+        <= paper.kept_from_landfill_gross_kg.value
+        <= paper.collected_kg.value * (1 + 1e-12)
+    )
+    assert 0.0 <= paper.dry_fibre_kg <= paper.collected_kg.value * (1 + 1e-12)
     value = results.made.value - disposal.avoided.value + disposal.lost_recycling.value
     assert results.net.value == pytest.approx(value - results.displaced_plastic.value, **EXACT)
     for part in results.parts:
@@ -122,7 +128,7 @@ def test_assess_every_batch_twice_doubles_the_totals_and_leaves_a_part_as_it_was
         for end in ("value", "low", "high"):
             assert getattr(getattr(twice, name), end) == pytest.approx(2 * getattr(getattr(once, name), end), **EXACT)
     for name in ("collected_kg", "kept_from_landfill_kg", "returned_to_landfill_kg", "put_to_use_kg", "deferred_kg"):
-        assert getattr(twice.paper, name) == pytest.approx(2 * getattr(once.paper, name), **EXACT)
+        assert getattr(twice.paper, name).value == pytest.approx(2 * getattr(once.paper, name).value, **EXACT)
     for single, double in zip(totals(once)["parts"], totals(twice)["parts"], strict=True):
         close({**single, "good": 2 * single["good"], "rejected": 2 * single["rejected"]}, double)
 

@@ -21,12 +21,12 @@ import pytest
 import impact
 from impact.account.assumptions import read_texts
 from impact.account.results import Results
-from impact.account.sums import counted_for
 from impact.api import load
 from impact.base.figurenames import figures
 from impact.factors.factorset import FactorSet, read_factors
+from impact.findings.net import CASES
 from impact.records.workshop import Drying, FateSplit, Grant, Mould, Recipe
-from impact.study import assess
+from impact.study import assess, counted_for
 from impact.trace.workbook import HOLDS, record_header, workbook
 from tests.folders import BATCHES, OWN_BATCHES, OWN_BINDERS, TOML, swap, write_folder
 from tests.frames import PLAIN, batches, part, workshop
@@ -35,12 +35,16 @@ from tests.office import found as program_found
 DEMO = Path(impact.__file__).parent / "demo"
 CLOSED = swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2")
 PAPER = (
-    "paper.collected_kg", "paper.kept_from_landfill_gross_kg", "paper.returned_to_landfill_kg", "paper.kept_from_landfill_kg",
+    "paper.weighed_kg", "paper.collected_kg", "paper.kept_from_landfill_gross_kg", "paper.returned_to_landfill_kg",
+    "paper.fines_kg", "paper.fines_off_landfill_kg", "paper.kept_from_landfill_kg",
     "paper.deferred_kg", "paper.taken_from_recycling_kg", "paper.landfill_diversion_rate", "paper.put_to_use_kg",
     "paper.mass_balance.unaccounted_share",
 )  # fmt: skip
 ACCOUNT = (
     "made_kgco2e", "disposal.avoided_kgco2e", "disposal.electricity_sold_kgco2e", "disposal.lost_recycling_kgco2e", "displaced_plastic_kgco2e", "net_kgco2e",
+    "net_account.moulds_shared_kgco2e", "net_account.moulds_bought_kgco2e",
+    "net_account.avoided_stored_kgco2e", "net_account.avoided_other_stored_kgco2e",
+    *(f"net_account.cases.{case}.{net}_kgco2e" for case in CASES for net in ("without_plastic", "net")),
 )  # fmt: skip
 STAGES = ("paper", "binder", "making", "mould", "transport", "end_of_life")
 SPLIT = FateSplit(landfill=0.2, incineration=0.3, recycling=0.1, composting=0.4)
@@ -66,7 +70,7 @@ def varied() -> Results:
         drying=Drying(dryer=None, heated_room=True, heating="electricity", pressed_solids=0.3),
         binders={"rice-paste": Recipe(solids=0.2, preparation_kwh_per_kg=0.3)},
         gwp="AR5", units="us", landfill_parameters="measured", landfill_climate=None, horizon_years=30.0,
-        gas_collection=0.4, vehicle="van",
+        gas_collection=0.4, vehicle="van", fines_to="landfill",
     )  # fmt: skip
     blank = dict.fromkeys(
         ("rejects", "trim_kg", "drying_kwh", "blending_kwh", "shredding_kwh", "pressing_kwh", "water_l", "transport_km", "moisture"),
@@ -197,7 +201,12 @@ def wanted(results: Results) -> list[str]:
         if found.plastic is not None:
             names += [f"{base}.plastic.{figure}_kgco2e" for figure in ("footprint", "electricity_sold")]
             names.append(f"{base}.difference_kgco2e")
-    return [*names, *ACCOUNT]
+    uses = [
+        f"uses_by_grade.{use.grade}.{way}"
+        for use in results.uses_by_grade
+        for way in ("recycling_saves", "pulping_saves")
+    ]
+    return [*names, *ACCOUNT, *uses]
 
 
 @pytest.mark.parametrize("run", RUNS)

@@ -16,7 +16,7 @@ In: batches, workshop, factor values. Out: `Results`, figures with their draws, 
 - `lines`: the lines of the account, each declared once: what a batch brings to it, what one unit emits, and how it is
   told.
 - `ownvalues`: own factor values, and the main figures with the shipped ones.
-- `paper`: paper by weight, and rejects pulped again.
+- `paper`: paper by weight, fines, and rejects pulped again.
 - `plastic`: the equivalent plastic part of a moulded part.
 - `plausibility`: doubts about single batches.
 - `results`: the results of one assessment, as data.
@@ -34,6 +34,15 @@ What holds here, of the account:
 - Disposal avoided is gross; losses are charged to the parts. What the collected paper would have emitted is one
   account. Rejects and trim that go to a fate are in the parts' end of life. Nothing is counted in both. Diversion by
   weight is net of what returned, because it is a statement about weight.
+- Fines are the paper that is found in no part, reject or trim: they come off what was kept from landfill, fire and
+  compost, and off the disposal avoided, at the mean of the paper, unless ``[fines]`` says where they went. The
+  shortfall is that of all that is assessed, above zero, because a single batch is blurred by the moisture of its parts;
+  each site bears the share of the whole, so that sites add up, while ``--site`` takes the site's own. Hence disposal
+  avoided of parts or sites narrowed to do not add up. It is of the fresh paper: rejects pulped again circle inside. The
+  recycling lost is not lowered: the paper was taken. Settled fines that go by a route are taken off the disposal
+  avoided in full, not charged to the parts. A batch that records no output at all is refused.
+- Masses of paper bear the errors of their lines, one for each activity and evidence class, as emissions do; so the
+  fines, a small difference of large masses, have a wide interval, cut off at 0.
 - Paper is on the as-weighed basis for diversion, dry for carbon. Fibre in parts and losses is turned back to the
   as-weighed basis by the mean moisture of its batch's paper.
 - The flow of paper is fibre without binder, as weighed, and balances exactly: both sides are worked out batch by batch
@@ -51,6 +60,7 @@ What holds here, of the account:
   electricity. The other route, where it exists, is shown as a second case.
 - Moulds are shared over their stated life until retired, then over the pressings recorded.
 - Landfill: 100 years, no storage credit; guideline values by default, measured yields as the second set, both shown.
+  Another view of landfills (`UnitImpacts.under`) is the same calculation with another set, horizon or credit.
 - Kind of landfill: as stated, else the shares of the country's waste in managed sites and in sites of unknown kind; without
   a row all are unknown. Correction, collection and oxidation are those of each kind, and the mean is that of their
   product. Collection by the tables is that of managed sites; a stated one holds for all.

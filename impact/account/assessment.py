@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from impact.account.assumptions import assumptions
-from impact.account.intensities import LandfillSet, UnitImpacts
+from impact.account.intensities import UnitImpacts
 from impact.account.inventory import (
     BY_PART,
     BY_SITE,
@@ -24,10 +24,10 @@ from impact.account.inventory import (
 )
 from impact.account.linekinds import DRY_GOOD_PARTS, GOOD_PARTS, KINDS, REJECTS, in_parts
 from impact.account.lines import diverted_matrix, lost_matrix, sold_matrix, stage_matrix
-from impact.account.paper import paper_account, resolved
+from impact.account.paper import Fines, paper_account, resolved
 from impact.account.plastic import PlasticDraws, equivalent
 from impact.account.plausibility import balance_problems
-from impact.account.results import DisposalAccount, Interval, PaperAccount, PartResult, Results, Settings
+from impact.account.results import DisposalAccount, Interval, PartResult, Results, Settings
 from impact.account.tally import Counted, pressings_made, tally_of
 from impact.base.catalogue import Names, read_names
 from impact.base.problems import Problem, ProblemsError, errors
@@ -36,9 +36,9 @@ from impact.core.footprint import net_account
 from impact.core.moisture import as_weighed
 from impact.core.sampling import chance_lower
 from impact.factors.factorset import FactorSet
-from impact.factors.values import FATES, MissingFactorError, Values
+from impact.factors.values import MissingFactorError, Values
 from impact.records.batchtable import BatchTable
-from impact.records.workshop import Part, Workshop
+from impact.records.workshop import LandfillParameters, Part, Workshop
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -162,7 +162,8 @@ def assess_counted(
     if errors(counted.doubts):
         raise ProblemsError(counted.doubts)
     with missing_factors_told(workshop):
-        impacts = UnitImpacts(workshop, values, counted.pressings, grid_kgco2e_per_kwh=grid_kgco2e_per_kwh)
+        fines = Fines(inventory)
+        impacts = UnitImpacts(workshop, values, counted.pressings, grid_kgco2e_per_kwh=grid_kgco2e_per_kwh, kept=fines)
         known = resolved(inventory)
         stages = stage_matrix(impacts, known)
         sold = sold_matrix(impacts, known)
@@ -183,12 +184,13 @@ def assess_counted(
             memory[name] = memory_share(matrix.factors, resting, values)
         solids = float(np.ravel(np.asarray(impacts.part_solids))[0])
         start, end = period or (tally.first, tally.last)
+        paper = paper_account(inventory, impacts, fines)
         return Results(
             workshop=workshop,
             start=start,
             end=end,
             batches=tally.batches,
-            paper=paper_of(inventory, impacts),
+            paper=paper,
             disposal=disposal,
             parts=tuple(parts),
             made=Interval.of(made),
@@ -197,7 +199,7 @@ def assess_counted(
             evidence=class_shares(stages.lines, added),
             memory_share=memory,
             warnings=(*warnings, *missing),
-            assumptions=tuple(assumptions(tally, workshop, impacts, known, stages)),
+            assumptions=tuple(assumptions(tally, workshop, impacts, known, stages, paper)),
             factors_used=dict(sorted(values.used.items())),
             settings=_settings(workshop, impacts),
             inventory=known,
@@ -207,19 +209,10 @@ def assess_counted(
             counted=counted,
             part_solids=solids,
             values=values,
+            impacts=impacts,
             factors=values.factors,
             names=names,
         )
-
-
-def paper_of(inventory: Inventory, impacts: UnitImpacts) -> PaperAccount:
-    """Return the paper by weight of an inventory; `impacts` gives the shares of what would have happened to it."""
-    landfilled = np.ravel(np.asarray(impacts.end_of_life_shares[FATES.index("landfill")]))[0]
-
-    def shares(grade: str, route: str) -> list[float]:
-        return [float(np.ravel(np.asarray(share))[0]) for share in impacts.counterfactual_shares(grade, route)]
-
-    return paper_account(inventory, shares, landfill_at_end_of_life=float(landfilled))
 
 
 def _part(
@@ -282,9 +275,8 @@ def good_parts_biogenic(inventory: Inventory, impacts: UnitImpacts) -> float:
 def _disposal(
     inventory: Inventory, impacts: UnitImpacts, main: Matrix, lost: Matrix, sold: Matrix
 ) -> tuple[DisposalAccount, FloatArray, FloatArray]:
-    chosen: LandfillSet = impacts.workshop.landfill_parameters
-    other: LandfillSet = "measured" if chosen == "default" else "default"
-    second = diverted_matrix(impacts, inventory, other)
+    other = other_set(impacts.workshop)
+    second = diverted_matrix(impacts.under("other parameters", parameters=other), inventory)
     avoided, lost_total = summed(inventory, main), summed(inventory, lost)
     account = DisposalAccount(
         avoided=Interval.of(avoided),
@@ -296,6 +288,11 @@ def _disposal(
         lost_by_grade=_by_grade(inventory, lost),
     )
     return account, avoided, lost_total
+
+
+def other_set(workshop: Workshop) -> LandfillParameters:
+    """Return the set of landfill parameters that the workshop did not choose."""
+    return "measured" if workshop.landfill_parameters == "default" else "default"
 
 
 def _by_grade(inventory: Inventory, matrix: Matrix) -> dict[str, float]:

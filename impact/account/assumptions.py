@@ -14,7 +14,7 @@ import numpy as np
 from impact.account.intensities import UnitImpacts
 from impact.account.inventory import UNRECORDED, Inventory, Matrix, central_contributions
 from impact.account.lines import blank_columns
-from impact.account.results import Assumption
+from impact.account.results import Assumption, PaperAccount
 from impact.account.tally import Tally
 from impact.base.problems import counted
 from impact.core.node import first
@@ -31,6 +31,9 @@ MANAGED_ALMOST_ALL = 0.95
 WEIGHTY_SHARE = 0.1
 """Share of the parts' footprint above which an unverified factor belongs on the front page."""
 
+FEW = 0.005
+"""Share of the paper below which fines print as nothing."""
+
 
 @cache
 def read_texts(path: Path, *columns: str) -> dict[str, dict[str, str]]:
@@ -39,7 +42,7 @@ def read_texts(path: Path, *columns: str) -> dict[str, dict[str, str]]:
 
 
 def assumptions(
-    tally: Tally, workshop: Workshop, impacts: UnitImpacts, inventory: Inventory, stages: Matrix
+    tally: Tally, workshop: Workshop, impacts: UnitImpacts, inventory: Inventory, stages: Matrix, paper: PaperAccount
 ) -> Iterator[Assumption]:
     """Yield every supposition behind the figures of these batches."""
     yield from _fates(tally, workshop, impacts)
@@ -48,6 +51,7 @@ def assumptions(
     yield from _settings(workshop, impacts)
     yield from _glue(impacts, inventory, stages)
     yield from _own_binders(impacts)
+    yield from _fines(workshop, paper)
     yield from _choices(impacts)
 
 
@@ -136,6 +140,14 @@ def _settings(workshop: Workshop, impacts: UnitImpacts) -> Iterator[Assumption]:
     if workshop.gas_collection is None and not impacts.values.has(f"landfill.collection.{workshop.landfill_site}"):
         factor = impacts.values.choose("landfill.collection").factor
         yield _told("gas-collection", weighty=True, place=factor.geography, share=_percent(factor.value))
+
+
+def _fines(workshop: Workshop, paper: PaperAccount) -> Iterator[Assumption]:
+    """Yield where the fibre that was not found again is taken to have gone, where the workshop does not say."""
+    missing, total = paper.fines_kg.value, paper.collected_kg.value
+    if workshop.fines_to is None and missing > FEW * total:
+        share, more = missing / total, paper.fines_off_landfill_kg.value
+        yield _told("fines", weighty=share > WEIGHTY_SHARE, share=_percent(share), more=more)
 
 
 def _glue(impacts: UnitImpacts, inventory: Inventory, stages: Matrix) -> Iterator[Assumption]:

@@ -2,24 +2,30 @@
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Callable, Hashable, Mapping
+from dataclasses import replace
 from functools import cached_property, wraps
-from typing import Any, Literal, TypeVar, cast
+from typing import Any, Self, TypeVar, cast
 
-import numpy as np
-
-from impact.account.inventory import ELECTRICITY, SPLIT, Inventory, Line, Matrix
+from impact.account.inventory import ELECTRICITY, SPLIT
 from impact.core import FloatArray, Numbers
 from impact.core import disposal as routes
 from impact.core.footprint import drying_energy, mould_per_pressing, room_heat, weighted_by_fate
-from impact.core.landfill import decayed_share, decomposable_carbon, emitted_by_site, methane_potential
+from impact.core.landfill import (
+    CO2_PER_CARBON,
+    carbon_staying,
+    decayed_share,
+    decomposable_carbon,
+    emitted_by_site,
+    methane_potential,
+)
 from impact.core.moisture import water_to_evaporate
 from impact.factors.electricity import Grid, grid_of
-from impact.factors.values import FATES, MissingFactorError, Values
-from impact.records.workshop import FateSplit, Mould, Workshop
+from impact.factors.values import FATES, Values
+from impact.records.workshop import FateSplit, LandfillParameters, Mould, Workshop
 
 Method = TypeVar("Method", bound=Callable[..., Any])
-LandfillSet = Literal["default", "measured"]
 
 
 def shared(method: Method) -> Method:
@@ -51,6 +57,8 @@ class UnitImpacts:
         Pressings recorded so far for each mould, for moulds that are retired.
     grid_kgco2e_per_kwh : float, optional
         Delivered electricity in place of the factor tables' grid, without error. [kgCO2e/kWh]
+    kept : callable, optional
+        Gives the shares of a grade that were kept from `FATES`; by default all that would have gone there.
     """
 
     def __init__(
@@ -60,12 +68,34 @@ class UnitImpacts:
         pressings_made: dict[str, float],
         *,
         grid_kgco2e_per_kwh: float | None = None,
+        kept: Callable[[UnitImpacts, str, str], list[Numbers]] | None = None,
     ) -> None:
-        self.workshop = workshop
+        self.workshop, self.kept = workshop, kept or type(self).counterfactual_shares
         self.values = values
         self.pressings_made = pressings_made
         self.grid_kgco2e_per_kwh = grid_kgco2e_per_kwh
+        self.case, self.storage = "", False
         self._worked_out: dict[Hashable, tuple[Any, tuple[str, ...]]] = {}
+
+    def under(
+        self,
+        case: str,
+        *,
+        parameters: LandfillParameters | None = None,
+        years: float | None = None,
+        storage: bool = False,
+    ) -> Self:
+        """Return the same with another view of landfills, under the name of a case.
+
+        It is another set of parameters, another time over which decay is counted [year], or a credit of the biogenic carbon
+        that stays there; what is not given is the workshop's.
+        """
+        seen = copy.copy(self)
+        seen.case, seen.storage, seen._worked_out = case, storage, {}
+        horizon = self.workshop.horizon_years if years is None else years
+        chosen = parameters or self.workshop.landfill_parameters
+        seen.workshop = replace(self.workshop, landfill_parameters=chosen, horizon_years=horizon)
+        return seen
 
     def step(self, name: str, of: tuple[Hashable, ...], work_out: Callable[[], Any]) -> Any:
         """Return a step worked out once for the run; its factors are noted as used by every line that asks for it.
@@ -136,13 +166,7 @@ class UnitImpacts:
     @shared
     def methane_leak(self, decay: str) -> Numbers:
         """Return the emission per kg of methane that a waste can give where no air gets in. [kgCO2e/kg]"""
-        get = self.values.get
-        decayed = decayed_share(
-            get(f"landfill.k.{decay}.{self.climate}"),
-            self.workshop.horizon_years,
-            delay_years=get("landfill.delay"),
-        )
-        return decayed * self.emitted * self.gwp("methane-non-fossil")
+        return self._decayed(decay) * self.emitted * self.gwp("methane-non-fossil")
 
     @property
     @shared
@@ -170,24 +194,38 @@ class UnitImpacts:
         of_kind = f"landfill.{name}.{site}"
         return self.values.get(of_kind if self.values.has(of_kind) else f"landfill.{name}")
 
+    def _decayed(self, decay: str) -> Numbers:
+        """Return the share of what can decompose that has decayed by the horizon. [-]"""
+        get, years = self.values.get, self.workshop.horizon_years
+        return decayed_share(get(f"landfill.k.{decay}.{self.climate}"), years, delay_years=get("landfill.delay"))
+
     @shared
-    def methane_yield(self, kind: str, item: str, parameters: LandfillSet) -> Numbers:
+    def carbon_staying(self, kind: str, item: str) -> Numbers:
+        """Return the biogenic carbon of one dry kg that stays in a landfill, as CO2; measured to the end of decay. [kgCO2/kg]"""
+        get = self.values.get
+        if self.workshop.landfill_parameters == "measured" and kind == "fibre":
+            return get(f"paper.carbon-storage.{item}") * CO2_PER_CARBON
+        name, decay = ("paper", "paper") if kind == "fibre" else ("binder", "starch")
+        left = carbon_staying(get(f"{name}.doc.{item}"), get(f"{name}.docf.{item}"), self._decayed(decay))
+        return left * CO2_PER_CARBON
+
+    @shared
+    def methane_yield(self, kind: str, item: str) -> Numbers:
         """Return all methane that one dry kg can give where no air gets in, by the guidelines or as measured. [kg/kg]"""
         get = self.values.get
         name = "paper" if kind == "fibre" else "binder"
-        if parameters == "measured" and kind == "fibre":
+        if self.workshop.landfill_parameters == "measured" and kind == "fibre":
             return get(f"paper.methane-yield.{item}")
         carbon = decomposable_carbon(get(f"{name}.doc.{item}"), get(f"{name}.docf.{item}"))
         return methane_potential(carbon, methane_fraction=get("landfill.methane-fraction"))
 
     @shared
-    def disposal(self, kind: str, item: str, fate: str, parameters: LandfillSet | None = None) -> Numbers:
+    def disposal(self, kind: str, item: str, fate: str) -> Numbers:
         """Return the emission of one dry kg of fibre or binder by one route. [kgCO2e/kg]"""
         get = self.values.get
         if fate == "landfill":
-            decay = "paper" if kind == "fibre" else "starch"
-            chosen = parameters or self.workshop.landfill_parameters
-            return self.methane_yield(kind, item, chosen) * self.methane_leak(decay)
+            methane = self.methane_yield(kind, item) * self.methane_leak("paper" if kind == "fibre" else "starch")
+            return methane - self.carbon_staying(kind, item) if self.storage else methane
         if fate == "incineration":
             name = "paper" if kind == "fibre" else "binder"
             waste = "paper" if kind == "fibre" else "part"
@@ -251,22 +289,25 @@ class UnitImpacts:
         return self.values.stated_shares("end of life", split_shares(stated), word)
 
     @shared
-    def avoided(self, grade: str, route: str, parameters: LandfillSet | None = None) -> Numbers:
-        """Return what one dry kg of paper would have emitted by landfill, fire and compost. [kgCO2e/kg]"""
-        shares = self.counterfactual_shares(grade, route)
-        impacts = [self.disposal("fibre", grade, fate, parameters) for fate in FATES]
-        return weighted_by_fate(shares, impacts)
+    def avoided(self, grade: str, route: str) -> Numbers:
+        """Return what one dry kg of paper, less its fines, would have emitted by landfill, fire and compost. [kgCO2e/kg]"""
+        shares = self.kept(self, grade, route)
+        return weighted_by_fate(shares, [self.disposal("fibre", grade, fate) for fate in FATES])
 
     @shared
-    def lost_recycling(self, grade: str, route: str) -> Numbers:
-        """Return what one kg of paper as weighed takes from recycling. [kgCO2e/kg]"""
+    def recycling_saves(self, grade: str) -> Numbers:
+        """Return what recycling one kg of paper as weighed saves of primary fibre. [kgCO2e/kg]"""
         get = self.values.get
-        share = self.counterfactual_shares(grade, route)[FATES.index("recycling")]
-        return share * routes.lost_recycling(
+        return routes.lost_recycling(
             get(f"paper.primary.{grade}"),
             get(f"paper.secondary.{grade}"),
             recycling_yield=get(f"paper.recycling-yield.{grade}"),
         )
+
+    @shared
+    def lost_recycling(self, grade: str, route: str) -> Numbers:
+        """Return what one kg of paper as weighed takes from recycling. [kgCO2e/kg]"""
+        return self.counterfactual_shares(grade, route)[FATES.index("recycling")] * self.recycling_saves(grade)
 
     # -- plastics --------------------------------------------------------------------------------------
 
@@ -297,6 +338,15 @@ class UnitImpacts:
     @shared
     def mould(self, mould: Mould) -> Numbers:
         """Return the emission that one pressing bears of its mould. [kgCO2e]"""
+        return mould_per_pressing(*self._mould_burdens(mould), pressings=self.mould_life(mould))
+
+    @shared
+    def mould_bought(self, mould: Mould) -> Numbers:
+        """Return the emission of a whole mould: material, printing, end of life. [kgCO2e]"""
+        material, printing, waste = self._mould_burdens(mould)
+        return material + printing + waste
+
+    def _mould_burdens(self, mould: Mould) -> tuple[Numbers, Numbers, Numbers]:
         get, has = self.values.get, self.values.has
         printed = has(f"polymer.carbon.{mould.material}")
         keys = (
@@ -312,8 +362,7 @@ class UnitImpacts:
         else:
             printing = 0.0
         waste = self.plastic_disposal(mould.material) if printed else get("landfill.plastic")
-        life = self.mould_life(mould)
-        return mould_per_pressing(mould.mass_kg * get(key), printing, mould.mass_kg * waste, pressings=life)
+        return mould.mass_kg * get(key), printing, mould.mass_kg * waste
 
     def mould_life(self, mould: Mould) -> float:
         """Return the pressings that bear a mould: as expected, or as made once it is retired. [-]"""
@@ -384,31 +433,3 @@ class UnitImpacts:
         name = "paper" if kind == "fibre" else "binder"
         central = self.values.central
         return routes.biogenic_co2(central(f"{name}.carbon.{item}"), central(f"{name}.fossil-share.{item}"))
-
-    # -- the matrix ------------------------------------------------------------------------------------------
-
-    def matrix(self, inventory: Inventory, impact: Callable[[Line], Numbers | None]) -> Matrix:
-        """Return the unit impacts of all lines for which `impact` returns a number.
-
-        Raises
-        ------
-        MissingFactorError
-            When a factor is missing; the message names every line concerned.
-        """
-        lines, impacts, factors, missing = [], [], [], []
-        for line in inventory.lines:
-            with self.values.trace() as used:
-                try:
-                    unit = impact(line)
-                    spread = self.values.spread(line.activity, line.evidence) if unit is not None else 1.0
-                except MissingFactorError as error:
-                    missing.append(str(error))
-                    continue
-            if unit is not None:
-                lines.append(line)
-                impacts.append(np.broadcast_to(np.asarray(unit * spread, dtype=float), 1 + self.values.draws))
-                factors.append(tuple(used))
-        if missing:
-            raise MissingFactorError("; ".join(dict.fromkeys(missing)))
-        stacked = np.vstack(impacts) if impacts else np.zeros((0, 1 + self.values.draws))
-        return Matrix(tuple(lines), stacked, tuple(factors))

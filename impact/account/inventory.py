@@ -10,10 +10,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import cast
 
 import numpy as np
 
-from impact.core import FloatArray
+from impact.core import FloatArray, Numbers
 from impact.records.batchtable import concatenated
 from impact.tables.texts import Coded, Codes
 
@@ -101,6 +102,12 @@ class Inventory:
         """Return the sum over all groups by line."""
         return dict(zip(self.lines, self.total().tolist(), strict=True))
 
+    def lines_of(self, account: str, activity: str) -> Iterator[tuple[Line, Numbers]]:
+        """Yield the lines of an activity with their amounts."""
+        for line, amount in self.by_line().items():
+            if line.account == account and line.activity == activity:
+                yield line, amount
+
     def sum_of(self, account: str, activity: str, *, item: str | None = None) -> float:
         """Return the amount of an activity, over all evidence classes and, unless named, all items."""
         chosen = [
@@ -113,9 +120,8 @@ class Inventory:
     def items(self, account: str, activity: str) -> dict[str, float]:
         """Return the amounts of an activity by item."""
         found: dict[str, float] = {}
-        for line, amount in self.by_line().items():
-            if line.account == account and line.activity == activity:
-                found[line.item] = found.get(line.item, 0.0) + amount
+        for line, amount in self.lines_of(account, activity):
+            found[line.item] = found.get(line.item, 0.0) + cast(float, amount)
         return found
 
 

@@ -143,8 +143,8 @@ class LineKind:
     rate : callable, optional
         Units of the source per unit of the amount, where the amount only drives an estimate.
     intensity : callable, optional
-        Emission per unit where it is an equation of its own and no product of `rate` and the source's; of diverted paper the disposal avoided, which
-        also takes the set of landfill parameters. [kgCO2e/unit]
+        Emission per unit where it is an equation of its own and no product of `rate` and the source's; of diverted paper the
+        disposal avoided. [kgCO2e/unit]
     lost : callable, optional
         Of paper as collected: what taking one unit from recycling costs. [kgCO2e/unit]
     sold : callable, optional

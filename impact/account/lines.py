@@ -12,6 +12,8 @@ from dataclasses import replace
 from functools import cache, partial
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from impact.account import linekinds as names
 from impact.account.inventory import (
     DIVERTED,
@@ -27,10 +29,10 @@ from impact.account.inventory import (
 from impact.account.linekinds import Impact, LineKind, Measure, Name, Source
 from impact.account.steps import Batch
 from impact.core import Numbers
-from impact.factors.values import FATES
+from impact.factors.values import FATES, MissingFactorError
 
 if TYPE_CHECKING:
-    from impact.account.intensities import LandfillSet, UnitImpacts
+    from impact.account.intensities import UnitImpacts
     from impact.records.workshop import Workshop
 
 LANDFILL = "landfill"
@@ -257,7 +259,7 @@ def _sold_of_losses(waste: str) -> Impact:
 
 
 def _sold_of_paper(impacts: UnitImpacts, grade: str, route: str) -> Numbers:
-    return impacts.sold_of("paper", impacts.counterfactual_shares(grade, route)[BURNT])
+    return impacts.sold_of("paper", impacts.kept(impacts, grade, route)[BURNT])
 
 
 def _dry_share(impacts: UnitImpacts, grade: str) -> Numbers:
@@ -270,15 +272,13 @@ def _paper() -> Iterator[LineKind]:
     yield fated(
         *names.DRY_PAPER, amount=lambda b, grade: b.where("moisture", b.dry(grade)),
         words="paper × (1 − moisture), where moisture is recorded",
-        intensity=lambda impacts, grade, route, landfill: impacts.avoided(grade, route, landfill),
+        intensity=lambda impacts, grade, route: impacts.avoided(grade, route),
         sold=_sold_of_paper,
     )  # fmt: skip
     yield fated(
         DIVERTED, "paper as weighed", amount=lambda b, grade: b.without("moisture", b.paper(grade)),
         words="paper as weighed, where no moisture is recorded", blank="moisture",
-        intensity=lambda impacts, grade, route, landfill: (
-            impacts.avoided(grade, route, landfill) * _dry_share(impacts, grade)
-        ),
+        intensity=lambda impacts, grade, route: impacts.avoided(grade, route) * _dry_share(impacts, grade),
         sold=lambda impacts, grade, route: _sold_of_paper(impacts, grade, route) * _dry_share(impacts, grade),
     )  # fmt: skip
     yield fated(
@@ -297,7 +297,7 @@ def _paper() -> Iterator[LineKind]:
     )  # fmt: skip
     yield fibre(
         *names.PULPED_AGAIN, amount=lambda b, item: b.as_weighed(b.own_rejects * b.fibre_share(item)),
-        words=f"own rejects, dry × {SHARE} / {WEIGHED}", headline=False,
+        words=f"own rejects, dry × {SHARE} / {WEIGHED}",
     )  # fmt: skip
     yield LineKind(
         *names.OWN_IN_PARTS, "kg", lambda b: b.good_dry * b.own_share, "dry good parts × share of own rejects in the dry pulp",
@@ -305,8 +305,8 @@ def _paper() -> Iterator[LineKind]:
     )  # fmt: skip
     yield LineKind(
         *names.RETURNED, "kg", lambda b, item, loss: b.as_weighed(b.lost(loss) * b.fibre_share(item)),
-        f"{DRY_LOST} × {SHARE} / {WEIGHED}", each=("fibre", "loss"), by=("{route}",), item=_fibre_lost,
-        headline=lambda _, route: route == LANDFILL,
+        f"{DRY_LOST} × {SHARE} / {WEIGHED}", each=("fibre", "loss"), by=("{route}", "{column}?"), item=_fibre_lost,
+        evidence=lambda workshop, item, *known: _loss_told(workshop, item, *known),
     )  # fmt: skip
 
 
@@ -365,12 +365,12 @@ def stage_impact(impacts: UnitImpacts, line: Line) -> Numbers:
     return kind_of(line).unit_impact(impacts, line.item)
 
 
-def avoided_impact(impacts: UnitImpacts, line: Line, parameters: LandfillSet | None = None) -> Numbers | None:
+def avoided_impact(impacts: UnitImpacts, line: Line) -> Numbers | None:
     """Return the disposal avoided per unit of a line of diverted paper; None for other lines. [kgCO2e/unit]"""
     intensity = kind_of(line).intensity
     if line.account != DIVERTED or intensity is None:
         return None
-    return intensity(impacts, *line.item.split("|"), parameters)
+    return intensity(impacts, *line.item.split("|"))
 
 
 def lost_impact(impacts: UnitImpacts, line: Line) -> Numbers | None:
@@ -385,21 +385,48 @@ def sold_impact(impacts: UnitImpacts, line: Line) -> Numbers | None:
     return None if sold is None else sold(impacts, *line.item.split("|"))
 
 
+def matrix_of(impacts: UnitImpacts, inventory: Inventory, impact: Callable[[Line], Numbers | None]) -> Matrix:
+    """Return the unit impacts of all lines for which `impact` returns a number.
+
+    Raises
+    ------
+    MissingFactorError
+        When a factor is missing; the message names every line concerned.
+    """
+    values, lines, units, factors, missing = impacts.values, [], [], [], []
+    for line in inventory.lines:
+        with values.trace() as used:
+            try:
+                unit = impact(line)
+                spread = values.spread(line.activity, line.evidence) if unit is not None else 1.0
+            except MissingFactorError as error:
+                missing.append(str(error))
+                continue
+        if unit is not None:
+            lines.append(line)
+            units.append(np.broadcast_to(np.asarray(unit * spread, dtype=float), 1 + values.draws))
+            factors.append(tuple(used))
+    if missing:
+        raise MissingFactorError("; ".join(dict.fromkeys(missing)))
+    stacked = np.vstack(units) if units else np.zeros((0, 1 + values.draws))
+    return Matrix(tuple(lines), stacked, tuple(factors))
+
+
 def stage_matrix(impacts: UnitImpacts, inventory: Inventory) -> Matrix:
     """Return the unit impacts of the life-cycle stages."""
-    return impacts.matrix(inventory, lambda line: stage_impact(impacts, line) if line.account in STAGES else None)
+    return matrix_of(impacts, inventory, lambda line: stage_impact(impacts, line) if line.account in STAGES else None)
 
 
-def diverted_matrix(impacts: UnitImpacts, inventory: Inventory, parameters: LandfillSet | None = None) -> Matrix:
+def diverted_matrix(impacts: UnitImpacts, inventory: Inventory) -> Matrix:
     """Return what the paper would have emitted by landfill, fire and compost, per unit of its lines."""
-    return impacts.matrix(inventory, lambda line: avoided_impact(impacts, line, parameters))
+    return matrix_of(impacts, inventory, lambda line: avoided_impact(impacts, line))
 
 
 def lost_matrix(impacts: UnitImpacts, inventory: Inventory) -> Matrix:
     """Return what the paper taken from recycling costs, per unit of its lines."""
-    return impacts.matrix(inventory, lambda line: lost_impact(impacts, line))
+    return matrix_of(impacts, inventory, lambda line: lost_impact(impacts, line))
 
 
 def sold_matrix(impacts: UnitImpacts, inventory: Inventory) -> Matrix:
     """Return what is credited for electricity sold within the stages and within disposal avoided, per unit of their lines."""
-    return impacts.matrix(inventory, lambda line: sold_impact(impacts, line))
+    return matrix_of(impacts, inventory, lambda line: sold_impact(impacts, line))

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any, get_args
 from impact.account.inventory import STAGES
 from impact.base.problems import Problem
 from impact.base.serial import Count, Draws, Limits, Positive, Share, group, keyed, named, one_of, shows
-from impact.core import FloatArray
+from impact.core import FloatArray, Numbers
 from impact.core.sampling import interval
 from impact.records.workshop import Equivalence, Grant, Gwp, LandfillParameters, Workshop
 
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from impact.account.amounts import Balance
+    from impact.account.intensities import UnitImpacts
     from impact.account.inventory import Inventory, Matrix
     from impact.account.tally import Counted
     from impact.base.catalogue import Names
@@ -75,7 +76,7 @@ class Emissions:
 
 @shows(
     "grade", "collected_kg", "kept_from_landfill_kg", "kept_from_incineration_kg", "taken_from_recycling_kg",
-    "returned_to_landfill_kg",
+    "returned_to_landfill_kg", "fines_off_landfill_kg",
 )  # fmt: skip
 @dataclass(frozen=True, slots=True)
 class GradeAccount:
@@ -88,32 +89,37 @@ class GradeAccount:
     kept_from_composting_kg: float
     taken_from_recycling_kg: float
     returned_to_landfill_kg: float
+    fines_off_landfill_kg: float
 
 
 @shows(
-    "collected_kg", "dry_fibre_kg", "put_to_use_kg", "kept_from_landfill_gross_kg", "kept_from_landfill_kg",
-    "kept_from_incineration_kg", "taken_from_recycling_kg", "returned_to_landfill_kg", "deferred_kg",
-    "landfill_diversion_rate", "by_grade", group("mass_balance", "in_kg", "out_kg", "unaccounted_share"),
+    "weighed_kg", "collected_kg", "dry_fibre_kg", "put_to_use_kg", "kept_from_landfill_gross_kg", "kept_from_landfill_kg",
+    "kept_from_incineration_kg", "taken_from_recycling_kg", "returned_to_landfill_kg", "fines_kg",
+    "fines_off_landfill_kg", "deferred_kg", "landfill_diversion_rate", "by_grade", group("mass_balance", "in_kg", "out_kg", "unaccounted_share"),
 )  # fmt: skip
 @dataclass(frozen=True, slots=True)
 class PaperAccount:
-    """Paper by weight: where it came from and where it went.
+    """Paper by weight: where it came from and where it went; counted for a grant, all but `weighed_kg` has its share.
 
     Attributes
     ----------
-    collected_kg, put_to_use_kg : float
-        As weighed: paper taken in, and its fibre in good parts. [kg]
+    weighed_kg : Interval
+        All paper taken in, as weighed. [kg]
+    collected_kg, put_to_use_kg : Interval
+        As weighed: paper taken in that counts, and its fibre in good parts. [kg]
     dry_fibre_kg : float
         Dry fibre taken in. [kg]
-    kept_from_landfill_gross_kg, kept_from_landfill_kg : float
-        Before and after what returned there as rejects and trim. [kg]
-    kept_from_incineration_kg, taken_from_recycling_kg, returned_to_landfill_kg : float
+    kept_from_landfill_gross_kg, kept_from_landfill_kg : Interval
+        Before and after what returned there as rejects and trim, and what the fines take off. [kg]
+    kept_from_incineration_kg, taken_from_recycling_kg, returned_to_landfill_kg : Interval
         As weighed. [kg]
-    deferred_kg : float
+    fines_kg, fines_off_landfill_kg : Interval
+        Fibre not found again, as weighed, and what of it comes off what is kept from landfill. [kg]
+    deferred_kg : Interval
         Part of the net figure that the parts' own end of life sends to landfill later. [kg]
     landfill_at_end_of_life : float
         Share of the finished parts that goes to landfill in the end. [-]
-    landfill_diversion_rate : float or None
+    landfill_diversion_rate : Interval or None
         Net figure over collected; None when nothing was collected. [-]
     by_grade : tuple of GradeAccount
         The same by grade.
@@ -121,23 +127,29 @@ class PaperAccount:
         Dry matter in and out. [kg]
     unaccounted_share : float or None
         Share of the dry matter not found again. [-]
+    drawn : mapping of str to ndarray
+        The masses with their draws, central value first. [kg]
     """
 
-    collected_kg: Positive
+    weighed_kg: Interval
+    collected_kg: Interval
     dry_fibre_kg: float
-    put_to_use_kg: Positive
-    kept_from_landfill_gross_kg: float
-    kept_from_landfill_kg: float
-    kept_from_incineration_kg: float
-    taken_from_recycling_kg: Positive
-    returned_to_landfill_kg: Positive
-    deferred_kg: Positive
+    put_to_use_kg: Interval
+    kept_from_landfill_gross_kg: Interval
+    kept_from_landfill_kg: Interval
+    kept_from_incineration_kg: Interval
+    taken_from_recycling_kg: Interval
+    returned_to_landfill_kg: Interval
+    fines_kg: Interval
+    fines_off_landfill_kg: Interval
+    deferred_kg: Interval
     landfill_at_end_of_life: float
-    landfill_diversion_rate: float | None
+    landfill_diversion_rate: Interval | None
     by_grade: tuple[GradeAccount, ...]
     in_kg: float
     out_kg: float
     unaccounted_share: float | None
+    drawn: Mapping[str, Numbers] = field(default_factory=dict, repr=False)
 
 
 @shows(
@@ -364,7 +376,8 @@ class Settings:
 class Results:
     """The figures of one assessment; see the attributes' own types.
 
-    `part_solids` is the dry share of a finished part at room conditions [-], `values` the factor values of the run.
+    `part_solids` is the dry share of a finished part at room conditions [-], `values` the factor values of the run and
+    `impacts` what one unit of each line emits by them.
     """
 
     workshop: Workshop
@@ -390,6 +403,7 @@ class Results:
     counted: Counted
     part_solids: float
     values: Values
+    impacts: UnitImpacts
     factors: FactorSet
     names: Names
     grant: Grant | None = None

@@ -9,18 +9,18 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import islice
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 
-from impact.account.assessment import paper_of, values_for
 from impact.account.intensities import UnitImpacts
 from impact.account.inventory import Inventory, summed_each
 from impact.account.linekinds import BATCHES, GOOD_PARTS
+from impact.account.paper import DRAWN as DRAWN_MASSES
+from impact.account.paper import GRADE_SHOWN, Fines, account_of_draws, paper_account
 from impact.account.results import Emissions, GradeAccount, Interval, PaperAccount, Results
 from impact.base.serial import Count, Positive, inlined, named, only, shows
 from impact.core import FloatArray
-from impact.core.moisture import unaccounted_share
 from impact.records.workshop import Grant
 
 Counted = TypeVar("Counted", bound=Results)
@@ -32,9 +32,9 @@ AT_ONCE = 64
 @shows(
     named("batches", "batch_count"), named("good_parts", "good"),
     only(
-        "paper", "collected_kg", "put_to_use_kg", "kept_from_landfill_gross_kg", "kept_from_landfill_kg",
-        "kept_from_incineration_kg", "taken_from_recycling_kg", "returned_to_landfill_kg", "deferred_kg",
-        "landfill_diversion_rate",
+        "paper", "weighed_kg", "collected_kg", "put_to_use_kg", "kept_from_landfill_gross_kg", "kept_from_landfill_kg",
+        "kept_from_incineration_kg", "taken_from_recycling_kg", "returned_to_landfill_kg", "fines_kg",
+        "fines_off_landfill_kg", "deferred_kg", "landfill_diversion_rate",
     ),
     inlined("emissions"),
 )  # fmt: skip
@@ -111,13 +111,12 @@ def by_site(results: Results) -> Iterator[Account]:
     """
     if "site" not in results.inventory.groups:
         raise ValueError("these results are not summed by site; read the folder with by_site=True")
-    workshop = results.workshop
-    values = values_for(workshop, results.factors, results.names, seed=0, draws=1)
-    impacts = UnitImpacts(workshop, values, results.counted.pressings)
+    impacts = UnitImpacts(results.workshop, results.values, results.counted.pressings)
+    fines = Fines(results.inventory)
     share = results.grant.share if results.grant else 1.0
     sites = results.inventory.split_by("site")
     while some := list(islice(sites, AT_ONCE)):
-        yield from _accounts(results, some, lambda there: scaled_paper(paper_of(there, impacts), share))
+        yield from _accounts(results, some, lambda there: scaled_paper(paper_account(there, impacts, fines), share))
 
 
 def _accounts(
@@ -171,25 +170,30 @@ def together(accounts: Sequence[Account], name: str = "together") -> Account:
 
 
 def added(papers: Sequence[PaperAccount]) -> PaperAccount:
-    """Return the sum of paper accounts: masses add up, the shares are worked out again."""
-    masses = {name: sum(getattr(paper, name) for paper in papers) for name in MASSES}
+    """Return the sum of paper accounts, draw by draw; the shares are worked out again."""
+    drawn = {name: np.sum([np.asarray(paper.drawn[name]) for paper in papers], axis=0) for name in papers[0].drawn}
     grades: dict[str, GradeAccount] = {}
     for grade in (grade for paper in papers for grade in paper.by_grade):
         known = grades.get(grade.grade)
         grades[grade.grade] = (
             grade
             if known is None
-            else replace(known, **{name: getattr(known, name) + getattr(grade, name) for name in GRADE_MASSES})
+            else replace(known, **{name: getattr(known, name) + getattr(grade, name) for name in GRADE_SHOWN})
         )
-    collected, inflow, used = masses["collected_kg"], masses["in_kg"], masses["put_to_use_kg"]
-    ending = sum(paper.put_to_use_kg * paper.landfill_at_end_of_life for paper in papers)
-    return PaperAccount(
-        **masses,
-        landfill_diversion_rate=masses["kept_from_landfill_kg"] / collected if collected > 0.0 else None,
+    ending = sum(paper.put_to_use_kg.value * paper.landfill_at_end_of_life for paper in papers)
+    used = float(drawn["put_to_use_kg"][0])
+    return account_of_draws(
+        drawn,
+        lambda _, mass: Interval.of(np.asarray(mass)),
         by_grade=tuple(grades.values()),
         landfill_at_end_of_life=ending / used if used > 0.0 else papers[0].landfill_at_end_of_life,
-        unaccounted_share=float(unaccounted_share(inflow, masses["out_kg"])) if inflow > 0.0 else None,
+        **{name: sum(getattr(paper, name) for paper in papers) for name in MASSES},
     )
+
+
+def part_of(interval: Interval, share: float) -> Interval:
+    """Return a share of a figure and of the ends of its interval."""
+    return replace(interval, **{end: getattr(interval, end) * share for end in ("value", "low", "high", "median")})
 
 
 def counted_for(results: Counted, grant: Grant) -> Counted:
@@ -197,46 +201,39 @@ def counted_for(results: Counted, grant: Grant) -> Counted:
 
     Kilograms and kg CO2e of the accounts are scaled; counts, rates and figures per part are not.
     """
-    share = grant.share
-
-    def part_of(interval: Interval) -> Interval:
-        return replace(interval, **{end: getattr(interval, end) * share for end in ("value", "low", "high", "median")})
-
-    disposal = results.disposal
+    share, disposal = grant.share, results.disposal
     return replace(
         results,
         grant=grant,
         paper=scaled_paper(results.paper, share),
         disposal=replace(
             disposal,
-            avoided=part_of(disposal.avoided),
-            avoided_other_set=part_of(disposal.avoided_other_set),
-            lost_recycling=part_of(disposal.lost_recycling),
-            electricity_sold=part_of(disposal.electricity_sold),
+            avoided=part_of(disposal.avoided, share),
+            avoided_other_set=part_of(disposal.avoided_other_set, share),
+            lost_recycling=part_of(disposal.lost_recycling, share),
+            electricity_sold=part_of(disposal.electricity_sold, share),
             avoided_by_grade={grade: value * share for grade, value in disposal.avoided_by_grade.items()},
             lost_by_grade={grade: value * share for grade, value in disposal.lost_by_grade.items()},
         ),
-        made=part_of(results.made),
-        displaced_plastic=part_of(results.displaced_plastic),
-        net=part_of(results.net),
+        made=part_of(results.made, share),
+        displaced_plastic=part_of(results.displaced_plastic, share),
+        net=part_of(results.net, share),
     )
 
 
 DRAWN = ("made_kgco2e", "avoided_kgco2e", "lost_recycling_kgco2e", "displaced_kgco2e")
-GRADE_MASSES = (
-    "collected_kg", "kept_from_landfill_kg", "kept_from_incineration_kg", "kept_from_composting_kg",
-    "taken_from_recycling_kg", "returned_to_landfill_kg",
-)  # fmt: skip
-MASSES = (
-    "collected_kg", "dry_fibre_kg", "put_to_use_kg", "kept_from_landfill_gross_kg", "kept_from_landfill_kg",
-    "kept_from_incineration_kg", "taken_from_recycling_kg", "returned_to_landfill_kg", "deferred_kg", "in_kg", "out_kg",
-)  # fmt: skip
+MASSES = ("dry_fibre_kg", "in_kg", "out_kg")
+"""Masses of the account of paper without an interval."""
 
 
 def scaled_paper(paper: PaperAccount, share: float) -> PaperAccount:
-    """Return a paper account whose masses are a share of another's."""
+    """Return a paper account whose masses, but that of all paper weighed, are a share of another's."""
     by_grade = tuple(
-        replace(grade, **{name: getattr(grade, name) * share for name in GRADE_MASSES}) for grade in paper.by_grade
+        replace(grade, **{name: getattr(grade, name) * share for name in GRADE_SHOWN}) for grade in paper.by_grade
     )
-    scaled = replace(paper, by_grade=by_grade)
+    changed: dict[str, Any] = {
+        name: part_of(getattr(paper, name), share) for name in DRAWN_MASSES if name != "weighed_kg"
+    }
+    drawn = {name: mass if name == "weighed_kg" else mass * share for name, mass in paper.drawn.items()}
+    scaled = replace(paper, by_grade=by_grade, drawn=drawn, **changed)
     return replace(scaled, **{name: getattr(paper, name) * share for name in MASSES})

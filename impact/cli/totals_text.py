@@ -11,6 +11,7 @@ from impact.base.printing import CLOSING, FIGURE, GRID, MASS, PERCENT, TENTHS, W
 from impact.base.problems import counted
 from impact.base.problems import lines as problem_lines
 from impact.base.texttable import aligned
+from impact.findings.net import BOUGHT, COUNTED, OTHER, OTHER_STORED, SOON, STORED
 from impact.programme import ProgrammeResults
 from impact.study import Study
 
@@ -18,23 +19,24 @@ from impact.study import Study
 def as_text(results: Study) -> str:
     """Return the figures of an assessment as text."""
     paper = results.paper
-    rate = TENTHS(paper.landfill_diversion_rate)
     lines = [
         f"{results.workshop.name}, {results.start} to {results.end}, {counted(results.batches, 'batch')}"
         + (" (invented records)" if results.workshop.invented else ""),
         *([results.grant.sentence()] if results.grant else []),
         "",
-        "Paper, kg as weighed",
+        "Paper, kg as weighed (95 % interval)",
         *aligned(
             [
-                ("collected", MASS(paper.collected_kg)),
-                ("put to use in good parts", MASS(paper.put_to_use_kg)),
-                ("kept from landfill, net", MASS(paper.kept_from_landfill_kg)),
-                ("  of it deferred by the parts' end of life", MASS(paper.deferred_kg)),
-                ("returned to landfill", MASS(paper.returned_to_landfill_kg)),
-                ("kept from incineration", MASS(paper.kept_from_incineration_kg)),
-                ("taken from recycling (no diversion)", MASS(paper.taken_from_recycling_kg)),
-                ("landfill diversion rate", rate),
+                *([("weighed in all", MASS.interval(paper.weighed_kg))] if results.grant else []),
+                ("collected", MASS.interval(paper.collected_kg)),
+                ("put to use in good parts", MASS.interval(paper.put_to_use_kg)),
+                ("kept from landfill, net", MASS.interval(paper.kept_from_landfill_kg)),
+                ("  of it deferred by the parts' end of life", MASS.interval(paper.deferred_kg)),
+                ("returned to landfill", MASS.interval(paper.returned_to_landfill_kg)),
+                ("  taken off for fines", MASS.interval(paper.fines_off_landfill_kg)),
+                ("kept from incineration", MASS.interval(paper.kept_from_incineration_kg)),
+                ("taken from recycling (no diversion)", MASS.interval(paper.taken_from_recycling_kg)),
+                ("landfill diversion rate", TENTHS.interval(paper.landfill_diversion_rate)),
             ]
         ),
         "",
@@ -70,6 +72,7 @@ def as_text(results: Study) -> str:
             ]
         ),
         "",
+        *_net(results),
         *_by_site(results),
         f"seed {results.settings.seed}, {results.settings.draws} draws; GWP-100 of {results.settings.gwp}; "
         f"electricity {GRID(results.settings.electricity_kgco2e_per_kwh)} kg CO2e/kWh ({results.settings.electricity})",
@@ -82,6 +85,40 @@ def as_text(results: Study) -> str:
 def _credits(part: PartResult) -> tuple[str, str, str]:
     plastic = part.plastic.electricity_sold if part.plastic else None
     return part.part, FIGURE.interval(part.electricity_sold, 1000.0), FIGURE.interval(plastic, 1000.0)
+
+
+NET = (
+    "The net compares the period with no workshop at all, with average data for power, waste and plastic. It does not say",
+    "that pulping beats recycling the paper or another use of the money; it is no offset, and no claim is made from it.",
+)
+CASES = {
+    COUNTED: "as counted",
+    BOUGHT: "moulds charged whole, as bought",
+    STORED: "carbon that stays in landfills credited",
+    SOON: "landfill methane of the first ten years alone",
+    OTHER: "the other landfill parameters",
+    OTHER_STORED: "these, and carbon that stays credited",
+}
+
+
+def _net(results: Study) -> list[str]:
+    """Return the net in other ways, and what one kilogram of paper saves."""
+    rows = [("Net account in other ways, kg CO2e", "net", "without the plastic displaced")]
+    for case, words in CASES.items():
+        found = results.net_account.cases[case]
+        rows.append((words, FIGURE.interval(found.net_kgco2e), FIGURE.interval(found.without_plastic_kgco2e)))
+    saved = [
+        (
+            "One kg of paper saves, kg CO2e",
+            "recycled",
+            "pulped here, without the plastic",
+            "chance recycling saves more",
+        )
+    ]
+    for use in results.uses_by_grade:
+        figures = (FIGURE.interval(use.recycling_saves), FIGURE.interval(use.pulping_saves))
+        saved.append((use.grade, *figures, PERCENT(use.chance_recycling)))
+    return [*aligned(rows), *NET, "", *([*aligned(saved), ""] if len(saved) > 1 else [])]
 
 
 def _by_site(results: Study) -> list[str]:
@@ -122,17 +159,17 @@ def site_tables(accounts: Iterable[Account], total: Account) -> list[str]:
             masses.kept_from_landfill_kg,
             masses.taken_from_recycling_kg,
         )
-        numbers = (WHOLE(account.batches), *map(MASS, kilograms))
-        paper.append((name, *numbers, TENTHS(rate)))
+        numbers = (WHOLE(account.batches), *map(MASS.interval, kilograms))
+        paper.append((name, *numbers, TENTHS.interval(rate)))
         lines = account.emissions
         made, avoided, lost = lines.made_kgco2e, lines.avoided_kgco2e, lines.lost_recycling_kgco2e
         row = (made, avoided, lost, lines.displaced_plastic_kgco2e, lines.net_kgco2e)
         emissions.append((name, *map(FIGURE.interval, row)))
     return [
-        "Paper by site, kg as weighed",
+        "Paper by site, kg as weighed (95 % interval; the sum is made draw by draw)",
         *aligned(paper),
         "",
-        "Account by site, kg CO2e (95 % interval; the sum is made draw by draw)",
+        "Account by site, kg CO2e (95 % interval; the sum is made draw by draw; net: against no workshop at all)",
         *aligned(emissions),
     ]
 

@@ -1,4 +1,4 @@
-"""First-order decay of degradable carbon in a landfill.
+"""First-order decay of degradable carbon in a landfill, and the carbon that stays.
 
 Notation of IPCC [1]_: DOC is degradable organic carbon, DOC_f the part of it that decomposes,
 MCF the methane correction factor of the site, F the methane share of the gas by volume.
@@ -133,3 +133,31 @@ def emitted_by_site(
     require_share("share or methane correction factor of a site", *shares, *corrections)
     kinds = zip(shares, corrections, collections, oxidations, strict=True)
     return sum((methane_emitted(s * m, collection=r, oxidation=ox) for s, m, r, ox in kinds), start=0.0)
+
+
+@equation(
+    "DOC × (1 − DOC_f × decayed)", f"conservation of carbon over {IPCC_2006}, ch. 3, eq. 3.2, 3.4 and 3.5", unit="kg/kg"
+)
+def carbon_staying(doc: Numbers, docf: Numbers, decayed: Numbers) -> Numbers:
+    """Return the degradable carbon still in the landfill, DOC * (1 - DOC_f * decayed). [kg/kg]
+
+    MCF has no part in it: what decays with air at a shallow site leaves as well.
+
+    Parameters
+    ----------
+    doc : float or ndarray
+        Degradable organic carbon per kg of waste. [kg/kg]
+    docf : float or ndarray
+        Share of it that decomposes. [-]
+    decayed : float or ndarray
+        Share of that which has decayed by the horizon. [-]
+
+    Raises
+    ------
+    ValueError
+        When an argument lies outside 0 to 1.
+    """
+    require_share("degradable organic carbon", doc)
+    require_share("decomposing share", docf)
+    require_share("decayed share", decayed)
+    return doc * (1.0 - docf * decayed)

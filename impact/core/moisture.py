@@ -66,3 +66,34 @@ def unaccounted_share(in_kg: Numbers, out_kg: Numbers) -> Numbers:
     inflow = np.asarray(in_kg, dtype=float)
     share = np.divide(inflow - out_kg, inflow, out=np.zeros_like(inflow - out_kg), where=inflow > 0.0)
     return float(share) if np.ndim(share) == 0 else share
+
+
+@equation(
+    "max(paper + rejects pulped again − fibre in good parts − rejects and trim, 0) / paper",
+    "conservation of mass",
+)
+def missing_share(paper: Numbers, pulped_again: Numbers, in_parts: Numbers, lost: Numbers) -> Numbers:
+    """Return the share of the paper of which the fibre was not found again; 0 where more was found. [-]
+
+    Parameters
+    ----------
+    paper, pulped_again : float or ndarray
+        Fibre that came in, fresh, above 0, and as rejects pulped again. [kg]
+    in_parts, lost : float or ndarray
+        Fibre in good parts, and in rejects and trim, those kept for pulping included; on the basis of the paper. [kg]
+    """
+    return np.maximum(paper + pulped_again - in_parts - lost, 0.0) / paper
+
+
+@equation("max(net, 0) × share", "definition: what is put off is a part of what is kept", unit="kg")
+def deferred(net_kg: Numbers, share: Numbers) -> Numbers:
+    """Return what of the paper kept from landfill goes there later with the parts; 0 where none is kept. [kg]
+
+    Parameters
+    ----------
+    net_kg : float or ndarray
+        Kept from landfill, net. [kg]
+    share : float or ndarray
+        Share of the finished parts that goes there in the end. [-]
+    """
+    return np.maximum(net_kg, 0.0) * share

@@ -11,7 +11,8 @@ from impact.account.assessment import DEFAULT_SEED, assess
 from impact.account.intensities import UnitImpacts
 from impact.account.inventory import Line, Matrix
 from impact.account.linekinds import COLLECTED, ESTIMATED_BINDER, GOOD_PARTS, REJECTS, RETURNED, Name, Source
-from impact.account.lines import GRID, LANDFILL, MAINS, kind_of
+from impact.account.lines import GRID, LANDFILL, MAINS, kind_of, matrix_of
+from impact.account.paper import Fines
 from impact.account.results import Interval, Results
 from impact.base.catalogue import Names, read_names
 from impact.base.problems import Problem, ProblemsError, counted
@@ -41,6 +42,7 @@ class PlannedTotals:
     def __init__(self, own: pd.DataFrame, results: Results, planned: float, rng: np.random.Generator) -> None:
         self.own, self.results, self.planned, self.rng = own, results, planned, rng
         self.impacts = UnitImpacts(results.workshop, results.values, {})
+        self.fines = Fines(results.inventory)
         self.inventory = results.inventory
         self.missing: dict[str, str] = {}
         counts = self._columns(*GOOD_PARTS) + self._columns(*REJECTS)
@@ -105,19 +107,19 @@ class PlannedTotals:
         """Return how much of a source is used, as recorded and as estimated. [1]"""
         impacts = self.impacts
         return self.through(
-            impacts.matrix(self.inventory, lambda line: kind_of(line).use_of(source, impacts, line.item))
+            matrix_of(impacts, self.inventory, lambda line: kind_of(line).use_of(source, impacts, line.item))
         )
 
     def diverted_kg(self) -> FloatArray:
-        """Return the paper kept from landfill, less what returns there. [kg]"""
+        """Return the paper kept from landfill, less what returns there and the fines, at their share of the records. [kg]"""
 
         def kept(line: Line) -> Numbers | None:
             name, (grade, _, route) = Name(line.account, line.activity), line.item.partition("|")
             if name == COLLECTED:
-                return self.impacts.counterfactual_shares(grade, route)[FATES.index(LANDFILL)]
+                return self.fines(self.impacts, grade, route)[FATES.index(LANDFILL)]
             return -1.0 if name == RETURNED and route == LANDFILL else None
 
-        return self.through(self.impacts.matrix(self.inventory, kept))
+        return self.through(matrix_of(self.impacts, self.inventory, kept))
 
     def difference_kgco2e(self) -> FloatArray | None:
         """Return the footprint of the good parts less that of the plastic parts. [kgCO2e]"""
@@ -401,5 +403,5 @@ def _progress(
     if len(counted):
         so_far = assess(
             workshop, counted, factors, draws=1, all_batches=batches, names=names
-        ).paper.kept_from_landfill_kg
+        ).paper.kept_from_landfill_kg.value
     return progress_to(workshop.targets, so_far, diverted, pace_of(batches["date"]), sessions)

@@ -7,6 +7,7 @@ In: `Results`. Out: findings with the rule, the figure that triggered it and its
 - `claims`: sentences that results support, filled and qualified.
 - `compost`: findings by rule over paper and part: inks, tape, grease-proofing, wall, metals, tests.
 - `compost_rules`: the rules over one recipe.
+- `net`: the net account in other ways, and what a kilogram of paper does, recycled or pulped here.
 - `recycled`: recycled content of the parts after ISO 14021.
 - `refusals`: the rules on environmental claims by place, and what they refuse.
 - `ruletable`: rules as rows of the tables in this folder: texts, the factor rows that they name, where they stand.
@@ -23,6 +24,12 @@ What holds here:
   listed with its reason in a section of its own, the only place of a report where such words stand.
 - Claims go by place: the rules of the world, then those of the country and its groups. What is refused is the same
   everywhere; the rules cited differ.
+- The net account is a change against no workshop, with average data; it says so where it stands, and no claim rests on
+  it. Beside it: without the plastic displaced, moulds whole, and other views of landfills. Carbon that stays in a
+  landfill is credited on both sides or on none, so that parts that end there get what the paper loses. A mould counts
+  whole in a period in which it pressed anything, whenever it was bought: the records do not say when.
+- A kilogram recycled and a kilogram pulped here avoid the same disposal; they differ by the primary fibre and by what
+  making costs, the mean of the workshop over all paper, because a batch says nothing of the making of one grade.
 - Blends take the ends of the published ranges together; carbon above that of cellulose is capped, the published ratio
   kept.
 """

@@ -16,7 +16,7 @@ from impact.findings.refusals import WORLD, Unsupported, polymer_kind, unsupport
 from impact.findings.ruletable import read_rules
 
 if TYPE_CHECKING:
-    from impact.account.results import PartResult, Results
+    from impact.account.results import Interval, PartResult, Results
     from impact.findings.compost import Finding
     from impact.findings.recycled import RecycledContent
 
@@ -112,25 +112,36 @@ class _Writer:
         self.small = self.printer.small_mass
         self.counted = results.grant.share if results.grant else 1.0
         self.period = f"{results.start} to {results.end}"
+        self.of_grant = self.counting = ""
         if results.grant:
-            self.period += f", {self.printer.percent(self.counted)} of it counted for the grant {results.grant.name}"
+            share = f"{self.printer.percent(self.counted)} of the work of these days"
+            self.of_grant = f"Counted for the grant {results.grant.name} ({share}): "
+            self.counting = f"; {{collected}} and {{used}} of these count for the grant {results.grant.name} ({share})"
 
     def sentences(self) -> Iterator[Supported]:
         paper = self.results.paper
         masses = {
-            "collected": self.mass(paper.collected_kg),
-            "used": self.mass(paper.put_to_use_kg),
-            "kept": self.mass(paper.kept_from_landfill_kg),
-            "gross": self.mass(paper.kept_from_landfill_gross_kg),
-            "returned": self.mass(paper.returned_to_landfill_kg),
-            "recycling": self.mass(paper.taken_from_recycling_kg),
-            "deferred": self.mass(paper.deferred_kg),
+            "collected": self.mass(paper.collected_kg.value),
+            "used": self.mass(paper.put_to_use_kg.value),
+            "kept": self.between(paper.kept_from_landfill_kg),
+            "gross": self.mass(paper.kept_from_landfill_gross_kg.value),
+            "returned": self.mass(paper.returned_to_landfill_kg.value),
+            "fines": self.mass(paper.fines_off_landfill_kg.value),
+            "recycling": self.mass(paper.taken_from_recycling_kg.value),
+            "deferred": self.between(paper.deferred_kg),
+            "of_grant": self.of_grant,
         }
-        if paper.collected_kg > 0.0:
-            yield self.sentence("paper-used", **masses, batches=counted(self.results.batches, "batch"))
-        if paper.kept_from_landfill_kg > 0.0:
+        if paper.collected_kg.value > 0.0:
+            yield self.sentence(
+                "paper-used",
+                weighed=self.mass(paper.weighed_kg.value),
+                used=self.mass(paper.put_to_use_kg.value / self.counted),
+                counting=self.counting.format_map(masses),
+                batches=counted(self.results.batches, "batch"),
+            )
+        if paper.kept_from_landfill_kg.value > 0.0:
             yield self.sentence("kept-from-landfill", **masses, bases=self.fates_known())
-            if paper.deferred_kg > 0.0:
+            if paper.deferred_kg.value > 0.0:
                 fate = self.results.workshop.end_of_life
                 known = "was looked into" if fate is not None and fate.evidence else "is assumed"
                 yield self.sentence("deferred", **masses, known=known)
@@ -141,6 +152,10 @@ class _Writer:
         for part in self.results.parts:
             yield from self.comparison(part)
         yield from self.plastic_displaced()
+
+    def between(self, mass: Interval) -> str:
+        """Return a mass with its interval."""
+        return f"{self.mass(mass.value)} ({self.printer.mass(mass.low)} to {self.printer.mass(mass.high)})"
 
     def sentence(self, code: str, **facts: str) -> Supported:
         """Return the sentence of a row of the table, filled."""
@@ -234,4 +249,5 @@ class _Writer:
         if shares:
             account = self.results.displaced_plastic
             emission = f"{digits(account.value)} kg CO₂e ({digits(account.low)} to {digits(account.high)})"
-            yield self.sentence("plastic-displaced", mass=self.mass(mass), emission=emission, shares=", ".join(shares))
+            facts = {"mass": self.mass(mass), "emission": emission, "shares": ", ".join(shares)}
+            yield self.sentence("plastic-displaced", **facts, of_grant=self.of_grant)

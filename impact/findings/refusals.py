@@ -135,7 +135,7 @@ def _facts(results: Results, found: Sequence[Finding], contents: Sequence[Recycl
         for word, than in (("higher", " than plastic"), ("undecided", ""))
     }
     parts = results.workshop.parts
-    kept = paper.kept_from_landfill_kg > 0.0
+    kept = paper.kept_from_landfill_kg.value > 0.0
     return {
         "": "always",
         "blocked": ", ".join(sorted({finding.part for finding in found if finding.outcome == BLOCKED})),
@@ -144,15 +144,17 @@ def _facts(results: Results, found: Sequence[Finding], contents: Sequence[Recycl
         "least_share": "" if least is None else printer.percent(least.share, 1),
         "unrecorded": "yes" if any(content.unrecorded > 0.0 for content in contents) else "",
         "below": " below zero" if results.net.high < 0.0 else "",
-        "returned": mass(paper.returned_to_landfill_kg),
+        "returned": mass(paper.returned_to_landfill_kg.value),
         "lost": "" if lost is None else printer.percent(max(lost, 0.0)),
         "target": "" if target is None else mass(target.diverted_kg),
         "by": "" if target is None else str(target.by),
         "double": double[0].sentence() if double else "",
-        "collected": mass(paper.collected_kg),
-        "kept": mass(paper.kept_from_landfill_kg),
+        "collected": mass(paper.collected_kg.value),
+        "kept": mass(paper.kept_from_landfill_kg.value),
         "none_kept": "" if kept else "yes",
-        "recycling": mass(paper.taken_from_recycling_kg) if kept and paper.taken_from_recycling_kg > 0.0 else "",
+        "recycling": mass(paper.taken_from_recycling_kg.value)
+        if kept and paper.taken_from_recycling_kg.value > 0.0
+        else "",
         "compared": "yes" if compared else "",
         "verdicts": " and ".join(f"{word} for {', '.join(which)}" for word, which in verdicts.items() if which),
         "partly": ", ".join(part.part for part in compared if (parts[part.part].displacement or 0.0) < 1.0),

@@ -190,7 +190,7 @@ class Grant(Table):
         """Return what a report for this grant alone counts."""
         return (
             f"Counted for the grant {self.name} alone: its days from {self.start} to {self.end}, and {self.share:.0%} of "
-            "every mass and emission of the accounts. Figures per part, counts and the register are whole."
+            "every mass and emission of the accounts. Figures per part, counts, what went in and the register are whole."
         )
 
 
@@ -285,6 +285,10 @@ class Workshop(Table):
     end_of_life: Annotated[FateSplit | None, Key("end_of_life", "where finished parts go; adds up to 1")] = None
     drying: Annotated[Drying, Key("drying", "how parts are dried")] = Drying()
     vehicle: Annotated[keys.Vehicle, Key("transport.vehicle", "what fetches the paper")] = "car"
+    fines_to: Annotated[
+        Literal["sewer", "next pulp", "landfill", "incineration", "composting"] | None,
+        Key("fines.to", "where fines go that leave with the water: next pulp, or a route once settled; else sewer"),
+    ] = None
     reading: Annotated[Reading, Key("records", "how files are read: see impact help spreadsheets")] = Reading()
     binders: Annotated[
         keys.ByBinder[Recipe], Key("binders", "a binder: your recipe of one of the tables, or one of your own")

@@ -7,13 +7,21 @@ from pathlib import Path
 from typing import Any, cast
 
 from impact.account.assumptions import read_texts
-from impact.account.intensities import LandfillSet, UnitImpacts
+from impact.account.intensities import UnitImpacts
 from impact.account.inventory import Line
 from impact.account.lines import avoided_impact, lost_impact, sold_impact, stage_impact
 from impact.core import FloatArray
 from impact.core.node import Node, as_node, below, product
 from impact.factors.electricity import at_plant, at_socket
 from impact.trace.leaves import FACTOR, named
+
+ACCOUNTS: dict[str, Callable[[UnitImpacts, Line], Any]] = {
+    "stages": stage_impact,
+    "avoided": avoided_impact,
+    "lost": lost_impact,
+    "sold": sold_impact,
+}
+"""What a line emits for one unit, by account."""
 
 TEXTS = (Path(__file__).with_name("steps.csv"), "step", "label", "unit", "name", "cell_unit", "how")
 
@@ -53,15 +61,10 @@ class DerivedImpacts(UnitImpacts):
     def unit_of(self, line: Line, account: str) -> Node:
         """Return the emission of one unit of a line, without the error of its amount. [kgCO2e/unit]
 
-        `account` is ``stages``, ``default`` or ``measured`` (disposal avoided, by landfill parameters), ``lost`` or
-        ``sold``.
+        `account` is ``stages``, ``avoided``, ``lost`` or ``sold``.
         """
         unit = f"kgCO2e/{line.unit}" if line.unit != "1" else "kgCO2e"
-        apart = {"stages": stage_impact, "lost": lost_impact, "sold": sold_impact}
-        if account in apart:
-            found = as_node(apart[account](self, line))
-        else:
-            found = as_node(avoided_impact(self, line, cast(LandfillSet, account)))
+        found = as_node(ACCOUNTS[account](self, line))
         if found.label and found.unit == unit:
             return found
         return found.named(found.label or f"one {line.unit} of {line.activity}", unit)

@@ -204,6 +204,11 @@ class DerivedInventory(Inventory):
             if line.account == account and line.activity == activity and self._summed[line]:
                 yield line
 
+    def lines_of(self, account: str, activity: str) -> Iterator[tuple[Line, Numbers]]:
+        """Yield the lines of an activity with their amounts as leaves."""
+        for line in self._chosen(account, activity):
+            yield line, cast(Numbers, self.leaf(line))
+
     def sum_of(self, account: str, activity: str, *, item: str | None = None) -> float:
         """Return the amount of an activity as a node."""
         leaves = [self.leaf(line) for line in self._chosen(account, activity) if item in (None, line.item)]

@@ -8,25 +8,36 @@ from typing import TYPE_CHECKING, Any, cast
 
 from impact.account.assessment import class_shares, displaced_plastic, good_parts_biogenic, memory_share, regions_of
 from impact.account.inventory import DIVERTED, STAGES, Line
-from impact.account.linekinds import BATCHES, COLLECTED, DRY_GOOD_PARTS, GOOD_PARTS, REJECTS
+from impact.account.linekinds import BATCHES, COLLECTED, DRY_GOOD_PARTS, END_OF_LIFE, GOOD_PARTS, REJECTS
 from impact.account.lines import kind_of
 from impact.account.ownvalues import KeyFigures, OwnValue, OwnValues
-from impact.account.paper import paper_account
+from impact.account.paper import Fines, paper_account
 from impact.account.plastic import PlasticCase, plastic_case
 from impact.account.results import Interval, PaperAccount, PartResult, PlasticResult, Settings
-from impact.account.sums import counted_for
 from impact.account.tally import pressings_made
+from impact.core import Numbers
 from impact.core.footprint import net_account
 from impact.core.moisture import as_weighed
 from impact.core.node import Equation, Node, as_node, centre, over_draws, total
 from impact.core.sampling import chance_lower, interval
 from impact.factors.factorset import Choice, FactorSet
 from impact.factors.rows import Factor
-from impact.factors.values import FATES, Values
+from impact.factors.values import Values
 from impact.findings.blend import blends
 from impact.findings.compost import binder_share, recipes
+from impact.findings.net import (
+    NO_METHANE,
+    OTHER,
+    NetAccount,
+    NetSums,
+    PaperUse,
+    bought,
+    landfills,
+    of_grade,
+    paper_uses,
+)
 from impact.records.batchtable import BatchTable
-from impact.study import Study, assess
+from impact.study import Study, assess, counted_for
 from impact.trace.intensities import DerivedImpacts, factors_below
 from impact.trace.leaves import (
     RECORDS,
@@ -66,7 +77,8 @@ class _Account:
         self.values = DerivedValues(results.factors, regions, editions=editions, seed=self.seed, draws=self.draws)
         lookup = Values(results.factors, regions, editions=editions, seed=self.seed, draws=self.draws)
         self.inventory: DerivedInventory = derived_inventory(results, lookup.central, lookup.choose)
-        self.impacts = DerivedImpacts(self.workshop, self.values, self._pressings())
+        self.fines = Fines(self.inventory)
+        self.impacts = DerivedImpacts(self.workshop, self.values, self._pressings(), kept=self.fines)
 
     def _lines(self, accounts: Sequence[str], kind: str) -> list[Line]:
         asked = {"lost": lambda line: kind_of(line).lost, "sold": lambda line: kind_of(line).sold}.get(kind, bool)
@@ -95,25 +107,32 @@ class _Account:
             )
         return Interval(**found)
 
-    def _sum(self, inventory: DerivedInventory, accounts: Sequence[str], kind: str, label: str) -> Node:
-        """Return the sum of what the lines of some accounts add. [kgCO2e]"""
+    def _sum(
+        self,
+        inventory: DerivedInventory,
+        accounts: Sequence[str],
+        kind: str,
+        label: str,
+        *,
+        of: Callable[[Line], bool] = lambda _: True,
+        under: DerivedImpacts | None = None,
+    ) -> Node:
+        """Return the sum of what the lines of some accounts add, by other unit impacts where some are given. [kgCO2e]"""
         nodes = [
-            self.impacts.line_node(line, amount, kind)
+            (under or self.impacts).line_node(line, amount, kind)
             for line in self._lines(accounts, kind)
-            if (amount := inventory.leaf(line)).value
+            if of(line) and (amount := inventory.leaf(line)).value
         ]
         return total(nodes, label=label, unit="kgCO2e") if nodes else named(0.0, f"{label}: nothing recorded", "kgCO2e")
 
     # -- accounts -----------------------------------------------------------------------------------------------
 
     def paper(self) -> PaperAccount:
-        impacts = self.impacts
-        landfilled = _number(impacts.end_of_life_shares[FATES.index("landfill")])
+        def interval(name: str, number: Numbers) -> Interval:
+            unit = "kg" if name.endswith("_kg") else "1"
+            return self.interval(named(number, name.removesuffix("_kg").replace("_", " "), unit))
 
-        def shares(grade: str, route: str) -> list[float]:
-            return [_number(share) for share in impacts.counterfactual_shares(grade, route)]
-
-        return paper_account(self.inventory, shares, landfill_at_end_of_life=landfilled)
+        return paper_account(self.inventory, self.impacts, self.fines, interval, _number)
 
     def part(self, part: PartResult) -> PartResult:
         inventory = self.inventory.where(part=part.part)
@@ -177,8 +196,51 @@ class _Account:
             ),
         }
 
-    def diverted(self, kind: str, label: str) -> Node:
-        return self._sum(self.inventory, (COLLECTED.account if kind == "lost" else DIVERTED,), kind, label)
+    def diverted(self, kind: str, label: str, under: DerivedImpacts | None = None) -> Node:
+        account = COLLECTED.account if kind == "lost" else DIVERTED
+        return self._sum(self.inventory, (account,), kind, label, under=under)
+
+    def net(self, made: Node, avoided: Node, lost: Node, displaced: Node) -> tuple[NetAccount, Node]:
+        """Return the net account in several ways, and the disposal avoided by the other landfill parameters."""
+        ended, elsewhere = "end of life of parts, rejects and trim", "disposal avoided"
+
+        def end(label: str, under: DerivedImpacts | None = None) -> Any:
+            return self._sum(self.inventory, (END_OF_LIFE,), "stages", label, under=under)
+
+        seen = {
+            case: (
+                end(f"{ended}, {case.replace('_', ' ')}", under),
+                cast(Any, self.diverted("avoided", f"{elsewhere}, {case.replace('_', ' ')}", under)),
+            )
+            for case, under in landfills(self.impacts).items()
+        }
+        without = self.impacts.under(NO_METHANE, years=0.0)
+        sums = NetSums(
+            *cast("tuple[Any, Any, Any, Any]", (made, avoided, lost, displaced)),
+            ended=end(ended),
+            shared=cast(Any, self._sum(self.inventory, ("mould",), "stages", "moulds as shared")),
+            bought=cast(Any, named(bought(self.inventory, self.impacts), "moulds as bought, whole", "kgCO2e")),
+            seen=seen,
+            other_routes=cast(Any, self.diverted("avoided", f"{elsewhere} without landfill methane", without)),
+        )
+        return sums.account(self.figure), seen[OTHER][1]
+
+    def figure(self, number: Any) -> Interval:
+        """Return a number of any kind as a figure."""
+        return self.interval(as_node(number))
+
+    def uses(self, made: Node) -> tuple[PaperUse, ...]:
+        """Return what a kilogram of each grade does."""
+
+        def avoided(grade: str) -> Any:
+            label = f"disposal avoided, {grade}"
+            return self._sum(self.inventory, (DIVERTED,), "avoided", label, of=lambda line: of_grade(line, grade))
+
+        def chance(first: Any, second: Any) -> Any:
+            pair = [("first", as_node(first)), ("second", as_node(second))]
+            return over_draws(CHANCE, chance_lower, pair, unit="1", label="chance that recycling saves more")
+
+        return tuple(paper_uses(self.inventory, self.impacts, cast(Any, made), avoided, self.figure, chance))
 
     def shares(self, parts: Sequence[str], kind: str) -> tuple[list[Line], list[Any], list[set[str]]]:
         """Return the lines of an account, what each adds without its sign, and the factor rows behind it."""
@@ -212,14 +274,12 @@ def derived_results(results: Study) -> Study:
     parts = tuple(account.part(part) for part in results.parts)
     made = account._sum(account.inventory, STAGES, "stages", "parts made")
     chosen = results.workshop.landfill_parameters
-    avoided = account.diverted(chosen, f"disposal avoided, {chosen} landfill parameters")
-    other = account.diverted(
-        results.disposal.other_set, f"disposal avoided, {results.disposal.other_set} landfill parameters"
-    )
+    avoided = account.diverted("avoided", f"disposal avoided, {chosen} landfill parameters")
     lost = account.diverted("lost", "recycling that lost its fibre")
     sold = account.diverted("sold", "credit for electricity sold, within disposal avoided")
     displaced = named(displaced_plastic(parts, account.workshop), "plastic really displaced", "kgCO2e")
     net = cast(Node, net_account(*cast("tuple[float, ...]", (made, avoided, lost, displaced))))
+    ways, other = account.net(made, avoided, lost, displaced)
     moisture = 1.0 - _number(account.impacts.part_solids)
     makeup = recipes(account.inventory)
 
@@ -240,6 +300,8 @@ def derived_results(results: Study) -> Study:
         made=account.interval(made),
         displaced_plastic=account.interval(displaced),
         net=account.interval(net.named("net account of the period")),
+        net_account=ways,
+        uses_by_grade=account.uses(made),
         inventory=account.inventory,
         settings=account.settings(),
         findings=tuple(replace(one, binder_share=share_of(one.part, one.binder)) for one in results.findings),
@@ -260,7 +322,7 @@ def _shares(account: _Account) -> dict[str, Any]:
     """Return the shares by evidence class and those resting on memory."""
     lines, added, rows = account.shares(STAGES, "stages")
     memory = {"made": memory_share(rows, added, account.values)}
-    kinds = {"avoided": account.workshop.landfill_parameters, "lost_recycling": "lost"}
+    kinds = {"avoided": "avoided", "lost_recycling": "lost"}
     for name, kind in kinds.items():
         _, sums, below = account.shares((COLLECTED.account if kind == "lost" else DIVERTED,), kind)
         memory[name] = memory_share(below, sums, account.values)

@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING, Any
 
 from impact.account.amounts import take_stock
 from impact.account.assumptions import read_texts
+from impact.account.paper import Fines
 from impact.base.figurenames import figures
 from impact.records.batchtable import BatchTable
 from impact.tables.xlsx_out import Live, Sheet, book_bytes
-from impact.trace.workbook_amounts import Amounts
+from impact.trace.workbook_amounts import Amounts, CellFlow
 from impact.trace.workbook_formulas import FIRST, FormulaImpacts
 from impact.trace.workbook_headline import HEADLINE_HEADER, Headline, Lines
 
@@ -142,7 +143,8 @@ def sheets(results: Study) -> list[Sheet]:
     frame, parts = results.batch_records, results.workshop.parts
     inventory, _ = take_stock(BatchTable.of(frame), results.workshop, impacts.cells.central)
     amounts = Amounts(frame, inventory, impacts)
-    lines = Lines(results, inventory, amounts, impacts)
+    impacts.kept = fines = Fines(CellFlow(results.inventory, amounts))
+    lines = Lines(results, inventory, amounts, impacts, fines)
     line_rows = lines.rows()
     result_table, places = result_rows(figures(results.as_totals()))
     headline = Headline(lines, places)

@@ -6,7 +6,7 @@ moulds, which people name, go by their numbers.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from itertools import product
 from math import nan
 from typing import TYPE_CHECKING, Any
@@ -161,3 +161,19 @@ class Amounts:
         if part_number is None:
             return f"SUM({amounts})"
         return f"SUMIF(amounts!$B${FIRST}:$B${self.last},parts!$B${FIRST - 1 + part_number},{amounts})"
+
+
+class CellFlow(Inventory):
+    """The inventory of a run whose amounts are sums over the sheet of amounts, where that has a column for them."""
+
+    def __init__(self, known: Inventory, amounts: Amounts) -> None:
+        super().__init__(known.groups, known.lines, known.amounts)
+        object.__setattr__(self, "sheet", amounts)
+
+    def lines_of(self, account: str, activity: str) -> Iterator[tuple[Line, Any]]:
+        """Yield the lines of an activity with their amounts as formulas."""
+        sheet: Amounts = self.sheet  # type: ignore[attr-defined]
+        for line, amount in super().lines_of(account, activity):
+            if line in sheet.of_line:
+                words = f"[{line.activity}, {line.item.replace('|', ', ')}]"
+                yield line, Formula(sheet.of_part(line, None), words, float(amount))

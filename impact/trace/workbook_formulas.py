@@ -42,10 +42,13 @@ class Ledger:
         self.sheet = sheet
         self.rows: list[list[Any]] = []
         self._cells: dict[str, Formula] = {}
+        self._texts: dict[str, str] = {}
 
-    def put(self, name: str, number: Any, unit: str, origin: str) -> Any:
-        """Return the cell of a number under a name; the first number of a name stays."""
+    def put(self, name: str, number: Any, unit: str, origin: str, *, case: str = "") -> Any:
+        """Return the cell of a number under a name; the first number of a name stays, another one of a case stands beside it."""
         found = as_formula(number)
+        if case and self._texts.get(name, found.text) != found.text:
+            name = f"{name}, {case.replace('_', ' ')}"
         if name not in self._cells:
             live = isinstance(number, Formula)
             words = found.words if live else ""
@@ -53,7 +56,7 @@ class Ledger:
                 [name, found if live else found.value, unit, "formula" if live else "value", origin, words]
             )
             cell = f"'{self.sheet}'!$B${FIRST - 1 + len(self.rows)}"
-            self._cells[name] = Formula(cell, f"[{name}]", found.value)
+            self._cells[name], self._texts[name] = Formula(cell, f"[{name}]", found.value), found.text
         return self._cells[name]
 
 
@@ -184,7 +187,7 @@ class FormulaImpacts(UnitImpacts):
         """Return the cell of a step; a constant and a mere reference need none."""
         if not isinstance(number, Formula) or (number.rank == ATOM and "(" not in number.text):
             return number
-        return self.steps.put(name, number, unit, how)
+        return self.steps.put(name, number, unit, how, case=self.case)
 
     def step(self, name: str, of: tuple[Hashable, ...], work_out: Callable[[], Any]) -> Any:
         """Return a step as a cell, under the name that `impact.trace.intensities.named_step` gives it."""

@@ -14,10 +14,11 @@ from impact.account.assumptions import read_texts
 from impact.account.inventory import DIVERTED, OWN_REJECTS, STAGES, Inventory, Line
 from impact.account.linekinds import Name
 from impact.account.lines import avoided_impact, kind_of, lost_impact, sold_impact, stage_impact
-from impact.account.paper import mean_makeup
+from impact.account.paper import Fines, mean_makeup
 from impact.core import Numbers
-from impact.core.formula import Formula, as_formula
+from impact.core.formula import ATOM, Formula, as_formula
 from impact.factors.values import FATES
+from impact.findings.net import BOUGHT, COUNTED, OTHER, OTHER_STORED, SOON, STORED, bought, landfills
 from impact.tables.xlsx_out import Live, Shown
 from impact.trace.workbook_amounts import Amounts
 from impact.trace.workbook_formulas import FIRST, FormulaImpacts
@@ -26,10 +27,15 @@ if TYPE_CHECKING:
     from impact.account.results import PartResult
     from impact.study import Study
 
+LANDFILLS = {STORED: "Q", SOON: "R", OTHER: "S", OTHER_STORED: "T"}
+"""Columns of the sheet `lines` with the emission per unit under each other view of landfills."""
+
 LINE_HEADER = (
     "account", "activity", "item", "evidence", "unit", "amount", "amount by the program", "difference",
     "kg CO2e per unit", "kg CO2e", "recycling lost, kg CO2e per unit", "share landfill", "share recycling",
     "electricity sold, kg CO2e per unit",
+    "fines off kept from landfill, share", "centre of the error of the amount",
+    *(f"kg CO2e per unit, {case.replace('_', ' ')}" for case in LANDFILLS),
 )  # fmt: skip
 HEADLINE_HEADER = (
     "figure", "live value", "unit", "by the program", "difference", "check", "low, from the draws", "high, from the draws",
@@ -37,7 +43,7 @@ HEADLINE_HEADER = (
 )  # fmt: skip
 FIGURES = (Path(__file__).with_name("headline.csv"), "name", "label", "unit", "how")
 FORMATS = {"kg": "#,##0.0000", "kg CO2e": "#,##0.000000", "share": "0.00%", "parts": "#,##0"}
-ACCOUNT, ACTIVITY, AMOUNT, UNIT_IMPACT, IMPACT, LOST, LANDFILLED, RECYCLED, SOLD = "ABFIJKLMN"
+ACCOUNT, ACTIVITY, ITEM, AMOUNT, UNIT_IMPACT, IMPACT, LOST, LANDFILLED, RECYCLED, SOLD, FINES, CENTRE = "ABCFIJKLMNOP"
 
 
 class Lines:
@@ -46,11 +52,14 @@ class Lines:
     In `inventory`, parts of nothing but own rejects are not yet given a make-up.
     """
 
-    def __init__(self, results: Study, inventory: Inventory, amounts: Amounts, impacts: FormulaImpacts) -> None:
-        self.results = results
+    def __init__(
+        self, results: Study, inventory: Inventory, amounts: Amounts, impacts: FormulaImpacts, fines: Fines
+    ) -> None:
+        self.results, self.fines = results, fines
         self.raw = inventory
         self.amounts = amounts
         self.impacts = impacts
+        self.views = landfills(impacts)
         self.parts = [part.part for part in results.parts]
         self.numbers = {name: number for number, name in enumerate(results.workshop.parts, 1)}
         self.lines = [
@@ -80,29 +89,44 @@ class Lines:
         found = []
         for row, line in enumerate(self.lines, FIRST):
             unit, lost = self._unit_impact(line), self._per_unit(line, lost_impact(self.impacts, line))
-            landfilled, recycled = self._shares(line)
+            views = [self._seen(line, case, unit, row) for case in LANDFILLS]
             sold = self._per_unit(line, sold_impact(self.impacts, line))
+            landfilled, recycled, *rest = self._shares(line)
             found.append([
                 line.account, line.activity, line.item, line.evidence, line.unit,
                 Live(f"SUM({first}{row}:{last}{row})"), program[line], Live(f"F{row}-G{row}"),
-                unit, None if unit is None else Live(f"F{row}*I{row}"), lost, landfilled, recycled, sold,
-                *(self._amount(line, part) for part in self.parts), "" if unit is None else unit.words,
+                unit, None if unit is None else Live(f"F{row}*I{row}"), lost, landfilled, recycled, sold, *rest,
+                *views, *(self._amount(line, part) for part in self.parts), "" if unit is None else unit.words,
             ])  # fmt: skip
         return found
 
-    def _unit_impact(self, line: Line) -> Formula | None:
+    def _unit_impact(self, line: Line, impacts: FormulaImpacts | None = None) -> Formula | None:
         emission = stage_impact if line.account in STAGES else avoided_impact
-        return self._per_unit(line, emission(self.impacts, line))
+        return self._per_unit(line, emission(impacts or self.impacts, line))
+
+    def _seen(self, line: Line, case: str, unit: Formula | None, row: int) -> Formula | Live | None:
+        """Return the emission per unit under another view of landfills; that of the column before where it is the same."""
+        found = None if unit is None else self._unit_impact(line, self.views[case])
+        if found is None or unit is None or found.text != unit.text:
+            return found
+        return Live(f"{UNIT_IMPACT}{row}")
 
     def _per_unit(self, line: Line, unit: Numbers | None) -> Formula | None:
         """Return an emission per unit of a line with the centre of the error of its amount."""
         return None if unit is None else as_formula(unit * self.impacts.values.spread(line.activity, line.evidence))
 
-    def _shares(self, line: Line) -> tuple[Any, Any]:
+    def _shares(self, line: Line) -> tuple[Any, ...]:
+        """Return the shares of paper that would have gone to landfill and recycling, what fines take off, and the centre of its error."""
+        if line.account != names.COLLECTED.account or not line.evidence:
+            return None, None, None, None
+        centre = as_formula(self.impacts.values.spread(line.activity, line.evidence))
         if (line.account, line.activity) != names.COLLECTED:
-            return None, None
-        shares = self.impacts.counterfactual_shares(*line.item.split("|"))
-        return as_formula(shares[FATES.index("landfill")]), as_formula(shares[FATES.index("recycling")])
+            return None, None, None, centre
+        item = line.item.split("|")
+        shares = self.impacts.counterfactual_shares(*item)
+        landfilled, recycled = (shares[FATES.index(fate)] for fate in ("landfill", "recycling"))
+        off = self.fines.off(self.impacts, *item)[FATES.index("landfill")]
+        return as_formula(landfilled), as_formula(recycled), as_formula(off), centre
 
     def _amount(self, line: Line, part: str) -> Live:
         number = self.numbers[part]
@@ -189,16 +213,26 @@ class Headline:
 
     def _paper(self) -> None:
         counted, paper, add, activity = self.counted, self.results.paper, self._add, self._activity
-        collected = add("paper.collected_kg", activity(names.COLLECTED, AMOUNT) + counted)
-        gross = add("paper.kept_from_landfill_gross_kg", activity(names.COLLECTED, AMOUNT, LANDFILLED) + counted)
-        back = add("paper.returned_to_landfill_kg", activity(names.RETURNED, AMOUNT) + counted)
-        net = add("paper.kept_from_landfill_kg", f"{gross}-{back}")
+        weighed = add("paper.weighed_kg", activity(names.COLLECTED, AMOUNT, CENTRE))
+        collected = add("paper.collected_kg", weighed + counted)
+        gross = add(
+            "paper.kept_from_landfill_gross_kg", activity(names.COLLECTED, AMOUNT, CENTRE, LANDFILLED) + counted
+        )
+        there = f'RIGHT({self.lines.column(ITEM)},9)="|landfill"'
+        back = add(
+            "paper.returned_to_landfill_kg",
+            self._sum(f'({self.lines.column(ACTIVITY)}="{names.RETURNED.activity}")*({there})', AMOUNT, CENTRE)
+            + counted,
+        )
+        add("paper.fines_kg", f"{collected}*{as_formula(self.lines.fines.share(self.impacts)).within(ATOM).text}")
+        off = add("paper.fines_off_landfill_kg", activity(names.COLLECTED, AMOUNT, CENTRE, FINES) + counted)
+        net = add("paper.kept_from_landfill_kg", f"{gross}-{back}-{off}")
         landfilled = as_formula(self.impacts.end_of_life_shares[FATES.index("landfill")])
         add("paper.deferred_kg", f"MAX({net},0)*{landfilled.text}")
-        add("paper.taken_from_recycling_kg", activity(names.COLLECTED, AMOUNT, RECYCLED) + counted)
+        add("paper.taken_from_recycling_kg", activity(names.COLLECTED, AMOUNT, CENTRE, RECYCLED) + counted)
         if paper.landfill_diversion_rate is not None:
             add("paper.landfill_diversion_rate", f"{net}/{collected}")
-        add("paper.put_to_use_kg", activity(names.PUT_TO_USE, AMOUNT) + counted)
+        add("paper.put_to_use_kg", activity(names.PUT_TO_USE, AMOUNT, CENTRE) + counted)
         if paper.unaccounted_share is not None:
             flow_in, flow_out = (activity(name, AMOUNT) for name in (names.DRY_IN, names.DRY_OUT))
             add("paper.mass_balance.unaccounted_share", f"1-{flow_out}/{flow_in}")
@@ -225,6 +259,19 @@ class Headline:
         if record.displacement is not None:
             self.displaced.append(f"{good}*{as_formula(record.displacement).text}*{plastic}")
 
+    def _uses(self, made: str) -> None:
+        """Add what a kilogram of each grade saves; no share of a grant is in it."""
+        making = f"{made}/({self._activity(names.COLLECTED, AMOUNT)}{self.counted})"
+        for use in self.results.uses_by_grade:
+            of_grade = f'(LEFT({self.lines.column(ITEM)},{len(use.grade) + 1})="{use.grade}|")'
+            avoided = self._sum(f'{of_grade}*({self.lines.column(ACCOUNT)}="{DIVERTED}")', IMPACT)
+            collected = f'{of_grade}*({self.lines.column(ACTIVITY)}="{names.COLLECTED.activity}")'
+            disposed = f"({self._sum(collected, AMOUNT)}-{self._sum(collected, AMOUNT, RECYCLED)})"
+            disposal = "0" if use.disposal_saves is None else f"{avoided}/{disposed}"
+            again = as_formula(self.impacts.recycling_saves(use.grade)).within(ATOM).text
+            self._add("uses_by_grade.{grade}.recycling_saves", f"{disposal}+{again}", grade=use.grade)
+            self._add("uses_by_grade.{grade}.pulping_saves", f"{disposal}-{making}", grade=use.grade)
+
     def _account(self) -> None:
         counted, add = self.counted, self._add
         made = add("made_kgco2e", self._accounts(STAGES, IMPACT) + counted)
@@ -233,3 +280,22 @@ class Headline:
         lost = add("disposal.lost_recycling_kgco2e", self._activity(names.COLLECTED, AMOUNT, LOST) + counted)
         displaced = add("displaced_plastic_kgco2e", f"({'+'.join(self.displaced) or '0'}){counted}")
         add("net_kgco2e", f"{made}-{avoided}+{lost}-{displaced}")
+        shared = add("net_account.moulds_shared_kgco2e", self._accounts("mould", IMPACT) + counted)
+        whole = as_formula(bought(self.results.inventory, self.impacts)).within(ATOM).text
+        moulds = add("net_account.moulds_bought_kgco2e", whole + counted)
+        sides = {COUNTED: (made, avoided), BOUGHT: (f"{made}-{shared}+{moulds}", avoided)}
+        for case, column in LANDFILLS.items():
+            making, elsewhere = (self._accounts(names, column, AMOUNT) + counted for names in (STAGES, DIVERTED))
+            sides[case] = (making, elsewhere)
+        for case, figure in ((STORED, "stored"), (OTHER_STORED, "other_stored")):
+            add(f"net_account.avoided_{figure}_kgco2e", sides[case][1])
+        for case, (making, elsewhere) in sides.items():
+            words = case.replace("_", " ")
+            without = add(
+                "net_account.cases.{case}.without_plastic_kgco2e",
+                f"{making}-{elsewhere}+{lost}",
+                case=case,
+                words=words,
+            )
+            add("net_account.cases.{case}.net_kgco2e", f"{without}-{displaced}", case=case, words=words)
+        self._uses(made)

@@ -12,6 +12,7 @@ from impact.base.language import message, translate, translate_all
 from impact.base.printing import POUNDS, Printer, places
 from impact.findings.blend import SIZE
 from impact.findings.cautions import DEFER
+from impact.findings.net import BOUGHT, COUNTED, OTHER, OTHER_STORED, SOON, STORED, does_more
 from impact.report.funder import charts, compost, document, flow
 from impact.report.funder.crossings import VARIABLES, variable_words
 from impact.report.funder.decisions import DRAWS, decisions
@@ -46,6 +47,24 @@ VERDICTS = {
 
 MADE = message("%(part)s: %(made)s g CO₂e for %(mass)s. No comparison is made: %(why)s.")
 COMPARED = message("%(part)s: %(made)s g CO₂e for %(mass)s, against %(plastic)s g for %(plastic_mass)s of %(polymer)s over the same service.")  # fmt: skip
+
+NET = message("The net account compares this period with no workshop at all, counted with average data for power, waste and plastic. It does not say that the workshop beats recycling the paper or another use of the money; it is no offset, and no claim is made from it.")  # fmt: skip
+
+NET_CASES = {
+    COUNTED: message("As counted above"),
+    BOUGHT: message("Moulds charged whole, as bought, in this period"),
+    STORED: message("Carbon that stays in landfills credited"),
+    SOON: message("Landfill methane of the first ten years alone"),
+    OTHER: message("The other set of landfill parameters"),
+    OTHER_STORED: message("The other set, and carbon that stays credited"),
+}
+"""The ways of counting the net, by case."""
+
+SETS = {
+    "measured": message("methane yields measured by grade in the laboratory"),
+    "default": message("the guidelines' defaults"),
+}
+"""The sets of landfill parameters."""
 
 COLLECTED = message("Paper collected by period and grade, %(start)s to %(end)s; most of it was %(grade)s.")
 
@@ -115,7 +134,7 @@ def decimals(results: Study) -> dict[str, int]:
     accounts = (results.made.value, results.disposal.avoided.value)
     by_grade = (*results.disposal.avoided_by_grade.values(), *results.disposal.lost_by_grade.values())
     return {
-        "kd": places(results.paper.collected_kg, 3),
+        "kd": places(results.paper.collected_kg.value, 3),
         "ad": places(max(abs(value) for value in accounts), 3),
         "dd": min(places(min((abs(value) for value in by_grade if value != 0.0), default=0.0), 2), 2),
         "gd": places(min(footprints, default=0.0), 3),
@@ -165,6 +184,10 @@ class Funder:
             "verdict": partial(verdict_words, language=self.language),
             "variables": {name: variable_words(name, self.language) for name in VARIABLES},
             "sentences": [sentence(part, tie) for part in results.parts],
+            "net_words": self._word(NET),
+            "net_cases": translate_all(self.language, NET_CASES),
+            "other_set": self._word(SETS[results.disposal.other_set]),
+            "does_more": does_more,
             "weighty": [assumption for assumption in results.assumptions if assumption.weighty],
             "periods": labels,
             "grades": list(by_grade),

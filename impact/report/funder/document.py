@@ -12,7 +12,7 @@ from impact.records.columns import column_named, energy_columns
 if TYPE_CHECKING:
     import pandas as pd
 
-    from impact.account.results import GradeAccount, PartResult
+    from impact.account.results import PartResult
     from impact.report.funder.decisions import Decision
     from impact.study import Study
 
@@ -39,6 +39,7 @@ def periods(results: Study) -> dict[str, dict[str, float]]:
     return found
 
 
+PAPER = message("waste paper, as weighed")
 INPUTS = {
     "binder mass": message("binder, as weighed"),
     "water": message("water"),
@@ -81,6 +82,9 @@ def made(results: Study) -> dict[str, Any]:
         }
         for name, column in ((name, column_named(header)) for header, name in INPUTS.items())
     ]
+    fed = frame[[name for name in frame.columns if name.startswith("paper.")]].sum(axis=1) > 0.0
+    weighed = results.paper.weighed_kg.value
+    inputs.insert(0, {"input": PAPER, "unit": "kg", "amount": weighed, "batches": int(fed.sum())})
     return {"parts": parts, "inputs": inputs, "target": _target(results)}
 
 
@@ -88,7 +92,7 @@ def _target(results: Study) -> dict[str, float] | None:
     target = results.workshop.targets
     if target is None or not target.diverted_kg:
         return None
-    kept = results.paper.kept_from_landfill_kg
+    kept = results.paper.kept_from_landfill_kg.value
     return {"diverted_kg": target.diverted_kg, "share_of_this_period": kept / target.diverted_kg}
 
 
@@ -112,36 +116,13 @@ def _details(results: Study, part: PartResult) -> dict[str, Any]:
     }
 
 
-ALIKE = 0.1
-"""Relative difference below which two figures of one kilogram are called about even. A choice of ours."""
-
-
 def disposal_by_grade(results: Study) -> list[dict[str, Any]]:
-    """Return the account of disposal by grade [kgCO2e], and what one kilogram as weighed does either way. [kgCO2e/kg]"""
+    """Return the account of disposal by grade. [kgCO2e]"""
     account = results.disposal
-    papers = {grade.grade: grade for grade in results.paper.by_grade}
     return [
-        {"grade": grade, **_disposal_row(avoided, account.lost_by_grade[grade], papers[grade])}
+        {"grade": grade, "avoided_kgco2e": avoided, "lost_recycling_kgco2e": account.lost_by_grade[grade]}
         for grade, avoided in account.avoided_by_grade.items()
     ]
-
-
-def _disposal_row(avoided: float, lost: float, paper: GradeAccount) -> dict[str, Any]:
-    recycled = paper.taken_from_recycling_kg
-    disposed = paper.collected_kg - recycled
-    kept = avoided / disposed if disposed > 0.0 else None
-    made_again = lost / recycled if recycled > 0.0 else None
-    better = None
-    if kept is not None and made_again is not None:
-        even = abs(kept - made_again) <= ALIKE * max(abs(kept), abs(made_again))
-        better = "even" if even else "recycled" if made_again > kept else "kept"
-    found = {
-        "avoided_kgco2e": avoided,
-        "lost_recycling_kgco2e": lost,
-        "avoided_per_kg": kept,
-        "lost_per_kg": made_again,
-    }
-    return {**found, "better": better}
 
 
 def factors_used(results: Study) -> list[dict[str, Any]]:

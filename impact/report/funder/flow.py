@@ -47,7 +47,7 @@ GOING = {
     "recycling_kg": (message("rejects and trim to recycling"), OTHER),
     "composting_kg": (message("rejects and trim to composting"), OTHER),
     "waiting_kg": (message("waiting to be pulped again"), OTHER),
-    "unaccounted_kg": (message("not accounted for: fines, scales"), OTHER),
+    "unaccounted_kg": (message("not found again: fines, scales"), OTHER),
 }
 LATER = {"landfill_kg": (message("landfill"), LANDFILL), "elsewhere_kg": (message("elsewhere"), KEPT)}
 ROWS = {"in": COMING, "out": GOING, "later": LATER}
