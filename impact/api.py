@@ -28,12 +28,14 @@ from impact.base.catalogue import CATALOGUE, Names, read_names
 from impact.base.problems import Problem, ProblemsError, errors
 from impact.factors.factorset import FactorSet, read_factors
 from impact.factors.own import own_factors
-from impact.factors.rows import Factor
+from impact.factors.ownbinders import with_own_binders
+from impact.factors.rows import OWN_FILES, Factor
 from impact.factors.values import MissingFactorError, Values
 from impact.records.batches import read_batches
 from impact.records.batchtable import BatchTable
 from impact.records.files import reading_settings
 from impact.records.grants import days_of, grant_named
+from impact.records.ownbinders import names_of
 from impact.records.selection import Selection, filter_batches
 from impact.records.workshop import Workshop
 from impact.records.workshop_file import read_workshop
@@ -200,7 +202,7 @@ class Folder:
                 read=factor.id, accepted="the id of a factor that the report lists", level="warning",
             )
             for factor in self.factors
-            if factor.is_own and factor.id not in results.factors_used and not factor.id.startswith(ELSEWHERE)
+            if factor.file in OWN_FILES and factor.id not in results.factors_used and not factor.id.startswith(ELSEWHERE)
         ]  # fmt: skip
 
     def _counted(self, found: Survey, wanted: Selection, values: Values) -> Counted:
@@ -282,12 +284,13 @@ def read_folder(
     by_site : bool
         Whether results are summed by site as well, see `impact.account.sums.by_site`.
     """
-    names = read_names(tables / CATALOGUE if tables else None)
-    workshop, problems = read_workshop(path, names)
+    ids = read_names(tables / CATALOGUE if tables else None)
+    workshop, problems = read_workshop(path, ids)
     if not path.is_dir():
         return None, problems
     shipped = read_factors(tables)
-    factors, faults = own_factors(path, shipped)
+    names = names_of(path, ids)
+    factors, faults = own_factors(path, with_own_binders(shipped, workshop) if workshop else shipped)
     surveyor = Surveyor(workshop, names, factors, reading_settings(path), Selection(), keep=keep, by_site=by_site)
     found = unchanged(lambda: survey(path, surveyor, spread=spread))
     problems += [*found.problems, *faults]

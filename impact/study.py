@@ -12,6 +12,7 @@ from impact.account.ownvalues import OwnValues
 from impact.account.results import Results
 from impact.account.sums import SiteAccount
 from impact.base.serial import document, group, if_given, named, only, plain
+from impact.decisions.unseen import Unseen, unseen
 from impact.findings.blend import Blend, blends
 from impact.findings.cautions import Caution, cautions
 from impact.findings.claims import Claims, claims
@@ -32,7 +33,7 @@ Options = ParamSpec("Options")
     "settings", "paper", "disposal", "parts", named("made_kgco2e", "made"),
     named("displaced_plastic_kgco2e", "displaced_plastic"), named("net_kgco2e", "net"),
     "net_account", "uses_by_grade", named("compostability", "findings"), "blends", "cautions", named("recycled_content", "recycled"), "claims", "evidence",
-    named("from_memory", "memory_share"), "own_values", "assumptions", "warnings", if_given("sites"),
+    named("from_memory", "memory_share"), named("common_practice", "practice_share"), "at_ends", "own_values", "assumptions", "warnings", if_given("sites"),
 )  # fmt: skip
 @dataclass(frozen=True, kw_only=True)
 class Study(Results):
@@ -68,6 +69,11 @@ class Study(Results):
     def recycled(self) -> tuple[RecycledContent, ...]:
         """The recycled content of every part that has a good one."""
         return recycled(self)
+
+    @cached_property
+    def at_ends(self) -> Unseen:
+        """What all rows that nobody saw published do at the ends of their intervals."""
+        return unseen(self)[0]
 
     @cached_property
     def claims(self) -> Claims:

@@ -43,12 +43,12 @@ def folder(tmp_path: Path) -> Path:
 def test_list_filters_keep_only_what_they_name() -> None:
     rows = document("list", "--kind", "Electricity", "--region", "gbr", "--text", "generation stack")["factors"]
     by_region = document("list", "--kind", "electricity", "--region", "GBR")["factors"]
-    memory = document("list", "--evidence", "from memory", "--kind", "binders")["factors"]
+    assumed = document("list", "--evidence", "common practice", "--kind", "binders")["factors"]
     assert {row["geography"] for row in by_region} == {"GBR"}
     assert {row["kind"] for row in by_region} == {"electricity"}
     assert [row["id"] for row in by_region] == sorted(row["id"] for row in by_region)
     assert len(rows) < len(by_region)
-    assert {row["evidence"] for row in memory} == {"from memory"}
+    assert {row["evidence"] for row in assumed} == {"common practice"}
 
 
 def test_list_table_counts_what_it_shows() -> None:
@@ -73,7 +73,7 @@ def test_list_count_is_that_of_the_rows_in_each_file() -> None:
 
 def test_list_count_of_chosen_rows_counts_those_alone() -> None:
     lines = run("list", "--count", "--kind", "climate", "--evidence", "seen").stdout.splitlines()
-    assert [line.split() for line in lines[1:3]] == [["climate", *"60000"], ["together", *"60000"]]
+    assert [line.split() for line in lines[1:3]] == [["climate", *"600000"], ["together", *"600000"]]
 
 
 def test_list_count_as_json_is_refused() -> None:

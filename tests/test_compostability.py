@@ -320,3 +320,15 @@ def test_findings_recorded_wall_is_named_with_its_figure() -> None:
     text = text_of(rule_found(BOARD, wall=3.0), "wall-thickness")
     assert "3 mm" in text
     assert "sheet of paper says nothing" in text
+
+
+def test_findings_limit_that_nobody_saw_published_is_said_to_be_from_memory() -> None:
+    said = {reason.rule: reason.statement for reason in found("pva-glue", 0.1).reasons}
+    assert said["untested-polymer"].endswith(" Limit from memory.")
+    # Disintegration, EN 13432: 90 % through 2 mm after 12 weeks, seen in a sheet of a certifier.
+    assert "memory" not in said["wall-not-recorded"]
+    seen = FactorSet(
+        {key: tuple(replace(row, evidence="seen") for row in rows) for key, rows in factors().by_key.items()},
+        factors().sources,
+    )
+    assert all("memory" not in reason.statement for reason in found("pva-glue", 0.1, tables=seen).reasons)

@@ -17,13 +17,14 @@ from impact.base.language import translate
 from impact.base.printing import Printer
 from impact.decisions.breakeven import Crossing, Curve
 from impact.decisions.forecast import Forecast
+from impact.decisions.planned import Expected
 from impact.records.demonstration import DEMO
 from impact.report.binder.chart import Row, binders_chart
 from impact.report.drawing import POINT, WIDTH, lettering, text_width
 from impact.report.funder.charts import stages_chart
 from impact.report.funder.crossings import VARIABLES, crossings_chart
 from impact.report.request import Request
-from impact.report.school.chart import term_chart
+from impact.report.school.chart import PALE, term_chart
 from impact.report.school.content import term_of
 
 METRIC = Printer(us=False)
@@ -79,13 +80,17 @@ def interval(low: float, middle: float, high: float) -> Interval:
     return Interval(middle, low, high, middle)
 
 
+def expected(low: float, middle: float, high: float, basis: str = "records") -> Expected:
+    return Expected(middle, low, high, middle, basis, 9, 9)
+
+
 CARBON = [(-27.0, -19.0, -11.0), (11.0, 19.0, 27.0), (-4.6, -1.3, 2.6), (-9e6, -8e6, -0.1), (0.0, 0.0, 0.0), (-1e-4, 0.0, 3.0)]  # fmt: skip
 
 
 @pytest.mark.parametrize("language", ["en", "es"])
 @pytest.mark.parametrize("gap", CARBON)
 def test_term_chart_any_side_of_zero_has_room_for_both_names(gap: tuple[float, float, float], language: str) -> None:
-    plan = replace(demo_term(), difference_kgco2e=interval(*gap))
+    plan = replace(demo_term(), difference_kgco2e=expected(*gap))
     with lettering(as_paths=False):
         drawn = term_chart(plan, Printer(us=False, language=language), partial(translate, language))
     assert_clear(drawn)
@@ -101,11 +106,20 @@ def test_term_chart_large_and_negative_masses_stay_inside(people: int, kept: tup
         demo_term(),
         people=people,
         parts_per_person=1,
-        good_parts=interval(0.8 * pressed, 0.9 * pressed, pressed),
-        diverted_kg=interval(*kept),
+        good_parts=expected(0.8 * pressed, 0.9 * pressed, pressed),
+        diverted_kg=expected(*kept),
     )
     with lettering(as_paths=False):
         assert_clear(term_chart(plan, METRIC, str))
+
+
+def test_term_chart_rare_amount_is_a_dot_without_a_bar() -> None:
+    plan, kinds = demo_term(), []
+    for basis in ("records", "rare"):
+        kept = replace(plan.diverted_kg, basis=basis)
+        drawn = term_chart(replace(plan, diverted_kg=kept, difference_kgco2e=None), METRIC, str)
+        kinds.append(drawn.count(f"fill: {PALE}"))
+    assert kinds == [kinds[1] + 1, kinds[1]]
 
 
 @pytest.mark.parametrize("count", [1, 4, 11])

@@ -182,17 +182,22 @@ def test_net_account_of_a_grant_has_its_share_and_a_kilogram_is_a_kilogram() -> 
 
 
 def test_uses_by_grade_compare_recycling_with_pulping_by_hand() -> None:
-    # Recycled: disposal and primary fibre avoided; pulped: disposal avoided less making. Method of the program; worked by
-    # hand from the sums of the account.
+    # Recycled: disposal and primary fibre avoided; pulped: disposal avoided, fines taken off, less making. Method of the
+    # program; worked by hand from the sums of the account.
     found = results([{**PLAIN, "paper.office_kg": 0.4}])
+    lost_as_fines = found.paper.fines_kg.value / found.paper.collected_kg.value
+    assert lost_as_fines > 0.01
     by_grade, impacts = found.disposal.avoided_by_grade, found.impacts
-    making = found.made.value / found.paper.collected_kg
+    making = found.made.value / found.paper.collected_kg.value
     for use in found.uses_by_grade:
         (grade,) = [grade for grade in found.paper.by_grade if grade.grade == use.grade]
         disposal = by_grade[use.grade] / (grade.collected_kg - grade.taken_from_recycling_kg)
         assert use.pulping_saves.value == pytest.approx(disposal - making, rel=1e-9)
         fibre = found.disposal.lost_by_grade[use.grade] / grade.taken_from_recycling_kg
-        assert use.recycling_saves.value == pytest.approx(disposal + fibre, rel=1e-9)
+        gross = disposal / (1.0 - lost_as_fines)
+        assert use.disposal_saves is not None
+        assert use.disposal_saves.value == pytest.approx(gross, rel=1e-9)
+        assert use.recycling_saves.value == pytest.approx(gross + fibre, rel=1e-9)
         assert fibre == pytest.approx(central(impacts.recycling_saves(use.grade)), rel=1e-9)
     assert [use.grade for use in found.uses_by_grade] == ["corrugated", "office"]
 

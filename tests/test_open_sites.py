@@ -218,7 +218,7 @@ def test_assess_electricity_sold_of_parts_and_plastic_can_be_taken_out_again() -
     factors, _ = tables()
     burnt = factors.choose("fate.plastic.incineration", ("GBR",)).factor.value
     landed = [
-        factors.choose(f"fate.plastic.{fate}", ("GBR",)).factor.value
+        factors.choose(f"fate.plastic.{fate}", ("GBR", "world")).factor.value
         for fate in ("landfill", "recycling", "composting")
     ]
     share = burnt / (burnt + sum(landed))

@@ -226,6 +226,16 @@ def test_report_of_real_records_carries_no_such_mark(tmp_path: Path) -> None:
     assert "Invented data" not in Page(plain_html_of(real)).text
 
 
+def test_report_cover_says_what_rows_that_nobody_saw_published_do() -> None:
+    ends = demo().at_ends
+    memory, practice = ends.from_memory, ends.common_practice
+    share = re.search(r"Values from memory, which nobody here saw published, enter (\d+).%", cover())
+    assert share is not None
+    assert int(share[1]) == round(100.0 * demo().memory_share["made"])
+    assert f"move the first from {memory.made.favourable:.3g} to {memory.made.unfavourable:.3g}" in cover()
+    assert f"the net account from {practice.net.favourable:.0f} to {practice.net.unfavourable:.0f}" in cover()
+
+
 def test_report_every_weighty_assumption_stands_on_the_cover() -> None:
     weighty = [assumption.text for assumption in demo().assumptions if assumption.weighty]
     assert weighty

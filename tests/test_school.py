@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import re
+from dataclasses import replace
 from functools import cache
 from html import unescape
 from io import BytesIO
@@ -15,17 +16,20 @@ from click.testing import CliRunner
 from page import validate_pdf_bytes
 from pypdf import PdfReader
 
-from impact.account.results import Interval, Results
+from impact.account.results import Results
 from impact.api import load
 from impact.base.printing import Printer
 from impact.base.serial import plain
 from impact.cli.commands import main
 from impact.decisions.forecast import forecast
+from impact.decisions.planned import Expected
 from impact.factors.values import generator
 from impact.records.demonstration import DEMO
 from impact.report.context import compose
 from impact.report.request import NothingToSayError, Request
+from impact.report.school.chart import _sizes
 from impact.report.school.content import School, direction, places
+from impact.study import assess
 from tests.folders import BATCHES, PARTS, TOML, swap, write_folder
 from tests.readability import prose, reading
 from tests.reports import pdf_of_results, plain_html_of, report
@@ -212,13 +216,16 @@ def test_school_three_batches_say_what_is_recorded_and_forecast_nothing() -> Non
     ("low", "high", "says"), [(-2.0, -1.0, "less"), (1.0, 2.0, "more"), (-1.0, 2.0, "unsure"), (-1.0, 0.0, "unsure")]
 )
 def test_direction_of_an_interval(low: float, high: float, says: str) -> None:
-    assert direction(Interval((low + high) / 2, low, high, (low + high) / 2)) == says
+    middle = (low + high) / 2.0
+    found = Expected(middle, low, high, middle, "records", 9, 9)
+    assert direction(found, 1.0) == says
+    assert direction(replace(found, basis="rare"), 1.0) == "rare"
+    assert direction(found, 0.0) == ("added" if low > 0.0 else says)
 
 
 @pytest.mark.parametrize(
     ("part", "says"),
     [
-        ("tool-tray", "on the side of less carbon than plastic."),
         ("sorting-cup", "here the plastic parts would cause less."),
         ("crate-corner", "cannot say which kind of part causes less carbon."),
     ],
@@ -227,6 +234,75 @@ def test_school_carbon_is_said_honestly_beside_the_chart_and_in_its_alternative(
     html = page(part=part)
     assert says in re.findall(r'<img [^>]*alt="([^"]*)"', html)[0]
     assert words(html).count(says) == 2
+
+
+def tray(displacement: float | None) -> str:
+    """Return the page of the tool trays of the demo with another share of them that displaces plastic."""
+    shop = load(DEMO)
+    parts = {**shop.workshop.parts, "tool-tray": replace(shop.workshop.parts["tool-tray"], displacement=displacement)}
+    found = assess(replace(shop.workshop, parts=parts), shop.batches, shop.factors, draws=300)
+    return words(plain_html_of(found, Request("school", part="tool-tray")))
+
+
+@pytest.mark.parametrize(
+    ("displacement", "says", "assumed"),
+    [
+        (None, "All of the range lies on the side of less carbon than plastic.", "We take it that each good part"),
+        (1.0, "All of the range lies on the side of less carbon than plastic.", "states that 100 % of the good parts"),
+        (0.5, "The range lies on both sides.", "states that 50 % of the good parts"),
+        (0.0, "No plastic is replaced, as the workshop states. So all of this", "states that 0 % of the good parts"),
+    ],
+)
+def test_school_carbon_follows_the_displacement_on_record(displacement: float | None, says: str, assumed: str) -> None:
+    # By the record: half a plastic part in place of a whole one can turn the sign, none leaves the footprint alone.
+    text = tray(displacement)
+    assert says in text
+    assert assumed in text.replace("\N{NO-BREAK SPACE}", " ")
+
+
+def school_of(row: str, count: int, **settings: str) -> str:
+    rows = "".join(row.format(n=n, binder="pva-glue", dryer="0.5 kWh") for n in range(1, count + 1))
+    return words(plain_html_of(results_of(f"{HEADER}\n{rows}", **settings), Request("school")))
+
+
+def test_school_rejects_recorded_as_none_promise_no_range() -> None:
+    text = school_of(swap(ROW, ",30,2,landfill", ",32,0,landfill"), 9)
+    assert "Failed parts are rare: in 0 of 9 batches; seen 120 to 120" in text
+    assert "What is rare has no such range." in text
+
+
+def test_school_rejects_never_recorded_keep_the_spread_of_the_table() -> None:
+    # The row has 0.02 to 0.3: of 120 pressed 84 to 118 are good, with the ends of 100 draws.
+    text = school_of(swap(ROW, ",30,2,landfill", ",30,,landfill"), 9)
+    low, high = map(int, re.findall(r"Good parts, of 120 pressed 108 (\d+) to (\d+), never recorded", text)[0])
+    assert 78 <= low <= 96
+    assert 114 <= high <= 120
+
+
+def test_school_amounts_without_record_say_so() -> None:
+    text = school_of(swap(ROW, ",5,3,4,2.50,", ",5,,,,"), 9)
+    assert "Cost, as far as the workshop records it – too little on record" in text
+    assert "Working time, all people together – too little on record" in text
+
+
+def test_school_part_without_a_good_one_is_one_line() -> None:
+    rows = "".join(
+        swap(ROW, ",30,2,landfill", ",0,32,landfill").format(n=n, binder="pva-glue", dryer="0.5 kWh")
+        for n in range(1, 7)
+    )
+    with pytest.raises(
+        NothingToSayError, match=r"^no good part of pot is on record: there is nothing yet to show to a school$"
+    ):
+        School(results_of(f"{HEADER}\n{rows}"), Request("school"))
+
+
+def test_school_paper_below_zero_keeps_its_sign_in_table_and_chart() -> None:
+    # All paper would have been recycled, and rejects go to landfill: more lands there than without the workshop.
+    text = school_of(swap(ROW, ",,8 %,,", ",,8 %,recycling,"), 9)
+    assert re.search(r"Paper kept from landfill \N{MINUS SIGN}0\.\d+ kg \N{MINUS SIGN}0\.\d+ to", text)
+    assert "Below zero means that more paper goes to landfill" in text
+    axes = [_sizes(Printer(us=False), 1, signed=signed)(-0.5, 0.0) for signed in (True, False)]
+    assert axes == ["\N{MINUS SIGN}0.5", "0.5"]
 
 
 def test_school_part_that_gets_wet_is_not_compared() -> None:

@@ -28,7 +28,7 @@ from impact.findings.net import CASES
 from impact.records.workshop import Drying, FateSplit, Grant, Mould, Recipe
 from impact.study import assess, counted_for
 from impact.trace.workbook import HOLDS, record_header, workbook
-from tests.folders import BATCHES, TOML, swap, write_folder
+from tests.folders import BATCHES, OWN_BATCHES, OWN_BINDERS, TOML, swap, write_folder
 from tests.frames import PLAIN, batches, part, workshop
 from tests.office import found as program_found
 
@@ -159,6 +159,7 @@ def recomputed(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Recomputed
     runs = {
         "demo": load(DEMO).assess(draws=100),
         "bench": bench(folder / "bench", workshop=swap(TOML, 'units = "metric"', 'units = "us"')),
+        "own": bench(folder / "own", workshop=TOML + OWN_BINDERS, batches=OWN_BATCHES),
         "varied": varied(),
         "strange": strange(),
     }
@@ -182,7 +183,7 @@ def recomputed(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Recomputed
     }
 
 
-RUNS = ("demo", "bench", "varied", "strange", "changed")
+RUNS = ("demo", "bench", "own", "varied", "strange", "changed")
 
 
 def headline(book: Any) -> list[tuple[Any, ...]]:
@@ -232,7 +233,7 @@ def test_workbook_recomputed_no_cell_is_an_error(recomputed: dict[str, Recompute
     assert errors == []
 
 
-@pytest.mark.parametrize("run", ["demo", "bench", "varied", "strange"])
+@pytest.mark.parametrize("run", ["demo", "bench", "own", "varied", "strange"])
 def test_workbook_recomputed_checks_agree(recomputed: dict[str, Recomputed], run: str) -> None:
     again = recomputed[run].again
     assert {row[5] for row in headline(again)} == {"agrees"}

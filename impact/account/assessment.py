@@ -36,6 +36,7 @@ from impact.core.footprint import net_account
 from impact.core.moisture import as_weighed
 from impact.core.sampling import chance_lower
 from impact.factors.factorset import FactorSet
+from impact.factors.rows import MEMORY, PRACTICE
 from impact.factors.values import MissingFactorError, Values
 from impact.records.batchtable import BatchTable
 from impact.records.workshop import LandfillParameters, Part, Workshop
@@ -178,10 +179,9 @@ def assess_counted(
         displaced = np.zeros(1 + values.draws) + displaced_plastic(parts)
         net = np.asarray(net_account(made, avoided, lost, displaced))
         added = np.abs(central_contributions(known, stages)).tolist()
-        memory = {"made": memory_share(stages.factors, added, values)}
+        resting = {"made": (stages.factors, added)}
         for name, matrix in {"avoided": diverted, "lost_recycling": recycling_lost}.items():
-            resting = np.abs(central_contributions(inventory, matrix)).tolist()
-            memory[name] = memory_share(matrix.factors, resting, values)
+            resting[name] = (matrix.factors, np.abs(central_contributions(inventory, matrix)).tolist())
         solids = float(np.ravel(np.asarray(impacts.part_solids))[0])
         start, end = period or (tally.first, tally.last)
         paper = paper_account(known, impacts, fines)
@@ -197,7 +197,8 @@ def assess_counted(
             displaced_plastic=Interval.of(displaced),
             net=Interval.of(net),
             evidence=class_shares(stages.lines, added),
-            memory_share=memory,
+            memory_share=resting_shares(resting, values, MEMORY),
+            practice_share=resting_shares(resting, values, PRACTICE),
             warnings=(*warnings, *missing),
             assumptions=tuple(assumptions(tally, workshop, impacts, known, stages, paper, parts)),
             factors_used=dict(sorted(values.used.items())),
@@ -333,25 +334,23 @@ def class_shares(lines: Sequence[Line], added: Sequence[float]) -> dict[str, flo
     return {word: amount / total if total else 0.0 for word, amount in by_class.items()}
 
 
-def memory_share(factors: Sequence[Collection[str]], added: Sequence[float], values: Values) -> float:
-    """Return the share of a sum in whose lines at least one factor (spreads apart) is from memory. [-]
+def resting_shares(
+    sums: Mapping[str, tuple[Sequence[Collection[str]], Sequence[float]]], values: Values, word: str
+) -> dict[str, float]:
+    """Return the share of each sum in whose lines at least one factor (spreads apart) has an evidence word. [-]
 
-    `factors` are the ids of the rows behind each line, `added` is what each adds, without its sign [kgCO2e].
+    A sum is given by the ids of the rows behind each line, and by what each line adds, without its sign [kgCO2e].
     """
-    total = sum(added)
-    if not total:
-        return 0.0
-    evidence: Mapping[str, str] = {
-        factor_id: choice.factor.evidence
+    rows = {
+        factor_id
         for factor_id, choice in values.used.items()
-        if not choice.factor.key.startswith("evidence.")
+        if choice.factor.evidence == word and not choice.factor.key.startswith("evidence.")
     }
-    resting = [
-        amount
-        for ids, amount in zip(factors, added, strict=True)
-        if any(evidence.get(factor_id) == "from memory" for factor_id in ids)
-    ]
-    return sum(resting) / total
+    shares = {}
+    for name, (factors, added) in sums.items():
+        resting = [amount for ids, amount in zip(factors, added, strict=True) if not rows.isdisjoint(ids)]
+        shares[name] = sum(resting) / sum(added) if sum(added) else 0.0
+    return shares
 
 
 def _settings(workshop: Workshop, impacts: UnitImpacts) -> Settings:

@@ -19,8 +19,8 @@ from impact.account.results import Assumption, PaperAccount, PartResult
 from impact.account.tally import Tally
 from impact.base.problems import counted
 from impact.core.node import first
-from impact.factors.rows import shipped_rows
-from impact.factors.values import FATES
+from impact.factors.rows import SETTINGS, shipped_rows
+from impact.factors.values import FATES, RESIDUAL
 from impact.records import columns
 from impact.records.workshop import Workshop
 
@@ -57,6 +57,7 @@ def assumptions(
     yield from _making(tally, workshop, impacts)
     yield from _settings(workshop, impacts)
     yield from _glue(impacts, inventory, stages)
+    yield from _own_binders(impacts)
     yield from _fines(workshop, paper)
     yield from _plastics(workshop, parts, impacts)
     yield from _choices(impacts)
@@ -86,6 +87,24 @@ def _fates(tally: Tally, workshop: Workshop, impacts: UnitImpacts) -> Iterator[A
         told = [f"{_percent(share)} {fate}" for fate, share in zip(FATES, impacts.end_of_life_shares, strict=True)]
         mix = ", ".join(share for share in told if not share.startswith("0\u00a0"))
         yield _told("end-of-life", weighty=True, mix=mix)
+    yield from _places_of_fates(workshop.country, impacts)
+
+
+def _places_of_fates(country: str, impacts: UnitImpacts) -> Iterator[Assumption]:
+    """Yield which of the fates by the tables are the country's own, and which are a wider place's."""
+    own, wider = [], []
+    for factor in (choice.factor for choice in impacts.values.used.values()):
+        _, waste, *route = factor.key.split(".")
+        if factor.key != RESIDUAL and (not factor.key.startswith("fate.") or route != ["recycling"]):
+            continue
+        told = "residual waste landfilled" if factor.key == RESIDUAL else f"{waste} recycled"
+        if factor.geography == country:
+            own.append(told)
+        elif impacts.values.factors.is_regional(factor.key):
+            wider.append(f"{told} ({factor.geography})")
+    if own or wider:
+        named = [", ".join(sorted(found)) or "none" for found in (own, wider)]
+        yield _told("fates-of-place", country=country, own=named[0], wider=named[1])
 
 
 def _records(tally: Tally) -> Iterator[Assumption]:
@@ -172,6 +191,17 @@ def _plastics(workshop: Workshop, parts: Sequence[PartResult], impacts: UnitImpa
         named = ", ".join(f"{part.part} ({workshop.parts[part.part].process})" for part in formed)
         keys = sorted({f"polymer.formed.{workshop.parts[part.part].polymer}" for part in formed})
         yield _told("formed-process", parts=named, keys=", ".join(keys))
+
+
+def _own_binders(impacts: UnitImpacts) -> Iterator[Assumption]:
+    """Yield of which rows of the workshop's own binders another binder of the tables stands in."""
+    borrowed: dict[str, list[str]] = {}
+    for choice in impacts.values.used.values():
+        factor = choice.factor
+        if factor.file == SETTINGS and factor.notes:
+            borrowed.setdefault(factor.key.rpartition(".")[2], []).append(f"{factor.key} ({factor.notes})")
+    for binder, keys in sorted(borrowed.items()):
+        yield _told("binder-{binder}", binder=binder, keys="; ".join(sorted(keys)))
 
 
 def _choices(impacts: UnitImpacts) -> Iterator[Assumption]:

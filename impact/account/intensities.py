@@ -84,17 +84,20 @@ class UnitImpacts:
         parameters: LandfillParameters | None = None,
         years: float | None = None,
         storage: bool = False,
+        fines: bool = True,
     ) -> Self:
-        """Return the same with another view of landfills, under the name of a case.
+        """Return the same with another view of landfills or of fines, under the name of a case.
 
-        It is another set of parameters, another time over which decay is counted [year], or a credit of the biogenic carbon
-        that stays there; what is not given is the workshop's.
+        It is another set of parameters, another time over which decay is counted [year], a credit of the biogenic carbon
+        that stays there, or no paper taken off for fines; what is not given is the workshop's.
         """
         seen = copy.copy(self)
         seen.case, seen.storage, seen._worked_out = case, storage, {}
         horizon = self.workshop.horizon_years if years is None else years
         chosen = parameters or self.workshop.landfill_parameters
         seen.workshop = replace(self.workshop, landfill_parameters=chosen, horizon_years=horizon)
+        if not fines:
+            seen.kept = type(self).counterfactual_shares
         return seen
 
     def step(self, name: str, of: tuple[Hashable, ...], work_out: Callable[[], Any]) -> Any:
@@ -423,12 +426,7 @@ class UnitImpacts:
     def room_heat(self, heating: str, heat: Numbers) -> Numbers:
         """Return the heat of the room that drying one dry kg takes up, times `heat` per kWh of fuel or electricity.
 
-        Parameters
-        ----------
-        heating : str
-            ``electricity`` or ``gas``.
-        heat : float or ndarray
-            Emission per kWh [kgCO2e/kWh]; 1 for the kWh themselves.
+        `heating` is ``electricity`` or ``gas``; `heat` the emission per kWh [kgCO2e/kWh], 1 for the kWh themselves.
         """
         get = self.values.get
         water = water_to_evaporate(1.0, solids_in=self._pressed_solids, solids_out=self.part_solids)

@@ -389,6 +389,7 @@ class Results:
     net: Interval
     evidence: Annotated[Mapping[str, Share], keyed("metered", "weighed", "nameplate", "estimated", "assumed")]
     memory_share: Annotated[Mapping[str, Share], keyed("made", "avoided", "lost_recycling")]
+    practice_share: Annotated[Mapping[str, Share], keyed("made", "avoided", "lost_recycling")]
     warnings: tuple[Problem, ...]
     assumptions: tuple[Assumption, ...]
     factors_used: Mapping[str, Choice]

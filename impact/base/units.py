@@ -269,6 +269,22 @@ def parse_rate(text: str | float, dimension: str, per: str = "mass") -> float:
     return parse_quantity(amount, dimension) / (1.0 if unit is None else unit_factor(unit, per))
 
 
+def parse_emission(text: str | float) -> float:
+    """Return an emission per mass, from ``1.2``, ``1.2 kgCO2e/kg`` or ``350 g CO2e per kg``. [kgCO2e/kg]
+
+    Raises
+    ------
+    UnitError
+        Not an emission per mass; a bare number is in canonical units.
+    """
+    value, unit = parse_number(text)
+    written = re.sub(r"\s+per\s+", "/", unit).replace(" ", "").replace("CO₂", "CO2").replace("CO2eq", "CO2e")
+    try:
+        return within(value * to_canonical(1.0, written or "kgCO2e/kg", "kgCO2e/kg"), text)
+    except UnitError as error:
+        raise UnitError(error.reason, read=str(text), accepted="such as 1.2 kgCO2e/kg", code=error.code) from None
+
+
 def parse_money(text: str | float, currency: str) -> float:
     """Return an amount of money, bare or followed by the workshop's own currency code. [currency]
 

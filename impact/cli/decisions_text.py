@@ -12,6 +12,7 @@ from impact.decisions.breakeven import Crossing
 from impact.decisions.forecast import Forecast
 from impact.decisions.levers import GREEN_TARIFF, Relief
 from impact.decisions.pace import Progress
+from impact.decisions.planned import RECORDS, Expected
 from impact.decisions.sensitivity import Sensitivity, SpreadShare
 
 LEAST = 0.01
@@ -172,6 +173,16 @@ def _rules(rules: Sequence[str]) -> list[str]:
     return [*(f"- {rule}" for rule in rules), ""]
 
 
+def _expected(figure: Expected | None, what: str = "") -> str:
+    """Return a figure with its interval, or with the range of what was seen, and what it rests on where no batches record it."""
+    if figure is None or figure.basis == RECORDS:
+        return FIGURE.interval(figure)
+    if figure.rare:
+        seen = f"{f'{what} ' if what else ''}in {figure.occurs_in} of {counted(figure.batches, 'batch')}"
+        return f"{FIGURE(figure.value)} (rare, {seen}; seen {FIGURE(figure.low)} to {FIGURE(figure.high)})"
+    return f"{FIGURE.interval(figure)}, {f'{what} ' if what else ''}never recorded: by the tables"
+
+
 def forecast_text(plan: Forecast) -> str:
     """Return a forecast as text; every number of it is in the document."""
     money = f", {plan.currency}" if plan.currency else ""
@@ -180,18 +191,19 @@ def forecast_text(plan: Forecast) -> str:
         if plan.chance_within_budget is None
         else f"; chance to stay within {FIGURE(plan.budget)}: {PERCENT(plan.chance_within_budget)}"
     )
+    replaced = "plastic" if plan.displacement is None else f"the plastic replaced, {PERCENT(plan.displacement)}"
     figures = [
-        ("good parts", FIGURE.interval(plan.good_parts)),
-        *((f"paper, {grade}, kg", FIGURE.interval(kg)) for grade, kg in plan.paper_kg.items()),
-        *((f"binder as used, {binder}, kg", FIGURE.interval(kg)) for binder, kg in plan.binder_kg.items()),
-        ("water, L", FIGURE.interval(plan.water_l)),
-        ("electricity, kWh", FIGURE.interval(plan.electricity_kwh)),
-        ("dryer, hours", FIGURE.interval(plan.dryer_hours)),
+        ("good parts", _expected(plan.good_parts, "parts failed")),
+        *((f"paper, {grade}, kg", _expected(kg)) for grade, kg in plan.paper_kg.items()),
+        *((f"binder as used, {binder}, kg", _expected(kg)) for binder, kg in plan.binder_kg.items()),
+        ("water, L", _expected(plan.water_l)),
+        ("electricity, kWh", _expected(plan.electricity_kwh)),
+        ("dryer, hours", _expected(plan.dryer_hours)),
         ("rack, parts at once", str(plan.rack_parts)),
-        ("people, hours", FIGURE.interval(plan.people_hours)),
-        (f"cost as recorded{money}", FIGURE.interval(plan.cost) + within),
-        ("kept from landfill, kg", FIGURE.interval(plan.diverted_kg)),
-        ("difference to plastic, kg CO2e", FIGURE.interval(plan.difference_kgco2e)),
+        ("people, hours", _expected(plan.people_hours)),
+        (f"cost as recorded{money}", _expected(plan.cost) + within),
+        ("kept from landfill, kg", _expected(plan.diverted_kg)),
+        (f"difference to {replaced}, kg CO2e", _expected(plan.difference_kgco2e)),
     ]
     return "\n".join(
         [
@@ -226,7 +238,7 @@ def _target_lines(progress: Progress | None) -> list[str]:
     return [
         f"Target: {FIGURE(progress.target_kg)} kg kept from landfill by {progress.by}; so far {FIGURE(progress.so_far_kg)} kg, all parts.",
         f"With these sessions, one every {_days(progress.spacing_days)} ({pace}) until {progress.last_session or 'a far day'}: "
-        f"{FIGURE.interval(progress.after_kg)} kg; chance to reach it {PERCENT(progress.chance_after)}.",
+        f"{_expected(progress.after_kg)} kg; chance to reach it {PERCENT(progress.chance_after)}.",
         when,
         "",
     ]

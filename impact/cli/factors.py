@@ -19,7 +19,7 @@ IN_FOLDER = click.option(
     "--in",
     "folder",
     type=click.Path(path_type=Path),
-    help="Count in the own values of this workshop folder (its factors.csv or factors.xlsx).",
+    help="Count in the own values of this workshop folder (its factors.csv or factors.xlsx, its binders).",
 )
 
 
@@ -33,17 +33,20 @@ def factors() -> None:
 
 def _read(folder: Path | None) -> FactorSet:
     """Return the shipped factors, with the own values of a folder; end with status 1 when these have errors."""
+    from impact.base.catalogue import read_names
     from impact.base.problems import errors
     from impact.factors.factorset import read_factors
     from impact.factors.own import own_factors
-    from impact.records.workshop_file import no_folder
+    from impact.factors.ownbinders import with_own_binders
+    from impact.records.workshop_file import no_folder, read_workshop
 
     shipped = read_factors()
     if folder is None:
         return shipped
     if not folder.is_dir():
         stop([no_folder(folder)])
-    found, problems = own_factors(folder, shipped)
+    workshop, _ = read_workshop(folder, read_names())  # its faults are for `impact check` to tell
+    found, problems = own_factors(folder, with_own_binders(shipped, workshop) if workshop else shipped)
     if errors(problems):
         stop(problems)
     return found

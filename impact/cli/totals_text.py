@@ -73,6 +73,9 @@ def as_text(results: Study) -> str:
             ]
         ),
         "",
+        "The same with all rows that nobody saw published at once at their favourable, and unfavourable, ends, kg CO2e",
+        *aligned(_at_ends(results)),
+        "",
         *_net(results),
         *_by_site(results),
         f"seed {results.settings.seed}, {results.settings.draws} draws; GWP-100 of {results.settings.gwp}; "
@@ -102,6 +105,28 @@ def _cases(results: Study) -> list[str]:
 def _credits(part: PartResult) -> tuple[str, str, str]:
     plastic = part.plastic.electricity_sold if part.plastic else None
     return part.part, FIGURE.interval(part.electricity_sold, 1000.0), FIGURE.interval(plastic, 1000.0)
+
+
+def _at_ends(results: Study) -> list[tuple[str, ...]]:
+    """Return what rows from memory and of common practice do, with the shares of the lines in which they take part."""
+    moves = (results.at_ends.from_memory, results.at_ends.common_practice)
+    shares = (results.memory_share, results.practice_share)
+    rows: list[tuple[str, ...]] = [("", "from memory", "share of lines", "common practice", "share of lines")]
+    for name, label in KEY_FIGURES.items():
+        row = [label]
+        for move, share in zip(moves, shares, strict=True):
+            ends = getattr(move, name)
+            row += [f"{FIGURE(ends.favourable)} to {FIGURE(ends.unfavourable)}", PERCENT(share.get(name))]
+        rows.append(tuple(row))
+    return rows
+
+
+KEY_FIGURES = {
+    "made": "parts made",
+    "avoided": "disposal avoided",
+    "lost_recycling": "recycling that lost its fibre",
+    "net": "net",
+}
 
 
 NET = (

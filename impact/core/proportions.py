@@ -37,7 +37,7 @@ Few batches hardly show it; with these the interval holds in `tests/benchmarks/c
 TELLING = 0.05
 """p-value below which two proportions are told apart."""
 
-RESAMPLES, FEWER, MANY = 9_999, 999, 500
+RESAMPLES, FEWER, MANY = 4_999, 999, 500
 """Exchanges that are tried where not all are, and how many above `MANY` batches."""
 
 MOST = 10_000
@@ -183,8 +183,8 @@ def trial_size(first: Proportion, second: Proportion) -> int | None:
     least = max(4.0 * one.total / one.batches for one in both)
     if gap == 0.0 or (size := max(2.8**2 * spread / gap**2, least)) > MOST:
         return None
-    step = 10 ** max(len(str(math.ceil(size))) - 2, 0)
-    return math.ceil(size / step) * step
+    step: int = 10 ** max(len(str(math.ceil(size))) - 2, 0)
+    return step * math.ceil(size / step)
 
 
 TAIL_ENDS = 1e-12

@@ -4,11 +4,13 @@ In: records as they are, with one thing changed. Out: answers with intervals fro
 
 - `binders`: the binders side by side for one part.
 - `breakeven`: the value of one record at which a part emits as much as its plastic part.
-- `forecast`: totals of every line for a plan of pressings, and the figures that follow.
+- `forecast`: what the next sessions take and give, and the chance of a budget and of a target.
 - `levers`: what would lower a part most, one realistic step at a time.
 - `pace`: how fast a workshop goes by its records, and when it would reach its target.
+- `planned`: totals of every line for a plan of sessions, and how far each rests on the records.
 - `recipes`: how a workshop uses each binder: dose, solids, preparation.
 - `sensitivity`: which inputs the spread of a difference comes from.
+- `unseen`: what rows that nobody saw published do to the figures at the ends of their intervals.
 - `variables`: the variables of a break-even, and their ranges.
 - `whatif`: the records as they would be if one thing were different.
 
@@ -30,11 +32,12 @@ What holds here:
 - Binders: one part, one fibre, one making; only binder, preparation and end of life differ, in shared draws. No score.
   Water that a binder brings is shown and not charged. Reject rates: a score interval at the effective size of clustered
   counts; whole batches exchanged to compare two. Coverage and false alarms: `tests/benchmarks/coverage.py`.
-- Prediction interval: whole batches are drawn again, as many as the plan needs, and the deviation from the ratio of the
-  records is stretched by sqrt((1 + m/n) n/(n - 1)) and by Student's t, for m future and n recorded batches; never below
-  0. Five batches at least. Coverage of the 95 % interval for lognormal batches (sigma 0.5), 300 invented workshops
-  each, seed 20260401: 0.953 (n = 30, m = 10), 0.923 (30, 30), 0.913 (5, 10). One such share is known to about ±0.03.
-  The tests hold it between 0.90 and 0.99, with 8 batches for the small case.
+- Prediction interval: a plan of sessions is as many batches, of any size; whole ones are drawn, and the deviation from the
+  ratio of the records is stretched for the small number of them (`impact.core.prediction`). Five batches at least. What
+  occurs in fewer than eight of more is rare: such intervals held 0.54 to 0.87, so the range of what was seen stands there.
+  To occur is to bring a quarter of the mean: a base everywhere hides no lump in two batches. A reject rate that nobody
+  recorded is drawn from its row. Sessions smaller than the batches add the chance of each part to the good ones.
+- The plastic of a forecast is that which the workshop says is displaced; without a word, all of it.
 - A command about one part takes the only part on record; with several it lists them and ends with status 2. A choice by
   number of parts, as the reports make it, would answer a question that nobody asked.
 """

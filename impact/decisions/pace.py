@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import itertools
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
-from impact.account.results import Interval
 from impact.base.serial import Share, named, shows
-from impact.core import FloatArray
+from impact.decisions.planned import Expected, Foreseen
 from impact.records.workshop import Targets
 
 if TYPE_CHECKING:
@@ -66,10 +65,10 @@ class Progress:
         Last day on which it counts.
     so_far_kg : float
         Kept by all batches up to that day, of every part. [kg]
-    after_kg : Interval
+    after_kg : Expected
         The same with the planned sessions. [kg]
-    chance_after : float
-        Share of the draws in which the sessions reach the target. [-]
+    chance_after : float or None
+        Share of the draws in which the sessions reach the target; None where paper is rarely kept from landfill. [-]
     spacing_days : float
         Days from one session to the next. [day]
     spacing_known : bool
@@ -87,8 +86,8 @@ class Progress:
     target_kg: float
     by: date
     so_far_kg: float
-    after_kg: Interval
-    chance_after: Share
+    after_kg: Expected
+    chance_after: Share | None
     spacing_days: float
     spacing_known: bool
     last_session: date | None
@@ -127,7 +126,7 @@ def date_at_pace(remaining_kg: float, so_far_kg: float, pace: Pace) -> tuple[dat
     return pace.last + timedelta(days=math.ceil(days)), None
 
 
-def progress_to(targets: Targets, so_far_kg: float, diverted_kg: FloatArray, pace: Pace, sessions: int) -> Progress:
+def progress_to(targets: Targets, so_far_kg: float, diverted_kg: Foreseen, pace: Pace, sessions: int) -> Progress:
     """Return the way to a target.
 
     Parameters
@@ -136,22 +135,23 @@ def progress_to(targets: Targets, so_far_kg: float, diverted_kg: FloatArray, pac
         The target.
     so_far_kg : float
         Paper kept from landfill by the batches on record. [kg]
-    diverted_kg : ndarray
-        Paper that the planned sessions keep from landfill, central value first, then draws. [kg]
+    diverted_kg : Foreseen
+        Paper that the planned sessions keep from landfill. [kg]
     pace : Pace
         Pace of the records.
     sessions : int
         Planned sessions.
     """
-    after = so_far_kg + diverted_kg
+    kept = diverted_kg.expected()
+    ends = {name: so_far_kg + getattr(kept, name) for name in ("value", "low", "high", "median")}
     days = pace.spacing_days * sessions
     reached, reason = date_at_pace(targets.diverted_kg - so_far_kg, so_far_kg, pace)
     return Progress(
         target_kg=targets.diverted_kg,
         by=targets.by,
         so_far_kg=so_far_kg,
-        after_kg=Interval.of(after),
-        chance_after=float(np.mean(after[1:] >= targets.diverted_kg)),
+        after_kg=replace(kept, **ends),
+        chance_after=None if kept.rare else float(np.mean(so_far_kg + diverted_kg.draws[1:] >= targets.diverted_kg)),
         spacing_days=pace.spacing_days,
         spacing_known=pace.known,
         last_session=pace.last + timedelta(days=math.ceil(days)) if days <= FAR_DAYS else None,

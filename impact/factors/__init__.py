@@ -10,6 +10,7 @@ region and edition and draw it once.
 - `factorset`: the tables read and checked once; a row chosen by region and edition.
 - `keys`: the keys under which the calculation asks for a number: unit, meaning, use.
 - `own`: a workshop's own table, under the same checks.
+- `ownbinders`: what ``workshop.toml`` says of binders, as rows.
 - `rows`: rows read as text, checked one by one and turned into factors.
 - `values`: the central value and the draws of every factor, for one run.
 - `views`: rows to look at: chosen by filters, counted, or one with its source and use.
@@ -17,8 +18,11 @@ region and edition and draw it once.
 What holds here:
 
 - Every value is a row with source, locator and evidence word: `seen` was read in the publication itself, `secondary
-  copy` in a reprint or a data file of others, `computed` is arithmetic on other rows, `from memory` is neither, a value
-  to be replaced. `impact factors list --count` counts them.
+  copy` in a reprint or a data file of others, `computed` is arithmetic on other rows or on printed numbers. `common
+  practice` is a working assumption of this project without a source, or a zero by choice of the boundary; `notes` has
+  its reason. `from memory` is a published value that nobody here has seen. `impact factors list --count` counts them.
+- Fates by the tables: the share recycled, by waste, and what becomes of residual waste, each of the nearest place that
+  has a row; so a country needs two rows, not four for each waste, and what it lacks of one is not lost for the other.
 - A missing row is a problem, never another value in silence. Regions are tried from the country over its groups to the
   world, and the report marks where it fell back.
 - Streams by seed and name. A factor's draws depend on the seed and its id alone, so that another part or factor changes
@@ -26,6 +30,8 @@ What holds here:
   evidence class: it does not average out with more batches.
 - A value that is set (`exactly`) is taken as true: the amounts named lose the error of their evidence class, and all
   draws of all else stay. So the interval of a break-even is that of the rest of the model.
+- A binder of the workshop's own is rows like any other, made from its table in ``workshop.toml`` (`ownbinders`), and an
+  id in the names of the run; so nothing downstream knows of it. Its rows never suppose a footprint or nitrogen.
 - An own row wins in its place, before the named edition and the newest; but the nearest place comes first. It has a
   stream of its own, named by what it says and where it is from: a row that two workshops share draws alike in both, and
   rows that differ do not.

@@ -96,7 +96,7 @@ def read_own_factors(path: Path, shipped: FactorSet) -> tuple[FactorSet, list[Pr
     _tell(table, [problem for problem in reader.problems if (problem.row, problem.column) not in faulty])
     merged = {**known, **own}
     replaced = {factor_id: known[factor_id] for factor_id in own if factor_id in known}
-    factors = FactorSet(by_key(merged.values()), shipped.sources, replaced)
+    factors = FactorSet(by_key(merged.values()), shipped.sources, {**replaced, **shipped.shipped})
     if not untold:
         _tell(table, _fate_problems(own, factors))
     return factors, table.problems
@@ -149,15 +149,20 @@ def _own_rows(rows: Iterable[Mapping[str, str]], reader: RowReader, known: Mappi
 
 
 def _fate_problems(own: Mapping[str, Factor], factors: FactorSet) -> Iterator[Problem]:
-    """Yield a problem for each waste and place whose shares, own and shipped together, do not add up to 1."""
+    """Yield a problem for each waste and place whose shares, own and shipped together, do not add up to 1.
+
+    Where no row says what is landfilled or burnt, residual waste takes what the others leave.
+    """
     first: dict[tuple[str, str], Factor] = {}
     for factor in own.values():
         if factor.key.startswith("fate."):
             first.setdefault((factor.key.rpartition(".")[0], factor.geography), factor)
     for (waste, place), factor in first.items():
         keys = [f"{waste}.{fate}" for fate in FATES]
-        total = sum(factors.choose(key, (place,)).factor.value for key in keys if factors.has(key, (place,)))
-        if abs(total - 1.0) > SHARES_AGREE:
+        found = {key: factors.choose(key, (place,)).factor.value for key in keys if factors.has(key, (place,))}
+        total = sum(found.values())
+        whole = not found.keys().isdisjoint(keys[:2])
+        if total > 1.0 + SHARES_AGREE or (whole and total < 1.0 - SHARES_AGREE):
             yield Problem(
                 "shares-total", factor.file, f"the shares of {waste} for {place} add up to {total:.4g}", row=factor.row,
                 column="value", read=factor.published, accepted=f"rows for {', '.join(FATES)} that add up to 1",

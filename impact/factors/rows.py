@@ -30,11 +30,15 @@ TEXTS = tuple(name for name in COLUMNS if name not in ("value", "unit", "low", "
 OWN_FILES = ("factors.csv", "factors.xlsx")
 """Names that a workshop's own table may have in its folder."""
 
+SETTINGS = "workshop.toml"
+"""File whose settings of binders become rows."""
+
 HEADER_FAULTS = ("missing-column", "unknown-column", "duplicate-column")
 UNDER_NO_HEADER = "a cell under no header: put a text with commas into double quotes"
 
-EVIDENCE_WORDS = ("seen", "secondary copy", "computed", "from memory", "own value")
-"""How a value is known; `own value` is for the rows of a workshop's own table."""
+MEMORY, PRACTICE = "from memory", "common practice"
+EVIDENCE_WORDS = ("seen", "secondary copy", "computed", PRACTICE, MEMORY, "own value")
+"""How a value is known, see `impact.factors`; `own value` is for the rows of a workshop's own table."""
 
 SCORE_NAMES = ("reliability", "completeness", "temporal", "geographical", "technological")
 
@@ -96,8 +100,8 @@ class Factor:
 
     @property
     def is_own(self) -> bool:
-        """Whether the row is of a workshop's own table."""
-        return self.file in OWN_FILES
+        """Whether the row is of a workshop's own table, or made from its settings."""
+        return self.file in (*OWN_FILES, SETTINGS)
 
 
 def _number(text: str) -> float | None:

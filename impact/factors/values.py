@@ -28,6 +28,9 @@ End = Literal["value", "low", "high"]
 FATES = ("landfill", "incineration", "recycling", "composting")
 """Routes that a waste can take, in the order of every list of shares."""
 
+RESIDUAL = "residual.landfill"
+"""Key of the share of residual waste that is landfilled, of what is landfilled or burnt."""
+
 
 class MissingFactorError(LookupError):
     """Raised when the factor tables have no row for a key; carries the sentence to report."""
@@ -136,8 +139,11 @@ class Values:
         """Return the value of `key`: element 0 central, then the draws, in the key's canonical unit."""
         factor = self.choose(key, regions).factor
         if factor.id not in self._drawn:
-            self._drawn[factor.id] = factor_draws(factor, self.stream(factor), seed=self.seed, draws=self.draws)
+            self._drawn[factor.id] = self._of(factor)
         return self._drawn[factor.id]
+
+    def _of(self, factor: Factor) -> FloatArray:
+        return factor_draws(factor, self.stream(factor), seed=self.seed, draws=self.draws)
 
     def stream(self, factor: Factor) -> str:
         """Return the stream of a row: its own, or for recovered fibre that of primary fibre of the same publication.
@@ -177,9 +183,24 @@ class Values:
         return same
 
     def fate_shares(self, waste: str) -> list[Numbers]:
-        """Return the shares of `waste` over `FATES` from the tables, all four of one geography, adding up to 1."""
-        place = self.choose(f"fate.{waste}.landfill").factor.geography
-        return normalised([self.get(f"fate.{waste}.{fate}", (place,)) for fate in FATES])
+        """Return the shares of `waste` over `FATES` from the tables, adding up to 1. [1]
+
+        What is not recycled is residual waste, landfilled or burnt as all residual waste of the place is; recycling and
+        residual waste each have a place of their own, the nearest with a row. Where the place of the recycling has a
+        landfill row of this waste and no nearer one says what becomes of residual waste, all four are of that place.
+        """
+        place = self.choose(f"fate.{waste}.recycling").factor.geography
+        nearer = self.regions[: self.regions.index(place)]
+
+        def of(fate: str) -> Numbers:
+            return self.get(f"fate.{waste}.{fate}", (place, "world"))
+
+        recycled = of("recycling")
+        if self.has(f"fate.{waste}.landfill", (place,)) and not (nearer and self.has(RESIDUAL, nearer)):
+            return normalised([of("landfill"), of("incineration"), recycled, of("composting")])
+        landfilled = self.get(RESIDUAL)
+        left = 1.0 - recycled
+        return normalised([left * landfilled, left * (1.0 - landfilled), recycled, of("composting")])
 
     def stated_shares(
         self, name: str, shares: Sequence[float], evidence: str, of: Sequence[str] = FATES
@@ -211,3 +232,25 @@ class Values:
             yield found
         finally:
             self._traces.pop()
+
+
+class EndValues(Values):
+    """The rows of other values with some at an end of their interval in place of draws, and no error of any amount.
+
+    Element 0 of an array is the central value; element 1 + i has the rows at the ends that `cases[i]` names by their ids.
+    """
+
+    def __init__(self, like: Values, cases: Sequence[Mapping[str, End]]) -> None:
+        super().__init__(like.factors, like.regions, editions=like.editions, seed=like.seed, draws=len(cases))
+        self.cases = cases
+
+    def _of(self, factor: Factor) -> FloatArray:
+        return np.array([factor.value, *(getattr(factor, case.get(factor.id, "value")) for case in self.cases)])
+
+    def spread(self, name: str, evidence: str) -> FloatArray:
+        """Return an error of 1 in every case, whatever the name of the amount."""
+        return np.full(1 + self.draws, self.choose(f"evidence.{evidence}").factor.value)
+
+    def share_draws(self, name: str, shares: Sequence[float], evidence: str) -> FloatArray:
+        """Return the stated shares in every case, a row for each of `FATES`. [1]"""
+        return np.tile(np.array(shares, dtype=float)[:, np.newaxis] / sum(shares), self.draws)

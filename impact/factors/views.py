@@ -56,7 +56,7 @@ def count_table(factors: Sequence[Factor]) -> str:
     rows: list[tuple[str, ...]] = [("rows by evidence", *EVIDENCE_WORDS)]
     for kind in (*sorted({factor.kind for factor in factors}), "together"):
         rows.append((kind, *(str(found[kind, word]) for word in EVIDENCE_WORDS)))
-    return "\n".join(f"{kind:<16}" + "".join(f"{number:>16}" for number in numbers) for kind, *numbers in rows)
+    return "\n".join(f"{kind:<16}" + "".join(f"{number:>17}" for number in numbers) for kind, *numbers in rows)
 
 
 def near_ids(wanted: str, factors: Iterable[Factor], *, most: int = 5) -> list[str]:

@@ -16,6 +16,9 @@ DEFER = (
     "These are the usual cautions and no risk assessment. Local codes, the makers' manuals and safety data sheets, and people "
     "licensed for electrical and fire work have the last word."
 )
+ALLERGEN = "allergen"
+"""Flag of a binder that holds something people are allergic to, with what it is."""
+
 COLUMNS = ("hazard", "when", "text", "figures", "source")
 """Of the table of cautions; what `when` names has to hold, and rows of one hazard make one caution."""
 
@@ -57,6 +60,10 @@ def _facts(
         for flag in names.binder_tags.get(binder, "none").split(";"):
             fact = flag.strip()
             found[fact] = f"{found[fact]}, {label}" if fact in found else label
+        allergen = tag(names.binder_tags.get(binder, ""), ALLERGEN)
+        if allergen:
+            told = f"{allergen} in {label}"
+            found[ALLERGEN] = f"{found[ALLERGEN]}; {told}" if ALLERGEN in found else told
     return found
 
 

@@ -71,7 +71,9 @@ WORDS = {
 COLUMNS = ("code", "statement", "what", "amount", "against", "basis")
 """Of the table of sentences; texts in braces are facts of the results."""
 
-KINDS = {"synthetic": ", a synthetic polymer", "modified": ", a chemically modified natural polymer"}
+KINDS = {
+    "synthetic": ", a synthetic polymer", "modified": ", a chemically modified natural polymer", "mineral": ", a mineral",
+}  # fmt: skip
 
 
 @shows()

@@ -13,7 +13,7 @@ from impact.base.printing import STATED, WHOLE
 from impact.base.serial import Share, named, one_of, shows
 from impact.core.node import equation
 from impact.factors.factorset import FactorSet
-from impact.factors.rows import Factor
+from impact.factors.rows import MEMORY, Factor
 from impact.findings.compost_rules import BINDER_RULES, BLOCKED, OPEN, UNKNOWN, Case, MakeUp, Reason, Rule
 from impact.records.workshop import Workshop
 
@@ -78,14 +78,14 @@ def metals(case: Case) -> Iterator[Reason]:
     """Yield the limits of the workshop's place; what was once printed for Canada is never current."""
     table, country = limits_table(case), case.regions[0]
     rows, own = (_metal_limits(case, where) for where in (table, country))
-    unsure = [element for element, row in rows.items() if row.evidence == "from memory"]
+    unsure = [element for element, row in rows.items() if row.evidence == MEMORY]
     yield case.reason(
         "metals-untested",
         *list(rows.values())[:1],
         *own.values(),
         fluorine=" and fluorine" if table == EU else "",
         limits=_listed(rows),
-        unsure=f" ({', '.join(unsure)} from memory)" if unsure else "",
+        unsure=f" (limits from memory: {', '.join(unsure)})" if unsure else "",
         own=f"; of the country itself: {_listed(own)}" if own else "",
         withdrawn=". The limits once printed for Canada were withdrawn and are not used" if country == "CAN" else "",
     )

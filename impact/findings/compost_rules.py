@@ -11,7 +11,7 @@ from impact.base.catalogue import Names, tag
 from impact.base.printing import HUNDREDTHS, TENTHS
 from impact.base.serial import shows
 from impact.factors.factorset import FactorSet
-from impact.factors.rows import Factor
+from impact.factors.rows import MEMORY, Factor
 from impact.findings.ruletable import cited, figures_of, read_rules
 from impact.records.workshop import Materials
 
@@ -134,6 +134,9 @@ class Case:
         )
         standing = f"{place} ({told['evidence']})" if told["evidence"] else place
         statement, subject = (told[column].format(**figures, **known) for column in ("statement", "subject"))
+        limits = [row for row in (*figures.values(), *cite, *known.values()) if isinstance(row, Factor)]
+        if any(row.evidence == MEMORY and row.key.startswith(LIMITS) for row in limits):
+            statement += " Limit from memory."
         source = "; ".join(filter(None, (standing, *cited((*figures.values(), *cite), self.factors))))
         return Reason(rule, statement, source, subject, told["effect"] or OPEN, told["asks"])
 
@@ -143,7 +146,7 @@ class Case:
         return ", ".join(self.names.grades.get(grade, grade) for grade in found)
 
     def kind(self, binder: str) -> str:
-        """Return ``natural``, ``modified`` or ``synthetic``; what carries no flag counts as synthetic."""
+        """Return ``natural``, ``modified``, ``mineral`` or ``synthetic``; what carries no flag counts as synthetic."""
         return tag(self.names.binder_tags.get(binder, ""), "kind") or "synthetic"
 
 
@@ -153,6 +156,9 @@ def _rules() -> dict[str, dict[str, str]]:
     columns = ("rule", "effect", "subject", "statement", "figures", "source", "locator", "evidence", "asks")
     return {row["rule"]: row for row in read_rules("compostrules.csv", columns)}
 
+
+LIMITS = ("compost.criterion.", "compost.limit.", "compost.restriction.")
+"""Starts of the keys of limits, of which it is said where they are from memory."""
 
 Rule = Callable[[Case], Iterator[Reason]]
 
@@ -164,8 +170,8 @@ def constituents(case: Case) -> Iterator[Reason]:
     single = case.row(SINGLE)
     for binder, share in case.recipe.binders.items():
         kind = case.kind(binder)
-        if kind == "natural":
-            rule = "natural-binder"
+        if kind in ("natural", "mineral"):
+            rule = f"{kind}-binder"
         elif share < single.value:
             rule = "below-threshold"
         else:
@@ -177,7 +183,8 @@ def constituents(case: Case) -> Iterator[Reason]:
 def constituent_total(case: Case) -> Iterator[Reason]:
     """Yield a blocker when the constituents that need no test each are too many together."""
     binders, single = case.recipe.binders, case.row(SINGLE)
-    small = [share for binder, share in binders.items() if share < single.value and case.kind(binder) != "natural"]
+    organic = {binder: share for binder, share in binders.items() if case.kind(binder) not in ("natural", "mineral")}
+    small = [share for share in organic.values() if share < single.value]
     if sum(small) > case.row(TOTAL).value:
         yield case.reason("constituent-total", count=len(small), share=TENTHS(sum(small)))
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, fields
+from functools import cache
 from typing import TYPE_CHECKING, Annotated, Any, TypeVar
 
 import numpy as np
@@ -33,7 +34,7 @@ Impacts = TypeVar("Impacts", bound="UnitImpacts")
 YEARS = 10.0
 """Years of the case that counts the methane of a short time alone. A choice of ours. [year]"""
 
-COUNTED, BOUGHT, NO_METHANE = "as_counted", "moulds_bought", "no_landfill_methane"
+COUNTED, BOUGHT, NO_METHANE, WHOLE = "as_counted", "moulds_bought", "no_landfill_methane", "no_fines"
 STORED, SOON, OTHER, OTHER_STORED = "carbon_stored", "ten_years", "other_parameters", "other_parameters_stored"
 CASES = (COUNTED, BOUGHT, STORED, SOON, OTHER, OTHER_STORED)
 
@@ -85,12 +86,12 @@ class PaperUse:
     grade : str
         Of paper.
     disposal_saves : Interval or None
-        Disposal avoided either way; None where none of the grade would have been disposed of, and nothing is counted for
-        it. [kgCO2e/kg]
+        Disposal avoided by recycling it, no fines taken off; None where none of the grade would have been disposed of,
+        and nothing is counted for it. [kgCO2e/kg]
     recycling_saves : Interval
         Saved by recycling it: disposal and primary fibre avoided. [kgCO2e/kg]
     pulping_saves : Interval
-        Saved by pulping it here: disposal avoided, less what making costs. [kgCO2e/kg]
+        Saved by pulping it here: disposal avoided, fines taken off, less what making costs. [kgCO2e/kg]
     chance_recycling : float
         Share of draws in which recycling saves more.
     """
@@ -171,20 +172,21 @@ def bought(inventory: Inventory, impacts: UnitImpacts) -> Numbers:
 
 def paper_uses(
     inventory: Inventory,
-    impacts: UnitImpacts,
+    impacts: Impacts,
     made: Numbers,
-    avoided: Callable[[str], Numbers],
+    avoided: Callable[[str, Impacts], Numbers],
     interval: Callable[[Any], Interval],
     chance: Callable[[Any, Any], float],
 ) -> Iterator[PaperUse]:
     """Yield what a kilogram of each grade does, from the parts made and the disposal avoided by a grade. [kgCO2e]
 
+    Paper that is recycled elsewhere sends no fines down the drain of the workshop: they come off the paper pulped alone.
     `interval` makes a figure of a number, `chance` the chance that the first of two is the lower.
     """
     collected = {item: mass for item, mass in inventory.items(*COLLECTED).items() if mass > 0.0}
     if not collected:
         return
-    making = made / sum(collected.values())
+    making, whole = made / sum(collected.values()), impacts.under(WHOLE, fines=False)
     for grade in dict.fromkeys(item.split("|")[0] for item in collected):
         disposed: Numbers = 0.0
         for item, mass in collected.items():
@@ -192,8 +194,8 @@ def paper_uses(
                 recycled = impacts.counterfactual_shares(*item.split("|"))[FATES.index("recycling")]
                 disposed = disposed + mass * (1.0 - recycled)
         known = float(np.ravel(np.asarray(disposed))[0]) > 0.0
-        disposal: Numbers = avoided(grade) / disposed if known else 0.0
-        used, again = disposal - making, disposal + impacts.recycling_saves(grade)
+        disposal, kept = (avoided(grade, seen) / disposed if known else 0.0 for seen in (whole, impacts))
+        used, again = kept - making, disposal + impacts.recycling_saves(grade)
         yield PaperUse(
             grade, interval(disposal) if known else None, interval(again), interval(used), chance(used, again)
         )
@@ -245,10 +247,14 @@ def net_of(results: Results) -> NetAccount:
 def uses_of(results: Results) -> tuple[PaperUse, ...]:
     """Return what a kilogram of each grade does."""
     inventory, matrix, draws = results.inventory, results.diverted_matrix, results.settings.draws
-    added = contributions(inventory, matrix)
+    kept = contributions(inventory, matrix)
 
-    def avoided(grade: str) -> FloatArray:
-        total: FloatArray = added[[of_grade(line, grade) for line in matrix.lines]].sum(axis=0)
+    @cache
+    def added(under: UnitImpacts) -> FloatArray:
+        return kept if under is results.impacts else contributions(inventory, diverted_matrix(under, inventory))
+
+    def avoided(grade: str, under: UnitImpacts) -> FloatArray:
+        total: FloatArray = added(under)[[of_grade(line, grade) for line in matrix.lines]].sum(axis=0)
         return total
 
     def chance(first: Numbers, second: Numbers) -> float:

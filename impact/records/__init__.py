@@ -15,6 +15,7 @@ by batch), and every problem at once. Nothing is worked out in this room.
 - `logsheet`: the log sheet of a new folder.
 - `markedlog`: a copy of the log with its faulty cells marked.
 - `new`: a new folder: settings, an example part, a log sheet.
+- `ownbinders`: the ids of binders that only this workshop has.
 - `parts`: what is made, and the plastic part beside it.
 - `selection`: the batches of a period, a part and a site.
 - `workshop`: who and where, equipment, moulds, fates, targets, parts.

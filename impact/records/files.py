@@ -23,6 +23,14 @@ PART_SUFFIXES = (".csv", ".parquet")
 """What a part of the batches may be kept as."""
 
 
+def content_of(folder: Path) -> dict[str, Any]:
+    """Return what ``workshop.toml`` holds, as it stands; nothing where it cannot be read, which its own reader reports."""
+    try:
+        return tomllib.loads(read_regular(folder / "workshop.toml", limit=SETTINGS_LIMIT).decode("utf-8-sig"))
+    except (OSError, ValueError, RecursionError):
+        return {}
+
+
 def reading_settings(folder: Path) -> ReadingSettings:
     """Return what ``workshop.toml`` says of the records; nothing where that is faulty, which its own reader reports."""
     from pydantic import ValidationError
@@ -31,11 +39,8 @@ def reading_settings(folder: Path) -> ReadingSettings:
     from impact.records.workshop_keys import read_settings
 
     try:
-        content: dict[str, Any] = tomllib.loads(
-            read_regular(folder / "workshop.toml", limit=SETTINGS_LIMIT).decode("utf-8-sig")
-        )
-        return read_settings(Reading, content.get("records", {}), None).settings()
-    except (OSError, ValueError, RecursionError, ValidationError):
+        return read_settings(Reading, content_of(folder).get("records", {}), None).settings()
+    except ValidationError:
         return ReadingSettings()
 
 

@@ -21,6 +21,7 @@ from impact.tables.settings import ReadingSettings
 SHARES_TOLERANCE = 0.001
 """How far the shares of a fate may miss 1, for rounding. [-]"""
 
+FOOTPRINT = "such as 1.2 or 1.2 kgCO2e/kg"
 Units = Literal["metric", "us"]
 Gwp = Literal["AR6", "AR5"]
 LandfillParameters = Literal["default", "measured"]
@@ -84,9 +85,16 @@ class Drying(Table):
     ] = None
 
 
+Nature = Literal["natural", "modified natural", "synthetic", "mineral"]
+
+
 @dataclass(frozen=True, slots=True)
 class Recipe(Table):
-    """The workshop's own recipe of a binder; where it says nothing, the factor tables do."""
+    """What the workshop knows of a binder; where it says nothing, the factor tables do.
+
+    A binder that the tables lack is the workshop's own once it says what it is, or which binder of theirs it is like. Its
+    other numbers become rows of factors, see `impact.factors.ownbinders`; `line` is that of its table in the file.
+    """
 
     solids: Annotated[keys.ShareAboveZero | None, Key("solids", "dry matter of the binder as used", "1")] = None
     preparation_kwh_per_kg: Annotated[
@@ -95,6 +103,37 @@ class Recipe(Table):
     price_per_kg: Annotated[
         keys.Raw | None, Key("price", "of 1 kg as used", accepted="such as 3.20 or 1.50 USD / lb")
     ] = None
+    label: Annotated[keys.Text | None, Key("name", "of a binder of your own: its name in reports")] = None
+    like: Annotated[
+        keys.Binder | None,
+        Key("like", "of your own: the binder of the tables whose figures stand in for what is not said"),
+    ] = None
+    what: Annotated[Nature | None, Key("what", "of your own: what it is, as far as it is chemically unmodified")] = None
+    footprint: Annotated[keys.Footprint | None, Key("footprint", "making 1 kg of dry binder", accepted=FOOTPRINT)] = (
+        None
+    )
+    footprint_low: Annotated[
+        keys.Footprint | None, Key("footprint_low", "low end of it, for 95 %", accepted=FOOTPRINT)
+    ] = None
+    footprint_high: Annotated[
+        keys.Footprint | None, Key("footprint_high", "high end of it, for 95 %", accepted=FOOTPRINT)
+    ] = None
+    source: Annotated[keys.Text | None, Key("source", "where the footprint is printed")] = None
+    carbon: Annotated[keys.Share | None, Key("carbon", "share of the dry binder", accepted="0.44 or 44 %")] = None
+    nitrogen: Annotated[keys.Share | None, Key("nitrogen", "share of the dry binder", accepted="0.02 or 2 %")] = None
+    allergens: Annotated[
+        keys.Plain | None, Key("allergens", "what is in it that people are allergic to, such as milk")
+    ] = None
+    line: int = field(default=2, compare=False)
+
+    def check(self) -> None:
+        """Refuse a footprint without its source, and an interval that does not hold it."""
+        ends = (self.footprint_low, self.footprint, self.footprint_high)
+        given = [end for end in ends if end is not None]
+        if given and (self.footprint is None or self.source is None):
+            raise fault("missing-key", "a footprint needs a value and a source", "the keys footprint and source")
+        if given != sorted(given) or len(given) == 2:
+            raise fault("out-of-order", "the interval does not hold the footprint", "low, value and high in this order")
 
 
 @dataclass(frozen=True, slots=True)
@@ -258,9 +297,9 @@ class Workshop(Table):
         Key("fines.to", "where fines go that leave with the water: next pulp, or a route once settled; else sewer"),
     ] = None
     reading: Annotated[Reading, Key("records", "how files are read: see impact help spreadsheets")] = Reading()
-    binders: Annotated[keys.ByBinder[Recipe], Key("binders", "your own recipe of a binder")] = field(
-        default_factory=dict
-    )
+    binders: Annotated[
+        keys.ByBinder[Recipe], Key("binders", "a binder: your recipe of one of the tables, or one of your own")
+    ] = field(default_factory=dict)
     editions: Annotated[
         Mapping[keys.Text, keys.Text],
         Key("editions", 'edition of a place\'s factors, as GBR = "2025"; left out, the newest'),

@@ -18,7 +18,8 @@ from impact.base.spellings import UnitError
 from impact.base.units import parse_price
 from impact.records.energy import parse_energy
 from impact.records.grants import overlaps
-from impact.records.workshop import Device, Mould, Workshop
+from impact.records.ownbinders import with_own_binders
+from impact.records.workshop import Device, Mould, Recipe, Workshop
 from impact.records.workshop_keys import keys_of, read_settings
 from impact.tables.table import UnreadableError, read_text
 
@@ -34,6 +35,7 @@ _WRONG_TYPE = {
     "model_type": ("this is no table", "a table in square brackets with its keys below"),
 }
 
+OWN = "; or one of your own, in letters, digits and hyphens, with what = what it is, or like = one of these"
 _KEY_MARK = "[key]"
 """What the validation adds to the path of a table whose name is at fault."""
 
@@ -65,13 +67,14 @@ def read_toml(path: Path, names: Names) -> TomlResult:
         row = int(place[1]) if place else text.count("\n") + 1
         reason = f"this is not valid TOML: {str(error).split(' (at')[0] or 'it is nested too deeply'}"
         return TomlResult(problems=[Problem("bad-toml", path.name, reason, row=row, accepted=accepted)])
-    return _TomlReader(content, TomlLines(text), names).result()
+    return _TomlReader(content, TomlLines(text), names, with_own_binders(names, content)).result()
 
 
 class _TomlReader:
-    def __init__(self, content: dict[str, Any], lines: TomlLines, names: Names) -> None:
+    def __init__(self, content: dict[str, Any], lines: TomlLines, shipped: Names, names: Names) -> None:
         self.content = content
         self.lines = lines
+        self.shipped = shipped  # the ids of the tables, without the workshop's own
         self.names = names
         self.problems: list[Problem] = []
 
@@ -116,7 +119,8 @@ class _TomlReader:
                 accepted = str(context["expected"]).replace("'", "")
                 self.report("unknown-choice", path, "unknown choice", read=read, accepted=accepted)
             elif "accepted" in context:
-                self.report(code, path, context["reason"], read=read, accepted=context["accepted"])
+                accepted = context["accepted"] + (OWN if code == "unknown-binder" and len(path) == 2 else "")
+                self.report(code, path, context["reason"], read=read, accepted=accepted)
             else:
                 reason, accepted = _WRONG_TYPE.get(code, ("this is a value of another kind", "text, number or table"))
                 self.report("wrong-type", path, reason, read=read, accepted=accepted)
@@ -125,15 +129,7 @@ class _TomlReader:
         """Return the workshop of a valid file; read and report what only shows when its tables are put together."""
         self.check_region(workshop.electricity, workshop.country)
         moulds = {name: self.printed(mould, workshop.equipment) for name, mould in workshop.moulds.items()}
-        binders = {
-            name: replace(
-                recipe,
-                price_per_kg=self.amount(
-                    recipe.price_per_kg, ("binders", name, "price"), parse_price, workshop.currency
-                ),
-            )
-            for name, recipe in workshop.binders.items()
-        }
+        binders = {name: self.recipe(name, recipe, workshop.currency) for name, recipe in workshop.binders.items()}
         for overlap in overlaps(workshop.grants):
             self.report(
                 "grants-overlap", ("grants",), overlap.sentence(),
@@ -158,6 +154,26 @@ class _TomlReader:
         if found is None:
             return replace(mould, printing_evidence="estimated")
         return replace(mould, printing_kwh=found.kwh, printing_evidence=found.evidence)
+
+    def recipe(self, name: str, recipe: Recipe, currency: str) -> Recipe:
+        """Return a recipe with its price read; report what is missing of a binder of the workshop's own."""
+        path = ("binders", name)
+        if name in self.shipped.binders:
+            for key, value in (("name", recipe.label), ("like", recipe.like), ("what", recipe.what)):
+                if value is not None:
+                    message = f"{name} is a binder of the tables, of which this cannot be said"
+                    accepted = "the key in a table under a name that the tables lack"
+                    self.report("not-own", (*path, key), message, accepted=accepted, read=value)
+        elif recipe.like is not None and recipe.like not in self.shipped.binders:
+            message = "this is no binder of the tables"
+            accepted = choices(recipe.like, self.shipped.binders, self.shipped.binders)
+            self.report("unknown-binder", (*path, "like"), message, accepted=accepted, read=recipe.like)
+        elif recipe.like in (None, "none"):
+            for key in (key for key in ("what", "solids", "footprint") if getattr(recipe, key) is None):
+                message = f"{key} is missing, and no binder of the tables that it is like"
+                self.report("missing-key", path, message, accepted=f"the key {key}, or like")
+        price = self.amount(recipe.price_per_kg, (*path, "price"), parse_price, currency)
+        return replace(recipe, price_per_kg=price, line=max(self.lines.line(path) or 2, 2))
 
     def amount(
         self, written: float | None, path: tuple[str, ...], parse: Callable[[float, Beside], Read], beside: Beside

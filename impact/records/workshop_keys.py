@@ -25,7 +25,7 @@ from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 from impact.base.catalogue import Names
 from impact.base.problems import choices
 from impact.base.spellings import UnitError, fold
-from impact.base.units import parse_number, parse_quantity, parse_rate, parse_share
+from impact.base.units import parse_emission, parse_number, parse_quantity, parse_rate, parse_share
 
 
 @dataclass(frozen=True, slots=True)
@@ -331,6 +331,11 @@ Mass = Annotated[float, _amount(parse_quantity, "mass"), ABOVE_ZERO]
 Power = Annotated[float, _amount(parse_quantity, "power"), ABOVE_ZERO]
 Years = Annotated[float, _amount(parse_quantity, "life"), ABOVE_ZERO]
 EnergyPerKg = Annotated[float, _amount(parse_rate, "energy")]
+Footprint = Annotated[float, _amount(parse_emission), ABOVE_ZERO]
+Plain = Annotated[
+    Text,
+    _must(re.compile(r"[\w ,()'-]+").fullmatch, "bad-text", "this holds a mark", "words, with commas between them"),
+]
 Raw = Annotated[float, PlainValidator(_text_or_number)]
 """An amount that is read later, with what stands in other tables; a text until then."""
 

@@ -36,6 +36,7 @@ class DerivedValues(Values):
     def __init__(self, *args: Any, **settings: Any) -> None:
         super().__init__(*args, **settings)
         self._nodes: dict[tuple[str, str], Node] = {}
+        self.ends: Mapping[str, End] = {}
 
     def _leaf(
         self, equation: Equation, name: str, choice: Choice, end: End, draw: Callable[[], FloatArray], label: str
@@ -54,8 +55,9 @@ class DerivedValues(Values):
         return self._nodes[name, end]
 
     def get(self, key: str, regions: Sequence[str] | None = None) -> FloatArray:
-        """Return the leaf of `key`."""
-        return cast(FloatArray, self.row(self.choose(key, regions)))
+        """Return the leaf of `key`, or of the end of its interval that `ends` names by the id of its row."""
+        choice = self.choose(key, regions)
+        return cast(FloatArray, self.row(choice, self.ends.get(choice.factor.id, "value")))
 
     def row(self, choice: Choice, end: End = "value") -> Node:
         """Return the leaf of a chosen row."""

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from copy import copy
 from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING, Any, cast
 
-from impact.account.assessment import class_shares, displaced_plastic, good_parts_biogenic, memory_share, regions_of
+from impact.account.assessment import class_shares, displaced_plastic, good_parts_biogenic, regions_of, resting_shares
 from impact.account.inventory import DIVERTED, STAGES, Line
 from impact.account.linekinds import BATCHES, COLLECTED, DRY_GOOD_PARTS, END_OF_LIFE, GOOD_PARTS, REJECTS
 from impact.account.lines import kind_of
@@ -20,9 +22,10 @@ from impact.core.footprint import net_account
 from impact.core.moisture import as_weighed
 from impact.core.node import Equation, Node, as_node, centre, over_draws, total
 from impact.core.sampling import chance_lower, interval
+from impact.decisions.unseen import WORDS, Case, Unseen, unseen
 from impact.factors.factorset import Choice, FactorSet
-from impact.factors.rows import Factor
-from impact.factors.values import Values
+from impact.factors.rows import MEMORY, PRACTICE, Factor
+from impact.factors.values import End, Values
 from impact.findings.blend import blends
 from impact.findings.compost import binder_share, recipes
 from impact.findings.net import (
@@ -74,11 +77,25 @@ class _Account:
         self.workshop: Workshop = derived_workshop(plain)
         editions = {**plain.editions, "gwp": plain.gwp}
         regions = regions_of(plain, results.names)
-        self.values = DerivedValues(results.factors, regions, editions=editions, seed=self.seed, draws=self.draws)
+        self.values = self._values(regions, editions)
         lookup = Values(results.factors, regions, editions=editions, seed=self.seed, draws=self.draws)
         self.inventory: DerivedInventory = derived_inventory(results, lookup.central, lookup.choose)
-        self.fines = Fines(self.inventory)
-        self.impacts = DerivedImpacts(self.workshop, self.values, self._pressings(lookup), kept=self.fines)
+        self.fines, self.pressings = Fines(self.inventory), self._pressings(lookup)
+        self.impacts = self._impacts()
+
+    def _values(self, regions: Sequence[str], editions: Mapping[str, str]) -> DerivedValues:
+        return DerivedValues(self.results.factors, regions, editions=editions, seed=self.seed, draws=self.draws)
+
+    def with_rows_at(self, ends: Mapping[str, End]) -> _Account:
+        """Return the account with some rows at an end of their interval, by their ids."""
+        other = copy(self)
+        other.values = self._values(self.values.regions, self.values.editions)
+        other.values.ends = ends
+        other.impacts = other._impacts()
+        return other
+
+    def _impacts(self) -> DerivedImpacts:
+        return DerivedImpacts(self.workshop, self.values, self.pressings, kept=self.fines)
 
     def _lines(self, accounts: Sequence[str], kind: str) -> list[Line]:
         asked = {"lost": lambda line: kind_of(line).lost, "sold": lambda line: kind_of(line).sold}.get(kind, bool)
@@ -243,15 +260,59 @@ class _Account:
     def uses(self, made: Node) -> tuple[PaperUse, ...]:
         """Return what a kilogram of each grade does."""
 
-        def avoided(grade: str) -> Any:
-            label = f"disposal avoided, {grade}"
-            return self._sum(self.inventory, (DIVERTED,), "avoided", label, of=lambda line: of_grade(line, grade))
+        def avoided(grade: str, under: DerivedImpacts) -> Any:
+            label = f"disposal avoided, {grade}" + (", no fines taken off" if under is not self.impacts else "")
+            mine = partial(of_grade, grade=grade)
+            return self._sum(self.inventory, (DIVERTED,), "avoided", label, of=mine, under=under)
 
         def chance(first: Any, second: Any) -> Any:
             pair = [("first", as_node(first)), ("second", as_node(second))]
             return over_draws(CHANCE, chance_lower, pair, unit="1", label="chance that recycling saves more")
 
         return tuple(paper_uses(self.inventory, self.impacts, cast(Any, made), avoided, self.figure, chance))
+
+    def made(self) -> Node:
+        return self._sum(self.inventory, STAGES, "stages", "parts made")
+
+    def avoided(self) -> Node:
+        chosen = self.results.workshop.landfill_parameters
+        return self.diverted("avoided", f"disposal avoided, {chosen} landfill parameters")
+
+    def lost_recycling(self) -> Node:
+        return self.diverted("lost", "recycling that lost its fibre")
+
+    def displaced(self, parts: Sequence[PartResult]) -> Node:
+        return named(displaced_plastic(parts), "plastic really displaced", "kgCO2e")
+
+    def at_ends(self, share: Any) -> Unseen:
+        """Return what rows do at the ends of their intervals that nobody saw published, times a share. [kgCO2e]"""
+        found: dict[Case, Any] = {}
+        for (word, name, side), ends in unseen(self.results)[1].items():
+            other = self.with_rows_at(ends)
+            label = f"{name.replace('_', ' ')}, rows {WORDS[word]} at their {side} ends"
+            found[word, name, side] = (centre(other.headline(name)) * share).named(label, "kgCO2e")
+        return Unseen.of(found)
+
+    def headline(self, name: str) -> Node:
+        """Return one of the figures of `impact.decisions.unseen`. [kgCO2e]"""
+        if name == "made":
+            return self.made()
+        if name == "avoided":
+            return self.avoided()
+        if name == "lost_recycling":
+            return self.lost_recycling()
+        displaced = self.displaced([self.plastic_of(part) for part in self.results.parts])
+        return net_sum(self.made(), self.avoided(), self.lost_recycling(), displaced)
+
+    def plastic_of(self, part: PartResult) -> PartResult:
+        """Return a part with nothing but its good parts and its plastic part as nodes."""
+        if part.plastic is None:
+            return part
+        good = self.inventory.where(part=part.part).sum_of(*GOOD_PARTS)
+        settings = self.workshop.parts[part.part]
+        footprint = plastic_case(settings, self.impacts).footprint
+        displaced = None if part.displaced_draws is None else displaced_share(settings, self.values)
+        return replace(part, good=good, plastic_draws=cast(Any, footprint), displaced_draws=cast(Any, displaced))
 
     def shares(self, parts: Sequence[str], kind: str) -> tuple[list[Line], list[Any], list[set[str]]]:
         """Return the lines of an account, what each adds without its sign, and the factor rows behind it."""
@@ -275,6 +336,12 @@ class _Account:
         )
 
 
+def net_sum(made: Node, avoided: Node, lost: Node, displaced: Node) -> Node:
+    """Return the net account. [kgCO2e]"""
+    net = cast(Node, net_account(*cast("tuple[float, ...]", (made, avoided, lost, displaced))))
+    return net.named("net account of the period")
+
+
 def derived_results(results: Study) -> Study:
     """Return the results with every number as a node that holds its derivation.
 
@@ -283,13 +350,9 @@ def derived_results(results: Study) -> Study:
     """
     account = _Account(results)
     parts = tuple(account.part(part) for part in results.parts)
-    made = account._sum(account.inventory, STAGES, "stages", "parts made")
-    chosen = results.workshop.landfill_parameters
-    avoided = account.diverted("avoided", f"disposal avoided, {chosen} landfill parameters")
-    lost = account.diverted("lost", "recycling that lost its fibre")
+    made, avoided, lost = account.made(), account.avoided(), account.lost_recycling()
     sold = account.diverted("sold", "credit for electricity sold, within disposal avoided")
-    displaced = named(displaced_plastic(parts), "plastic really displaced", "kgCO2e")
-    net = cast(Node, net_account(*cast("tuple[float, ...]", (made, avoided, lost, displaced))))
+    displaced = account.displaced(parts)
     ways, other = account.net(made, avoided, lost, displaced)
     moisture = 1.0 - _number(account.impacts.part_solids)
     makeup = recipes(account.inventory)
@@ -310,7 +373,7 @@ def derived_results(results: Study) -> Study:
         parts=parts,
         made=account.interval(made),
         displaced_plastic=account.interval(displaced),
-        net=account.interval(net.named("net account of the period")),
+        net=account.interval(net_sum(made, avoided, lost, displaced)),
         net_account=ways,
         uses_by_grade=account.uses(made),
         inventory=account.inventory,
@@ -322,22 +385,26 @@ def derived_results(results: Study) -> Study:
     )  # fmt: skip
     vars(derived)["claims"] = results.claims  # sentences are of the results, and need no derivation
     if results.grant is None:
+        vars(derived)["at_ends"] = account.at_ends(1.0)
         return derived
     grant = next(one for one in account.workshop.grants if one.name == results.grant.name)
     scaled = counted_for(derived, grant)
     vars(scaled)["claims"] = results.claims
+    vars(scaled)["at_ends"] = account.at_ends(grant.share)
     return scaled
 
 
 def _shares(account: _Account) -> dict[str, Any]:
-    """Return the shares by evidence class and those resting on memory."""
+    """Return the shares by evidence class, and those resting on rows that nobody saw published."""
     lines, added, rows = account.shares(STAGES, "stages")
-    memory = {"made": memory_share(rows, added, account.values)}
+    resting: dict[str, Any] = {"made": (rows, added)}
     kinds = {"avoided": "avoided", "lost_recycling": "lost"}
     for name, kind in kinds.items():
         _, sums, below = account.shares((COLLECTED.account if kind == "lost" else DIVERTED,), kind)
-        memory[name] = memory_share(below, sums, account.values)
-    return {"evidence": class_shares(lines, added), "memory_share": memory}
+        resting[name] = (below, sums)
+    words = {"memory_share": MEMORY, "practice_share": PRACTICE}
+    shares = {name: resting_shares(resting, account.values, word) for name, word in words.items()}
+    return {"evidence": class_shares(lines, added), **shares}
 
 
 def _shipped_alone(factors: FactorSet) -> FactorSet:

@@ -18,7 +18,7 @@ from impact.account.paper import FRESH, Fines, makeup_of
 from impact.core import Numbers
 from impact.core.formula import ATOM, Formula, as_formula
 from impact.factors.values import FATES
-from impact.findings.net import BOUGHT, COUNTED, OTHER, OTHER_STORED, SOON, STORED, bought, landfills
+from impact.findings.net import BOUGHT, COUNTED, OTHER, OTHER_STORED, SOON, STORED, WHOLE, bought, landfills
 from impact.tables.xlsx_out import Live, Shown
 from impact.trace.workbook_amounts import Amounts, shown
 from impact.trace.workbook_formulas import FIRST, FormulaImpacts
@@ -27,15 +27,15 @@ if TYPE_CHECKING:
     from impact.account.results import PartResult
     from impact.study import Study
 
-LANDFILLS = {STORED: "Q", SOON: "R", OTHER: "S", OTHER_STORED: "T"}
-"""Columns of the sheet `lines` with the emission per unit under each other view of landfills."""
+VIEWS = {STORED: "Q", SOON: "R", OTHER: "S", OTHER_STORED: "T", WHOLE: "U"}
+"""Columns of the sheet `lines` with the emission per unit under each other view of landfills, and without fines."""
 
 LINE_HEADER = (
     "account", "activity", "item", "evidence", "unit", "amount", "amount by the program", "difference",
     "kg CO2e per unit", "kg CO2e", "recycling lost, kg CO2e per unit", "share landfill", "share recycling",
     "electricity sold, kg CO2e per unit",
     "fines off kept from landfill, share", "centre of the error of the amount",
-    *(f"kg CO2e per unit, {case.replace('_', ' ')}" for case in LANDFILLS),
+    *(f"kg CO2e per unit, {case.replace('_', ' ')}" for case in VIEWS),
 )  # fmt: skip
 HEADLINE_HEADER = (
     "figure", "live value", "unit", "by the program", "difference", "check", "low, from the draws", "high, from the draws",
@@ -59,7 +59,7 @@ class Lines:
         self.raw = inventory
         self.amounts = amounts
         self.impacts = impacts
-        self.views = landfills(impacts)
+        self.views = {**landfills(impacts), WHOLE: impacts.under(WHOLE, fines=False)}
         self.parts = [part.part for part in results.parts]
         self.numbers = {name: number for number, name in enumerate(results.workshop.parts, 1)}
         self.lines = shown(results.inventory)
@@ -85,7 +85,7 @@ class Lines:
         found = []
         for row, line in enumerate(self.lines, FIRST):
             unit, lost = self._unit_impact(line), self._per_unit(line, lost_impact(self.impacts, line))
-            views = [self._seen(line, case, unit, row) for case in LANDFILLS]
+            views = [self._seen(line, case, unit, row) for case in VIEWS]
             sold = self._per_unit(line, sold_impact(self.impacts, line))
             landfilled, recycled, *rest = self._shares(line)
             found.append([
@@ -258,13 +258,14 @@ class Headline:
         making = f"{made}/({self._activity(names.COLLECTED, AMOUNT)}{self.counted})"
         for use in self.results.uses_by_grade:
             of_grade = f'(LEFT({self.lines.column(ITEM)},{len(use.grade) + 1})="{use.grade}|")'
-            avoided = self._sum(f'{of_grade}*({self.lines.column(ACCOUNT)}="{DIVERTED}")', IMPACT)
+            diverted = f'{of_grade}*({self.lines.column(ACCOUNT)}="{DIVERTED}")'
             collected = f'{of_grade}*({self.lines.column(ACTIVITY)}="{names.COLLECTED.activity}")'
             disposed = f"({self._sum(collected, AMOUNT)}-{self._sum(collected, AMOUNT, RECYCLED)})"
-            disposal = "0" if use.disposal_saves is None else f"{avoided}/{disposed}"
+            sums = (self._sum(diverted, VIEWS[WHOLE], AMOUNT), self._sum(diverted, IMPACT))
+            disposal, kept = ("0" if use.disposal_saves is None else f"{avoided}/{disposed}" for avoided in sums)
             again = as_formula(self.impacts.recycling_saves(use.grade)).within(ATOM).text
             self._add("uses_by_grade.{grade}.recycling_saves", f"{disposal}+{again}", grade=use.grade)
-            self._add("uses_by_grade.{grade}.pulping_saves", f"{disposal}-{making}", grade=use.grade)
+            self._add("uses_by_grade.{grade}.pulping_saves", f"{kept}-{making}", grade=use.grade)
 
     def _account(self) -> None:
         counted, add = self.counted, self._add
@@ -278,8 +279,8 @@ class Headline:
         whole = as_formula(bought(self.results.inventory, self.impacts)).within(ATOM).text
         moulds = add("net_account.moulds_bought_kgco2e", whole + counted)
         sides = {COUNTED: (made, avoided), BOUGHT: (f"{made}-{shared}+{moulds}", avoided)}
-        for case, column in LANDFILLS.items():
-            making, elsewhere = (self._accounts(names, column, AMOUNT) + counted for names in (STAGES, DIVERTED))
+        for case in landfills(self.impacts):
+            making, elsewhere = (self._accounts(names, VIEWS[case], AMOUNT) + counted for names in (STAGES, DIVERTED))
             sides[case] = (making, elsewhere)
         for case, figure in ((STORED, "stored"), (OTHER_STORED, "other_stored")):
             add(f"net_account.avoided_{figure}_kgco2e", sides[case][1])

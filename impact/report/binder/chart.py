@@ -13,7 +13,7 @@ from impact.report.drawing import INK, PAPER, RULE, figure, svg
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-ROW, FRAME = 0.22, 0.56
+ROW, FRAME = 0.19, 0.56
 """Height of one binder, and what title and axis take. [in]"""
 
 

@@ -15,8 +15,9 @@ from impact.base.problems import ProblemsError
 from impact.base.serial import plain
 from impact.core.proportions import MOST, trial_size
 from impact.decisions.binders import BinderComparison, BinderResult, compare_binders
-from impact.decisions.forecast import FEWEST
+from impact.decisions.planned import FEWEST
 from impact.decisions.recipes import LITERATURE, NONE, OTHER
+from impact.factors.rows import MEMORY, PRACTICE
 from impact.findings.cautions import DEFER, cautions
 from impact.findings.compost import ROUTES
 from impact.report.binder.chart import Row, binders_chart
@@ -111,7 +112,7 @@ class BinderChoice:
         return (synthetic or list(self.comparison.binders))[0]
 
     def _evidence(self, result: BinderResult) -> dict[str, Any]:
-        """Return how many batches stand behind a binder, how each input is known, and its rows from memory."""
+        """Return how many batches stand behind a binder, how each input is known, and its rows that nobody saw published."""
         frame = self.results.batch_records
         used = frame[frame["binder"].astype(str) == result.binder]
         own = used[used["part"].astype(str) == self.comparison.part]
@@ -124,10 +125,10 @@ class BinderChoice:
             "dose_from": result.dose_from,
             "solids_from": result.solids_from,
             "preparation_from": result.preparation_from,
-            "from_memory": [
+            "not_seen": [
                 name
                 for name, row in rows.items()
-                if row.evidence == "from memory" and row.key.startswith("binder.") and row.key.endswith(of_it)
+                if row.evidence in (MEMORY, PRACTICE) and row.key.startswith("binder.") and row.key.endswith(of_it)
             ],
         }
 
@@ -167,10 +168,16 @@ class BinderChoice:
             "elsewhere": [result for result in every if result.dose_from == OTHER],
             "untried": [result for result in every if result.dose_from == LITERATURE],
             "uncounted": [result for result in every if result.batches and result.rejects is None],
-            "unpriced": [result for result in glued if result.cost is None],
+            "unpriced": [result for result in glued if result.binder in self.near and result.cost is None],
             "unloaded": [result for result in every if result.batches and result.strength is None],
         }
         return {lack: [result.binder for result in results] for lack, results in wanting.items()}
+
+    @property
+    def near(self) -> set[str]:
+        """The binders that the workshop has used or described: in words and pair by pair the page holds no more."""
+        used = {one.binder for one in self.comparison.binders if one.dose_from != LITERATURE}
+        return used | set(self.results.workshop.binders)
 
     def _asked(self) -> list[str]:
         """Return what the findings on composting lack, each once."""
@@ -206,12 +213,14 @@ class BinderChoice:
     def data(self, printer: Printer, tie: Ties) -> dict[str, Any]:
         """Return the data of the template."""
         names = {binder: self.results.names.short("binder", binder, self.language) for binder in self.by_id}
-        every = self.comparison.binders
+        every, versus, near = self.comparison.binders, self._versus(), self.near
         return {
             "c": self.comparison,
             "names": names,
             "reference": self.reference,
-            "versus": self._versus(),
+            "versus": [one for one in versus if one.other.binder in near],
+            "near": [one.binder for one in every if one.binder in near],
+            "beside": [one.other.binder for one in versus if one.other.binder not in near],
             "chances": {(pair.a, pair.b): pair for pair in self.comparison.pairs},
             "routes": ROUTES,
             "missing": self._missing(),

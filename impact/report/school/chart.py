@@ -12,8 +12,8 @@ from impact.report.drawing import INK, POINT, WIDTH, figure, svg, text_width, ti
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from impact.account.results import Interval
     from impact.decisions.forecast import Forecast
+    from impact.decisions.planned import Expected
 
 PALE = "#a9c4cc"
 """Fill of a range; its edge is drawn in ink, so that it needs no contrast of its own."""
@@ -29,7 +29,7 @@ CLEAR = 6.0
 
 
 def term_chart(plan: Forecast, printer: Printer, word: Callable[[str], str]) -> str:
-    """Return the ranges of one term, a dot for the centre: parts, paper, and the carbon gap where there is one.
+    """Return the ranges of one term, a dot for the centre, that of a rare amount alone: parts, paper, the carbon gap if any.
 
     Parameters
     ----------
@@ -59,7 +59,8 @@ def term_chart(plan: Forecast, printer: Printer, word: Callable[[str], str]) -> 
     if gap is not None:
         _make_room(every[-1], *(text_width(side, LETTERS) + CLEAR * POINT for side in sides))
         _name_sides(every[-1], *sides)
-    ends = [_numbers(axes, printer) for axes in every]
+    names = [False, False, True]  # the sides of the last axis have names in place of a sign
+    ends = [_numbers(axes, printer, signed=not named) for axes, named in zip(every, names, strict=False)]
     drawn.subplots_adjust(left=LEFT / WIDTH, right=1.0 - max(RIGHT, *ends) / WIDTH)
     return svg(drawn)
 
@@ -85,11 +86,12 @@ def _name_sides(axes: Axes, below: str, above: str) -> None:
         )  # fmt: skip
 
 
-def _ranges(axes: Axes, rows: Sequence[tuple[str, Interval]], scale: float) -> None:
+def _ranges(axes: Axes, rows: Sequence[tuple[str, Expected]], scale: float) -> None:
     """Draw a bar from low to high and a dot at the centre of each row, with zero on the axis."""
     for place, (_, size) in enumerate(rows):
         low, high = size.low * scale, size.high * scale
-        axes.barh(place, high - low, left=low, height=0.5, color=PALE, edgecolor=INK, linewidth=0.8)
+        if not size.rare:
+            axes.barh(place, high - low, left=low, height=0.5, color=PALE, edgecolor=INK, linewidth=0.8)
         axes.plot([size.value * scale], [place], "o", color=INK, markersize=5)
     axes.set_yticks(range(len(rows)), [label for label, _ in rows], fontsize=10)
     axes.set_ylim(len(rows) - 0.5, -0.5)
@@ -97,20 +99,21 @@ def _ranges(axes: Axes, rows: Sequence[tuple[str, Interval]], scale: float) -> N
     axes.spines["left"].set_visible(False)
     axes.tick_params(axis="y", length=0)
     axes.tick_params(axis="x", labelsize=LETTERS, pad=2)
-    ends = (0.0, *(end * scale for _, size in rows for end in (size.low, size.high, size.value)))
+    shown = (end for _, size in rows for end in ((size.value,) if size.rare else (size.low, size.high, size.value)))
+    ends = (0.0, *(end * scale for end in shown))
     room = 0.03 * (max(ends) - min(ends)) or 1.0
     axes.set_xlim(min(ends) - room, max(ends) + room)
 
 
-def _numbers(axes: Axes, printer: Printer) -> float:
-    """Write sizes without sign along an axis, as many as stand apart; return half the width of the widest. [in]"""
+def _numbers(axes: Axes, printer: Printer, *, signed: bool) -> float:
+    """Write numbers along an axis, as many as stand apart; return half the width of the widest. [in]"""
     from matplotlib.ticker import MaxNLocator
 
     for most in (7, 5, 3, 2):
         axes.xaxis.set_major_locator(MaxNLocator(nbins=most, steps=[1, 2, 5, 10]))
         step = float(axes.get_xticks()[1] - axes.get_xticks()[0])
         decimals = max(0, -floor(log10(step) + 1e-9))
-        axes.xaxis.set_major_formatter(_sizes(printer, decimals))
+        axes.xaxis.set_major_formatter(_sizes(printer, decimals, signed=signed))
         widest = max(text_width(label, LETTERS) for label in tick_labels(axes.xaxis))
         low, high = axes.get_xlim()
         if widest + 0.1 <= step / (high - low) * (WIDTH - LEFT - 0.6):
@@ -118,6 +121,6 @@ def _numbers(axes: Axes, printer: Printer) -> float:
     return widest / 2.0
 
 
-def _sizes(printer: Printer, decimals: int) -> Callable[[float, float], str]:
-    """Return what prints numbers without sign."""
-    return lambda value, _: printer.fixed(abs(value), decimals)
+def _sizes(printer: Printer, decimals: int, *, signed: bool) -> Callable[[float, float], str]:
+    """Return what prints numbers, with or without their sign."""
+    return lambda value, _: printer.fixed(value if signed else abs(value), decimals)

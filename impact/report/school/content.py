@@ -6,24 +6,26 @@ from functools import partial
 from math import floor, log10
 from typing import TYPE_CHECKING, Any, Literal
 
+from impact.base.catalogue import tag
 from impact.base.language import translate
 from impact.base.printing import Printer
 from impact.base.serial import plain
-from impact.decisions.forecast import DRAWS, FEWEST, Forecast, ForecastError, forecast
+from impact.decisions.forecast import DRAWS, Forecast, ForecastError, forecast
+from impact.decisions.planned import FEWEST, Expected
 from impact.decisions.recipes import NONE
 from impact.factors.values import generator
+from impact.findings.cautions import ALLERGEN
 from impact.records.columns import energy_columns
-from impact.report.request import Request, part_of
+from impact.report.request import NothingToSayError, Request, part_of
 from impact.report.school.chart import term_chart
 from impact.report.ties import Ties
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from impact.account.results import Interval
     from impact.study import Study
 
-Direction = Literal["less", "more", "unsure"]
+Direction = Literal["less", "more", "unsure", "rare", "added"]
 
 
 def term_of(results: Study, request: Request, part: str) -> Forecast | None:
@@ -45,8 +47,15 @@ def term_of(results: Study, request: Request, part: str) -> Forecast | None:
         return None
 
 
-def direction(difference: Interval) -> Direction:
-    """Return whether a whole interval of moulded less plastic lies below zero, above it, or neither."""
+def direction(difference: Expected, displacement: float | None = None) -> Direction:
+    """Return whether a whole interval of moulded less displaced plastic lies below zero, above it, or neither.
+
+    No range is given where what decides is rare; all is added where no plastic is displaced.
+    """
+    if difference.rare:
+        return "rare"
+    if displacement == 0.0 and difference.low > 0.0:
+        return "added"
     return "less" if difference.high < 0.0 else "more" if difference.low > 0.0 else "unsure"
 
 
@@ -97,7 +106,8 @@ def planned(plan: Forecast) -> dict[str, Any]:
         "dryer_hours": plain(plan.dryer_hours),
         "cost": plain(plan.cost),
         "carbon_gap_kgco2e": plain(gap),
-        "carbon_gap_size_kgco2e": {end: abs(size) for end, size in plain(gap).items()} if gap else None,
+        "carbon_gap_size_kgco2e": {end: abs(getattr(gap, end)) for end in ("value", "low", "high")} if gap else None,
+        "displacement": plan.displacement,
     }
 
 
@@ -117,13 +127,17 @@ class School:
     Raises
     ------
     NothingToSayError
-        When no batch makes the part asked for.
+        When no batch makes the part asked for, or none of its parts was good.
     """
 
     def __init__(self, results: Study, request: Request) -> None:
         self.results, self.request = results, request
         self.part = part_of(results, request)
         frame = results.batch_records
+        if not any(found.good for found in results.parts if found.part == self.part):
+            raise NothingToSayError(
+                f"no good part of {self.part} is on record: there is nothing yet to show to a school"
+            )
         self.records = frame[frame["part"].astype(str) == self.part]
         self.plan = term_of(results, request, self.part)
         asked = request.answers
@@ -154,6 +168,11 @@ class School:
 
         return format_list([self._plain(kind, name) for name in used], style=style, locale=self.request.language)
 
+    def _allergenic(self) -> list[str]:
+        """Return the binders on record that hold something people are allergic to."""
+        tags, recorded = self.results.names.binder_tags, self.results.counted.tally.binders
+        return [binder for binder in self.results.names.binders if binder in recorded and tag(tags[binder], ALLERGEN)]
+
     def data(self, printer: Printer, tie: Ties) -> dict[str, Any]:
         """Return the data of the template."""
         records = self.records
@@ -169,9 +188,10 @@ class School:
             "grades": self._listed("grade", grades, "standard"),
             "binders": self._listed("binder", used, "or"),
             "drying": self._plain("dryer", dryer) if dryer else "",
-            "direction": direction(gap) if gap else None,
+            "direction": direction(gap, self.plan.displacement) if gap and self.plan else None,
             "places": places,
             "wet_use": self.results.workshop.parts[self.part].wet_use,
             "term_chart": term_chart(self.plan, printer, partial(translate, printer.language)) if self.plan else "",
+            "allergenic": self._listed("binder", self._allergenic(), "standard"),
             "called_for": {"School", *(caution.hazard for caution in self.results.cautions)},
         }
