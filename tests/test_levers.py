@@ -204,4 +204,4 @@ def test_breakeven_command_prints_the_steps_in_grams_with_what_they_take() -> No
         assert line.startswith(told)
         assert line.endswith(f"it takes {one['takes']}")
         assert ("of 100 draws" in line) == (one["chance_lower"] < 1.0)
-    assert lines[len(document["levers"])].startswith("  A green tariff is left out")
+    assert lines[len(document["levers"])].startswith("  A tariff of renewable electricity is left out")

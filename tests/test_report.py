@@ -232,8 +232,8 @@ def test_report_cover_says_what_rows_that_nobody_saw_published_do() -> None:
     share = re.search(r"Values from memory, which nobody here saw published, enter (\d+).%", cover())
     assert share is not None
     assert int(share[1]) == round(100.0 * demo().memory_share["made"])
-    assert f"move the first from {memory.made.favourable:.3g} to {memory.made.unfavourable:.3g}" in cover()
-    assert f"the net account from {practice.net.favourable:.0f} to {practice.net.unfavourable:.0f}" in cover()
+    assert f"move the net account from {memory.net.favourable:.0f} to {memory.net.unfavourable:.0f}" in cover()
+    assert f"no source, from {practice.net.favourable:.0f} to {practice.net.unfavourable:.0f}" in cover()
 
 
 def test_report_every_weighty_assumption_stands_on_the_cover() -> None:

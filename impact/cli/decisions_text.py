@@ -10,7 +10,7 @@ from impact.base.texttable import aligned
 from impact.decisions.binders import BinderComparison, BinderResult
 from impact.decisions.breakeven import Crossing
 from impact.decisions.forecast import Forecast
-from impact.decisions.levers import GREEN_TARIFF, Relief
+from impact.decisions.levers import TARIFF, Relief
 from impact.decisions.pace import Progress
 from impact.decisions.planned import RECORDS, Expected
 from impact.decisions.sensitivity import Sensitivity, SpreadShare
@@ -70,14 +70,14 @@ def _crossing_line(crossing: Crossing) -> str:
 
 
 def _lever_lines(levers: Sequence[Relief]) -> list[str]:
-    """Return the steps that lower a part as a line each, and why a green tariff is none; nothing without a step."""
+    """Return the steps that lower a part as a line each, and why a tariff is none; nothing without a step."""
     told = [
         f"  {one.step}: {FIGURE.interval(one.takes_off, 1000.0)} g CO2e less per good part"
         f"{'' if one.chance_lower == 1.0 else f', less in {of_hundred(one.chance_lower)} of 100 draws'}; it takes {one.takes}"
         for one in levers
     ]
     head = "What would lower it most, one step at a time (steps overlap and do not add up)"
-    return ["", head, *told, f"  {GREEN_TARIFF}"] if told else []
+    return ["", head, *told, f"  {TARIFF}"] if told else []
 
 
 def _share_lines(shares: Sequence[SpreadShare]) -> list[str]:

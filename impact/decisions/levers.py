@@ -9,7 +9,7 @@ Steps that scale the amount of some lines are a product with the unit impacts at
 out the lines of one stage again, those that change the batches all amounts. A step that takes off nothing, or adds, is
 left out. Steps overlap, so they do not add up.
 
-A tariff of green electricity is no step: electricity counts at the mean of its grid (location-based, GHG Protocol
+A tariff of renewable electricity is no step: electricity counts at the mean of its grid (location-based, GHG Protocol
 Scope 2 Guidance chapter 6; ISO 14067:2018 clause 6.4.9.4 asks more of a contract than most give; both from memory).
 """
 
@@ -37,8 +37,8 @@ from impact.decisions.whatif import Making, NoComparisonError, Scenario, impacts
 LEAST = 1e-9
 """Share of a footprint that a step must take off to count: less is the rounding of two sums."""
 
-GREEN_TARIFF = message(
-    "A green tariff is left out: electricity counts at the mean of its grid, because a contract alone changes who pays and not what the grid emits."
+TARIFF = message(
+    "A tariff of renewable electricity is left out: electricity counts at the mean of its grid, because a contract alone changes who pays and not what the grid emits."
 )  # fmt: skip
 
 Change = Callable[[Scenario], Scenario]

@@ -10,7 +10,7 @@ from impact.account.paper import massflow
 from impact.account.results import verdict
 from impact.base.language import message, translate, translate_all
 from impact.base.printing import POUNDS, Printer, places
-from impact.decisions.levers import GREEN_TARIFF
+from impact.decisions.levers import TARIFF
 from impact.findings.blend import SIZE
 from impact.findings.cautions import DEFER
 from impact.findings.net import BOUGHT, COUNTED, OTHER, OTHER_STORED, SOON, STORED, does_more
@@ -206,7 +206,7 @@ class Funder:
             "size": SIZE,
             "cautions": results.cautions,
             "decisions": self.decisions,
-            "green_tariff": self._word(GREEN_TARIFF),
+            "tariff": self._word(TARIFF),
             "decision_draws": min(results.settings.draws, DRAWS),
             "defer": DEFER,
             **places,
