@@ -45,8 +45,8 @@ VARIABLES = {
 }
 """Name and unit of each variable of `impact breakeven`, in words."""
 
-COLUMNS = 3
-"""Panels beside one another."""
+COLUMNS, MOST = 3, 6
+"""Panels beside one another, and in all."""
 
 TALL = 0.46
 """Height of a panel. [in]"""
@@ -65,11 +65,13 @@ def variable_words(variable: str, language: str) -> tuple[str, str]:
 
 
 def crossings_chart(crossings: Sequence[Crossing], printer: Printer) -> str:
-    """Return a panel for each variable that crosses: both footprints with their bands, today's point, the break-even.
+    """Return panels of the variables that cross: both footprints with their bands, today's point, the break-even.
 
-    Emissions in g CO2e. Nothing where none crosses.
+    Emissions in g CO2e; the variables that cross in most draws, in their order. Nothing where none crosses.
     """
     crossings = [crossing for crossing in crossings if crossing.at is not None]
+    surest = sorted(crossings, key=lambda crossing: -crossing.share_crossing)[:MOST]
+    crossings = [crossing for crossing in crossings if crossing in surest]
     if not crossings:
         return ""
     rows = -(-len(crossings) // COLUMNS)
