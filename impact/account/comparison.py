@@ -9,8 +9,11 @@ from typing import Any
 import numpy as np
 
 from impact.account.amounts import Balance
+from impact.account.sizes import Sizes, sizes_of
 from impact.core import FloatArray
+from impact.factors.values import Values
 from impact.records.batchtable import BatchTable, Days
+from impact.records.workshop import Workshop
 from impact.tables.fingerprints import mixed, repeated
 from impact.tables.texts import Coded, Codes, Written
 
@@ -67,8 +70,8 @@ Traits = dict[str, Any]
 """What is kept of the batches of one block, by column."""
 
 
-def traits_of(batches: BatchTable, balance: Balance) -> Traits:
-    """Return what is kept of batches: some 25 bytes of each, and its name.
+def traits_of(batches: BatchTable, balance: Balance, workshop: Workshop, values: Values) -> Traits:
+    """Return what is kept of batches: some 25 bytes of each, its name, and one byte for each quantity that is recorded.
 
     `alike` is a fingerprint of day, good parts and dry masses: batches that are the same in all have the same.
     """
@@ -86,6 +89,7 @@ def traits_of(batches: BatchTable, balance: Balance) -> Traits:
         "good": _narrow(batches.floats("good_parts")),
         "rejects": _narrow(batches.floats("rejects")),
         "alike": alike,
+        "sizes": sizes_of(batches, balance, workshop, values),
     }
 
 
@@ -106,12 +110,17 @@ class Beside:
         self._rows: list[int | Codes] = []
         self._numbers = {name: Growing() for name in ("day", "mass", "good", "rejects", "alike")}
         self._texts = {name: GrowingTexts() for name in ("part", "site")}
+        self._sizes: dict[str, Growing] = {}
 
     def add(self, file: str, traits: Traits, above: int) -> None:
         """Add the batches of one block; `above` are the rows of the file above it."""
         self._files.append(file)
         self._names.append(traits["name"])
         self._starts.append(self._starts[-1] + len(traits["row"]))
+        for name, codes in traits["sizes"].items():  # a quantity that nobody records takes no memory
+            column = self._sizes.setdefault(name, Growing())
+            column.extend(np.zeros(self._starts[-2] - len(column.values), dtype=np.uint8))
+            column.extend(codes)
         first = int(traits["row"][0])
         in_turn = np.array_equal(traits["row"], np.arange(first, first + len(traits["row"])))
         self._rows.append(first + above if in_turn else traits["row"] + above)
@@ -142,6 +151,13 @@ class Beside:
     def rejects(self) -> Amounts:
         """Rejects of each batch, NaN where they are not recorded. [-]"""
         return self._numbers["rejects"].values
+
+    @property
+    def sizes(self) -> Sizes:
+        """Codes of the sizes of all batches, see `impact.account.sizes`."""
+        for column in self._sizes.values():
+            column.extend(np.zeros(len(self) - len(column.values), dtype=np.uint8))
+        return {name: column.values for name, column in self._sizes.items()}
 
     @cached_property
     def suspects(self) -> Codes:

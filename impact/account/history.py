@@ -94,6 +94,7 @@ def _heavy(beside: Beside) -> Doubt:
     facts = {
         "middle": lambda at: limits[parts[at]][0] * 1000.0, "limit": lambda at: limits[parts[at]][1] * 1000.0,
         "mass": lambda at: mass[at] * 1000.0, "deviations": ROBUST_DEVIATIONS,
+        "times": lambda at: float(mass[at]) / limits[parts[at]][1],
     }  # fmt: skip
     return flags, "heavy-part", facts
 
