@@ -184,10 +184,10 @@ class Folder:
         """Return doubts with those by size, which go before others about the same cell."""
         beside, values = self.survey.beside, values_for(self.workshop, self.factors, self.names, seed=0, draws=1)
         sized = Sized(beside.sizes, beside.named, self._at)
-        found = size_doubts(sized, wanted.flags(beside), self.workshop, values, results)
+        settings = setting_doubts(self.workshop, values, results, partial(place_of, self.path))
+        found = size_doubts(sized, wanted.flags(beside), self.workshop, values, results, settings)
         cells = {(problem.file, problem.row, problem.column) for problem in found}
         others = [problem for problem in doubts if (problem.file, problem.row, problem.column) not in cells]
-        settings = setting_doubts(self.workshop, values, results, partial(place_of, self.path))
         return [*settings, *sorted([*found, *others], key=lambda problem: (problem.file, problem.row or 0))]
 
     def _at(self, places: Codes) -> BatchTable:

@@ -37,6 +37,9 @@ REJECTS_LEVEL = 0.001
 """Level of the exact test of a batch's rejects against the earlier ones. A choice of ours, small because a workshop
 makes many such tests and the parts of one batch are alike. [-]"""
 
+LONE_DAYS = 300
+"""Days between one batch and all others from which its year is doubted. A choice of ours. [d]"""
+
 AT_ONCE = 1 << 20
 """Batches that are put beside the ones above them at once."""
 
@@ -65,6 +68,7 @@ def history_doubts(
         _more_rejects(beside, chosen),
         _out_of_order(beside),
         _far_dates(beside, latest),
+        _lone_day(beside),
     )
     found = warnings_of(((flags & chosen, code, facts) for flags, code, facts in doubts), beside)
     return sorted(found, key=lambda problem: (problem.file, problem.row or 0))
@@ -203,6 +207,18 @@ def _far_dates(beside: Beside, latest: date | None) -> Doubt:
         flags = flags | (days > _since_1970(latest))
     end = f" to {latest}" if latest is not None else ""
     return flags, "far-date", {"day": beside.day, "earliest": EARLIEST, "end": end}
+
+
+def _lone_day(beside: Beside) -> Doubt:
+    """Doubt the one batch that lies most of a year before all others, or after them."""
+    days = beside.since_1970
+    flags, gap = np.zeros(len(days), dtype=bool), 0
+    if len(days) > LEAST_WEIGHED:
+        first, second, last_but_one, last = np.partition(days, (0, 1, -2, -1))[[0, 1, -2, -1]].tolist()
+        gap = max(second - first, last - last_but_one)
+        if gap > LONE_DAYS:
+            flags = days == (first if gap == second - first else last)
+    return flags, "lone-day", {"day": beside.day, "gap": gap}
 
 
 def _since_1970(day: date) -> int:

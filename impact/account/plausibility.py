@@ -63,7 +63,7 @@ def balance_problems(batches: BatchTable, balance: Balance, file: str) -> list[P
         why = (
             "parts weighed before they were dry are the usual cause, or a paper column with a wrong unit"
             if share < 0
-            else "grams read as kilograms, or trim and rejects that were not recorded"
+            else "grams read as kilograms, a digit too many in a paper column, or trim and rejects that were not recorded"
             if refused or asked
             else "fines lost with the water, a reject that was not recorded, or a slip in a paper column"
         )

@@ -9,7 +9,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Annotated, Any, get_args
 
 from impact.account.inventory import STAGES
-from impact.base.problems import Problem
+from impact.base.problems import Problem, worst_first
 from impact.base.serial import Count, Draws, Limits, Positive, Share, group, keyed, named, one_of, shows
 from impact.core import FloatArray, Numbers
 from impact.core.sampling import interval
@@ -440,3 +440,8 @@ class Results:
         from impact.base.problems import sentences
 
         return tuple(sentences(self.warnings))
+
+    @property
+    def worst_doubt(self) -> Problem | None:
+        """The warning that is most times beyond belief; None without a warning."""
+        return next(iter(worst_first(self.warnings)), None)

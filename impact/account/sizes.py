@@ -17,14 +17,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from impact.account.inventory import central_contributions
+from impact.account.inventory import Line, central_contributions
 from impact.account.linekinds import COLLECTED, PRESSINGS
 from impact.base.problems import LISTED, Problem
 from impact.base.spellings import fold
@@ -59,15 +59,21 @@ RARE = 0.1
 ASKED = 0.5
 """Change of a headline from which a doubt is asked. A choice of ours. [-]"""
 
-NEAR = {True: (math.log(1.25), math.log(1.8)), False: (0.0, math.log(3.0))}
-"""How near a ratio must come to that of two units, below a factor of ten and above: beside other batches, which are alike,
-and beside the tables, which are wide. Choices of ours. [-]"""
+NEAR = (math.log(1.25), math.log(3.0))
+"""How near a ratio must come to that of two units, of those below ten and above. Choices of ours. [-]"""
+
+UNUSUAL = 0.5
+"""By how much nearer the others must be than the first of the units that are taken for one another. A choice of ours. [-]"""
 
 UNITS: Mapping[str, Mapping[str, float]] = {
-    "kWh": {"Wh": 1000.0, "MJ": 3.6}, "L": {"mL": 1000.0, "gallons": 1.0 / 3.785}, "h": {"minutes": 60.0}, "km": {"m": 1000.0},
-    "kg": {"g": 1000.0, "lb": 2.2046, "oz": 35.274}, "W": {"kW": 0.001},
-}  # fmt: skip
-"""Units that are taken for the one that stands first: how many of them it is."""
+    "kWh": {"Wh, not kWh": 1000.0, "minutes, not hours": 60.0, "MJ, not kWh": 3.6},
+    "L": {"mL, not L": 1000.0, "L, not gallons": 3.785},
+    "h": {"minutes, not hours": 60.0},
+    "km": {"m, not km": 1000.0},
+    "kg": {"g, not kg": 1000.0, "g, not lb": 453.6, "g, not oz": 28.35, "oz, not kg": 35.27, "lb, not kg": 2.205},
+    "W": {"W, not kW": 1000.0},
+}
+"""Units that are taken for one another, and how many times too large the amount is then; the other way round below 1."""
 
 Sizes = dict[str, np.ndarray[Any, np.dtype[np.uint8]]]
 """By quantity the code of every batch; 0 where nothing is recorded, or none was used."""
@@ -189,22 +195,21 @@ def _span(one: Quantity, codes: np.ndarray[Any, np.dtype[np.uint8]], values: Val
     deviation = int(np.searchsorted(np.cumsum(np.bincount(apart, weights=counts)), recorded / 2.0)) / 0.6745
     reach = max(DEVIATIONS * deviation, STEPS * math.log(one.least))
     outside = (apart > reach) & (counts > 0)
-    if counts[outside].sum() >= max(RARE * recorded, 2):
+    ratio = usual * math.exp((middle - MIDDLE) / STEPS)
+    if counts[outside].sum() >= max(RARE * recorded, 2) or not low <= ratio <= high:
         outside[:] = False
-    return Span(usual * math.exp((middle - MIDDLE) / STEPS), usual, low, high, outside[codes])
+    return Span(ratio, usual, low, high, outside[codes])
 
 
-def likely_unit(ratio: float, unit: str, *, beside: bool) -> str:
+def likely_unit(ratio: float, unit: str) -> str:
     """Return the unit that was likely meant and the one that it was taken for, or nothing; `ratio` is to what is believed."""
-    small, large = NEAR[beside]
     found = []
-    names = {unit: 1.0, **UNITS.get(unit, {})}
-    for read, size in names.items():
-        for meant, other in names.items():
-            factor = other / size
-            off = abs(math.log(ratio / factor))
-            if read != meant and off <= (small if 0.1 < factor < 10.0 else large):
-                found.append((off, f"{meant}, not {read}"))
+    for place, (words, factor) in enumerate(UNITS.get(unit, {}).items()):
+        meant, _, taken = words.partition(", not ")
+        for size, said in ((factor, words), (1.0 / factor, f"{taken}, not {meant}")):
+            off = abs(math.log(ratio / size))
+            if off <= NEAR[factor > 10.0]:
+                found.append((off + (UNUSUAL if place else 0.0), said))
     return min(found)[1] if found else ""
 
 
@@ -213,35 +218,34 @@ def digits(number: float) -> str:
     return f"{number:.3g}" if abs(number) < 1000.0 else f"{number:.0f}"
 
 
-def _hint(amount: float, ratio: float, unit: str, *, beside: bool) -> str:
-    meant = likely_unit(ratio, unit, beside=beside)
+def _hint(amount: float, ratio: float, unit: str) -> str:
+    meant = likely_unit(ratio, unit)
     if unit == "kWh" and ratio > 1.0 and amount >= 1.0 and amount == round(amount):
-        meant = " or ".join(filter(None, (meant, f"a time with its device, such as blender {amount:.0f} min")))
-    return f"; did you mean {meant}?" if meant else ""
+        time = f"a time of a device, such as blender {amount:.0f} min"
+        meant = f"{meant}, or {time}" if meant else time
+    return f": did you mean {meant}?" if meant else "."
 
 
+def _times(ratio: float) -> str:
+    return f"{digits(ratio)} times" if ratio >= 1.0 else f"1/{digits(1.0 / ratio)} of"
+
+
+BY_PART_MASS = ("kg of this part in parts.csv", "kg of water dried off")
+ALL_PARTS = "the footprint of all parts"
 CONFIRM = 'write "{column}" in the column confirmed of this row'
-CONFIRM_SETTING = 'confirmed = ["{column}"] under [workshop]'
+CONFIRM_SETTING = 'write confirmed = ["{column}"] under [workshop]'
 
 
 def told(problem: Problem, change: tuple[float, str] | None, confirmed: bool, confirm: str) -> Problem | None:
     """Return a doubt as it is told: asked where it changes a headline by more than half and is not confirmed."""
-    from dataclasses import replace
-
-    if change is None or change[0] <= ASKED:
-        return None if confirmed else problem
-    share = (
-        f"{change[0]:.0%}"
-        if change[0] < 10.0
-        else f"a factor of {1.0 + change[0]:.3g}"
-        if change[0] < 1e6
-        else "all of it"
-    )
-    message = f"{problem.message}. It changes {change[1]} by {share}"
+    if change is None or abs(change[0] - 1.0) <= ASKED:
+        return [] if confirmed else [replace(problem, message=f"{problem.message} Fine if it was so")]
+    effect = f"{digits(change[0])} times" if change[0] < math.inf else "without bound"
+    message = f"{problem.message} It makes {change[1]} {effect} what a usual amount would"
     if confirmed:
-        return replace(problem, message=f"{message}, and is confirmed")
+        return [replace(problem, message=f"{message}, and is confirmed")]
     accepted = f"{problem.accepted}; if it is right, {confirm.format(column=problem.column)}"
-    return replace(problem, message=message, accepted=accepted, level="error")
+    return [replace(problem, message=message, accepted=accepted, level="error")]
 
 
 def confirmed_in(text: str) -> set[str]:
@@ -264,27 +268,22 @@ class Sized(NamedTuple):
 
 
 def size_doubts(
-    sized: Sized, chosen: Flags, workshop: Workshop, values: Values, results: Results | None
+    sized: Sized,
+    chosen: Flags,
+    workshop: Workshop,
+    values: Values,
+    results: Results | None,
+    settings: Sequence[Problem] = (),
 ) -> list[Problem]:
     """Return the doubts by size about the chosen batches, those that a headline hangs on as errors.
 
-    Nothing is asked where there are no `results`.
+    Nothing is asked where there are no `results`. What the doubts about `settings` explain is not told again.
     """
     from impact.account.amounts import take_stock
 
-    spans: dict[Quantity, Span] = {}
-    flags: dict[Quantity, Flags] = {}
-    for one in quantities():
-        if one.name in sized.sizes:
-            codes = sized.sizes[one.name]
-            span = _span(one, codes, values)
-            ends = _codes(np.array([span.low, min(span.high, 1e12)]), span.usual)
-            outside = (
-                (codes > 0) & ((codes <= ends[0]) | (codes >= ends[1]))
-                if span.low or span.high < math.inf
-                else np.zeros(len(codes), dtype=bool)
-            )
-            spans[one], flags[one] = span, chosen & (outside | span.beside)
+    explained = {str(problem.column).partition(".")[0] for problem in settings}
+    spans = {one: _span(one, sized.sizes[one.name], values) for one in quantities() if one.name in sized.sizes}
+    flags = {one: chosen & _outside(span, sized.sizes[one.name]) for one, span in spans.items()}
     doubted = np.flatnonzero(np.any(list(flags.values()), axis=0)) if flags else np.zeros(0, dtype=np.int64)
     places = doubted[:LISTED]
     if not len(places):
@@ -294,55 +293,59 @@ def size_doubts(
     names, confirmed = list(sized.named(places)), confirmations(batches)
     found: list[Problem] = []
     for one, amount, per in measured(batches, stock, workshop, values):
+        if "parts" in explained and one.per in BY_PART_MASS:
+            continue
         span, ratio = spans[one], _ratio(amount, per)
-        plain = ratio > 0.0
-        if one.name == "drying":  # a light batch may share no fan; its run has a rule of its own
-            plain &= ~batches.coded("drying_kwh_evidence").where("nameplate")
-        outside = plain & ((ratio < span.low) | (ratio > span.high))
-        here = np.flatnonzero(flags[one][places] & (outside | span.beside[places]))
+        plain, within = ratio > 0.0, ratio > 0.0
+        if one.unit == "kWh":
+            by_plate = batches.coded(f"{one.column}_evidence").where("nameplate")
+            plain = plain & ~(by_plate & ("equipment" in explained))
+            within = ~(by_plate & (one.name == "drying"))  # a light batch may have a fan of its own for days
+        outside = within & ((ratio < span.low) | (ratio > span.high))
+        here = np.flatnonzero(plain & flags[one][places] & (outside | span.beside[places]))
         if not len(here):
             continue
         change = _change(one, batches.kept(here), amount[here] * (1.0 - span.believed / ratio[here]), results)
         for at in here.tolist():
-            column = (
-                one.header
-                if one.column != "paper_kg"
-                else max(batches.papers, key=lambda grade: batches.papers[grade][at])
+            unit = workshop.currency if one.name == "cost" else one.unit
+            doubt = _doubt(
+                one._replace(unit=unit), span, float(amount[at]), float(ratio[at]), names[at], outside=bool(outside[at])
             )
-            doubt = _doubt(one, span, float(amount[at]), float(ratio[at]), column, names[at], outside=bool(outside[at]))
-            doubt = told(doubt, change, fold(column) in confirmed[at], CONFIRM)
-            found += [doubt] if doubt else []
-    if len(doubted) > len(places):
+            if one.column == "paper_kg":
+                doubt = replace(doubt, column=max(batches.papers, key=lambda grade: batches.papers[grade][at]))
+            found += told(doubt, change, confirmed=fold(str(doubt.column)) in confirmed[at], confirm=CONFIRM)
+    if len(doubted) > len(places) and found:
+        more = len(doubted) - len(places)
         found.append(
             Problem(
-                "size-span",
-                found[0].file if found else "batches",
-                f"{len(doubted) - len(places)} more batches are doubted by size",
-                level="warning",
+                found[0].code, found[0].file, f"{more} more are counted and not listed", level="warning", count=more
             )
         )
     return found
 
 
+def _outside(span: Span, codes: Codes) -> Flags:
+    """Return which batches may lie outside the span, or do beside the others; codes are coarse, amounts decide."""
+    low, high = _codes(np.array([span.low, min(span.high, 1e12)]), span.usual)
+    outside: Flags = ((codes > 0) & ((codes <= low) | (codes >= high))) | span.beside
+    return outside
+
+
 def _doubt(
-    one: Quantity, span: Span, amount: float, ratio: float, column: str, name: tuple[str, int, str], *, outside: bool
+    one: Quantity, span: Span, amount: float, ratio: float, name: tuple[str, int, str], *, outside: bool
 ) -> Problem:
     file, row, batch = name
-    beside = span.middle is not None and span.believed == span.middle
-    times = ratio / span.believed
-    per = f" per {one.per}"
-    held = f"{digits(ratio)} {one.unit}{per}" if one.per != "batch" else f"{digits(amount)} {one.unit}"
-    against = (
-        f"{digits(span.low)} to {digits(span.high)} is plausible" if outside
-        else f"the middle of the other batches is {digits(span.believed)}"
-    )  # fmt: skip
+    times, scale = ratio / span.believed, amount / ratio
+    of = "" if one.per == "batch" else f" per {one.per}"
     low, high = (span.low, span.high) if outside else (span.believed / one.least, span.believed * one.least)
-    scale = amount / ratio
+    usual = "the middle of the other batches" if span.believed == span.middle else "what is usual"
+    plausible = f"; {digits(low)} to {digits(high)} is plausible" if outside else ""
     return Problem(
         "size-span" if outside else "size-beside", file,
-        f"batch {batch}: {held}, where {against}{_hint(amount, times, one.unit, beside=beside)}",
-        row=row, column=column, read=f"{digits(amount)} {one.unit}",
-        accepted=f"about {digits(low * scale)} to {digits(high * scale)} {one.unit} here", level="warning",
+        f"batch {batch}: {digits(ratio)} {one.unit}{of}, {_times(times)} {usual}, {digits(span.believed)}{plausible}"
+        f"{_hint(amount, times, one.unit)}",
+        row=row, column=one.header, read=f"{digits(amount)} {one.unit}",
+        accepted=f"about {digits(low * scale)} to {digits(high * scale)} {one.unit}", level="warning",
         times=max(times, 1.0 / times),
     )  # fmt: skip
 
@@ -350,61 +353,55 @@ def _doubt(
 def _change(
     one: Quantity, batches: BatchTable, excess: FloatArray, results: Results | None
 ) -> tuple[float, str] | None:
-    """Return by what share the amounts beyond what is believed change a headline, the one that changes most; and its name."""
+    """Return how many times a headline is what it is with amounts as believed, of the one that changes most; and its name."""
     if results is None or not one.account:
         return None
     if one.account == COLLECTED.account:
         return _share(float(excess.sum()), results.paper.collected_kg), "the paper collected"
-    inventory, matrix = results.inventory, results.stage_matrix
-    amount = inventory.sum_of(one.account, one.activity)
-    adds = central_contributions(inventory, matrix).tolist()
-    emitted = sum(
-        add
-        for line, add in zip(matrix.lines, adds, strict=True)
-        if (line.account, line.activity) == (one.account, one.activity)
-    )
+    adds, amount = _adds(results), results.inventory.sum_of(one.account, one.activity)
+    emitted = sum(add for line, add in adds if (line.account, line.activity) == (one.account, one.activity))
     beyond = excess * one.scale * (emitted / amount if amount else 0.0)
-    changes = [(_share(float(beyond.sum()), sum(adds)), "the footprint of all parts")]
+    changes = [(_share(float(beyond.sum()), sum(add for _, add in adds)), ALL_PARTS)]
     parts = batches.coded("part")
     for part in parts.present():
-        base = float(central_contributions(inventory.where(part=part), matrix).sum())
+        base = float(central_contributions(results.inventory.where(part=part), results.stage_matrix).sum())
         changes.append((_share(float(beyond[parts.where(part)].sum()), base), f"the footprint of {part}"))
-    return max(changes)
+    return max(changes, key=lambda change: abs(change[0] - 1.0))
+
+
+def _adds(results: Results) -> list[tuple[Line, float]]:
+    """Return what each line adds to the footprint of all parts. [kgCO2e]"""
+    matrix = results.stage_matrix
+    return list(zip(matrix.lines, central_contributions(results.inventory, matrix).tolist(), strict=True))
 
 
 def _share(excess: float, base: float) -> float:
-    """Return how much a sum is off, as a share of what it is without the excess."""
+    """Return how many times a sum is what it is without the excess; infinity where that is nothing."""
     rest = base - excess
-    return abs(excess) / rest if rest > 0.0 else math.inf
+    return base / rest if rest > 0.0 else math.inf
 
 
 class Amount(NamedTuple):
-    """An amount of the settings or of parts.csv: where it stands, its key of the tables, what it is divided by, and its line."""
+    """An amount of the settings or of parts.csv: its path, its key of the tables, unit, and what it is divided by, with words."""
 
-    path: tuple[str, ...]
+    path: tuple[str, str, str]
     key: str
     amount: float
-    per: float
     unit: str
-    of: str
+    per: float = 1.0
+    of: str = ""
 
 
 def _settings(workshop: Workshop) -> Iterator[Amount]:
-    for name, mould in workshop.moulds.items():
-        yield Amount(("moulds", name, "mass"), "plausible.mould-mass", mould.mass_kg, 1.0, "kg", "")
-        if mould.printing_kwh:
-            yield Amount(
-                ("moulds", name, "printing"),
-                "plausible.printing",
-                mould.printing_kwh,
-                mould.mass_kg,
-                "kWh",
-                " per kg of mould",
-            )
-    for name, device in workshop.equipment.items():
-        yield Amount(("equipment", name, "power"), "plausible.power", device.power_w, 1.0, "W", "")
     for name, part in workshop.parts.items():
-        yield Amount(("parts", name, "mass"), "plausible.part-mass", part.mass_kg, 1.0, "kg", "")
+        yield Amount(("parts", name, "mass"), "plausible.part-mass", part.mass_kg, "kg")
+    for name, device in workshop.equipment.items():
+        yield Amount(("equipment", name, "power"), "plausible.power", device.power_w, "W")
+    for name, mould in workshop.moulds.items():
+        yield Amount(("moulds", name, "mass"), "plausible.mould-mass", mould.mass_kg, "kg")
+        if mould.printing_kwh:
+            mass, of = mould.mass_kg, " per kg of mould"
+            yield Amount(("moulds", name, "printing"), "plausible.printing", mould.printing_kwh, "kWh", mass, of)
 
 
 def setting_doubts(
@@ -414,47 +411,46 @@ def setting_doubts(
     place: Callable[[Sequence[str]], tuple[str, int | None]],
 ) -> list[Problem]:
     """Return the doubts by size about moulds, devices and parts; `place` gives file and row of a dotted key."""
-    found = []
-    for path, key, amount, per, unit, of in _settings(workshop):
-        if not values.has(key):
-            continue
-        row = values.choose(key).factor
-        ratio = amount / per
-        if row.low <= ratio <= row.high:
+    found: list[Problem] = []
+    for path, key, amount, unit, per, of in _settings(workshop):
+        row = values.choose(key).factor if values.has(key) else None
+        ratio, column = amount / per, ".".join(path)
+        if (
+            row is None
+            or row.low <= ratio <= row.high
+            or (of and f"{column.rpartition('.')[0]}.mass" in _columns(found))
+        ):
             continue
         (file, line), times = place(path), ratio / row.value
         doubt = Problem(
             "size-setting", file,
-            f"{digits(ratio)} {unit}{of}, where {digits(row.low)} to {digits(row.high)} is plausible{_hint(amount, times, unit, beside=False)}",
-            row=line, column=".".join(path), read=f"{digits(amount)} {unit}",
+            f"{digits(ratio)} {unit}{of}, {_times(times)} what is usual, {digits(row.value)}; {digits(row.low)} to "
+            f"{digits(row.high)} is plausible{_hint(amount, times, unit)}",
+            row=line, column=column, read=f"{digits(amount)} {unit}",
             accepted=f"about {digits(row.low * per)} to {digits(row.high * per)} {unit}", level="warning",
             times=max(times, 1.0 / times),
         )  # fmt: skip
-        change = None if results is None else _setting_change(path, 1.0 - 1.0 / times, results)
-        told_so = told(doubt, change, doubt.column in workshop.confirmed, CONFIRM_SETTING)
-        found += [told_so] if told_so else []
+        change = _setting_change(path, times, results)
+        found += told(doubt, change, confirmed=column in workshop.confirmed, confirm=CONFIRM_SETTING)
     return found
 
 
-def _setting_change(path: tuple[str, ...], share: float, results: Results) -> tuple[float, str] | None:
-    """Return by what share a setting changes the footprint of all parts, where that much of what it adds is beyond belief."""
+def _columns(problems: Iterable[Problem]) -> set[str | None]:
+    return {problem.column for problem in problems}
+
+
+def _setting_change(path: tuple[str, str, str], times: float, results: Results | None) -> tuple[float, str] | None:
+    """Return the same as `_change` for a setting that is so many times what is usual."""
     table, name, _ = path
-    adds = list(
-        zip(
-            results.stage_matrix.lines,
-            central_contributions(results.inventory, results.stage_matrix).tolist(),
-            strict=True,
-        )
-    )
     if table == "parts":
+        return times, f"the mass of {name}"
+    if results is None:
         return None
+    adds = _adds(results)
+    moulds = table == "moulds"
     mine = sum(
         add
         for line, add in adds
-        if (
-            (line.account, line.activity, line.item) == (*PRESSINGS, name)
-            if table == "moulds"
-            else line.evidence == "nameplate"
-        )
+        if ((line.account, line.activity, line.item) == (*PRESSINGS, name) if moulds else line.evidence == "nameplate")
     )
-    return _share(share * mine, sum(add for _, add in adds)), "the footprint of all parts"
+    return _share((1.0 - 1.0 / times) * mine, sum(add for _, add in adds)), ALL_PARTS

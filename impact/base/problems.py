@@ -74,6 +74,12 @@ class Problem:
         accepted = f" Accepted: {shown(self.accepted)}." if self.accepted else ""
         return _line(self, row, f"{read}{shown(self.message).rstrip('.')}.{accepted}")
 
+    @property
+    def brief(self) -> str:
+        """The place and what was read, in a few words."""
+        row = "" if self.row is None else f"row {self.row}"
+        return _line(self, row, f'"{shown(self.read, READ_WIDTH)}"' if self.read else shown(self.message, READ_WIDTH))
+
     def at(self, file: str, row: int | None = None) -> Problem:
         """Return the problem in another place: a file, and a row unless the old one stays."""
         return replace(self, file=file, row=self.row if row is None else row)
