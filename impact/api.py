@@ -19,7 +19,7 @@ from impact.account.assessment import (
     values_for,
 )
 from impact.account.blocks import Spread, Surveyor
-from impact.account.history import history_doubts, latest_believed
+from impact.account.comparison import history_doubts, latest_believed
 from impact.account.ownvalues import KeyFigures, OwnValue, OwnValues
 from impact.account.results import Results
 from impact.account.scan import Survey, read_again, survey, unchanged

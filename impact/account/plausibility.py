@@ -14,8 +14,9 @@ from typing import TYPE_CHECKING, Protocol
 import numpy as np
 
 from impact.account.assumptions import read_texts
-from impact.account.sizes import CONFIRM, confirmations, digits, evaporated
+from impact.account.sizes import CONFIRM, confirmations, evaporated
 from impact.base.problems import Problem
+from impact.base.slips import digits
 from impact.base.units import LARGEST
 from impact.core import FloatArray
 from impact.factors.values import Values

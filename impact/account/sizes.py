@@ -27,6 +27,8 @@ import numpy as np
 from impact.account.inventory import Line, central_contributions
 from impact.account.linekinds import COLLECTED, PRESSINGS
 from impact.base.problems import LISTED, Problem
+from impact.base.slips import digits, meant
+from impact.base.slips import times as in_words
 from impact.base.spellings import fold
 from impact.core import FloatArray
 from impact.core.moisture import water_to_evaporate
@@ -59,22 +61,6 @@ RARE = 0.1
 ASKED = 0.5
 """Change of a headline from which a doubt is asked. A choice of ours. [-]"""
 
-NEAR = (math.log(1.25), math.log(3.0))
-"""How near a ratio must come to that of two units, of those below ten and above. Choices of ours. [-]"""
-
-UNUSUAL = 0.5
-"""By how much nearer the others must be than the first of the units that are taken for one another. A choice of ours. [-]"""
-
-UNITS: Mapping[str, Mapping[str, float]] = {
-    "kWh": {"Wh, not kWh": 1000.0, "minutes, not hours": 60.0, "MJ, not kWh": 3.6},
-    "L": {"mL, not L": 1000.0, "L, not gallons": 3.785},
-    "h": {"minutes, not hours": 60.0},
-    "km": {"m, not km": 1000.0},
-    "kg": {"g, not kg": 1000.0, "g, not lb": 453.6, "g, not oz": 28.35, "oz, not kg": 35.27, "lb, not kg": 2.205},
-    "W": {"W, not kW": 1000.0},
-}
-"""Units that are taken for one another, and how many times too large the amount is then; the other way round below 1."""
-
 Sizes = dict[str, np.ndarray[Any, np.dtype[np.uint8]]]
 """By quantity the code of every batch; 0 where nothing is recorded, or none was used."""
 
@@ -103,7 +89,7 @@ def quantities() -> tuple[Quantity, ...]:
     """Return the quantities of a batch."""
     columns = ("quantity", *Quantity._fields[1:])
     rows = shipped_rows(Path(__file__).with_name("sizes.csv"), *columns)
-    return tuple(Quantity(*[row[c] for c in columns[:-2]], float(row["scale"]), float(row["least"])) for row in rows)
+    return tuple(Quantity._make([*list(row.values())[:-2], float(row["scale"]), float(row["least"])]) for row in rows)
 
 
 def evaporated(workshop: Workshop, values: Values, dried_kg: FloatArray, end: End) -> FloatArray:
@@ -201,43 +187,14 @@ def _span(one: Quantity, codes: np.ndarray[Any, np.dtype[np.uint8]], values: Val
     return Span(ratio, usual, low, high, outside[codes])
 
 
-def likely_unit(ratio: float, unit: str) -> str:
-    """Return the unit that was likely meant and the one that it was taken for, or nothing; `ratio` is to what is believed."""
-    found = []
-    for place, (words, factor) in enumerate(UNITS.get(unit, {}).items()):
-        meant, _, taken = words.partition(", not ")
-        for size, said in ((factor, words), (1.0 / factor, f"{taken}, not {meant}")):
-            off = abs(math.log(ratio / size))
-            if off <= NEAR[factor > 10.0]:
-                found.append((off + (UNUSUAL if place else 0.0), said))
-    return min(found)[1] if found else ""
-
-
-def digits(number: float) -> str:
-    """Return a number with three digits, large ones whole."""
-    return f"{number:.3g}" if abs(number) < 1000.0 else f"{number:.0f}"
-
-
-def _hint(amount: float, ratio: float, unit: str) -> str:
-    meant = likely_unit(ratio, unit)
-    if unit == "kWh" and ratio > 1.0 and amount >= 1.0 and amount == round(amount):
-        time = f"a time of a device, such as blender {amount:.0f} min"
-        meant = f"{meant}, or {time}" if meant else time
-    return f": did you mean {meant}?" if meant else "."
-
-
-def _times(ratio: float) -> str:
-    return f"{digits(ratio)} times" if ratio >= 1.0 else f"1/{digits(1.0 / ratio)} of"
-
-
 BY_PART_MASS = ("kg of this part in parts.csv", "kg of water dried off")
 ALL_PARTS = "the footprint of all parts"
 CONFIRM = 'write "{column}" in the column confirmed of this row'
 CONFIRM_SETTING = 'write confirmed = ["{column}"] under [workshop]'
 
 
-def told(problem: Problem, change: tuple[float, str] | None, confirmed: bool, confirm: str) -> Problem | None:
-    """Return a doubt as it is told: asked where it changes a headline by more than half and is not confirmed."""
+def told(problem: Problem, change: tuple[float, str] | None, *, confirmed: bool, confirm: str) -> list[Problem]:
+    """Return a doubt as it is told, or none: asked where it changes a headline by more than half and is not confirmed."""
     if change is None or abs(change[0] - 1.0) <= ASKED:
         return [] if confirmed else [replace(problem, message=f"{problem.message} Fine if it was so")]
     effect = f"{digits(change[0])} times" if change[0] < math.inf else "without bound"
@@ -342,8 +299,8 @@ def _doubt(
     plausible = f"; {digits(low)} to {digits(high)} is plausible" if outside else ""
     return Problem(
         "size-span" if outside else "size-beside", file,
-        f"batch {batch}: {digits(ratio)} {one.unit}{of}, {_times(times)} {usual}, {digits(span.believed)}{plausible}"
-        f"{_hint(amount, times, one.unit)}",
+        f"batch {batch}: {digits(ratio)} {one.unit}{of}, {in_words(times)} {usual}, {digits(span.believed)}{plausible}"
+        f"{meant(amount, times, one.unit)}",
         row=row, column=one.header, read=f"{digits(amount)} {one.unit}",
         accepted=f"about {digits(low * scale)} to {digits(high * scale)} {one.unit}", level="warning",
         times=max(times, 1.0 / times),
@@ -424,8 +381,8 @@ def setting_doubts(
         (file, line), times = place(path), ratio / row.value
         doubt = Problem(
             "size-setting", file,
-            f"{digits(ratio)} {unit}{of}, {_times(times)} what is usual, {digits(row.value)}; {digits(row.low)} to "
-            f"{digits(row.high)} is plausible{_hint(amount, times, unit)}",
+            f"{digits(ratio)} {unit}{of}, {in_words(times)} what is usual, {digits(row.value)}; {digits(row.low)} to "
+            f"{digits(row.high)} is plausible{meant(amount, times, unit)}",
             row=line, column=column, read=f"{digits(amount)} {unit}",
             accepted=f"about {digits(row.low * per)} to {digits(row.high * per)} {unit}", level="warning",
             times=max(times, 1.0 / times),

@@ -58,8 +58,8 @@ class Chunk:
     @property
     def batches_read(self) -> BatchTable | None:
         """The batches without an error in their row; None where an error is of a whole column."""
-        faulty = {problem.row for problem in errors(self.problems)}
-        if faulty & {None, 1}:
+        faulty = {problem.row or 1 for problem in errors(self.problems)}
+        if 1 in faulty:
             return None
         return self.batches.kept(~np.isin(self.batches.rows, list(faulty))) if faulty else self.batches
 
