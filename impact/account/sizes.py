@@ -16,7 +16,7 @@ References
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
@@ -89,7 +89,10 @@ def quantities() -> tuple[Quantity, ...]:
     """Return the quantities of a batch."""
     columns = ("quantity", *Quantity._fields[1:])
     rows = shipped_rows(Path(__file__).with_name("sizes.csv"), *columns)
-    return tuple(Quantity._make([*list(row.values())[:-2], float(row["scale"]), float(row["least"])]) for row in rows)
+    return tuple(
+        Quantity._make([*(row[name] for name in columns[:-2]), float(row["scale"]), float(row["least"])])
+        for row in rows
+    )
 
 
 def evaporated(workshop: Workshop, values: Values, dried_kg: FloatArray, end: End) -> FloatArray:
