@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-NEAR = (math.log(1.25), math.log(3.0))
+NEAR = (math.log(1.25), math.log(4.0))
 """How near a ratio must come to that of two units, of those below ten and above. Choices of ours. [-]"""
 
 UNUSUAL = 0.5
