@@ -278,7 +278,7 @@ def test_sentences_put_errors_and_then_the_worst_first() -> None:
 @pytest.mark.parametrize(
     ("ratio", "unit", "said"),
     [
-        (1000.0, "kWh", "Wh, not kWh"), (60.0, "kWh", "minutes, not hours"), (3.6, "kWh", "MJ, not kWh"), (1 / 3.6, "kWh", "kWh, not MJ"),
+        (1000.0, "kWh", "Wh, not kWh"), (60.0, "run", "minutes, not hours"), (3.6, "kWh", "MJ, not kWh"), (1 / 3.6, "kWh", "kWh, not MJ"),
         (2.2046, "kg", "lb, not kg"), (28.35, "kg", "g, not oz"), (1 / 28.35, "kg", "oz, not g"), (453.59, "kg", "g, not lb"),
         (0.001, "L", "L, not mL"), (60.0, "h", "minutes, not hours"), (10.0, "km", ""), (1.0, "kg", ""), (7.0, "people", ""),
     ],

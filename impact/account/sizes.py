@@ -256,7 +256,7 @@ def size_doubts(
         if "parts" in explained and one.per in BY_PART_MASS:
             continue
         span, ratio = spans[one], _ratio(amount, per)
-        plain, within = ratio > 0.0, ratio > 0.0
+        plain, within, by_plate = ratio > 0.0, ratio > 0.0, ratio < 0.0
         if one.unit == "kWh":
             by_plate = batches.coded(f"{one.column}_evidence").where("nameplate")
             plain = plain & ~(by_plate & ("equipment" in explained))
@@ -269,7 +269,13 @@ def size_doubts(
         for at in here.tolist():
             unit = workshop.currency if one.name == "cost" else one.unit
             doubt = _doubt(
-                one._replace(unit=unit), span, float(amount[at]), float(ratio[at]), names[at], outside=bool(outside[at])
+                one._replace(unit=unit),
+                span,
+                float(amount[at]),
+                float(ratio[at]),
+                names[at],
+                outside=bool(outside[at]),
+                slip="run" if by_plate[at] else one.unit,
             )
             if one.column == "paper_kg":
                 doubt = replace(doubt, column=max(batches.papers, key=lambda grade: batches.papers[grade][at]))
@@ -292,7 +298,7 @@ def _outside(span: Span, codes: Codes) -> Flags:
 
 
 def _doubt(
-    one: Quantity, span: Span, amount: float, ratio: float, name: tuple[str, int, str], *, outside: bool
+    one: Quantity, span: Span, amount: float, ratio: float, name: tuple[str, int, str], *, outside: bool, slip: str
 ) -> Problem:
     file, row, batch = name
     times, scale = ratio / span.believed, amount / ratio
@@ -303,7 +309,7 @@ def _doubt(
     return Problem(
         "size-span" if outside else "size-beside", file,
         f"batch {batch}: {digits(ratio)} {one.unit}{of}, {in_words(times)} {usual}, {digits(span.believed)}{plausible}"
-        f"{meant(amount, times, one.unit)}",
+        f"{meant(amount, times, slip)}",
         row=row, column=one.header, read=f"{digits(amount)} {one.unit}",
         accepted=f"about {digits(low * scale)} to {digits(high * scale)} {one.unit}", level="warning",
         times=max(times, 1.0 / times),

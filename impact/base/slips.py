@@ -12,14 +12,15 @@ UNUSUAL = 0.5
 """By how much nearer the others must be than the first of the units that are taken for one another. A choice of ours. [-]"""
 
 UNITS: Mapping[str, Mapping[str, float]] = {
-    "kWh": {"Wh, not kWh": 1000.0, "minutes, not hours": 60.0, "MJ, not kWh": 3.6},
+    "kWh": {"Wh, not kWh": 1000.0, "MJ, not kWh": 3.6},
+    "run": {"minutes, not hours": 60.0},
     "L": {"mL, not L": 1000.0, "L, not gallons": 3.785},
     "h": {"minutes, not hours": 60.0},
     "km": {"m, not km": 1000.0},
     "kg": {"g, not kg": 1000.0, "g, not lb": 453.6, "g, not oz": 28.35, "oz, not kg": 35.27, "lb, not kg": 2.205},
     "W": {"W, not kW": 1000.0},
 }
-"""Units that are taken for one another, and how many times too large the amount is then; the other way round below 1."""
+"""Units that are taken for one another (a run is the time of a device), and how many times too large the amount is then; the other way round below 1."""
 
 
 def likely_unit(ratio: float, unit: str) -> str:
