@@ -323,7 +323,7 @@ def _change(
     if results is None or not one.account:
         return None
     if one.account == COLLECTED.account:
-        return _share(float(excess.sum()), results.paper.collected_kg), "the paper collected"
+        return _share(float(excess.sum()), results.inventory.sum_of(*COLLECTED)), "the paper collected"
     adds, amount = _adds(results), results.inventory.sum_of(one.account, one.activity)
     emitted = sum(add for line, add in adds if (line.account, line.activity) == (one.account, one.activity))
     beyond = excess * one.scale * (emitted / amount if amount else 0.0)
