@@ -61,7 +61,8 @@ RARE = 0.1
 ASKED = 0.5
 """Change of a headline from which a doubt is asked. A choice of ours. [-]"""
 
-Sizes = dict[str, np.ndarray[Any, np.dtype[np.uint8]]]
+Bytes = np.ndarray[Any, np.dtype[np.uint8]]
+Sizes = dict[str, Bytes]
 """By quantity the code of every batch; 0 where nothing is recorded, or none was used."""
 
 
@@ -105,17 +106,14 @@ def evaporated(workshop: Workshop, values: Values, dried_kg: FloatArray, end: En
 def measured(
     batches: BatchTable, balance: Balance, workshop: Workshop, values: Values
 ) -> Iterator[tuple[Quantity, FloatArray, FloatArray]]:
-    """Yield each quantity that is recorded, its amounts, and what they are divided by."""
+    """Yield each quantity that is recorded, its amounts, and their ratios; 0 where none is recorded, or none was used."""
     amounts = balance.amounts
     pulp = np.maximum(balance.in_kg - amounts.dry_binder_kg, 0.0)
     parts = {name: part.mass_kg for name, part in workshop.parts.items()}
     for one in quantities():
-        values_of = (
-            sum(batches.papers.values(), np.zeros(len(batches)))
-            if one.column == "paper_kg"
-            else batches.floats(one.column)
-        )
-        if not (values_of > 0.0).any():
+        paper = one.column == "paper_kg"
+        amount = sum(batches.papers.values(), np.zeros(len(batches))) if paper else batches.floats(one.column)
+        if not (amount > 0.0).any():
             continue
         match one.per.split(",")[0]:
             case "batch":
@@ -128,29 +126,31 @@ def measured(
                 per = evaporated(workshop, values, balance.dried_kg, "value")
             case _:
                 per = batches.coded("part").spread(parts)
-        yield one, values_of, per
+        ratio = np.divide(amount, per, out=np.zeros(len(batches)), where=(per > 0.0) & (amount > 0.0))
+        if one.name == "drying" and values.has(one.key):  # a light batch may have a fan of its own for days
+            by_plate = batches.coded("drying_kwh_evidence").where("nameplate")
+            ratio = np.where(by_plate, np.minimum(ratio, values.choose(one.key).factor.high * 0.9), ratio)
+        yield one, amount, ratio
 
 
 def sizes_of(batches: BatchTable, balance: Balance, workshop: Workshop, values: Values) -> Sizes:
     """Return the codes of the quantities that some batch records."""
     return {
-        one.name: _codes(_ratio(amount, per), _usual(one, values))
-        for one, amount, per in measured(batches, balance, workshop, values)
+        one.name: _codes(ratio, _usual(one, values))
+        for one, amount, ratio in measured(batches, balance, workshop, values)
     }
-
-
-def _ratio(amount: FloatArray, per: FloatArray) -> FloatArray:
-    return np.divide(amount, per, out=np.zeros(len(amount)), where=(per > 0.0) & (amount > 0.0))
 
 
 def _usual(one: Quantity, values: Values) -> float:
     return values.central(one.key) if values.has(one.key) else 1.0
 
 
-def _codes(ratio: FloatArray, usual: float) -> np.ndarray[Any, np.dtype[np.uint8]]:
-    logs = np.log(ratio / usual, out=np.zeros(len(ratio)), where=ratio > 0.0)
-    codes = np.clip(np.rint(STEPS * logs) + MIDDLE, 1, 255)
-    return np.where(ratio > 0.0, codes, 0.0).astype(np.uint8)
+def _codes(ratio: FloatArray, usual: float) -> Bytes:
+    shares = (ratio / usual).astype(np.float32)  # half the time, and a step is 10 %
+    logs = np.log(shares, out=np.zeros(len(shares), dtype=np.float32), where=shares > 0.0)
+    codes: Bytes = np.clip(np.rint(STEPS * logs) + MIDDLE, 1, 255).astype(np.uint8)
+    codes[ratio == 0.0] = 0
+    return codes
 
 
 @dataclass(frozen=True)
@@ -169,7 +169,7 @@ class Span:
         return self.middle if self.middle is not None and self.low <= self.middle <= self.high else self.usual
 
 
-def _span(one: Quantity, codes: np.ndarray[Any, np.dtype[np.uint8]], values: Values) -> Span:
+def _span(one: Quantity, codes: Bytes, values: Values) -> Span:
     """Return what is believed, from the codes of all batches."""
     usual = _usual(one, values)
     row = values.choose(one.key).factor if values.has(one.key) else None
@@ -184,6 +184,8 @@ def _span(one: Quantity, codes: np.ndarray[Any, np.dtype[np.uint8]], values: Val
     deviation = int(np.searchsorted(np.cumsum(np.bincount(apart, weights=counts)), recorded / 2.0)) / 0.6745
     reach = max(DEVIATIONS * deviation, STEPS * math.log(one.least))
     outside = (apart > reach) & (counts > 0)
+    if one.per == "batch":  # little driving, a short session, a small batch are no slips
+        outside[:middle] = False
     ratio = usual * math.exp((middle - MIDDLE) / STEPS)
     if counts[outside].sum() >= max(RARE * recorded, 2) or not low <= ratio <= high:
         outside[:] = False
@@ -252,16 +254,14 @@ def size_doubts(
     stock = take_stock(batches, workshop, values.central)[1]
     names, confirmed = list(sized.named(places)), confirmations(batches)
     found: list[Problem] = []
-    for one, amount, per in measured(batches, stock, workshop, values):
+    for one, amount, ratio in measured(batches, stock, workshop, values):
         if "parts" in explained and one.per in BY_PART_MASS:
             continue
-        span, ratio = spans[one], _ratio(amount, per)
-        plain, within, by_plate = ratio > 0.0, ratio > 0.0, ratio < 0.0
+        span, plain, by_plate = spans[one], ratio > 0.0, ratio < 0.0
         if one.unit == "kWh":
             by_plate = batches.coded(f"{one.column}_evidence").where("nameplate")
             plain = plain & ~(by_plate & ("equipment" in explained))
-            within = ~(by_plate & (one.name == "drying"))  # a light batch may have a fan of its own for days
-        outside = within & ((ratio < span.low) | (ratio > span.high))
+        outside = (ratio < span.low) | (ratio > span.high)
         here = np.flatnonzero(plain & flags[one][places] & (outside | span.beside[places]))
         if not len(here):
             continue
