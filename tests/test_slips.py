@@ -18,6 +18,7 @@ from impact.base.problems import Problem, ProblemsError, errors, lines, sentence
 from impact.base.slips import UNITS, likely_unit
 from impact.factors.factorset import read_factors
 from impact.records.demonstration import DEMO
+from tests.test_cli import run
 
 B, W, P = "batches.csv", "workshop.toml", "parts.csv"
 Edit = tuple[str, str | tuple[str, str], str | Callable[[str], str]]
@@ -270,6 +271,31 @@ def test_sentences_put_errors_and_then_the_worst_first() -> None:
         Problem("c", B, "no"),
     ]
     assert [one.split(": ")[1] for one in sentences(problems)] == ["no.", "bad.", "mild."]
+
+
+# -- the report -------------------------------------------------------------------------------------
+
+
+def test_report_tells_its_doubts_on_the_terminal_and_on_the_first_page(tmp_path: Path) -> None:
+    folder, page = demo(tmp_path / "workshop"), tmp_path / "page.html"
+    edit(folder, B, ("P014", "water [L]"), "8000")
+    edit(folder, B, ("P005", "hours"), "120")
+    told = run("report", folder, "-o", page, "--draws", "100").stderr
+    assert "2 doubts about the records, the worst: batches.csv, row 15" in told
+    assert "did you mean mL, not L?" in told
+    text = page.read_text(encoding="utf-8")
+    front = text[text.index('id="summary"') : text.index("<nav")]
+    assert "2 records or settings are doubted, most of all batches.csv, row 15, column &#34;water" in front
+    assert 'href="#doubts"' in front
+    assert 'id="doubts"' in text
+    run("report", folder, "-o", tmp_path / "strict.html", "--draws", "100", "--strict", status=1)
+    assert not (tmp_path / "strict.html").exists()
+
+
+def test_report_of_the_demo_says_nothing_of_doubts_and_passes_strict(tmp_path: Path) -> None:
+    result = run("report", DEMO, "-o", tmp_path / "page.html", "--draws", "100", "--strict")
+    assert result.stderr == ""
+    assert "doubted" not in (tmp_path / "page.html").read_text(encoding="utf-8")
 
 
 # -- likely units -----------------------------------------------------------------------------------
