@@ -13,11 +13,17 @@ from typing import Any
 import numpy as np
 import pytest
 
+from impact.account import sizes
+from impact.account.assessment import values_for
+from impact.account.scan import survey
 from impact.api import read_folder
+from impact.base.catalogue import read_names
 from impact.base.problems import Problem, ProblemsError, errors, lines, sentences
 from impact.base.slips import UNITS, likely_unit
 from impact.factors.factorset import read_factors
 from impact.records.demonstration import DEMO
+from impact.records.selection import Selection
+from tests.frames import workshop
 from tests.test_cli import run
 
 B, W, P = "batches.csv", "workshop.toml", "parts.csv"
@@ -408,3 +414,41 @@ def test_check_of_an_honest_workshop_doubts_nothing(tmp_path: Path, seed: int) -
 
 def test_check_of_a_first_batch_doubts_nothing(tmp_path: Path) -> None:
     assert found_in(first(tmp_path / "workshop")) == []
+
+
+# -- how sizes are kept ----------------------------------------------------------------------------
+
+
+def test_sizes_of_blocks_are_those_of_the_whole_and_take_one_byte(tmp_path: Path) -> None:
+    """A column that begins in a later block counts as blank before."""
+    folder = demo(tmp_path / "workshop")
+    edit(folder, B, ("*", "people"), "")
+    edit(folder, B, ("P070", "people"), "3")
+    opened, _ = read_folder(folder, keep=False)
+    assert opened is not None
+    whole = opened.survey.beside.sizes
+    parts = survey(folder, opened._surveyor(Selection()), size=2000).beside.sizes
+    assert whole.keys() == parts.keys()
+    assert {codes.dtype for codes in parts.values()} == {np.dtype(np.uint8)}
+    assert all(np.array_equal(parts[name], codes) for name, codes in whole.items())
+    assert np.flatnonzero(parts["people"]).tolist() == [69]
+
+
+def test_middle_and_reach_of_the_others_are_those_of_the_logarithms_to_a_step() -> None:
+    """Median and median absolute deviation / 0.6745, the robust z-score of Iglewicz and Hoaglin (1993, from memory)."""
+    rng = np.random.default_rng(7)
+    logs = rng.normal(np.log(12.0), 0.5, 2001)
+    logs[0] = np.log(12.0) + 9.0
+    values = values_for(workshop(), read_factors(), read_names(), seed=0, draws=1)
+    water = next(one for one in sizes.quantities() if one.name == "water")
+    span = sizes._span(water, sizes._codes(np.exp(logs), values.central(water.key)), values)
+    middle = np.median(logs)
+    reach = 5.0 * np.median(np.abs(logs - middle)) / 0.6745
+    assert span.middle is not None
+    assert np.log(span.middle) == pytest.approx(middle, abs=0.1)
+    assert set(np.flatnonzero(np.abs(logs - middle) > reach + 0.75).tolist()) <= set(
+        np.flatnonzero(span.beside).tolist()
+    )
+    assert set(np.flatnonzero(span.beside).tolist()) <= set(
+        np.flatnonzero(np.abs(logs - middle) > reach - 0.75).tolist()
+    )
