@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import date
-from functools import cached_property
+from functools import cached_property, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,10 +19,11 @@ from impact.account.assessment import (
     values_for,
 )
 from impact.account.blocks import Spread, Surveyor
-from impact.account.history import history_doubts, latest_believed
+from impact.account.comparison import history_doubts, latest_believed
 from impact.account.ownvalues import KeyFigures, OwnValue, OwnValues
 from impact.account.results import Results
 from impact.account.scan import Survey, read_again, survey, unchanged
+from impact.account.sizes import Sized, setting_doubts, size_doubts
 from impact.account.tally import Counted
 from impact.base.catalogue import CATALOGUE, Names, read_names
 from impact.base.problems import Problem, ProblemsError, errors
@@ -38,7 +39,7 @@ from impact.records.grants import days_of, grant_named
 from impact.records.ownbinders import names_of
 from impact.records.selection import Selection, filter_batches
 from impact.records.workshop import Workshop
-from impact.records.workshop_file import read_workshop
+from impact.records.workshop_file import place_of, read_workshop
 from impact.study import Study, counted_for, study_of
 from impact.tables.table import UnreadableError
 from impact.tables.texts import Codes
@@ -46,7 +47,7 @@ from impact.tables.texts import Codes
 if TYPE_CHECKING:
     import pandas as pd
 
-ELSEWHERE = ("claim.", "compost.", "equivalent.", "pedigree.", "safety.")
+ELSEWHERE = ("claim.", "compost.", "equivalent.", "pedigree.", "plausible.", "safety.")
 """Starts of the keys that are asked for outside the footprint."""
 
 
@@ -148,16 +149,23 @@ class Folder:
         surveyed = self._surveyed(wanted)
         with ThreadPoolExecutor(1) as beside:
             doubts = beside.submit(self._doubts, wanted, surveyed.unlikely, today)
-            results = assess_counted(
-                self.workshop,
-                self._counted(surveyed, wanted, values),
-                values,
-                self.names,
-                period=period,
-                warnings=self.warnings,
-            )
+            try:
+                results = assess_counted(
+                    self.workshop,
+                    self._counted(surveyed, wanted, values),
+                    values,
+                    self.names,
+                    period=period,
+                    warnings=self.warnings,
+                )
+            except ProblemsError as error:
+                doubted = self._with_sizes(wanted, doubts.result(), None) if surveyed.tally is not None else []
+                raise ProblemsError([*error.problems, *doubted]) from None
+            doubted = self._with_sizes(wanted, doubts.result(), results)
+            if errors(doubted):
+                raise ProblemsError([*results.warnings[len(self.warnings) :], *doubted])
             own = _own_values(self, results, seed=seed, draws=draws, period=period, part=part, site=site, grant=grant)
-            found = (*results.warnings, *doubts.result(), *self._unused(results))
+            found = (*results.warnings, *doubted, *self._unused(results))
         whole = replace(study_of(results), warnings=found, own_values=own)
         return whole if chosen is None else counted_for(whole, chosen)
 
@@ -171,6 +179,16 @@ class Folder:
             again=self._at,
         )
         return sorted([*unlikely, *found], key=lambda problem: (problem.file, problem.row or 0))
+
+    def _with_sizes(self, wanted: Selection, doubts: list[Problem], results: Results | None) -> list[Problem]:
+        """Return doubts with those by size, which go before others about the same cell."""
+        beside, values = self.survey.beside, values_for(self.workshop, self.factors, self.names, seed=0, draws=1)
+        sized = Sized(beside.sizes, beside.named, self._at)
+        settings = setting_doubts(self.workshop, values, results, partial(place_of, self.path))
+        found = size_doubts(sized, wanted.flags(beside), self.workshop, values, results, settings)
+        cells = {(problem.file, problem.row, problem.column) for problem in found}
+        others = [problem for problem in doubts if (problem.file, problem.row, problem.column) not in cells]
+        return [*settings, *sorted([*found, *others], key=lambda problem: (problem.file, problem.row or 0))]
 
     def _at(self, places: Codes) -> BatchTable:
         """Return the batches at some places among all; read now where the rows were not kept."""
@@ -193,6 +211,13 @@ class Folder:
         return Surveyor(
             self.workshop, self.names, self.factors, reading_settings(self.path), wanted, by_site=self.by_site
         )
+
+    def doubts_beside_errors(self, today: date | None) -> Sequence[Problem]:
+        """Return the doubts about the rows that can be read, of a folder in which others cannot."""
+        try:
+            return self.assess(draws=1, today=today).warnings[len(self.warnings) :]
+        except ProblemsError as error:
+            return error.problems
 
     def _unused(self, results: Results) -> list[Problem]:
         """Return a warning for each own factor that nothing asked for, most often because its id or place is mistyped."""
@@ -267,6 +292,7 @@ def read_folder(
     keep: bool = True,
     spread: Spread | None = None,
     by_site: bool = False,
+    today: date | None = None,
 ) -> tuple[Folder | None, list[Problem]]:
     """Return a workshop folder, or None, and every problem in its files.
 
@@ -283,6 +309,8 @@ def read_folder(
         Surveys the files of the batches in other processes, see `impact.account.cluster`.
     by_site : bool
         Whether results are summed by site as well, see `impact.account.sums.by_site`.
+    today : date, optional
+        As of `Folder.assess`, for the doubts about rows that stand beside rows with errors.
     """
     ids = read_names(tables / CATALOGUE if tables else None)
     workshop, problems = read_workshop(path, ids)
@@ -294,9 +322,12 @@ def read_folder(
     surveyor = Surveyor(workshop, names, factors, reading_settings(path), Selection(), keep=keep, by_site=by_site)
     found = unchanged(lambda: survey(path, surveyor, spread=spread))
     problems += [*found.problems, *faults]
-    if workshop is None or errors(problems):
+    if workshop is None:
         return None, problems
-    return Folder(path, workshop, found, factors, shipped, names, tuple(problems), spread, by_site), problems
+    folder = Folder(path, workshop, found, factors, shipped, names, tuple(problems), spread, by_site)
+    if not errors(problems):
+        return folder, problems
+    return None, [*problems, *(folder.doubts_beside_errors(today) if found.tally is not None else ())]
 
 
 def load(path: Path | str, *, tables: Path | None = None, keep: bool = True, by_site: bool = False) -> Folder:

@@ -10,9 +10,11 @@ import numpy as np
 import pandas as pd
 
 from impact.account.amounts import Balance
-from impact.account.comparison import Beside, traits_of
-from impact.account.history import history_doubts
+from impact.account.assessment import values_for
+from impact.account.comparison import Beside, history_doubts, traits_of
+from impact.base.catalogue import read_names
 from impact.base.problems import Problem
+from impact.factors.factorset import read_factors
 from impact.records.batchtable import BatchTable
 from impact.records.workshop import Device, Drying, FateSplit, Mould, Part, Workshop
 from impact.tables.texts import Flags
@@ -74,7 +76,9 @@ def history_of(
 ) -> list[Problem]:
     """Return the doubts about batches beside one another, those of one file."""
     beside = Beside()
-    beside.add("batches.csv", traits_of(table, balance), 0)
+    shop = workshop(*(part(name) for name in table.coded("part").names))
+    values = values_for(shop, read_factors(), read_names(), seed=0, draws=1)
+    beside.add("batches.csv", traits_of(table, balance, shop, values), 0)
     flags = np.ones(len(table), dtype=bool) if chosen is None else chosen
     return history_doubts(beside, flags, latest=latest, again=table.kept)
 

@@ -133,7 +133,7 @@ def part_rows(draw: st.DrawFn, name: str) -> Row:
 
 @st.composite
 def batch_rows(draw: st.DrawFn, number: int, parts: Sequence[Row]) -> Row:
-    """Draw a valid row of ``batches.csv`` whose parts hold between a third and nine tenths of its paper."""
+    """Draw a valid row of ``batches.csv`` whose parts hold between a third and nine tenths of its paper; its amounts are confirmed."""
     part = draw(st.sampled_from(list(parts)))
     mass_kg = float(part["mass"].removesuffix(" g")) / 1000
     good, rejects = draw(st.integers(0, 30)), draw(st.integers(0, 4))
@@ -164,6 +164,7 @@ def batch_rows(draw: st.DrawFn, number: int, parts: Sequence[Row]) -> Row:
         "transport": draw(_maybe(_number(0.0, 20.0))),
         "site": draw(st.sampled_from(["", "school", "Späti"])),
         "notes": draw(_prose),
+        "confirmed": ", ".join(("good parts", "water", "blending", "drying", "transport", *GRADES)),
     }
 
 

@@ -46,7 +46,7 @@ def test_read_batches_valid_file_gives_canonical_columns(tmp_path: Path) -> None
     nan = pytest.approx(math.nan, nan_ok=True)
     assert first == {
         "row": 2, "batch": "001", "date": pd.Timestamp(2026, 1, 5), "part": "pot", "site": "school", "fate": "",
-        "binder": "pva-glue", "rejects_to": "landfill", "trim_to": "own rejects", "notes": "wet, cold day",
+        "binder": "pva-glue", "rejects_to": "landfill", "trim_to": "own rejects", "notes": "wet, cold day", "confirmed": "",
         "paper.corrugated_kg": 1.2, "paper.newsprint_kg": pytest.approx(0.3), "own_rejects_kg": 0.0, "moisture": 0.08,
         "binder_solids": 0.5, "binder_kg": 0.2, "water_l": 12.0, "trim_kg": pytest.approx(0.04), "part_mass_kg": nan,
         "test_load_n": nan, "test_span_mm": nan,
@@ -78,6 +78,7 @@ def test_read_batches_types_are_those_of_the_contract(tmp_path: Path) -> None:
         "binder",
         "rejects_to",
         "trim_to",
+        "confirmed",
         *(f"{name}_evidence" for name in energy_columns()),
     ]
     assert all(types[name] == "category" for name in categories)

@@ -15,7 +15,7 @@ from click.testing import CliRunner
 from impact.account.blocks import Piece, Pieces, Span, Spread, Surveyor, spans_of
 from impact.account.cluster import ClusterError, cluster
 from impact.api import Folder, load, read_folder
-from impact.base.problems import Problem
+from impact.base.problems import Problem, errors
 from impact.cli.commands import main
 from impact.records.files import reading_settings
 from tests.folders import BATCHES, NAMES, swap, write_folder
@@ -153,7 +153,8 @@ def test_read_folder_part_that_cannot_be_read_is_one_problem(
     (folder / "batches.csv").rename(folder / "batches" / "a.csv")
     (folder / "batches" / "b.parquet").write_bytes(b"no table")
     _, problems = read_folder(folder, keep=False, spread=two)
-    assert places(problems) == [("batches/b.parquet", None, "bad-parquet")]
+    assert places(errors(problems)) == [("batches/b.parquet", None, "bad-parquet")]
+    assert ("batches/a.csv", 2, "mass-balance") in places(problems)  # rows that can be read are doubted beside it
 
 
 @pytest.mark.parametrize(

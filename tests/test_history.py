@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from impact.account.amounts import take_stock
-from impact.account.history import latest_believed, robust_limits
+from impact.account.comparison import latest_believed, robust_limits
 from impact.base.problems import Problem
 from impact.records.batchtable import BatchTable
 from tests.frames import PLAIN, batches, history_of, part, workshop

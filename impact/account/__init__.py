@@ -7,8 +7,7 @@ In: batches, workshop, factor values. Out: `Results`, figures with their draws, 
 - `assumptions`: what the records do not say, each with what to record to replace it.
 - `blocks`: one span of the batches surveyed; a pure function of files and settings.
 - `cluster`: spans surveyed by several processes or machines; needs the extra `cluster`.
-- `comparison`: what is kept of each batch to compare it with the others.
-- `history`: doubts that show only beside the other batches.
+- `comparison`: what is kept of each batch to compare it with the others, and the doubts that show only there.
 - `intensities`: what one unit of each line emits.
 - `inventory`: amounts as groups by lines.
 - `linekinds`: what a line of the account is declared with: its amount, its emission per unit, its words; and the
@@ -21,6 +20,7 @@ In: batches, workshop, factor values. Out: `Results`, figures with their draws, 
 - `plausibility`: doubts about single batches.
 - `results`: the results of one assessment, as data.
 - `scan`: one pass over the batches: every problem, and their tally.
+- `sizes`: doubts by size: amounts far from those of the other batches, or from what the tables call plausible.
 - `steps`: what one batch comes to, step by step: the same steps on arrays of batches and on the cells of a row of a
   workbook.
 - `sums`: accounts by site, and their sums.
@@ -81,8 +81,19 @@ What holds here, of the account:
 
 Of doubts:
 
-- They are warnings, never errors, and change no figure. Each says why, what would be believed, and when it is fine.
-  They look at the batches chosen, with all batches of the folder as history, in a thread beside the account; their
+- A ladder of three. Refused: what cannot be. Asked: what would change a headline by more than half, or over 2.5 times as
+  much dry matter in as out; an error unless the row names the column under `confirmed`, or ``[workshop] confirmed`` the
+  setting, which turns it into a warning that stays. Doubted: a warning. None changes a figure. Each says why, what would
+  be believed, and when it is fine. Rows without an error are doubted beside the errors of others.
+- Sizes: each quantity is divided by what it goes with (pulp, water dried off, batch) and put beside the other batches and
+  beside a row `plausible.…` of the tables. One byte per batch and recorded quantity holds its logarithm in steps of a
+  tenth: medians, deviations and candidates are counted from 256 bins, and only candidates are read again for their exact
+  amounts. Beside the others all parts go together, because ratios are alike across parts; five robust deviations, a factor
+  of 3.3 to 50 by the row of ``sizes.csv``, and rarer than one in ten, else it is a way of working. A span is wide: only
+  slips lie outside. Money has none. What a doubted setting explains is not told again for its rows. The headline that is
+  asked about is worked out from all doubted amounts of a column together, as a slip that rows share is one slip.
+- Recorded drying as power times time is not put beside the span: a light batch may have a fan of its own for days.
+- Doubts look at the batches chosen, with all batches of the folder as history, in a thread beside the account; their
   factors are read apart, so that none counts as used. Limits that are figures of the trade are rows of the tables; the
   others are constants whose docstring says that they are our choice. `assessment` alone makes only those of the mass
   balance; opening a folder makes all.
@@ -109,13 +120,13 @@ Of many batches:
   CSV, whose ends are found by a pass for line ends and quotes. A worker gets the settings and the span and sends one
   tally back: no shared state, so that a lost worker costs its spans and nothing else. Tallies are added up block by
   block within a span and span by span after that, in one process too: this is why many give the bits of one. Dask does
-  what we need of it (several machines, lost workers, no service of our own) and is imported for it alone. Some 25 bytes of each batch and its name
+  what we need of it (several machines, lost workers, no service of our own) and is imported for it alone. Some 25 bytes of each batch, a byte for each size, and its name
   go to one process; a tally is a few kB by part and binder, and by site 2 MB for 500 sites, 200 MB for 50,000.
 - Groups are part and binder, and site only where sums by site are asked for: a table of all sites costs time and memory
   that most questions do not need. Paper by month is in the tally: months would multiply the rows.
 - Sites add up to the workshop in every draw. Errors of amounts (scale, rating plate) go by activity and evidence class
   and are shared by all sites, as they are by all batches: the cautious reading, which makes the sum wider.
-- Batches beside one another at any number: day, part, site, part mass, counts and a fingerprint of day and dry masses
+- Batches beside one another at any number: day, part, site, part mass, counts, codes of sizes and a fingerprint of day and dry masses
   of every batch stand in columns that grow. Only batches with equal fingerprints are read again, to be compared in all
   columns.
 - Steps that many lines share are worked out once for a run, and their factors noted for every line. What is kept dies

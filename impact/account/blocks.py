@@ -22,7 +22,7 @@ from impact.account.plausibility import balance_problems, batch_doubts
 from impact.account.tally import Tally, TallySum, pressings_made, tally_of
 from impact.base.catalogue import Names
 from impact.base.files import require_unchanged
-from impact.base.problems import Problem, errors
+from impact.base.problems import Problem
 from impact.factors.factorset import FactorSet
 from impact.factors.values import MissingFactorError, Values
 from impact.records.batches import ACCEPTED, Chunk, chunk_of, open_file
@@ -224,9 +224,9 @@ class Surveyor:
             chunk.records,
             chunk.problems,
             names=fingerprints(chunk.batches.texts("batch")),
-            batches=chunk.batches if self.keep else None,
+            batches=chunk.batches_read if self.keep else None,
         )
-        return read if errors(chunk.problems) else self._counted(read, chunk.batches, file.path.name)
+        return read if chunk.batches_read is None else self._counted(read, chunk.batches_read, file.path.name)
 
     def chunk(self, file: ChunkedFile, block: object) -> Chunk:
         """Return the batches of one block of a file."""
@@ -255,7 +255,7 @@ class Surveyor:
             tally=tally,
             doubts=tuple(balance_problems(wanted, balance, name)),
             unlikely=tuple(batch_doubts(wanted, workshop, apart, balance, name)),
-            traits=traits_of(wanted, balance),
+            traits=traits_of(wanted, balance, workshop, apart),
         )
 
 

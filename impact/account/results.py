@@ -9,7 +9,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Annotated, Any, get_args
 
 from impact.account.inventory import STAGES
-from impact.base.problems import Problem
+from impact.base.problems import Problem, sentences, worst_first
 from impact.base.serial import Count, Draws, Limits, Positive, Share, group, keyed, named, one_of, shows
 from impact.core import FloatArray, Numbers
 from impact.core.sampling import interval
@@ -437,6 +437,9 @@ class Results:
     @cached_property
     def doubts(self) -> tuple[str, ...]:
         """The warnings as sentences; what repeats in one column is one of them."""
-        from impact.base.problems import sentences
-
         return tuple(sentences(self.warnings))
+
+    @property
+    def worst_doubt(self) -> Problem | None:
+        """The warning that is most times beyond belief; None without a warning."""
+        return next(iter(worst_first(self.warnings)), None)

@@ -89,7 +89,9 @@ def read_again(spans: Sequence[Span], surveyor: Surveyor, places: Codes) -> Batc
         file = open_file(span.path, surveyor.records, surveyor.names, extent=span.extent)
         span.require_unchanged()
         for block in file.blocks():
-            batches = surveyor.chunk(file, block).batches
+            batches = surveyor.chunk(file, block).batches_read
+            if batches is None:
+                continue
             here = places[(places >= above) & (places < above + len(batches))] - above
             found.append(batches.kept(here))
             above += len(batches)

@@ -13,6 +13,7 @@ files written whole or not at all.
 - `problems`: one problem as data, many of them as lines, counts with their noun.
 - `progress`: a bar on standard error, on a terminal only, after two seconds.
 - `serial`: results as plain data for JSON.
+- `slips`: which unit was likely meant, and ratios in words.
 - `spellings`: how people spell units, and what is refused as ambiguous.
 - `texttable`: text tables for a terminal.
 - `units`: the one unit registry, and the amounts that people write.

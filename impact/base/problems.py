@@ -50,6 +50,8 @@ class Problem:
         Errors stop the calculation; warnings are printed with it.
     count : int
         Problems that this one stands for; more than 1 where not all are listed.
+    times : float
+        How bad it is: times beyond what is believed, 1 where that has no size. Lists begin with the worst. [-]
     """
 
     code: str
@@ -63,6 +65,7 @@ class Problem:
     level: Level = "error"
     cell: str | None = None
     count: int = 1
+    times: float = 1.0
 
     def __str__(self) -> str:
         """Return the problem as one line: place, what was read, what is wrong, what is accepted."""
@@ -70,6 +73,12 @@ class Problem:
         read = f'read "{shown(self.read, READ_WIDTH)}": ' if self.read is not None else ""
         accepted = f" Accepted: {shown(self.accepted)}." if self.accepted else ""
         return _line(self, row, f"{read}{shown(self.message).rstrip('.')}.{accepted}")
+
+    @property
+    def brief(self) -> str:
+        """The place and what was read, in a few words."""
+        row = "" if self.row is None else f"row {self.row}"
+        return _line(self, row, f'"{shown(self.read, READ_WIDTH)}"' if self.read else shown(self.message, READ_WIDTH))
 
     def at(self, file: str, row: int | None = None) -> Problem:
         """Return the problem in another place: a file, and a row unless the old one stays."""
@@ -242,16 +251,16 @@ READS_NAMED = 3
 
 
 def lines(problems: Iterable[Problem], *, everything: bool = False) -> list[str]:
-    """Return problems as lines, errors first; three or more of one code in one column are one line.
+    """Return problems as lines, errors first, the worst first among each; three or more of a code in a column are one line.
 
     Parameters
     ----------
     problems : iterable of Problem
-        In any order; lines keep it within errors and within warnings.
+        In any order; lines keep it within errors and within warnings of the same weight.
     everything : bool
         True gives every problem its own line.
     """
-    ordered = sorted(problems, key=lambda problem: problem.level)
+    ordered = worst_first(problems)
     if everything:
         return [f"{problem.level}: {problem}" for problem in ordered]
     return [f"{group[0].level}: {text}" for group in _groups(ordered) for text in _texts(group)]
@@ -259,7 +268,12 @@ def lines(problems: Iterable[Problem], *, everything: bool = False) -> list[str]
 
 def sentences(problems: Iterable[Problem]) -> list[str]:
     """Return the same lines without the word error or warning, for a list that says so in its title."""
-    return [text for group in _groups(problems) for text in _texts(group)]
+    return [text for group in _groups(worst_first(problems)) for text in _texts(group)]
+
+
+def worst_first(problems: Iterable[Problem]) -> list[Problem]:
+    """Return problems errors first, and among errors and warnings those first that are most times beyond belief."""
+    return sorted(problems, key=lambda problem: (problem.level, -problem.times))
 
 
 def _groups(problems: Iterable[Problem]) -> list[list[Problem]]:

@@ -89,7 +89,7 @@ def check(
         opened, problems = (
             read_programme(folder, spread=spread)
             if workshops_in(folder)
-            else read_folder(folder, keep=False, spread=spread)
+            else read_folder(folder, keep=False, spread=spread, today=date.today())
         )
         if opened is not None:
             try:

@@ -8,10 +8,22 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from impact.cli.terminal import FOLDER, FORCE, OneLine, days_of, narrowing, open_folder, options, require_free, write
+from impact.cli.terminal import (
+    FOLDER,
+    FORCE,
+    OneLine,
+    days_of,
+    narrowing,
+    open_folder,
+    options,
+    require_free,
+    stop,
+    write,
+)
 from impact.report.kinds import KINDS, LANGUAGES, Kind
 
 if TYPE_CHECKING:
+    from impact.base.problems import Problem
     from impact.report.production import Narrowing
     from impact.report.request import Request
 
@@ -82,17 +94,27 @@ Example: impact report my-workshop --for {USUAL} -o 2026.pdf
     help="A Jinja template of your own in place of ours; verify then compares no pages.",
 )
 @QUESTIONS
+@click.option("--strict", is_flag=True, help="Write no report of records that are doubted.")
 @FORCE
 @narrowing
-def report(folder: Path, output: Path | None, force: bool, **options: Any) -> None:
+def report(folder: Path, output: Path | None, strict: bool, force: bool, **options: Any) -> None:
     """Write a report, see `HELP`."""
+    from impact.base.problems import counted as number_of
+    from impact.base.problems import sentences
+
     request, counted = _asked(options)
     target = output or Path(f"{request.reader}.pdf")
     require_free(target, "a report", ".pdf", ".html", force=force)
     open_folder(folder)
     if target.suffix == ".pdf":
         _ask_for_pango()
-    write(target, _made(folder, request, counted, target.suffix), force=force)
+    content, doubts = _made(folder, request, counted, target.suffix)
+    if strict and doubts:
+        stop(doubts)
+    write(target, content, force=force)
+    if doubts:
+        number = number_of(sum(doubt.count for doubt in doubts), "doubt")
+        click.echo(f"{number} about the records, the worst: {next(iter(sentences(doubts)))}", err=True)
 
 
 def _asked(options: dict[str, Any]) -> tuple[Request, Narrowing]:
@@ -148,14 +170,15 @@ def _ask_for_pango() -> None:
         raise click.ClickException(missing)
 
 
-def _made(folder: Path, request: Request, counted: Narrowing, suffix: str) -> bytes:
-    """Return a report; end with one line where it cannot be made."""
+def _made(folder: Path, request: Request, counted: Narrowing, suffix: str) -> tuple[bytes, list[Problem]]:
+    """Return a report and the doubts about its records; end with one line where it cannot be made."""
     from impact.report.pdf import RenderError
     from impact.report.production import prepare
     from impact.report.request import NothingToSayError
 
     with OneLine(RenderError, NothingToSayError):
-        return prepare(folder, request, counted).content(suffix)
+        product = prepare(folder, request, counted)
+        return product.content(suffix), list(product.report.results.warnings)
 
 
 @click.command()
@@ -175,4 +198,4 @@ def demo(folder: Path) -> None:
     click.echo(f"copied the demo workshop to {folder} (invented records)")
     for kind in KINDS:
         target = folder / REPORTS / f"{kind}.pdf"
-        write(target, _made(folder, Request(kind), Narrowing(), ".pdf"), force=True)
+        write(target, _made(folder, Request(kind), Narrowing(), ".pdf")[0], force=True)

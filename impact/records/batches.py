@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -10,7 +11,8 @@ from typing import TYPE_CHECKING, Any, cast
 import numpy as np
 
 from impact.base.catalogue import Names
-from impact.base.problems import Problem, errors
+from impact.base.problems import Problem, choices, errors
+from impact.base.spellings import fold
 from impact.records.batchtable import BatchTable, Days, joined
 from impact.records.cells import Cells
 from impact.records.columns import OWN_REJECTS, Id, LogColumn, ids_of, log_columns, repeated_texts, single_texts
@@ -52,6 +54,14 @@ class Chunk:
     batches: BatchTable
     problems: tuple[Problem, ...]
     records: int
+
+    @property
+    def batches_read(self) -> BatchTable | None:
+        """The batches without an error in their row; None where an error is of a whole column."""
+        faulty = {problem.row or 1 for problem in errors(self.problems)}
+        if 1 in faulty:
+            return None
+        return self.batches.kept(~np.isin(self.batches.rows, list(faulty))) if faulty else self.batches
 
     def below(self, records: int) -> Chunk:
         """Return the chunk as it stands below that many rows of the same file; the header is the first chunk's matter."""
@@ -128,6 +138,9 @@ def chunk_of(
         table.report("missing-column", None, None, "no column holds paper", read=None, accepted=accepted)
     batches = _batches(cells, workshop, names, records)
     _check(cells, batches, _required(names), alone=alone)
+    _check_confirmed(
+        cells, batches.texts("confirmed").tolist() if "confirmed" in cells.columns else (), columns_known(names)
+    )
     return Chunk(
         _without_binder(batches), tuple(sorted(table.problems, key=lambda problem: problem.row or 0)), table.records
     )
@@ -319,6 +332,16 @@ def _check(cells: Cells, batches: BatchTable, required: Sequence[str], *, alone:
     for index in np.flatnonzero(binder.where("none") & (batches.floats("binder_kg") > 0.0)).tolist():
         message = "a mass is given although the binder is none"
         cells.fault("binder mass", index, "binder-none", message, "0 or blank, or the binder's name")
+
+
+def _check_confirmed(cells: Cells, texts: Sequence[str], names: Sequence[str]) -> None:
+    """Report what the column confirmed names and is no column."""
+    known = {fold(name) for name in names}
+    for index, text in enumerate(texts):
+        for word in filter(None, map(str.strip, re.split("[,;]", text))):
+            if fold(word) not in known:
+                accepted = f"names of columns such as water; drying: {choices(word, names)}"
+                cells.fault("confirmed", index, "unknown-confirmed", "this confirms no column", accepted)
 
 
 def _without_binder(batches: BatchTable) -> BatchTable:

@@ -284,6 +284,9 @@ class Workshop(Table):
         Literal["adults", "school"] | None, Key("workshop.audience", "who makes the parts: adds cautions")
     ] = None
     report_date: Annotated[keys.Day | None, Key("workshop.date", "day of reports; later batches are doubted")] = None
+    confirmed: Annotated[
+        keys.Paths, Key("workshop.confirmed", "amounts that look unlikely and are right, such as moulds.tray.mass")
+    ] = ()
     equipment: Annotated[keys.Named[Device], Key("equipment", "a device")] = field(default_factory=dict)
     moulds: Annotated[keys.Named[Mould], Key("moulds", "a mould")] = field(default_factory=dict)
     fates: Annotated[

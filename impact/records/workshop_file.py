@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 from collections import Counter
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, TypeVar
@@ -253,6 +253,17 @@ def read_workshop(folder: Path, names: Names) -> tuple[Workshop | None, list[Pro
     if toml.workshop is None or errors(problems):
         return None, problems
     return replace(toml.workshop, parts=parts), problems
+
+
+def place_of(folder: Path, path: Sequence[str]) -> tuple[str, int | None]:
+    """Return the file and the row of an amount of a workshop folder without errors: of a key, or of a part's row."""
+    from impact.records.parts import read_table
+
+    if path[0] != "parts":
+        return FILE, TomlLines(read_text(folder / FILE, accepted="")).line(tuple(path))
+    table = read_table(folder / "parts.csv")
+    names = table.pick(["part"])["part"].text.tolist()
+    return table.file, int(table.rows[names.index(path[1])])
 
 
 def no_folder(path: Path) -> Problem:

@@ -261,11 +261,16 @@ def _day(value: object) -> datetime.date:
     raise fault("bad-date", "this is no date", "a day such as 2027-06-30")
 
 
-def _sheets(value: object) -> tuple[str, ...]:
-    names = [value] if isinstance(value, str) else value
-    if not isinstance(names, list) or not all(isinstance(name, str) and name.strip() for name in names):
-        raise fault("wrong-type", "this is no name of a sheet", 'a sheet such as "log 2026", or a list of them')
-    return tuple(names)
+def _listed(what: str, example: str) -> PlainValidator:
+    """Return what reads a text or a list of texts; `what` each is, and an example of it."""
+
+    def read(value: object) -> tuple[str, ...]:
+        names = [value] if isinstance(value, str) else value
+        if not isinstance(names, list) or not all(isinstance(name, str) and name.strip() for name in names):
+            raise fault("wrong-type", f"this is no name of {what}", f'{what} such as "{example}", or a list of them')
+        return tuple(names)
+
+    return PlainValidator(read)
 
 
 @dataclass(frozen=True, slots=True)
@@ -354,4 +359,5 @@ Named = Annotated[Mapping[Text, T], BeforeValidator(_once_each), AfterValidator(
 
 ByGrade = Annotated[Mapping[Grade, T], BeforeValidator(_once_each)]
 ByBinder = Annotated[Mapping[Binder, T], BeforeValidator(_once_each)]
-Sheets = Annotated[tuple[str, ...], PlainValidator(_sheets)]
+Sheets = Annotated[tuple[str, ...], _listed("a sheet", "log 2026")]
+Paths = Annotated[tuple[str, ...], _listed("an amount", "moulds.tray.mass")]

@@ -95,7 +95,7 @@ def load_targets(*, instrumented: bool) -> ModuleType:
     import atheris
 
     with atheris.instrument_imports(include=["impact", "tomllib"]):
-        for module in ("impact.account.assessment", "impact.account.history", "impact.account.plausibility"):
+        for module in ("impact.account.assessment", "impact.account.comparison", "impact.account.plausibility"):
             importlib.import_module(module)
         return importlib.import_module("tests.fuzz.targets")
 

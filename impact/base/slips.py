@@ -1,0 +1,54 @@
+"""Slips of units: which unit was likely meant where an amount is so many times what is believed; ratios in words."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+NEAR = (math.log(1.25), math.log(4.0))
+"""How near a ratio must come to that of two units, of those below ten and above. Choices of ours. [-]"""
+
+UNUSUAL = 0.5
+"""By how much nearer the others must be than the first of the units that are taken for one another. A choice of ours. [-]"""
+
+UNITS: Mapping[str, Mapping[str, float]] = {
+    "kWh": {"Wh, not kWh": 1000.0, "MJ, not kWh": 3.6},
+    "run": {"minutes, not hours": 60.0},
+    "L": {"mL, not L": 1000.0, "L, not gallons": 3.785},
+    "h": {"minutes, not hours": 60.0},
+    "km": {"m, not km": 1000.0},
+    "kg": {"g, not kg": 1000.0, "g, not lb": 453.6, "g, not oz": 28.35, "oz, not kg": 35.27, "lb, not kg": 2.205},
+    "W": {"W, not kW": 1000.0},
+}
+"""Units that are taken for one another (a run is the time of a device), and how many times too large the amount is then; the other way round below 1."""
+
+
+def likely_unit(ratio: float, unit: str) -> str:
+    """Return the unit that was likely meant and the one that it was taken for, or nothing; `ratio` is to what is believed."""
+    found = []
+    for place, (words, factor) in enumerate(UNITS.get(unit, {}).items()):
+        meant, _, taken = words.partition(", not ")
+        for size, said in ((factor, words), (1.0 / factor, f"{taken}, not {meant}")):
+            off = abs(math.log(ratio / size))
+            if off <= NEAR[factor > 10.0]:
+                found.append((off + (UNUSUAL if place else 0.0), said))
+    return min(found)[1] if found else ""
+
+
+def digits(number: float) -> str:
+    """Return a number with three digits, large ones whole."""
+    return f"{number:.3g}" if abs(number) < 1000.0 else f"{number:.0f}"
+
+
+def meant(amount: float, ratio: float, unit: str) -> str:
+    """Return a question for the unit or the time that was likely meant, after a colon; a full stop where none is likely."""
+    likely = likely_unit(ratio, unit)
+    if unit == "kWh" and ratio > 1.0 and amount >= 1.0 and amount == round(amount):
+        time = f"a time, as a device and {amount:.0f} min or h"
+        likely = f"{likely}, or {time}" if likely else time
+    return f": did you mean {likely}?" if likely else "."
+
+
+def times(ratio: float) -> str:
+    """Return a ratio in words: 12 times, or 1/12 of."""
+    return f"{digits(ratio)} times" if ratio >= 1.0 else f"1/{digits(1.0 / ratio)} of"
