@@ -45,7 +45,11 @@ def run(*rows: dict[str, Any], draws: int = 2000, **changes: Any) -> Study:
     """Return a workshop whose fines go into the next pulp, so that they take nothing off what is worked out here."""
     factors, names = tables()
     return assess(
-        workshop(**{"fines_to": "next pulp", **changes}), batches([{**PLAIN, **row} for row in rows or ({},)]), factors, names=names, draws=draws
+        workshop(**{"fines_to": "next pulp", **changes}),
+        batches([{**PLAIN, **row} for row in rows or ({},)]),
+        factors,
+        names=names,
+        draws=draws,
     )
 
 
