@@ -270,7 +270,7 @@ class Folder:
     def _nothing_left(self) -> ProblemsError:
         assert self.survey.days is not None  # a folder without errors has a batch
         first, last = self.survey.days
-        message = "no batch is left after narrowing by period, part and site"
+        message = "no batch is left after narrowing by period, part, site and grant"
         accepted = f"batches from {first} to {last}, of the parts {', '.join(sorted(self.survey.parts))}"
         return ProblemsError([Problem("no-batches", "batches", message, accepted=accepted)])
 
