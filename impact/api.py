@@ -12,8 +12,6 @@ from typing import TYPE_CHECKING, Any
 
 from impact.account.amounts import take_stock
 from impact.account.assessment import (
-    DEFAULT_DRAWS,
-    DEFAULT_SEED,
     assess_counted,
     missing_factors_told,
     values_for,
@@ -26,6 +24,7 @@ from impact.account.scan import Survey, read_again, survey, unchanged
 from impact.account.sizes import Sized, setting_doubts, size_doubts
 from impact.account.tally import Counted
 from impact.base.catalogue import CATALOGUE, Names, read_names
+from impact.base.defaults import DEFAULT_DRAWS, DEFAULT_SEED
 from impact.base.problems import Problem, ProblemsError, errors
 from impact.factors.factorset import FactorSet, read_factors
 from impact.factors.own import own_factors
@@ -35,10 +34,10 @@ from impact.factors.values import MissingFactorError, Values
 from impact.records.batches import read_batches
 from impact.records.batchtable import BatchTable
 from impact.records.files import reading_settings
-from impact.records.grants import days_of, grant_named
+from impact.records.grants import Usual, days_of, grant_named, usual_grant
 from impact.records.ownbinders import names_of
 from impact.records.selection import Selection, filter_batches
-from impact.records.workshop import Workshop
+from impact.records.workshop import Grant, Workshop
 from impact.records.workshop_file import place_of, read_workshop
 from impact.study import Study, counted_for, study_of
 from impact.tables.table import UnreadableError
@@ -127,7 +126,7 @@ class Folder:
         part, site : str, optional
             Names to narrow to.
         grant : str, optional
-            Count only the days of this grant, and its share of the accounts.
+            Count only the days of this grant, and its share of the accounts; see `impact.records.grants.grant_named`.
         today : date, optional
             Today, where the caller may read a clock: batches far after it are doubted.
 
@@ -137,9 +136,7 @@ class Folder:
             When no batch has that part or site, nothing is left, a batch gives out more than went in, or a
             factor is missing.
         """
-        chosen = grant_named(self.workshop, grant) if grant is not None else None
-        if chosen is not None:
-            period = days_of(chosen, period)
+        chosen, period = self.days_for(grant, period)
         draws = DEFAULT_DRAWS if draws is None else draws
         if draws < 1:
             raise ValueError("an assessment needs at least one draw")
@@ -259,10 +256,27 @@ class Folder:
         self._require_unchanged()
         return survey(self.path, self._surveyor(wanted), spread=self.spread)
 
+    def days_for(
+        self, grant: str | None, period: tuple[date, date] | None
+    ) -> tuple[Grant | None, tuple[date, date] | None]:
+        """Return the grant of a name, and its days, narrowed to a period; without a grant the period alone."""
+        chosen = grant_named(self.workshop, grant) if grant is not None else None
+        return chosen, period if chosen is None else days_of(chosen, period)
+
+    def usual_grant(self, *, period: tuple[date, date] | None, part: str | None, site: str | None) -> Usual | None:
+        """Return what a report for who paid counts where no grant is asked for, see `impact.records.grants.usual_grant`."""
+        beside = self.survey.beside
+        return usual_grant(self.workshop, period, lambda days: int(Selection(days, part, site).flags(beside).sum()))
+
     def narrowed(
-        self, *, period: tuple[date, date] | None = None, part: str | None = None, site: str | None = None
+        self,
+        *,
+        period: tuple[date, date] | None = None,
+        part: str | None = None,
+        site: str | None = None,
+        grant: str | None = None,
     ) -> pd.DataFrame:
-        """Return the batches of a period, a part, a site; by default all.
+        """Return the batches of a period, a part, a site, the days of a grant; by default all.
 
         Raises
         ------
@@ -270,7 +284,8 @@ class Folder:
             When no batch has that part or site, or nothing is left.
         """
         try:
-            chosen = filter_batches(self.batches, period=period, part=part, site=site)
+            days = self.days_for(grant, period)[1]
+            chosen = filter_batches(self.batches, period=days, part=part, site=site)
         except ValueError as error:
             raise ProblemsError([Problem("unknown-name", "batches", str(error))]) from None
         if chosen.empty:
@@ -280,7 +295,7 @@ class Folder:
     def _nothing_left(self) -> ProblemsError:
         assert self.survey.days is not None  # a folder without errors has a batch
         first, last = self.survey.days
-        message = "no batch is left after narrowing by period, part and site"
+        message = "no batch is left after narrowing by period, part, site and grant"
         accepted = f"batches from {first} to {last}, of the parts {', '.join(sorted(self.survey.parts))}"
         return ProblemsError([Problem("no-batches", "batches", message, accepted=accepted)])
 

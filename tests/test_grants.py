@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+import re
 import shutil
 from datetime import date
 from pathlib import Path
@@ -14,9 +16,11 @@ from impact.api import load
 from impact.base.problems import ProblemsError
 from impact.cli.commands import main
 from impact.records.demonstration import DEMO
-from impact.records.grants import Overlap, overlaps
+from impact.records.grants import Overlap, grant_named, overlaps
 from impact.records.workshop import Grant, Origin
 from impact.records.workshop_file import read_workshop
+from impact.report.production import Narrowing
+from impact.report.request import Request
 from tests.folders import NAMES, TOML, read_valid, triples, write_folder
 
 SPRING = '[[grants]]\nname = "City fund"\nstart = 2026-01-01\nend = 2026-06-30\nshare = 0.6\n'
@@ -198,3 +202,122 @@ def test_totals_grant_says_what_it_counts(tmp_path: Path) -> None:
     result = CliRunner().invoke(main, ["totals", str(folder), "--grant", "City fund", "--draws", "100"])
     assert result.exit_code == 0
     assert "Counted for the grant City fund alone: its days from 2026-01-01 to 2026-06-30, and 60%" in result.output
+
+
+# -- names ----------------------------------------------------------------------------------------
+
+LIBRARY = '[[grants]]\nname = "City library"\nstart = 2026-07-01\nend = 2026-09-30\n'
+
+
+@pytest.mark.parametrize("typed", ["City fund", "city-FUND", "CITY F", "city_f"])
+def test_grant_named_start_of_one_name_in_any_case_is_that_grant(tmp_path: Path, typed: str) -> None:
+    chosen = grant_named(load(demo_with(tmp_path, SPRING + LIBRARY)).workshop, typed)
+    assert chosen is not None
+    assert chosen.name == "City fund"
+
+
+def test_grant_named_start_of_several_is_asked_with_their_names(tmp_path: Path) -> None:
+    shop = load(demo_with(tmp_path, SPRING + LIBRARY + SUMMER)).workshop
+    with pytest.raises(ProblemsError, match=r'read "city": the names of 2 grants .*City fund, City library') as caught:
+        grant_named(shop, "city")
+    assert [problem.code for problem in caught.value.problems] == ["ambiguous-grant"]
+    assert "Bank" not in str(caught.value)
+
+
+def test_grant_named_whole_name_wins_over_the_start_of_another(tmp_path: Path) -> None:
+    longer = LIBRARY.replace("City library", "City fund 2")
+    chosen = grant_named(load(demo_with(tmp_path, longer + SPRING)).workshop, "city fund")
+    assert chosen is not None
+    assert chosen.name == "City fund"
+
+
+@pytest.mark.parametrize("typed", ["", " ", "fund"])
+def test_grant_named_nothing_or_the_end_of_a_name_is_none(tmp_path: Path, typed: str) -> None:
+    with pytest.raises(ProblemsError, match="lists no such grant"):
+        grant_named(load(demo_with(tmp_path, SPRING)).workshop, typed)
+
+
+def test_grant_named_none_is_all_the_work_unless_a_grant_is_called_so(tmp_path: Path) -> None:
+    assert grant_named(load(demo_with(tmp_path / "a", SPRING)).workshop, "None") is None
+    named = grant_named(load(demo_with(tmp_path / "b", SPRING.replace("City fund", "None"))).workshop, "none")
+    assert named is not None
+
+
+# -- the only grant -------------------------------------------------------------------------------
+
+
+def reported(folder: Path, monkeypatch: pytest.MonkeyPatch, *options: str) -> tuple[Narrowing, str]:
+    """Return what a report counts, and what the command says of it, without laying it out."""
+    asked: list[Narrowing] = []
+
+    def made(_: Path, request: Request, counted: Narrowing, suffix: str) -> bytes:
+        asked.append(counted)
+        return b"page"
+
+    monkeypatch.setattr("impact.cli.report._made", made)
+    target = str(folder.parent / "report.html")
+    done = CliRunner().invoke(main, ["report", str(folder), "-o", target, "--force", *options])
+    assert done.exit_code == 0, done.output
+    (counted,) = asked
+    return counted, done.stderr
+
+
+def test_report_for_a_funder_counts_the_only_grant_and_says_so(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    folder = demo_with(tmp_path, SPRING)
+    counted, said = reported(folder, monkeypatch)
+    of_grant, every = (load(folder).assess(draws=1, grant=name).batches for name in ("City fund", None))
+    assert counted.grant == "City fund"
+    assert said.splitlines() == [
+        f"counted for the grant City fund alone (2026-01-01 to 2026-06-30): {of_grant} of {every} batches, 60% of the "
+        "accounts. --grant none counts all the work"
+    ]
+
+
+@pytest.mark.parametrize(
+    ("options", "grant"),
+    [(("--grant", "none"), None), (("--grant", "city"), "City fund"), (("--for", "school"), None), (("--for", "binder"), None)],
+)  # fmt: skip
+def test_report_counts_what_is_asked_for_and_says_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, options: tuple[str, ...], grant: str | None
+) -> None:
+    counted, said = reported(demo_with(tmp_path, SPRING), monkeypatch, *options)
+    assert (counted.grant, said) == (grant, "")
+
+
+@pytest.mark.parametrize(
+    ("grants", "options"),
+    [(SPRING.replace("2026", "2027"), ()), (SPRING, ("--period", "2026-Q3")), (SPRING, ("--site", "outreach", "--period", "2026-01-01..2026-01-06"))],
+    ids=["to come", "outside the period", "none of the site"],
+)  # fmt: skip
+def test_report_for_a_grant_without_batches_counts_all_the_work_and_says_so(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, grants: str, options: tuple[str, ...]
+) -> None:
+    counted, said = reported(demo_with(tmp_path, grants), monkeypatch, *options)
+    assert counted.grant is None
+    assert re.fullmatch(r"the grant City fund \(.*\) has none of these batches; all the work is counted\n", said)
+
+
+def test_report_with_several_grants_counts_all_the_work_and_names_them(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    counted, said = reported(demo_with(tmp_path, SPRING + LIBRARY), monkeypatch)
+    assert counted.grant is None
+    assert said.splitlines() == [
+        "2 grants are in workshop.toml; all the work is counted. --grant NAME counts one: City fund, City library"
+    ]
+
+
+def test_report_without_grants_says_nothing_of_them(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    assert reported(demo_with(tmp_path, ""), monkeypatch) == (Narrowing(), "")
+
+
+@pytest.mark.parametrize("command", ["breakeven", "binders", "forecast"])
+def test_command_about_a_part_counts_the_days_of_a_grant(tmp_path: Path, command: str) -> None:
+    folder = demo_with(tmp_path, SPRING)
+    tray = [command, str(folder), "--part", "tool-tray", "--draws", "100", "--json"]
+    days = ["--period", "2026-01-01..2026-06-30"]
+    of_grant, of_days, whole = (
+        json.loads(CliRunner().invoke(main, [*tray, *more]).stdout) for more in (["--grant", "city"], days, [])
+    )
+    assert of_grant == of_days
+    assert of_grant != whole

@@ -233,7 +233,8 @@ def test_uses_by_grade_of_paper_that_would_all_have_been_recycled_count_no_dispo
 def test_net_account_without_collected_paper_has_no_kilogram_to_compare() -> None:
     found = results([{**PLAIN, "paper.corrugated_kg": 0.0, "own_rejects_kg": 0.6}])
     assert found.uses_by_grade == ()
-    assert "One kg of paper saves" not in as_text(found)
+    assert "One kg of paper saves" not in as_text(found, everything=True)
+    assert "kilogram recycled" not in as_text(found)
     assert "Recycled, a kilogram avoids" not in plain_html_of(found)
 
 

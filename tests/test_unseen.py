@@ -146,6 +146,10 @@ def test_unseen_workshop_of_one_batch_without_plastic_has_a_net_of_its_own() -> 
 def test_totals_text_prints_the_ends_beside_the_shares() -> None:
     results = load(DEMO).assess(draws=200)
     made = results.at_ends.from_memory.made
-    line = next(line for line in as_text(results).splitlines() if line.startswith("parts made   ") and "%" in line)
+    line = next(
+        line
+        for line in as_text(results, everything=True).splitlines()
+        if line.startswith("parts made   ") and "%" in line
+    )
     assert f"{made.favourable:.4g} to {made.unfavourable:.4g}" in line
     assert f"{results.memory_share['made']:.0%}" in line

@@ -30,6 +30,7 @@ from impact.account.plausibility import balance_problems
 from impact.account.results import DisposalAccount, Interval, PartResult, RecycledCase, Results, Settings
 from impact.account.tally import Counted, pressings_made, tally_of
 from impact.base.catalogue import Names, read_names
+from impact.base.defaults import DEFAULT_DRAWS, DEFAULT_SEED
 from impact.base.problems import Problem, ProblemsError, errors
 from impact.core import FloatArray, Numbers
 from impact.core.footprint import net_account
@@ -45,8 +46,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
 EVIDENCE_CLASSES = ("metered", "weighed", "nameplate", "estimated", "assumed")
-DEFAULT_SEED = 2026
-DEFAULT_DRAWS = 10_000
 WET_USE = "it is marked for wet use, in which a moulded paper part falls apart: it has no plastic equivalent"
 
 

@@ -4,6 +4,7 @@ In: text as people write it, numbers, paths. Out: quantities in canonical units,
 files written whole or not at all.
 
 - `catalogue`: the ids that people may write: grades, binders, polymers, countries and the rest of the catalogue.
+- `defaults`: seed and draws of an uncertainty run where nobody says otherwise.
 - `figurenames`: names for the figures of a result, by their path in the JSON document.
 - `files`: what may be read, and output files written whole or not at all.
 - `language`: the languages of a report, one catalogue of translations for each but English.

@@ -52,8 +52,11 @@ class Style:
     form: str
 
     def __call__(self, value: float | None) -> str:
-        """Return a number as text; a dash for none."""
-        return "-" if value is None else format(value, self.form)
+        """Return a number as text, a large one with all its digits; a dash for none."""
+        if value is None:
+            return "-"
+        text = format(value, self.form)
+        return f"{value:.0f}" if "e+" in text else text
 
     def interval(self, figure: Ends | None, scale: float = 1.0) -> str:
         """Return a figure with its interval, `scale` times; a dash for none."""

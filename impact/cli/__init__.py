@@ -19,6 +19,9 @@ In: arguments of the shell. Out: standard output and error, files; status 0 done
 
 What holds here:
 
+- One option means the same in every command (`narrowing`). A report for a funder counts the only grant in the settings:
+  it is what the grant was entered for, and the smaller claim; the command says what is counted and how to count all.
+- `totals` prints what is asked for most, and what speaks against the workshop, in a screen or so; ``--all`` the rest.
 - Importing the commands loads no heavy library; problems are shown all at once; nothing is overwritten without
   ``--force``, and the demo writes inside its folder only.
 - Commands multiply with one thread (`terminal` sets ``OPENBLAS_NUM_THREADS`` where the user has not): with 10,000 draws

@@ -74,7 +74,9 @@ def check(
     scheduler: str | None,
     as_json: bool,
 ) -> None:
-    """Print every problem and warning in the records of FOLDER, a workshop or a folder of several.
+    """Print every error and warning in the records of FOLDER.
+
+    FOLDER is a workshop, or a folder of several.
 
     Example: impact check my-workshop --strict --mark marked.xlsx
     """
@@ -129,13 +131,20 @@ def _write_marked(folder: Path, problems: list[Problem], target: Path, *, force:
 @narrowing
 @spreading
 @click.option("--by-site", is_flag=True, help="Give the figures of each site as well.")
+@click.option("--all", "everything", is_flag=True, help="Print all tables; else the main ones. --json always has all.")
 @JSON
 def totals(
-    folder: Path, as_json: bool, workers: int | None, scheduler: str | None, by_site: bool, **options: Any
+    folder: Path,
+    everything: bool,
+    as_json: bool,
+    workers: int | None,
+    scheduler: str | None,
+    by_site: bool,
+    **options: Any,
 ) -> None:
-    """Print the figures of FOLDER as tables, or as JSON; of a folder of several workshops, by site and together.
+    """Print the figures of FOLDER as tables, or as JSON.
 
-    Batches kept in parts, as batches/*.parquet or *.csv, may be read by several processes or machines.
+    Of a folder of several workshops, by site and together. Batches kept in parts, as batches/*.parquet or *.csv, may be read by several processes or machines.
     Example: impact totals my-workshop --period 2026-Q1
     """
     from impact.programme import workshops_in
@@ -146,7 +155,10 @@ def totals(
             results = programme_results_of(folder, **options, spread=spread)
         else:
             results = results_of(folder, **options, spread=spread, by_site=by_site)
-    click.echo(json.dumps(_document(results), ensure_ascii=False, allow_nan=False) if as_json else _text(results))
+    if as_json:
+        click.echo(json.dumps(_document(results), ensure_ascii=False, allow_nan=False))
+    else:
+        click.echo(_text(results, everything=everything))
 
 
 def _document(results: Study | ProgrammeResults) -> dict[str, Any]:
@@ -161,11 +173,11 @@ def _document(results: Study | ProgrammeResults) -> dict[str, Any]:
     return results.as_totals()
 
 
-def _text(results: Study | ProgrammeResults) -> str:
+def _text(results: Study | ProgrammeResults, *, everything: bool) -> str:
     from impact.cli.totals_text import as_text, programme_text
     from impact.programme import ProgrammeResults
 
-    return programme_text(results) if isinstance(results, ProgrammeResults) else as_text(results)
+    return programme_text(results) if isinstance(results, ProgrammeResults) else as_text(results, everything=everything)
 
 
 for command in (binders, breakeven, demo, explain, export, factors, forecast, help_on, new, report, verify):

@@ -3,65 +3,95 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from impact.base.defaults import DEFAULT_DRAWS, DEFAULT_SEED
 from impact.cli.terminal import (
-    DRAWS,
     FOLDER,
     JSON,
-    ONLY_PART,
-    SEED,
     OneLine,
     days_of,
+    narrowing_for_forecast,
     narrowing_for_part,
     open_folder,
+    options,
     part_of,
     print_json,
 )
+from impact.report.kinds import TERM
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from impact.api import Folder
 
 Found = TypeVar("Found")
+
+
+@dataclass(frozen=True)
+class _Chosen:
+    """A folder, the part that a command is about, the batches that count and their first and last day."""
+
+    opened: Folder
+    part: str
+    batches: pd.DataFrame
+    start: date
+    end: date
+
+    @classmethod
+    def of(cls, folder: Path, *, part: str | None, period: str | None, site: str | None, grant: str | None) -> _Chosen:
+        """Return what the options of a command choose; end with status 1 or 2 where that is nothing."""
+        days = days_of(period)
+        opened = open_folder(folder)
+        days = opened.days_for(grant, days)[1]
+        wanted = part_of(part, opened)
+        name = str(opened.narrowed(period=days, part=wanted, site=site)["part"].iloc[0])
+        batches = opened.narrowed(period=days, site=site)
+        return cls(opened, name, batches, *(days or (batches["date"].min().date(), batches["date"].max().date())))
+
+    @property
+    def records(self) -> dict[str, Any]:
+        """What every command works with, by the names of arguments."""
+        opened = self.opened
+        known = {"workshop": opened.workshop, "factors": opened.factors, "names": opened.names, "part": self.part}
+        return {**known, "batches": self.batches, "all_batches": opened.batches}
 
 
 @click.command()
 @FOLDER
 @narrowing_for_part
 @JSON
-def breakeven(folder: Path, part: str | None, period: str | None, site: str | None, as_json: bool, **run: Any) -> None:
-    """Print where a part of FOLDER breaks even with plastic, what would lower it most, and what to measure next.
+def breakeven(folder: Path, as_json: bool, seed: int | None, draws: int | None, **chosen: str | None) -> None:
+    """Print where a part breaks even with its plastic part.
 
-    Each variable is changed alone: drying, electricity, pressings, binder-dose, service-life, reject-rate, transport,
-    mould-mass, and the shares of parts that go to landfill, composting or recycling in the end.
+    Also what would lower it most, and what to measure next. Each variable is changed alone: drying, electricity,
+    pressings, binder-dose, service-life, reject-rate, transport, mould-mass, and the shares of parts that go to
+    landfill, composting or recycling in the end.
 
     Example: impact breakeven impact-demo --part tool-tray
     """
-    days = days_of(period)
-    opened = open_folder(folder)
-    from impact.account.assessment import DEFAULT_DRAWS, DEFAULT_SEED
+    counted = _Chosen.of(folder, **chosen)
     from impact.cli.decisions_text import breakeven_text
     from impact.decisions.breakeven import breakeven as solve
     from impact.decisions.levers import levers
     from impact.decisions.sensitivity import Sensitivity, measure_next
     from impact.decisions.whatif import scenario_of
 
-    wanted = part_of(part, opened)
-    name = str(opened.narrowed(period=days, part=wanted, site=site)["part"].iloc[0])
-    batches = opened.narrowed(period=days, site=site)
-    run = {"seed": DEFAULT_SEED, "draws": DEFAULT_DRAWS, **_given(run)}
-    shared: dict[str, Any] = {**run, "names": opened.names, "all_batches": opened.batches}
-    records = scenario_of(opened.workshop, batches, opened.factors, name, **shared)
+    run: dict[str, Any] = {"seed": DEFAULT_SEED, "draws": DEFAULT_DRAWS, **_given({"seed": seed, "draws": draws})}
+    records = scenario_of(**counted.records, **run)
     found, lowers, spread = solve(records), levers(records), measure_next(records)
-    start, end = days or (batches["date"].min().date(), batches["date"].max().date())
     _show(
-        Sensitivity(opened.workshop, start, end, **run, found=found, levers=lowers, measure_next=spread),
+        Sensitivity(
+            counted.opened.workshop, counted.start, counted.end, **run, found=found, levers=lowers, measure_next=spread
+        ),
         breakeven_text,
         as_json=as_json,
     )
-
-
-DRAWN = click.option("--draws", type=DRAWS, help="Draws of the uncertainty run; printed in every output.")
 
 
 def _given(options: Mapping[str, Any]) -> dict[str, Any]:
@@ -78,54 +108,67 @@ def _show(found: Found, text: Callable[[Found], str], *, as_json: bool) -> None:
 
 @click.command()
 @FOLDER
-@click.option("--part", help=f"The part into which each binder is put; {ONLY_PART}.")
-@SEED
-@DRAWN
+@narrowing_for_part
 @JSON
-def binders(folder: Path, part: str | None, as_json: bool, **run: Any) -> None:
+def binders(folder: Path, as_json: bool, seed: int | None, draws: int | None, **chosen: str | None) -> None:
     """Compare the binders for one part of FOLDER.
 
     Example: impact binders impact-demo --part tool-tray
     """
+    counted = _Chosen.of(folder, **chosen)
     from impact.cli.decisions_text import binders_text
     from impact.decisions.binders import compare_binders
 
-    opened = open_folder(folder)
-    records = (opened.workshop, opened.batches, opened.factors)
-    found = compare_binders(*records, part_of(part, opened), names=opened.names, **_given(run))
+    run = _given({"seed": seed, "draws": draws})
+    found = compare_binders(**counted.records, **run)
     _show(found, binders_text, as_json=as_json)
+
+
+PLAN = options(
+    *(
+        click.option(
+            question.option,
+            type=click.IntRange(1, question.most),
+            default=question.usual,
+            show_default=True,
+            help=f"{question.meaning.capitalize()}.",
+        )
+        for question in TERM
+    )
+)
+"""The options that say what is planned, with the usual numbers of the report for a school."""
 
 
 @click.command()
 @FOLDER
-@click.option("--part", help=f"The part that is pressed; {ONLY_PART}.")
-@click.option("--sessions", type=click.IntRange(1, 10_000), required=True, help="How many sessions.")
-@click.option("--people", type=click.IntRange(1, 10_000), required=True, help="People in each session.")
-@click.option(
-    "--parts-per-person",
-    type=click.IntRange(1, 1_000),
-    default=1,
-    show_default=True,
-    help="Parts that each presses in a session.",
-)
+@PLAN
 @click.option("--budget", type=click.FloatRange(min=0.0), help="Money at hand, in the workshop's currency.")
-@SEED
-@DRAWN
+@narrowing_for_forecast
 @JSON
-def forecast(folder: Path, part: str | None, seed: int | None, as_json: bool, **asked: Any) -> None:
-    """Foresee what the next sessions of one part of FOLDER take and give.
+def forecast(
+    folder: Path,
+    as_json: bool,
+    part: str | None,
+    period: str | None,
+    site: str | None,
+    grant: str | None,
+    seed: int | None,
+    **asked: Any,
+) -> None:
+    """Foresee what the next sessions of one part take and give.
+
+    They are drawn from the batches that the options choose; the way to a target counts every batch.
 
     Example: impact forecast impact-demo --part tool-tray --sessions 8 --people 30 --budget 200
     """
-    from impact.account.assessment import DEFAULT_SEED
+    counted = _Chosen.of(folder, part=part, period=period, site=site, grant=grant)
     from impact.cli.decisions_text import forecast_text
     from impact.decisions.forecast import ForecastError
     from impact.decisions.forecast import forecast as foresee
     from impact.factors.values import generator
 
-    opened = open_folder(folder)
     seed = DEFAULT_SEED if seed is None else seed
-    run = {"rng": generator(seed, "forecast"), "seed": seed, "names": opened.names, **_given(asked)}
+    run = {"rng": generator(seed, "forecast"), "seed": seed, **_given(asked)}
     with OneLine(ForecastError):
-        plan = foresee(opened.workshop, opened.batches, opened.factors, part=part_of(part, opened), **run)
+        plan = foresee(**counted.records, **run)
     _show(plan, forecast_text, as_json=as_json)

@@ -140,7 +140,7 @@ def binders_text(comparison: BinderComparison) -> str:
     ]
     return "\n".join(
         [
-            f"Binders for {comparison.part}, per good part ({FIGURE(comparison.good)} on record)",
+            f"Binders for {comparison.part}, per good part ({FIGURE(comparison.good)} on record, {comparison.start} to {comparison.end})",
             "",
             *aligned(
                 [
@@ -209,7 +209,7 @@ def forecast_text(plan: Forecast) -> str:
         [
             f"{plan.part}: {counted(plan.sessions, 'session')} of {counted(plan.people, 'person', 'people')}, "
             f"{plan.parts_per_person} a person, {counted(plan.planned, 'part')} pressed; "
-            f"from {counted(plan.batches, 'batch')}",
+            f"from {counted(plan.batches, 'batch')}, {plan.start} to {plan.end}",
             "",
             *aligned(figures),
             "",

@@ -19,7 +19,7 @@ from impact.cli.terminal import FOLDER, JSON, narrowing, print_json, results_of
 @narrowing
 @JSON
 def explain(folder: Path, figure: str | None, depth: int | None, as_json: bool, **options: Any) -> None:
-    """Print how a FIGURE of FOLDER follows from records, settings and factor rows.
+    """Print how a FIGURE follows from records, settings and factors.
 
     Figures go by their place in `impact totals --json`. Without one, or with the start of a name, the names are listed.
 

@@ -23,7 +23,9 @@ from impact.cli.terminal import FOLDER, FORCE, OneLine, narrowing, require_free,
 @FORCE
 @narrowing
 def export(folder: Path, output: Path, force: bool, **options: Any) -> None:
-    """Write records, factors and results of FOLDER as a workbook whose headline figures are live formulas.
+    """Write a workbook whose headline figures are live formulas.
+
+    It holds the records, factors and results of FOLDER.
 
     Example: impact export my-workshop -o 2026.xlsx --period 2026
     """

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from impact.cli.terminal import JSON, print_json, show, stop
+from impact.cli.terminal import JSON, OneLineGroup, print_json, show, stop
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -23,9 +23,11 @@ IN_FOLDER = click.option(
 )
 
 
-@click.group()
+@click.group(cls=OneLineGroup)
 def factors() -> None:
-    """Look at the factor tables: every number, its source and its use.
+    """Look at the factor tables.
+
+    Every number, its source and its use.
 
     Example: impact factors show electricity.life-cycle/USA
     """
@@ -100,7 +102,7 @@ def list_rows(count: bool, folder: Path | None, as_json: bool, **filters: str | 
 @IN_FOLDER
 @JSON
 def show_row(factor_id: str, folder: Path | None, as_json: bool) -> None:
-    """Show one factor: value, interval, source, arithmetic, and where the calculation uses it.
+    """Show one factor: value, interval, source, arithmetic, use.
 
     Example: impact factors show polymer.formed.PP/GBR --in my-workshop
     """
@@ -122,7 +124,7 @@ def show_row(factor_id: str, folder: Path | None, as_json: bool) -> None:
 @click.argument("table", metavar="FILE", type=click.Path(exists=True, dir_okay=False, path_type=Path))
 @JSON
 def check_table(table: Path, as_json: bool) -> None:
-    """Check FILE, a workshop's own factors.csv or factors.xlsx, and print every problem in it.
+    """Print every problem in FILE, your own factors.csv or .xlsx.
 
     Example: impact factors check my-workshop/factors.csv
     """

@@ -39,7 +39,9 @@ LISTS = (
 @click.command("help")
 @click.argument("topic", required=False)
 def help_on(topic: str | None) -> None:
-    """Explain what may be written and what is meant: settings, columns, ids and more. Without TOPIC, list the topics.
+    """Explain what may be written and what is meant.
+
+    Settings, columns, ids and more; without TOPIC, the topics.
 
     Example: impact help settings
     """

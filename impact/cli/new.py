@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 )
 @click.option("--name", help="Name of the workshop; else the name of the folder.")
 def new(folder: Path, country: str | None, units: Units, name: str | None) -> None:
-    """Make FOLDER, a new workshop folder with commented settings and a log sheet to fill in.
+    """Make a new workshop folder, with settings and a log to fill in.
 
     Example: impact new my-workshop --country DEU
     """

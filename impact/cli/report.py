@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -23,6 +24,7 @@ from impact.cli.terminal import (
 from impact.report.kinds import KINDS, LANGUAGES, Kind
 
 if TYPE_CHECKING:
+    from impact.api import Folder
     from impact.base.problems import Problem
     from impact.report.production import Narrowing
     from impact.report.request import Request
@@ -62,7 +64,10 @@ QUESTIONS = options(
 )
 """The options that kinds of report are asked with."""
 
-HELP = f"""Write the report of FOLDER as PDF or HTML, by default to a PDF in the current folder.
+HELP = f"""Write a report of FOLDER as PDF or HTML.
+
+By default a PDF in the current folder. For {" and for ".join(kind.whom for kind in KINDS.values() if kind.granted)}, where
+the settings list one grant and it has batches, that grant alone is counted; --grant none counts all the work.
 
 For {" and for ".join(kind.whom for kind in KINDS.values() if kind.one_part)} --part names the part; it is the one with
 the most good parts by default. The PDF carries the records and the factor tables, so that `impact verify` can work it
@@ -105,7 +110,7 @@ def report(folder: Path, output: Path | None, strict: bool, force: bool, **optio
     request, counted = _asked(options)
     target = output or Path(f"{request.reader}.pdf")
     require_free(target, "a report", ".pdf", ".html", force=force)
-    open_folder(folder)
+    counted = _for_grant(open_folder(folder), counted, granted=request.kind.granted)
     if target.suffix == ".pdf":
         _ask_for_pango()
     content, doubts = _made(folder, request, counted, target.suffix)
@@ -161,6 +166,18 @@ def _own(path: Path | None) -> str | None:
         raise click.ClickException(f"{path}: a template is text in UTF-8") from None
 
 
+def _for_grant(opened: Folder, counted: Narrowing, *, granted: bool) -> Narrowing:
+    """Return what is counted with the whole name of a grant: the one asked for, else the only one; and say which is taken."""
+    if counted.grant is not None:
+        chosen, _ = opened.days_for(counted.grant, counted.period)
+        return replace(counted, grant=chosen.name if chosen else None)
+    usual = opened.usual_grant(period=counted.period, part=counted.part, site=counted.site) if granted else None
+    if usual is None:
+        return counted
+    click.echo(usual.sentence, err=True)
+    return replace(counted, grant=usual.name)
+
+
 def _ask_for_pango() -> None:
     """End with one line, before anything is worked out or written, where no PDF can be laid out."""
     from impact.report.pango import absence
@@ -184,9 +201,9 @@ def _made(folder: Path, request: Request, counted: Narrowing, suffix: str) -> tu
 @click.command()
 @click.argument("folder", type=click.Path(path_type=Path), default=Path("impact-demo"))
 def demo(folder: Path) -> None:
-    """Copy the demo workshop to FOLDER (impact-demo) and write a report of each kind there.
+    """Copy the demo workshop and write a report of each kind.
 
-    The records of the demo are invented. Example: impact demo try-it
+    Both go to FOLDER, by default impact-demo. The records of the demo are invented. Example: impact demo try-it
     """
     from impact.records.demonstration import REPORTS, DemoError, copy_demo
     from impact.report.production import Narrowing

@@ -15,6 +15,8 @@ from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 
+from impact.base.defaults import DEFAULT_DRAWS, DEFAULT_SEED, FORECAST_DRAWS
+
 if TYPE_CHECKING:
     from datetime import date
 
@@ -27,9 +29,9 @@ if TYPE_CHECKING:
 FOLDER = click.argument("folder", type=click.Path(path_type=Path))
 JSON = click.option("--json", "as_json", is_flag=True, help="Print one JSON document and nothing else.")
 FORCE = click.option("--force", is_flag=True, help="Overwrite the output file if it exists.")
-SEED = click.option("--seed", type=click.IntRange(min=0), help="Seed of the uncertainty run; printed in every output.")
-DRAWS = click.IntRange(min=100, max=1_000_000)
 SHOWN = 20
+WHOLE = 1000
+"""More characters than the first sentence of a command has."""
 ONLY_PART = "may be left out where the records hold one part only"
 """End of the help of `--part` of a command that is about one part."""
 
@@ -64,6 +66,11 @@ class OneLineGroup(click.Group):
         """Read the arguments, or print the help."""
         with _reader_may_leave():
             return super().make_context(*args, **extra)
+
+    def format_commands(self, context: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the commands, each with its whole first sentence, however narrow the terminal."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, one.get_short_help_str(WHOLE)) for name, one in sorted(self.commands.items())])
 
     def invoke(self, context: click.Context) -> Any:
         """Run a command; records with errors end it with their problems and status 1."""
@@ -153,27 +160,43 @@ def options(*added: Callable[..., Any]) -> Callable[..., Any]:
     return lambda command: functools.reduce(lambda wrapped, option: option(wrapped), reversed(added), command)
 
 
-def _narrowing(part: str) -> tuple[Callable[..., Any], ...]:
-    return (
+def _narrowing(part: str, draws: int = DEFAULT_DRAWS) -> Callable[..., Any]:
+    return options(
         click.option("--period", help="Only batches of 2026, 2026-Q1, 2026-03 or 2026-01-01..2026-03-31."),
         click.option("--part", help=part),
         click.option("--site", help="Only batches of one site."),
-        SEED,
-        click.option("--draws", type=DRAWS, help="Draws of the uncertainty run."),
+        click.option(
+            "--grant",
+            help="Only the days of one grant, and its share of the accounts; the start of its name will do. none: all the work.",
+        ),
+        click.option(
+            "--seed",
+            type=click.IntRange(min=0),
+            help=f"Seed of the uncertainty run, printed in every output; {DEFAULT_SEED} by default.",
+        ),
+        click.option(
+            "--draws",
+            type=click.IntRange(min=100, max=1_000_000),
+            help=f"Draws of the uncertainty run; {draws} by default.",
+        ),
     )
 
 
-narrowing = options(
-    *_narrowing("Only batches of one part."),
-    click.option("--grant", help="Only the days of one grant, and its share of the accounts."),
-)
+narrowing = _narrowing("Only batches of one part.")
 """The options that narrow what is read and set the uncertainty run."""
 
-narrowing_for_part = options(*_narrowing(f"The part that the command is about; {ONLY_PART}."))
+narrowing_for_part = _narrowing(f"The part that the command is about; {ONLY_PART}.")
 """The same for a command that is about one part, see `part_of`."""
 
+narrowing_for_forecast = _narrowing(f"The part that is pressed; {ONLY_PART}.", FORECAST_DRAWS)
+"""The same for a forecast."""
+
 spreading = options(
-    click.option("--workers", type=click.IntRange(1, 1000), help="Read the batches with as many processes here."),
+    click.option(
+        "--workers",
+        type=click.IntRange(1, 1000),
+        help="Read the batches with as many processes here; by default in the one at work.",
+    ),
     click.option("--scheduler", help="Read the batches with the workers of a Dask scheduler, tcp://HOST:PORT."),
 )
 """The options that have the batches read by several processes."""

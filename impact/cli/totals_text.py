@@ -11,14 +11,22 @@ from impact.base.printing import CLOSING, FIGURE, GRID, MASS, PERCENT, TENTHS, W
 from impact.base.problems import counted
 from impact.base.problems import lines as problem_lines
 from impact.base.texttable import aligned
+from impact.decisions.unseen import Ends
 from impact.findings.net import BOUGHT, COUNTED, OTHER, OTHER_STORED, SOON, STORED
 from impact.programme import ProgrammeResults
 from impact.study import Study
 
+MORE = "--all adds recycled polymer, power sold, rows that nobody saw published, the net in other ways, recycling by grade."
 
-def as_text(results: Study) -> str:
-    """Return the figures of an assessment as text."""
+
+def as_text(results: Study, *, everything: bool = False) -> str:
+    """Return the figures of an assessment as text: the main ones, or everything."""
     paper = results.paper
+    tables = (
+        [*_cases(results), *_sold(results), *_unseen(results), *_net(results), *_recycling(results)]
+        if everything
+        else []
+    )
     lines = [
         f"{results.workshop.name}, {results.start} to {results.end}, {counted(results.batches, 'batch')}"
         + (" (invented records)" if results.workshop.invented else ""),
@@ -56,10 +64,7 @@ def as_text(results: Study) -> str:
                 for part in results.parts
             ]
         ),
-        *_cases(results),
-        "",
-        "Credit for electricity sold, within these, g CO2e per good part (95 % interval)",
-        *aligned([("part", "moulded", "plastic"), *map(_credits, results.parts)]),
+        *_recycled_alone(results),
         "",
         "Account of the period, kg CO2e (95 % interval)",
         *aligned(
@@ -70,17 +75,23 @@ def as_text(results: Study) -> str:
                 ("recycling that lost its fibre", FIGURE.interval(results.disposal.lost_recycling)),
                 ("plastic displaced, as recorded", FIGURE.interval(results.displaced_plastic)),
                 ("net: made - avoided + lost recycling - displaced", FIGURE.interval(results.net)),
+                (
+                    "  without the plastic displaced",
+                    FIGURE.interval(results.net_account.cases[COUNTED].without_plastic_kgco2e),
+                ),
+                ("  with all rows from memory at their ends", _ends(results.at_ends.from_memory.net)),
+                ("  with all common practice at its ends", _ends(results.at_ends.common_practice.net)),
             ]
         ),
+        *NET,
+        *_recycling_alone(results),
         "",
-        "The same with all rows that nobody saw published at once at their favourable, and unfavourable, ends, kg CO2e",
-        *aligned(_at_ends(results)),
-        "",
-        *_net(results),
+        *tables,
         *_by_site(results),
         f"seed {results.settings.seed}, {results.settings.draws} draws; GWP-100 of {results.settings.gwp}; "
         f"electricity {GRID(results.settings.electricity_kgco2e_per_kwh)} kg CO2e/kWh ({results.settings.electricity})",
         CLOSING,
+        *([] if everything else [MORE]),
     ]
     lines += problem_lines(results.warnings)
     return "\n".join(lines)
@@ -99,7 +110,36 @@ def _cases(results: Study) -> list[str]:
         if part.recycled is not None
     ]
     title = "A case: the plastic part of recycled polymer, g CO2e per good part (95 % interval)"
-    return ["", title, *aligned([("part", "plastic", "difference", "chance lower"), *rows])] if rows else []
+    return [title, *aligned([("part", "plastic", "difference", "chance lower"), *rows]), ""] if rows else []
+
+
+def _recycled_alone(results: Study) -> list[str]:
+    """Return in one line the chance of each part to be lower than one of recycled polymer."""
+    parts = [(part.part, part.recycled) for part in results.parts]
+    told = ", ".join(f"{name} {PERCENT(recycled.chance_lower)}" for name, recycled in parts if recycled is not None)
+    return [f"Chance lower than plastic of recycled polymer: {told}"] if told else []
+
+
+def _ends(moved: Ends) -> str:
+    return f"{FIGURE(moved.favourable)} to {FIGURE(moved.unfavourable)}"
+
+
+def _recycling_alone(results: Study) -> list[str]:
+    """Return in one line for which grades recycling saves more than pulping here, with the chance of each."""
+    told = ", ".join(f"{use.grade} {PERCENT(use.chance_recycling)}" for use in results.uses_by_grade)
+    return [f"Chance that a kilogram recycled saves more than one pulped here: {told}"] if told else []
+
+
+def _sold(results: Study) -> list[str]:
+    """Return the credit for electricity within the footprints."""
+    title = "Credit for electricity sold, within the footprints, g CO2e per good part (95 % interval)"
+    return [title, *aligned([("part", "moulded", "plastic"), *map(_credits, results.parts)]), ""]
+
+
+def _unseen(results: Study) -> list[str]:
+    """Return what rows that nobody saw do to the account."""
+    title = "The account with all rows that nobody saw published at once at their favourable, and unfavourable, ends, kg CO2e"
+    return [title, *aligned(_at_ends(results)), ""]
 
 
 def _credits(part: PartResult) -> tuple[str, str, str]:
@@ -116,7 +156,7 @@ def _at_ends(results: Study) -> list[tuple[str, ...]]:
         row = [label]
         for move, share in zip(moves, shares, strict=True):
             ends = getattr(move, name)
-            row += [f"{FIGURE(ends.favourable)} to {FIGURE(ends.unfavourable)}", PERCENT(share.get(name))]
+            row += [_ends(ends), PERCENT(share.get(name))]
         rows.append(tuple(row))
     return rows
 
@@ -144,11 +184,16 @@ CASES = {
 
 
 def _net(results: Study) -> list[str]:
-    """Return the net in other ways, and what one kilogram of paper saves."""
+    """Return the net in other ways."""
     rows = [("Net account in other ways, kg CO2e", "net", "without the plastic displaced")]
     for case, words in CASES.items():
         found = results.net_account.cases[case]
         rows.append((words, FIGURE.interval(found.net_kgco2e), FIGURE.interval(found.without_plastic_kgco2e)))
+    return [*aligned(rows), ""]
+
+
+def _recycling(results: Study) -> list[str]:
+    """Return what one kilogram of paper saves, by grade."""
     saved = [
         (
             "One kg of paper saves, kg CO2e",
@@ -160,7 +205,7 @@ def _net(results: Study) -> list[str]:
     for use in results.uses_by_grade:
         figures = (FIGURE.interval(use.recycling_saves), FIGURE.interval(use.pulping_saves))
         saved.append((use.grade, *figures, PERCENT(use.chance_recycling)))
-    return [*aligned(rows), *NET, "", *([*aligned(saved), ""] if len(saved) > 1 else [])]
+    return [*aligned(saved), ""] if len(saved) > 1 else []
 
 
 def _by_site(results: Study) -> list[str]:

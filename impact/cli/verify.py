@@ -16,9 +16,9 @@ from impact.cli.terminal import JSON, SHOWN
 @click.option("--all", "everything", is_flag=True, help="Show every disagreement; else twenty are shown.")
 @JSON
 def verify(report: Path, everything: bool, as_json: bool) -> None:
-    """Work a PDF report out again from the records inside it, and compare every figure.
+    """Work a PDF report out again and compare every figure.
 
-    Exit status 1 when anything disagrees. Example: impact verify funder.pdf
+    It takes the records inside the report. Exit status 1 when anything disagrees. Example: impact verify funder.pdf
     """
     from impact.base.files import NotRegularError, read_regular
     from impact.base.serial import plain

@@ -5,19 +5,21 @@ from __future__ import annotations
 import itertools
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date
 from typing import TYPE_CHECKING, Annotated
 
 import numpy as np
 
-from impact.account.assessment import DEFAULT_DRAWS, DEFAULT_SEED, assess, missing_factors_told, values_for
+from impact.account.assessment import assess, missing_factors_told, values_for
 from impact.account.intensities import UnitImpacts
 from impact.account.inventory import Line, contributions
 from impact.account.linekinds import DRY_FIBRE, in_losses, in_parts
 from impact.account.lines import stage_impact
 from impact.account.results import Interval, Results
 from impact.base.catalogue import Names, read_names
+from impact.base.defaults import DEFAULT_DRAWS, DEFAULT_SEED
 from impact.base.problems import Problem, ProblemsError
-from impact.base.serial import Count, Draws, Positive, Share, document, keyed, named, one_of, shows
+from impact.base.serial import Count, Draws, Positive, Share, document, group, keyed, named, one_of, shows
 from impact.core import FloatArray
 from impact.core.proportions import TELLING, Counts, Proportion, can_tell, clustered, same_rate
 from impact.core.sampling import chance_lower
@@ -179,13 +181,18 @@ class Pair:
     "Binders for one part",
     "What `impact binders --json` prints. Figures are per good part, of the same fibre and making for every binder; masses in "
     "kg, doses in kg dry binder per kg dry fibre, emissions in kg CO2e, shares and chances as fractions.",
-    "part", "good", "currency", "seed", "draws", "binders", "pairs", "rules",
+    "part", group("period", "start", "end"), "good", "currency", "seed", "draws", "binders", "pairs", "rules",
 )  # fmt: skip
 @dataclass(frozen=True)
 class BinderComparison:
-    """All binders for one part, the ones on record first; pairs in the same order; the factor rows used, by id."""
+    """All binders for one part, the ones on record first; pairs in the same order; the factor rows used, by id.
+
+    `start` and `end` are the first and the last day of the part's batches.
+    """
 
     part: str
+    start: date
+    end: date
     good: float
     currency: str
     seed: Count
@@ -208,6 +215,7 @@ def compare_binders(
     *,
     seed: int = DEFAULT_SEED,
     draws: int = DEFAULT_DRAWS,
+    all_batches: pd.DataFrame | None = None,
     names: Names | None = None,
 ) -> BinderComparison:
     """Return the binders for one part, per good part, in the same draws of every factor; arguments as of `impact.assess`.
@@ -215,9 +223,11 @@ def compare_binders(
     Parameters
     ----------
     batches : DataFrame
-        All batches of the workshop, in canonical columns.
+        The batches that count, in canonical columns.
     part : str
         The part.
+    all_batches : DataFrame, optional
+        All batches of the workshop, where `batches` are only some: a retired mould has served them all.
 
     Raises
     ------
@@ -230,7 +240,15 @@ def compare_binders(
         own = filter_batches(batches, part=part)
     except ValueError as error:
         raise ProblemsError([Problem("unknown-name", "batches", str(error))]) from None
-    results = assess(workshop, own, factors, seed=seed, draws=draws, all_batches=batches, names=names)
+    results = assess(
+        workshop,
+        own,
+        factors,
+        seed=seed,
+        draws=draws,
+        all_batches=all_batches if all_batches is not None else batches,
+        names=names,
+    )
     name, good = results.parts[0].part, results.parts[0].good
     if not good or not results.inventory.sum_of(*DRY_FIBRE):
         message = f"no good part or no fresh paper of {name} is on record: nothing can be compared per part"
@@ -242,7 +260,9 @@ def compare_binders(
         uses = [records.use_of(binder) for binder in _order(own, workshop, names)]
         found = tuple(comparison.result(use) for use in uses)
     pairs = tuple(_pair(a, b, seed) for a, b in itertools.combinations(found, 2))
-    return BinderComparison(name, good, workshop.currency, seed, draws, found, pairs, dict(impacts.values.used))
+    return BinderComparison(
+        name, results.start, results.end, good, workshop.currency, seed, draws, found, pairs, dict(impacts.values.used)
+    )
 
 
 def _order(own: pd.DataFrame, workshop: Workshop, names: Names) -> list[str]:

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING, Annotated
 
 import numpy as np
 
-from impact.account.assessment import DEFAULT_SEED, assess
+from impact.account.assessment import assess
 from impact.account.linekinds import COLLECTED
 from impact.base.catalogue import Names, read_names
+from impact.base.defaults import DEFAULT_SEED, FORECAST_DRAWS
 from impact.base.problems import Problem, ProblemsError, counted
-from impact.base.serial import Count, Draws, Limits, Share, document, named, shows
+from impact.base.serial import Count, Draws, Limits, Share, document, group, named, shows
 from impact.decisions.pace import Progress, pace_of, progress_to
 from impact.decisions.planned import FEWEST, STEADY, Expected, Foreseen, PlannedTotals
 from impact.factors.factorset import FactorSet
@@ -22,7 +24,6 @@ from impact.records.workshop import Workshop
 if TYPE_CHECKING:
     import pandas as pd
 
-DRAWS = 4_000
 RULES = (
     "Intervals are 95 % prediction intervals: for each session one of the part's own batches is drawn, whole; the deviations are "
     "widened by sqrt(1 + m/n) for m sessions and n recorded batches and by Student's t for the small n.",
@@ -73,7 +74,7 @@ class Missing:
     "Forecast of the next sessions",
     "What `impact forecast --json` prints. Intervals are 95 % prediction intervals, but of rare amounts the range of what was "
     "seen; masses in kg, emissions in kg CO2e, shares and chances as fractions.",
-    "part", "sessions", "people", "parts_per_person", "planned", "batches", "seed", "draws", "currency", "good_parts",
+    "part", group("period", "start", "end"), "sessions", "people", "parts_per_person", "planned", "batches", "seed", "draws", "currency", "good_parts",
     "paper", "binders", "water_l", "electricity_kwh", "dryer_hours", "rack_parts", "people_hours", "cost", "budget",
     "chance_within_budget", "diverted_kg", "displacement", "difference_kgco2e", named("target", "progress"), named("missing", "not_given"),
     "rules",
@@ -88,6 +89,8 @@ class Forecast:
         Part, and the currency of `cost`.
     sessions, people, parts_per_person : int
         The plan.
+    start, end : datetime.date
+        First and last day of the batches that it is drawn from.
     batches : int
         Batches that it is drawn from.
     seed, draws : int
@@ -125,6 +128,8 @@ class Forecast:
     sessions: int
     people: int
     parts_per_person: int
+    start: date
+    end: date
     batches: Annotated[int, Limits(minimum=FEWEST)]
     seed: Count
     draws: Draws
@@ -184,7 +189,8 @@ def forecast(
     rng: np.random.Generator,
     budget: float | None = None,
     seed: int = DEFAULT_SEED,
-    draws: int = DRAWS,
+    draws: int = FORECAST_DRAWS,
+    all_batches: pd.DataFrame | None = None,
     names: Names | None = None,
 ) -> Forecast:
     """Return what the next sessions of one part would take and give; other arguments as of `impact.assess`.
@@ -192,7 +198,7 @@ def forecast(
     Parameters
     ----------
     batches : DataFrame
-        All batches of the workshop, in canonical columns.
+        The batches that sessions are drawn from, in canonical columns.
     part : str
         The part.
     sessions, people, parts_per_person : int
@@ -203,6 +209,8 @@ def forecast(
         Money at hand. [currency]
     draws : int
         Number of draws of the factors and of the batches.
+    all_batches : DataFrame, optional
+        All batches of the workshop, where `batches` are only some: the way to the target and the pace are those of all.
 
     Raises
     ------
@@ -214,6 +222,7 @@ def forecast(
     if min(sessions, people, parts_per_person) < 1:
         raise ForecastError("sessions, people and parts per person have to be 1 or more")
     names = names or read_names()
+    everything = batches if all_batches is None else all_batches
     try:
         own = filter_batches(batches, part=part)
     except ValueError as error:
@@ -225,7 +234,7 @@ def forecast(
             f"record {FEWEST - len(own)} more"
         )
     alone = own.assign(site=[f"{place:09d}" for place in range(len(own))])  # one site a batch: amounts in their order
-    run = partial(assess, workshop, factors=factors, seed=seed, all_batches=batches, names=names, by_site=True)
+    run = partial(assess, workshop, factors=factors, seed=seed, all_batches=everything, names=names, by_site=True)
     results = run(alone, draws=draws)
     counts = alone.assign(rejects=alone["rejects"].fillna(0.0))
     without = run(counts, draws=1) if alone["rejects"].isna().any() else results
@@ -245,6 +254,8 @@ def forecast(
         sessions=sessions,
         people=people,
         parts_per_person=parts_per_person,
+        start=results.start,
+        end=results.end,
         batches=len(own),
         seed=seed,
         draws=draws,
@@ -263,7 +274,7 @@ def forecast(
         difference_kgco2e=difference,
         budget=budget,
         chance_within_budget=within,
-        progress=_progress(workshop, batches, factors, names, diverted, sessions),
+        progress=_progress(workshop, everything, factors, names, diverted, sessions),
         missing=totals.missing,
     )
 

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from impact.account.amounts import BatchAmounts, batch_amounts, take_stock
-from impact.account.assessment import DEFAULT_DRAWS, DEFAULT_SEED, missing_factors_told, plastic_or_reason, values_for
+from impact.account.assessment import missing_factors_told, plastic_or_reason, values_for
 from impact.account.intensities import UnitImpacts
 from impact.account.inventory import Inventory, Matrix, contributions, summed
 from impact.account.linekinds import BATCHES, DRIVING, DRYING, GOOD_PARTS, REJECTS, estimated
@@ -26,6 +26,7 @@ from impact.account.plausibility import balance_problems
 from impact.account.steps import NO_BINDER
 from impact.account.tally import pressings_made
 from impact.base.catalogue import Names, read_names
+from impact.base.defaults import DEFAULT_DRAWS, DEFAULT_SEED
 from impact.base.problems import ProblemsError, errors
 from impact.core import FloatArray, Numbers
 from impact.core.node import first

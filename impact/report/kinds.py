@@ -56,6 +56,8 @@ class Kind:
         Whether it is of one part, which ``--part`` then names; else ``--part`` narrows what is counted.
     questions : tuple of Question
         What it is asked with.
+    granted : bool
+        Whether it is for who paid: it counts the only grant of the settings where none is asked for.
     """
 
     name: str
@@ -64,6 +66,7 @@ class Kind:
     languages: tuple[str, ...] = ("en",)
     one_part: bool = False
     questions: tuple[Question, ...] = ()
+    granted: bool = False
 
     def answers(self, given: Mapping[str, int]) -> dict[str, int]:
         """Return the number to each question, the usual one where none is given. [1]
@@ -82,15 +85,16 @@ class Kind:
 
 
 TERM = (
-    Question("sessions", "sessions in one term", 10),
-    Question("people", "pupils in each session", 12),
-    Question("parts_per_person", "parts that each pupil presses", 1, 1_000),
+    Question("sessions", "sessions in all", 10),
+    Question("people", "people in each session", 12),
+    Question("parts_per_person", "parts that each person presses in a session", 1, 1_000),
 )
+"""What is planned: `impact forecast` is asked the same, and takes the same where nothing is said."""
 
 KINDS: Mapping[str, Kind] = {
     kind.name: kind
     for kind in (
-        Kind("funder", "Funder", "a funder"),
+        Kind("funder", "Funder", "a funder", granted=True),
         Kind("school", "School", "a school", ("en", "es"), one_part=True, questions=TERM),
         Kind("binder", "BinderChoice", "a choice of binder", one_part=True),
     )

@@ -62,7 +62,14 @@ def compared(results: Study, part: str) -> BinderComparison:
     """
     records, settings = (results.workshop, results.batch_records, results.factors), results.settings
     try:
-        return compare_binders(*records, part, seed=settings.seed, draws=settings.draws, names=results.names)
+        return compare_binders(
+            *records,
+            part,
+            seed=settings.seed,
+            draws=settings.draws,
+            all_batches=results.all_batches,
+            names=results.names,
+        )
     except ProblemsError as error:
         raise NothingToSayError("; ".join(problem.message for problem in error.problems)) from None
 

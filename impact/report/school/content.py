@@ -7,10 +7,11 @@ from math import floor, log10
 from typing import TYPE_CHECKING, Any, Literal
 
 from impact.base.catalogue import tag
+from impact.base.defaults import FORECAST_DRAWS
 from impact.base.language import translate
 from impact.base.printing import Printer
 from impact.base.serial import plain
-from impact.decisions.forecast import DRAWS, Forecast, ForecastError, forecast
+from impact.decisions.forecast import Forecast, ForecastError, forecast
 from impact.decisions.planned import FEWEST, Expected
 from impact.decisions.recipes import NONE
 from impact.factors.values import generator
@@ -40,7 +41,8 @@ def term_of(results: Study, request: Request, part: str) -> Forecast | None:
             **request.answers,
             rng=generator(settings.seed, "forecast"),
             seed=settings.seed,
-            draws=min(settings.draws, DRAWS),
+            draws=min(settings.draws, FORECAST_DRAWS),
+            all_batches=results.all_batches,
             names=results.names,
         )
     except ForecastError:
