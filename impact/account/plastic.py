@@ -23,7 +23,7 @@ from impact.factors.values import MissingFactorError, Values, known
 from impact.records.workshop import Part
 
 ROUTES = ("formed", "resin")
-KINDS = {False: "", True: "recycled-"}
+KINDS = {False: "polymer.", True: "polymer.recycled-"}
 """Of what polymer, new or recycled: how the keys of its factors begin."""
 LIFE = "service life"
 """Name of the error of how long a moulded part serves."""
@@ -91,9 +91,9 @@ def _by_route(route: str, mass: Numbers, part: Part, impacts: UnitImpacts, *, re
     """Return making and forming by one route, or None where the tables lack it. [kgCO2e]"""
     get, has = impacts.values.get, impacts.values.has
     if route == "formed":
-        key = f"polymer.{KINDS[recycled]}formed.{part.polymer}"
+        key = f"{KINDS[recycled]}formed.{part.polymer}"
         return formed_route(mass, formed=get(key)) if has(key) else None
-    resin = f"polymer.{KINDS[recycled]}resin.{part.polymer}"
+    resin = f"{KINDS[recycled]}resin.{part.polymer}"
     keys = (resin, f"process.electricity.{part.process}", f"process.scrap.{part.process}")
     if not all(has(key) for key in keys):
         return None
