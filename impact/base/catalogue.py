@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from impact.base.places import factors_folder
+from impact.base.spellings import compared
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +39,8 @@ class Names:
         Flags of each binder, grade (refused ones too), dryer and green, as the catalogue has them (``kind=synthetic``).
     words : mapping
         Short and plain name by kind, id and language, as ``names.csv`` has them.
+    others : mapping
+        Ids that another word stands for, by kind and word, as `compared` gives it.
     """
 
     grades: Mapping[str, str] = field(default_factory=dict)
@@ -63,6 +66,40 @@ class Names:
     dryer_tags: Mapping[str, str] = field(default_factory=dict)
     green_tags: Mapping[str, str] = field(default_factory=dict)
     words: Mapping[tuple[str, str, str], tuple[str, str]] = field(default_factory=dict)
+    others: Mapping[tuple[str, str], tuple[str, ...]] = field(default_factory=dict)
+
+    def meant(self, kind: str, text: str, known: Iterable[str]) -> tuple[str, ...]:
+        """Return the ids among `known` that a text stands for; none where it says nothing, several where it may be each.
+
+        Parameters
+        ----------
+        kind : str
+            Kind of the ids, as the catalogue has it; ``material`` is a polymer or a material of moulds.
+        text : str
+            An id, its label, or a word for it; case, accents, spaces and hyphens do not matter.
+        known : iterable of str
+            The ids that are accepted.
+        """
+        ids, wanted = list(known), compared(text)
+        exact = tuple(one for one in ids if compared(one) == wanted)
+        if exact or not wanted:
+            return exact
+        kinds = ("polymer", "mould-material") if kind == "material" else (kind,)
+        stood = [one for each in kinds for one in self.others.get((each, wanted), ())]
+        if not stood and kind == "country":
+            stood = [*self._called(text, wanted)]
+        labels = (getattr(self, _FIELDS[each], {}) for each in kinds if each in _FIELDS)
+        stood = stood or [one for label in labels for one, name in label.items() if compared(name) == wanted]
+        return tuple(one for one in ids if one in stood)
+
+    def _called(self, text: str, wanted: str) -> Iterator[str]:
+        """Yield the countries of two letters, or of a name in one of the `LANGUAGES` (Unicode CLDR)."""
+        from impact.base.locale import countries_called
+
+        if len(wanted) == 2:
+            yield from filter(None, (self.country_codes.get(text.strip().upper()),))
+        else:
+            yield from (self.country_codes[code] for code in countries_called(wanted) if code in self.country_codes)
 
     def short(self, kind: str, name: str, language: str) -> str:
         """Return the name of an id for tables and charts.
@@ -86,8 +123,8 @@ class Names:
         return next(filter(None, found), label)
 
 
-CATALOGUE, NAMES = "catalogue.csv", "names.csv"
-"""The catalogue among the factor tables, and the names that its ids have in each language."""
+CATALOGUE, NAMES, CURRENCIES = "catalogue.csv", "names.csv", "currencies.csv"
+"""The catalogue among the factor tables, the names that its ids have in each language, and what countries pay with."""
 
 _FIELDS: Mapping[str, str] = {
     "grade": "grades",
@@ -165,11 +202,25 @@ def read_names(catalogue: Path | None = None) -> Names:
             elif kind == "country":
                 found["country_groups"][name] = _tags(row["tags"], "group")
                 found["country_codes"].update((code, name) for code in _tags(row["tags"], "code"))
-    return Names(**found, words=_words(path.with_name(NAMES)))
+    spoken = path.with_name(NAMES)
+    rows = list(_rows(spoken, {"kind", "id", "language", "short", "plain"})) if spoken.exists() else []
+    words = {(row["kind"], row["id"], row["language"]): (row["short"], row["plain"]) for row in rows}
+    return Names(**found, words=words, others=_others(rows))
 
 
-def _words(path: Path) -> dict[tuple[str, str, str], tuple[str, str]]:
-    if not path.exists():
-        return {}
-    rows = _rows(path, {"kind", "id", "language", "short", "plain"})
-    return {(row["kind"], row["id"], row["language"]): (row["short"], row["plain"]) for row in rows}
+def _others(rows: Iterable[Mapping[str, str]]) -> dict[tuple[str, str], tuple[str, ...]]:
+    """Return the ids by kind and word; a name of one id is a word for it where no row says more of it."""
+    found: defaultdict[tuple[str, str], dict[str, None]] = defaultdict(dict)
+    for row in rows:
+        for word in row.get("words", "").split(";"):
+            found[row["kind"], compared(word)][row["id"]] = None
+    for row in rows:
+        for name in (row["short"], row["plain"]):
+            found.setdefault((row["kind"], compared(name)), {})[row["id"]] = None
+    return {key: tuple(ids) for key, ids in found.items() if key[1]}
+
+
+def currency_of(country: str) -> str | None:
+    """Return the currency of a country (ISO 4217); None where the table has none."""
+    rows = _rows(factors_folder() / CURRENCIES, {"country", "currency"})
+    return next((row["currency"] for row in rows if row["country"] == country), None)

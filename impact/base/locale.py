@@ -9,6 +9,8 @@ from datetime import date
 from functools import cache
 from typing import TYPE_CHECKING
 
+from impact.base.spellings import compared
+
 if TYPE_CHECKING:
     from babel import Locale
 
@@ -93,6 +95,26 @@ def long_date(day: date, country: str, language: str = "en") -> str:
 def paper_size(country: str) -> str:
     """Return the paper size of a country, as style sheets name it."""
     return "letter" if country in LETTER_COUNTRIES else "A4"
+
+
+LANGUAGES = ("en", "es", "de", "fr", "it", "nl", "pt")
+"""Languages in which the name of a country is understood. A choice of ours."""
+
+
+@cache
+def _called() -> Mapping[str, tuple[str, ...]]:
+    from babel import Locale
+
+    found: dict[str, tuple[str, ...]] = {}
+    for language in LANGUAGES:
+        for code, name in Locale(language).territories.items():
+            found[compared(name)] = tuple(dict.fromkeys((*found.get(compared(name), ()), code)))
+    return found
+
+
+def countries_called(name: str) -> tuple[str, ...]:
+    """Return the codes (ISO 3166-1 alpha-2) of the territories that have a name in one of the `LANGUAGES`, by Unicode CLDR."""
+    return _called().get(compared(name), ())
 
 
 VARIABLES = ("LC_ALL", "LANG")

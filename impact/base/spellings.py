@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+import unicodedata
 from collections.abc import Mapping, Sequence
 from functools import cache
 from pathlib import Path
@@ -57,6 +58,12 @@ def fold(text: str) -> str:
     return re.sub(r"[\s_-]+", " ", text).strip().casefold()
 
 
+def compared(text: str) -> str:
+    """Return a word as synonyms are compared: as `fold`, without accents, points and slashes."""
+    letters = unicodedata.normalize("NFKD", re.sub(r"[./]", "", text))
+    return fold("".join(mark for mark in letters if not unicodedata.combining(mark)))
+
+
 def _fold_unit(text: str) -> str:
     return re.sub(r"\s+", " ", text).strip().rstrip(".").rstrip().casefold()
 
@@ -64,6 +71,12 @@ def _fold_unit(text: str) -> str:
 @cache
 def _lookup(dimension: str) -> dict[str, str]:
     return {_fold_unit(word): unit for unit, words in spellings(dimension).items() for word in words}
+
+
+def is_unit(text: str) -> bool:
+    """Return whether a text is the spelling of any unit, or per cent; a spelling that is ambiguous too."""
+    folded = _fold_unit(text)
+    return folded == "%" or any(folded in _lookup(one) or _doubt(text.strip(), one) for one in CANONICAL)
 
 
 def accepted_units(dimension: str) -> str:

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn, cast
 
 from impact.base.problems import choices
-from impact.base.spellings import CANONICAL, unit_name
+from impact.base.spellings import CANONICAL, is_unit, unit_name
 from impact.base.spellings import UnitError as UnitError
 
 if TYPE_CHECKING:
@@ -129,9 +129,11 @@ def unit_factor(text: str, dimension: str) -> float:
 
 
 def split_header(header: str) -> tuple[str, str | None]:
-    """Return the name and the unit of a column's header (``corrugated [g]`` gives ``corrugated`` and ``g``)."""
-    match = re.fullmatch(r"(.*?)\s*\[([^\[\]]*)\]", header.strip())
-    return (match[1], match[2].strip()) if match else (header.strip(), None)
+    """Return the name and the unit of a column's header: ``corrugated [g]`` and ``corrugated (g)`` have the unit ``g``."""
+    match = re.fullmatch(r"(.*?)\s*(?:\[([^\[\]]*)\]|\(([^()]*)\))", header.strip())
+    if match is None or (match[2] is None and not is_unit(match[3])):
+        return header.strip(), None
+    return match[1], (match[3] if match[2] is None else match[2]).strip()
 
 
 def refuse(code: str, reason: str, read: str, accepted: str) -> NoReturn:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from impact.base.catalogue import CATALOGUE, NAMES
+from impact.base.catalogue import CATALOGUE, CURRENCIES, NAMES
 from impact.base.places import factors_folder
 from impact.base.problems import Problem, ProblemsError, choices, errors
 from impact.factors.rows import COLUMNS, EVIDENCE_WORDS, Factor, RowReader, read_rows
@@ -15,7 +15,7 @@ SHIPPED_WORDS = EVIDENCE_WORDS[:-1]
 CLAIM_RULES = "claimrules.csv"
 """Name of the table of rules on claims."""
 
-NOT_FACTORS = ("sources.csv", CATALOGUE, NAMES, CLAIM_RULES)
+NOT_FACTORS = ("sources.csv", CATALOGUE, NAMES, CURRENCIES, CLAIM_RULES)
 """Tables that hold no factors."""
 
 
