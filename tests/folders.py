@@ -39,7 +39,7 @@ units = "metric"
 part_moisture = 0.06
 gwp = "AR6"
 landfill_parameters = "default"
-horizon = 100
+horizon = "100 years"
 invented = true
 date = 2026-04-01
 
@@ -91,8 +91,8 @@ by = 2027-06-30
 
 PARTS = """\
 part,mould,mass,volume,service life,wet use,plastic polymer,plastic process,plastic mass,plastic service life,equivalence,displacement
-pot,pot,38 g,0.09,1,no,PP,injection-moulding,20 g,3 years,measured,0.8
-tray,pot,55 g,120 cm3,6 months,,PP,thermoforming,,2,same-volume,
+pot,pot,38 g,0.09 L,1 year,no,PP,injection-moulding,20 g,3 years,measured,0.8
+tray,pot,55 g,120 cm3,6 months,,PP,thermoforming,,2 years,same-volume,
 """
 
 BATCHES = """\
@@ -111,7 +111,7 @@ what = "natural"
 solids = 0.3
 preparation = "0.05 kWh/kg"
 footprint = "1.9 kgCO2e/kg"
-footprint_low = 1.2
+footprint_low = "1.2 kgCO2e/kg"
 footprint_high = "3 kg CO2e per kg"
 source = "declaration of the maker, invented"
 carbon = 0.48

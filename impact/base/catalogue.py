@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import csv
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from impact.base.places import factors_folder
-from impact.base.spellings import compared
+from impact.base.spellings import compared, fold
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +69,7 @@ class Names:
     others: Mapping[tuple[str, str], tuple[str, ...]] = field(default_factory=dict)
 
     def meant(self, kind: str, text: str, known: Iterable[str]) -> tuple[str, ...]:
-        """Return the ids among `known` that a text stands for; none where it says nothing, several where it may be each.
+        """Return the ids among `known` that a word stands for: none where it says nothing, several where it may be each.
 
         Parameters
         ----------
@@ -80,17 +80,17 @@ class Names:
         known : iterable of str
             The ids that are accepted.
         """
-        ids, wanted = list(known), compared(text)
-        exact = tuple(one for one in ids if compared(one) == wanted)
-        if exact or not wanted:
-            return exact
-        kinds = ("polymer", "mould-material") if kind == "material" else (kind,)
+        ids, wanted = {fold(one): one for one in known}, compared(text)
+        if not wanted or fold(text) in ids:
+            return (ids[fold(text)],) if wanted else ()
+        kinds = [one for one in (("polymer", "mould-material") if kind == "material" else (kind,)) if one in _FIELDS]
         stood = [one for each in kinds for one in self.others.get((each, wanted), ())]
+        stood = stood or [
+            one for each in kinds for one, label in getattr(self, _FIELDS[each]).items() if compared(label) == wanted
+        ]
         if not stood and kind == "country":
-            stood = [*self._called(text, wanted)]
-        labels = (getattr(self, _FIELDS[each], {}) for each in kinds if each in _FIELDS)
-        stood = stood or [one for label in labels for one, name in label.items() if compared(name) == wanted]
-        return tuple(one for one in ids if one in stood)
+            stood = list(self._called(text, wanted))
+        return tuple(one for one in ids.values() if one in stood)
 
     def _called(self, text: str, wanted: str) -> Iterator[str]:
         """Yield the countries of two letters, or of a name in one of the `LANGUAGES` (Unicode CLDR)."""

@@ -178,6 +178,12 @@ def choices(name: str, known: Iterable[str], labels: Mapping[str, str] | None = 
     return f'{listed} (did you mean "{near}"?)' if near else listed
 
 
+def which_of(name: str, ids: Sequence[str], labels: Mapping[str, str]) -> str:
+    """Return the question that a word of several ids leaves open, each with what it is."""
+    listed = " or ".join(f"{one} ({labels[one]})" if labels.get(one) else one for one in ids)
+    return f'"{name}" could be {listed}; which is meant?'
+
+
 def _by_label(name: str, labels: Mapping[str, str]) -> str | None:
     """Return the id whose label, initials or first letters `name` is; else the one whose label is spelt most alike."""
     wanted = name.casefold().strip().replace(".", "")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import sys
+from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn, cast
@@ -223,6 +224,31 @@ def parse_quantity(text: str | float, dimension: str, default_unit: str | None =
         raise UnitError(error.reason, read=str(text), accepted=error.accepted, code=error.code) from None
 
 
+ASKED: Mapping[str, tuple[str, ...]] = {
+    "mass": ("g", "kg"), "energy": ("kWh", "Wh"), "volume": ("mL", "L"), "length": ("km", "mi"), "time": ("min", "h"),
+    "power": ("W", "kW"), "life": ("years", "months"), "force": ("N", "kgf"), "span": ("mm", "cm"),
+}  # fmt: skip
+"""Units of a dimension that are likely behind a number without one."""
+
+BARE = re.compile(r"[+\-−]?[\d.,'\s]*\d[\d.,'\s]*(?:[eE][+-]?\d+)?")
+"""A number without a unit."""
+
+
+def unitless(text: str | float, dimension: str) -> UnitError:
+    """Return what is wrong with a bare number where an amount carries its unit."""
+    number = f"{text:g}" if isinstance(text, int | float) else text.strip()
+    accepted = " or ".join(f'"{number} {unit}"' for unit in ASKED[dimension])
+    return UnitError(f"a number without its unit ({dimension})", read=str(text), accepted=accepted, code="missing-unit")
+
+
+def parse_stated(text: str | float, dimension: str) -> float:
+    """Return a quantity as `parse_quantity` does; a bare number other than 0 is refused: its unit would be guessed."""
+    found = parse_quantity(text, dimension)
+    if found and not parse_number(text)[1]:
+        raise unitless(text, dimension)
+    return found
+
+
 def parse_share(text: str | float, *, percent: bool = False) -> float:
     """Return a share as a fraction of 1, from ``8 %`` or ``0.08``.
 
@@ -265,21 +291,32 @@ def parse_rate(text: str | float, dimension: str, per: str = "mass") -> float:
     Raises
     ------
     UnitError
-        Not such a rate; a bare number is in canonical units.
+        Not such a rate; a bare number other than 0 is none.
     """
     amount, unit = _split_rate(text)
-    return parse_quantity(amount, dimension) / (1.0 if unit is None else unit_factor(unit, per))
+    found = parse_quantity(amount, dimension) / (1.0 if unit is None else unit_factor(unit, per))
+    if found and (unit is None or not parse_number(amount)[1]):
+        number, kind = parse_number(amount)[0], parse_number(amount)[1] or CANONICAL[dimension]
+        refuse(
+            "missing-unit",
+            "an amount without its units",
+            str(text),
+            f'"{number:g} {kind} per {unit or CANONICAL[per]}"',
+        )
+    return found
 
 
 def parse_emission(text: str | float) -> float:
-    """Return an emission per mass, from ``1.2``, ``1.2 kgCO2e/kg`` or ``350 g CO2e per kg``. [kgCO2e/kg]
+    """Return an emission per mass, from ``1.2 kgCO2e/kg`` or ``350 g CO2e per kg``. [kgCO2e/kg]
 
     Raises
     ------
     UnitError
-        Not an emission per mass; a bare number is in canonical units.
+        Not an emission per mass, such as a bare number.
     """
     value, unit = parse_number(text)
+    if value and not unit:
+        refuse("missing-unit", "a number without its unit", str(text), f'"{value:g} kgCO2e/kg"')
     written = re.sub(r"\s+per\s+", "/", unit).replace(" ", "").replace("CO₂", "CO2").replace("CO2eq", "CO2e")
     try:
         return within(value * to_canonical(1.0, written or "kgCO2e/kg", "kgCO2e/kg"), text)
@@ -303,7 +340,7 @@ def parse_money(text: str | float, currency: str) -> float:
 
 
 def parse_price(text: str | float, currency: str) -> float:
-    """Return a price per kg, from ``3.20``, ``3.20 per kg`` or ``1.50 USD / lb``. [currency/kg]
+    """Return a price per kg, from ``3.20 per kg`` or ``1.50 USD / lb``. [currency/kg]
 
     Raises
     ------
@@ -311,4 +348,7 @@ def parse_price(text: str | float, currency: str) -> float:
         Not a price per mass, or in another currency.
     """
     amount, unit = _split_rate(text)
-    return parse_money(amount, currency) / (1.0 if unit is None else unit_factor(unit, "mass"))
+    price = parse_money(amount, currency) / (1.0 if unit is None else unit_factor(unit, "mass"))
+    if price and unit is None:
+        refuse("missing-unit", "a price without its unit", str(text), f'"{text} per kg" or "{text} per lb"')
+    return price

@@ -82,7 +82,7 @@ def settings() -> Iterator[str]:
 
     yield from _wrapped(
         "Tables and keys of workshop.toml. All but name and country of [workshop] may be left out, and whole tables; in a "
-        "table that is there, the keys marked needed. Amounts may carry their unit, as text: power = \"700 W\"."
+        "table that is there, the keys marked needed. Amounts carry their unit, as text: power = \"700 W\"."
     )  # fmt: skip
     told = ""
     for setting in settings_of(Workshop):

@@ -15,7 +15,16 @@ from impact.base.problems import Problem, choices, errors
 from impact.base.spellings import fold
 from impact.records.batchtable import BatchTable, Days, joined
 from impact.records.cells import Cells
-from impact.records.columns import OWN_REJECTS, Id, LogColumn, ids_of, log_columns, repeated_texts, single_texts
+from impact.records.columns import (
+    OWN_REJECTS,
+    Id,
+    LogColumn,
+    columns_meant,
+    ids_of,
+    log_columns,
+    repeated_texts,
+    single_texts,
+)
 from impact.records.files import choose_file, reading_settings
 from impact.records.workshop import Workshop
 from impact.tables.blocks import ChunkedFile, WholeFile
@@ -119,8 +128,7 @@ def open_file(
         )
         if extent is not None or file.is_plain:
             return file
-    known = [*columns_known(names), *names.excluded_grades]
-    return WholeFile(path, lambda: _table_of(path, records, known))
+    return WholeFile(path, lambda: _table_of(path, records, header_words(names)))
 
 
 def chunk_of(
@@ -131,9 +139,15 @@ def chunk_of(
     Parts and devices are not checked where the workshop could not be read, that is None. Names that stand twice are
     found where the table stands `alone`, as all of its file.
     """
-    cells = Cells(table, table.pick(columns_known(names), refused=names.excluded_grades))
+
+    def meant(header: str, known: Iterable[str]) -> list[str]:
+        ids = list(known)
+        return columns_meant(header, ids) or list(names.meant("grade", header, ids))
+
+    cells = Cells(table, table.pick(columns_known(names), refused=names.excluded_grades, meant=meant), names)
     table.require(cells.columns, _required(names))
-    if not cells.columns.keys() & {OWN_REJECTS, *names.grades}:
+    untold = {"ambiguous-column", "missing-header"} & {problem.code for problem in table.problems}
+    if not untold and not cells.columns.keys() & {OWN_REJECTS, *names.grades}:
         accepted = "a column for each grade, such as " + ", ".join(sorted(names.grades)[:5])
         table.report("missing-column", None, None, "no column holds paper", read=None, accepted=accepted)
     batches = _batches(cells, workshop, names, records)
@@ -177,7 +191,7 @@ def _suspected(file: ChunkedFile, suspects: Fingerprints) -> Iterator[tuple[str,
     above = 0
     for block in file.blocks():
         table = file.table(block)
-        column = table.pick(["batch"]).get("batch")
+        column = table.pick(["batch"], meant=columns_meant).get("batch")
         if column is not None:
             texts = column.text
             here = np.flatnonzero(~column.blank)
@@ -222,6 +236,13 @@ def read_batches(
 def columns_known(names: Names) -> list[str]:
     """Return the names of the columns that batches may have."""
     return [column.name for column in log_columns(names)]
+
+
+def header_words(names: Names) -> list[str]:
+    """Return every word by which the header of a workbook is known."""
+    also = (word for column in log_columns(names) for word in column.also.split(";"))
+    grades = (word for kind, word in names.others if kind == "grade")
+    return [*columns_known(names), *names.excluded_grades, *filter(None, map(str.strip, also)), *grades]
 
 
 def _required(names: Names) -> list[str]:
@@ -368,5 +389,7 @@ def _without_paper(cells: Cells, batches: BatchTable) -> Flags:
     found = (batches.floats("good_parts") > 0.0) | (batches.floats("rejects") > 0.0)
     for mass in (*batches.papers.values(), batches.floats("own_rejects_kg")):
         found = found & (mass == 0.0)
-    doubt = {"unknown-column", "missing-column", "excluded-grade"} & {problem.code for problem in cells.table.problems}
+    doubt = {"unknown-column", "missing-column", "ambiguous-column", "missing-header", "excluded-grade"} & {
+        problem.code for problem in cells.table.problems
+    }
     return np.zeros(cells.size, dtype=bool) if doubt else found

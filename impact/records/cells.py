@@ -7,9 +7,10 @@ from functools import cached_property
 
 import numpy as np
 
-from impact.base.problems import choices
+from impact.base.catalogue import Names
+from impact.base.problems import choices, which_of
 from impact.base.spellings import fold
-from impact.base.units import LARGEST, UnitError, parse_money, parse_number, parse_share, refuse
+from impact.base.units import ASKED, BARE, LARGEST, UnitError, parse_money, parse_number, parse_share, refuse, unitless
 from impact.core import FloatArray
 from impact.records.amounts import Faults, Manner, convert, in_points, quantities
 from impact.records.batchtable import EVIDENCE
@@ -30,9 +31,10 @@ def _parse_count(text: str) -> float:
 class Cells:
     """Reads the columns of a table by known name, and reports faults to it; one that it lacks reads as blank."""
 
-    def __init__(self, table: Table, columns: Mapping[str, Column]) -> None:
+    def __init__(self, table: Table, columns: Mapping[str, Column], names: Names | None = None) -> None:
         self.table = table
         self.columns = columns
+        self.names = names or Names()
         self.size = len(table.rows)
 
     @cached_property
@@ -72,6 +74,20 @@ class Cells:
         """Return a column of quantities in canonical units, NaN where blank or faulty."""
         decimal, stated = self.table.decimal, self.table.stated
         return self._amounts(name, lambda column: quantities(column, dimension, decimal=decimal, stated=stated))
+
+    def with_unit(self, name: str, dimension: str) -> FloatArray:
+        """Return a column as `quantity` does; a bare number under a header without a unit is a fault, except 0."""
+        values, column = self.quantity(name, dimension), self.columns.get(name)
+        if column is None or column.unit is not None:
+            return values
+        texts = column.text.coded()
+        bare = np.isin(texts.codes, [code for code, text in enumerate(texts.names) if BARE.fullmatch(text)])
+        bare &= values > 0.0
+        for index in np.flatnonzero(bare).tolist():
+            error = unitless(texts[index], dimension)
+            accepted = f"{error.accepted}; or the unit in the header, as {column.name} [{ASKED[dimension][0]}]"
+            self.fault(name, index, error.code, error.reason, accepted)
+        return np.where(bare, np.nan, values)
 
     def share(self, name: str) -> FloatArray:
         """Return a column of shares as fractions of 1, NaN where blank or faulty."""
@@ -139,19 +155,27 @@ class Cells:
         return column.text
 
     def ids(self, name: str, known: Mapping[str, object] | None, kind: str) -> Coded:
-        """Return a column of known ids as written in the tables, "" where blank or unknown.
+        """Return a column of known ids as written in the tables, "" where blank, unknown, or more than one.
 
-        Nothing is reported as unknown where `known` is None, that is where the list could not be read.
+        Words for an id of the kind are read as the id. Nothing is reported as unknown where `known` is None, that is where the list could not be read.
         """
         texts = self.text(name).coded()
         if known is None:
             return texts
         names = {fold(one): one for one in known}
-        matched = [names.get(fold(text), "") for text in texts.names]
-        unknown = {code: choices(text, known) for code, text in enumerate(texts.names) if text and not matched[code]}
-        for index in np.flatnonzero(np.isin(texts.codes, list(unknown))) if unknown else ():
-            self.fault(name, int(index), f"unknown-{kind}", f"unknown {kind}", unknown[int(texts.codes[index])])
-        return texts.renamed(lambda text: names.get(fold(text), ""))
+        labels = {one: str(label or "") for one, label in known.items()}
+        found: dict[str, str] = {}
+        told: dict[int, tuple[str, str, str]] = {}
+        for code, text in enumerate(texts.names):
+            meant = (names[fold(text)],) if fold(text) in names else self.names.meant(kind, text, known)
+            found[text] = meant[0] if len(meant) == 1 else ""
+            if len(meant) > 1:
+                told[code] = f"ambiguous-{kind}", which_of(text, meant, labels), " or ".join(meant)
+            elif text and not meant:
+                told[code] = f"unknown-{kind}", f"unknown {kind}", choices(text, known)
+        for index in np.flatnonzero(np.isin(texts.codes, list(told))) if told else ():
+            self.fault(name, int(index), *told[int(texts.codes[index])])
+        return texts.renamed(found.__getitem__)
 
     def fault(self, name: str, index: int, code: str, message: str, accepted: str) -> None:
         """Report one cell of a column that the table has."""

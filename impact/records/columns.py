@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any, Literal, get_args
 
 from impact.base.catalogue import Names, tag
-from impact.base.spellings import CANONICAL
+from impact.base.spellings import CANONICAL, compared
 
 Id = Literal["part", "binder", "fate", "loss"]
 Kind = Literal[
@@ -60,6 +60,8 @@ class LogColumn:
         Width in a new log; 0 for a column that does not stand there and may be added. [characters]
     missing, remedy : str
         What a batch does not record where the cell is blank, and what to do about it; empty where nothing is assumed.
+    also : str
+        Other headers for it, in English and Spanish, between semicolons.
     """
 
     name: str
@@ -72,6 +74,7 @@ class LogColumn:
     width: float = 0.0
     missing: str = ""
     remedy: str = ""
+    also: str = ""
 
     @property
     def required(self) -> bool:
@@ -160,6 +163,12 @@ def column_of(canonical: str) -> LogColumn:
     return next(column for column in COLUMNS if column.canonical == canonical)
 
 
+def columns_meant(header: str, known: Iterable[str]) -> list[str]:
+    """Return the columns among those known that another header stands for."""
+    named = {one.name for one in COLUMNS if compared(header) in map(compared, one.also.split(";")) if one.also}
+    return [one for one in known if one in named]
+
+
 def of_kind(*kinds: Kind) -> list[LogColumn]:
     """Return the columns of some kinds, in the order in which they are read; grades of paper as one."""
     return [column for column in COLUMNS if column.kind in kinds]
@@ -171,8 +180,8 @@ def energy_columns() -> list[str]:
 
 
 def single_texts() -> tuple[str, ...]:
-    """Return the columns of text that differs from row to row; a `BatchTable` calls them the same."""
-    return tuple(column.name for column in of_kind("name", "note"))
+    """Return the headers of columns of text that differs from row to row; a `BatchTable` calls them by the first of each."""
+    return tuple(word.strip() for column in of_kind("name", "note") for word in (column.name, *column.also.split(";")))
 
 
 def repeated_texts() -> tuple[str, ...]:

@@ -11,7 +11,17 @@ import numpy as np
 
 from impact.base.problems import choices
 from impact.base.spellings import CANONICAL, fold
-from impact.base.units import NOT_FINITE, UnitError, parse_number, parse_quantity, refuse, unit_factor, within
+from impact.base.units import (
+    BARE,
+    NOT_FINITE,
+    UnitError,
+    parse_number,
+    parse_quantity,
+    refuse,
+    unit_factor,
+    unitless,
+    within,
+)
 from impact.core import FloatArray
 from impact.records.amounts import Faults, Manner, convert, in_points
 from impact.records.workshop import Device
@@ -94,7 +104,33 @@ def _entry(text: str, devices: Mapping[str, Device], default_unit: str | None) -
     product = _power_times_time(text)
     if product is not None:
         return product
-    return Energy(parse_quantity(text, "energy", default_unit), "metered")
+    try:
+        return Energy(parse_quantity(text, "energy", default_unit), "metered")
+    except UnitError as error:
+        _refuse_time_or_power(text, devices)
+        raise error from None
+
+
+def _refuse_time_or_power(text: str, devices: Mapping[str, Device]) -> None:
+    """Refuse a time without a device, and a power without a time, with what belongs beside it."""
+    for dimension, reason, entries in (
+        ("time", "a time alone is no energy", [*(f"{name} {text}" for name in devices), f"700 W x {text}"]),
+        ("power", "a power alone is no energy", [f"{text} x 12 min"]),
+    ):
+        try:
+            parse_quantity(text, dimension)
+        except UnitError:
+            continue
+        if parse_number(text)[1]:
+            refuse("wrong-dimension", reason, text, " or ".join(entries[:4]))
+
+
+def stated_energy(text: str | float, devices: Mapping[str, Device]) -> Energy:
+    """Return the energy of an entry as `parse_energy` does; a bare number other than 0 is refused."""
+    found = parse_energy(text, devices)
+    if found.kwh and (not isinstance(text, str) or BARE.fullmatch(re.split("[/÷]", text)[0].strip())):
+        raise unitless(text, "energy")
+    return found
 
 
 def parse_energy(text: str | float, devices: Mapping[str, Device], default_unit: str | None = None) -> Energy:

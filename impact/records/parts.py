@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any, get_args
 
 from impact.base.catalogue import Names
 from impact.base.problems import Problem, errors
-from impact.base.spellings import CANONICAL, fold
+from impact.base.spellings import CANONICAL, compared, fold
 from impact.core import FloatArray
 from impact.records.cells import Cells
 from impact.records.files import choose_file, reading_settings
@@ -32,7 +32,15 @@ LIKELY = (
 EVIDENCE = ("service life evidence", "plastic service life evidence", "displacement evidence")
 OPTIONAL = ("volume", "wet use", "plastic mass", "displacement", "wall", *EVIDENCE)
 DIMENSIONS = {unit: dimension for dimension, unit in CANONICAL.items()}
-YES_NO = {"yes": "yes", "no": "no", "true": "yes", "false": "no"}
+YES_NO = {"yes": "yes", "no": "no", "true": "yes", "false": "no", "y": "yes", "n": "no", "si": "yes", "sí": "yes"}
+ALSO = {
+    "part": "name; part name; pieza", "mould": "mold; molde", "mass": "weight; part mass; part weight; masa; peso",
+    "volume": "volumen", "service life": "life; lifetime; vida útil", "plastic polymer": "polymer; plastic; polímero",
+    "plastic process": "process; proceso", "plastic mass": "plastic weight; masa de plástico; peso de plástico",
+    "plastic service life": "plastic life; plastic lifetime", "wall": "wall thickness; thickness; pared",
+}  # fmt: skip
+"""Other headers of the columns, in English and Spanish."""
+
 ACCEPTED = "a CSV file, or a workbook parts.xlsx, with one row per part and the columns " + ", ".join(COLUMNS)
 
 
@@ -52,7 +60,7 @@ def read_parts(path: Path, names: Names, *, moulds: Sequence[str] | None) -> tup
         table = read_table(path)
     except UnreadableError as error:
         return {}, [error.problem]
-    cells = Cells(table, table.pick(COLUMNS))
+    cells = Cells(table, table.pick(COLUMNS, meant=_meant), names)
     table.require(cells.columns, [name for name in COLUMNS if name not in OPTIONAL])
     if not errors(table.problems) and not cells.size:
         table.report("no-rows", None, None, "there is no part in the table", read=None, accepted="one row per part")
@@ -74,8 +82,14 @@ def read_table(path: Path) -> Table:
         raise UnreadableError(problem)
     records = reading_settings(path.parent)
     if path.suffix == ".xlsx":
-        return read_xlsx(path, COLUMNS, records, sheets=records.parts_sheet, accepted=ACCEPTED)
+        words = [word.strip() for also in ALSO.values() for word in also.split(";")]
+        return read_xlsx(path, [*COLUMNS, *words], records, sheets=records.parts_sheet, accepted=ACCEPTED)
     return read_csv(path, accepted=ACCEPTED, records=records)
+
+
+def _meant(header: str, known: Iterable[str]) -> list[str]:
+    """Return the columns among those known that another header stands for."""
+    return [one for one in known if compared(header) in map(compared, ALSO.get(one, "").split(";")) and header]
 
 
 def _parts(cells: Cells, names: Names, moulds: Sequence[str] | None) -> dict[str, Part]:
@@ -96,7 +110,7 @@ def _parts(cells: Cells, names: Names, moulds: Sequence[str] | None) -> dict[str
         elif not unit:
             read[name] = cells.text(name)
         else:
-            read[name] = cells.share(name) if unit == "1" else cells.quantity(name, DIMENSIONS[unit])
+            read[name] = cells.share(name) if unit == "1" else cells.with_unit(name, DIMENSIONS[unit])
     for name in COLUMNS:
         if name not in OPTIONAL:
             cells.demand(name, np.ones(cells.size, dtype=bool), f"a value for {name}")

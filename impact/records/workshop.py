@@ -21,7 +21,7 @@ from impact.tables.settings import ReadingSettings
 SHARES_TOLERANCE = 0.001
 """How far the shares of a fate may miss 1, for rounding. [-]"""
 
-FOOTPRINT = "such as 1.2 or 1.2 kgCO2e/kg"
+FOOTPRINT = "such as 1.2 kgCO2e/kg"
 Units = Literal["metric", "us"]
 Gwp = Literal["AR6", "AR5"]
 LandfillParameters = Literal["default", "measured"]
@@ -101,7 +101,7 @@ class Recipe(Table):
         keys.EnergyPerKg | None, Key("preparation", "electricity to prepare 1 kg as used", "kWh/kg")
     ] = None
     price_per_kg: Annotated[
-        keys.Raw | None, Key("price", "of 1 kg as used", accepted="such as 3.20 or 1.50 USD / lb")
+        keys.Raw | None, Key("price", "of 1 kg as used", accepted="such as 3.20 per kg or 1.50 USD / lb")
     ] = None
     label: Annotated[keys.Text | None, Key("name", "of a binder of your own: its name in reports")] = None
     like: Annotated[

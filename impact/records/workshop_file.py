@@ -16,7 +16,7 @@ from impact.base.catalogue import Names
 from impact.base.problems import Level, Problem, choices, errors
 from impact.base.spellings import UnitError
 from impact.base.units import parse_price
-from impact.records.energy import parse_energy
+from impact.records.energy import stated_energy
 from impact.records.grants import overlaps
 from impact.records.ownbinders import with_own_binders
 from impact.records.workshop import Device, Mould, Recipe, Workshop
@@ -150,7 +150,7 @@ class _TomlReader:
 
     def printed(self, mould: Mould, equipment: Mapping[str, Device]) -> Mould:
         """Return a mould with its printing read as an energy entry."""
-        found = self.amount(mould.printing_kwh, ("moulds", mould.name, "printing"), parse_energy, equipment)
+        found = self.amount(mould.printing_kwh, ("moulds", mould.name, "printing"), stated_energy, equipment)
         if found is None:
             return replace(mould, printing_evidence="estimated")
         return replace(mould, printing_kwh=found.kwh, printing_evidence=found.evidence)

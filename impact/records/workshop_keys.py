@@ -23,9 +23,9 @@ from pydantic import (
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from impact.base.catalogue import Names
-from impact.base.problems import choices
+from impact.base.problems import choices, which_of
 from impact.base.spellings import UnitError, fold
-from impact.base.units import parse_emission, parse_number, parse_quantity, parse_rate, parse_share
+from impact.base.units import parse_emission, parse_number, parse_rate, parse_share, parse_stated
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +103,7 @@ class Setting:
                 return f"an id of a {one.kind.replace('-', ' ')}"
             if one in (bool, datetime.date):
                 return "true or false" if one is bool else "a day such as 2027-06-30"
-        amount = f"an amount in {self.key.unit}, or with a unit of its own"
+        amount = f"an amount with its unit, such as {self.key.unit}"
         return {"": "", "1": "0.08 or 8 %"}.get(self.key.unit, amount)
 
 
@@ -290,10 +290,15 @@ class Known:
             for grade, reason in names.excluded_grades.items():
                 if fold(value) == fold(grade):
                     raise fault("excluded-grade", f"{grade} cannot be pulped here: {reason}", ", ".join(ids.values()))
-        if fold(value) not in ids:
-            labels = {one: label for name in self.lists for one, label in getattr(names, name).items() if label}
+        if fold(value) in ids:
+            return ids[fold(value)]
+        meant = names.meant(self.kind, value, ids.values())
+        labels = {one: label for name in self.lists for one, label in getattr(names, name).items() if label}
+        if len(meant) > 1:
+            raise fault(f"ambiguous-{self.kind}", which_of(value, meant, labels), " or ".join(meant))
+        if not meant:
             raise fault(f"unknown-{self.kind}", f"unknown {self.kind}", choices(value, ids.values(), labels))
-        return ids[fold(value)]
+        return meant[0]
 
 
 def refuse_twice(names: Iterable[str]) -> None:
@@ -332,9 +337,9 @@ Share = Annotated[float, _amount(parse_share)]
 ShareAboveZero = Annotated[Share, ABOVE_ZERO]
 ShareBelowOne = Annotated[Share, BELOW_ONE]
 Whole = Annotated[float, _amount(_whole)]
-Mass = Annotated[float, _amount(parse_quantity, "mass"), ABOVE_ZERO]
-Power = Annotated[float, _amount(parse_quantity, "power"), ABOVE_ZERO]
-Years = Annotated[float, _amount(parse_quantity, "life"), ABOVE_ZERO]
+Mass = Annotated[float, _amount(parse_stated, "mass"), ABOVE_ZERO]
+Power = Annotated[float, _amount(parse_stated, "power"), ABOVE_ZERO]
+Years = Annotated[float, _amount(parse_stated, "life"), ABOVE_ZERO]
 EnergyPerKg = Annotated[float, _amount(parse_rate, "energy")]
 Footprint = Annotated[float, _amount(parse_emission), ABOVE_ZERO]
 Plain = Annotated[

@@ -69,7 +69,7 @@ def records_of(folder: Path, *, leave_out: Sequence[str]) -> dict[str, bytes]:
     from impact.records.files import choose_file, reading_settings
 
     records, names = reading_settings(folder), read_names()
-    known = [*batches.columns_known(names), *names.excluded_grades]
+    known = batches.header_words(names)
     tables = {
         "parts.csv": as_csv(parts.read_table(folder / "parts.csv"), records),
         "batches.csv": as_csv(batches.read_table(folder, records, known), records, leave_out=leave_out),

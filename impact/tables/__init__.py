@@ -12,6 +12,7 @@ row and column; or an `UnreadableError` that carries the problem.
   where not.
 - `encoding`: the encoding of a text file: certain, likely, or refused.
 - `fingerprints`: 64 bits for each text, so that ten million names are compared in 80 MB.
+- `headers`: which column a header stands for.
 - `numberformats`: which number formats of a workbook show a day, a time, a share, or a unit.
 - `parquet`: a Parquet file in batches of rows.
 - `settings`: how a table is to be read, where the file itself leaves it open.

@@ -17,11 +17,12 @@ from typing import Any
 import numpy as np
 
 from impact.base.files import SETTINGS_LIMIT, NotRegularError, read_regular
-from impact.base.problems import Level, Problem, choices
+from impact.base.problems import Level, Problem, which_of
 from impact.base.spellings import fold
 from impact.base.units import split_header
 from impact.core import FloatArray
 from impact.tables.encoding import UndecodableError, decode
+from impact.tables.headers import HEADERS, Meant, hint, named
 from impact.tables.settings import ReadingSettings
 from impact.tables.texts import Coded, Flags, Texts
 
@@ -156,28 +157,39 @@ class Table:
         """Return where the record at position `index` stands, in words."""
         return f"row {self.rows[index]}"
 
-    def pick(self, known: Iterable[str], *, refused: Mapping[str, str] | None = None) -> dict[str, Column]:
-        """Return the columns by their known name; report unknown and duplicate ones.
+    def pick(
+        self, known: Iterable[str], *, refused: Mapping[str, str] | None = None, meant: Meant | None = None
+    ) -> dict[str, Column]:
+        """Return the columns by their known name; report unknown and duplicate ones, and a header that is missing.
 
-        Headers match whatever their case, spaces, hyphens and underscores. Names that are `refused` for a reason are known
-        but not accepted: an error for every cell that holds something.
+        Headers match whatever their case, spaces, hyphens and underscores, or where `meant` gives one name alone for them.
+        Names that are `refused` for a reason are known but not accepted: an error for every cell that holds something.
         """
         refused = refused or {}
         names = {fold(name): name for name in (*known, *refused)}
         found: dict[str, Column] = {}
-        for column in self.columns:
-            name = names.get(fold(column.name))
-            if name is None:
-                accepted = choices(column.name, [known for known in names.values() if known not in refused])
-                self.report(
-                    "unknown-column", None, column.header, "unknown column", read=column.header, accepted=accepted
+        stands = [(column, named(column.name, names, meant)) for column in self.columns]
+        if self.columns and len(self.columns) >= HEADERS and not any(ids for _, ids in stands):
+            message = "no cell of the first row is the name of a column: the row with the names is missing"
+            accepted = f"a first row with the names of the columns, such as {', '.join(list(names.values())[:4])}"
+            self.report("missing-header", None, None, message, read=self.columns[0].header, accepted=accepted)
+            return {}
+        for column, ids in stands:
+            if len(ids) == 1 and ids[0] not in found:
+                found[ids[0]] = column
+                continue
+            code, message = "unknown-column", "unknown column"
+            if len(ids) > 1:
+                code, message, accepted = "ambiguous-column", which_of(column.name, ids, {}), " or ".join(ids)
+            elif ids:
+                code, message, accepted = (
+                    "duplicate-column",
+                    "the column stands in the table twice",
+                    f"one column {ids[0]}",
                 )
-            elif name in found:
-                message = "the column stands in the table twice"
-                accepted = f"one column {name}"
-                self.report("duplicate-column", None, column.header, message, read=column.header, accepted=accepted)
             else:
-                found[name] = column
+                accepted = hint(column.name, names, refused)
+            self.report(code, None, column.header, message, read=column.header, accepted=accepted)
         for name in refused.keys() & found.keys():
             self._refuse_cells(found.pop(name), name, refused[name])
         return found
@@ -191,9 +203,9 @@ class Table:
             )
 
     def require(self, found: Mapping[str, Column], required: Iterable[str]) -> None:
-        """Report each required column that the table lacks."""
+        """Report each required column that the table lacks; where the whole header is missing, that was told."""
         for name in required:
-            if name not in found:
+            if name not in found and all(problem.code != "missing-header" for problem in self.problems):
                 self.report("missing-column", None, name, f"the column {name} is missing", read=None, accepted=name)
 
 
