@@ -33,7 +33,7 @@ from impact.factors.rows import OWN_FILES, Factor
 from impact.factors.values import MissingFactorError, Values
 from impact.records.batches import read_batches
 from impact.records.batchtable import BatchTable
-from impact.records.files import reading_settings
+from impact.records.files import choose_file, is_workshop, reading_settings
 from impact.records.grants import Usual, days_of, grant_named, usual_grant
 from impact.records.ownbinders import names_of
 from impact.records.selection import Selection, filter_batches
@@ -163,6 +163,9 @@ class Folder:
                 raise ProblemsError([*results.warnings[len(self.warnings) :], *doubted])
             own = _own_values(self, results, seed=seed, draws=draws, period=period, part=part, site=site, grant=grant)
             found = (*results.warnings, *doubted, *self._unused(results))
+        parts = choose_file(self.path, "parts")[0].name
+        files = {"batches": self.batches_file, "parts.csv": parts}
+        found = tuple(one.at(files.get(one.file, one.file)) for one in found)
         whole = replace(study_of(results), warnings=found, own_values=own)
         return whole if chosen is None else counted_for(whole, chosen)
 
@@ -329,7 +332,7 @@ def read_folder(
     """
     ids = read_names(tables / CATALOGUE if tables else None)
     workshop, problems = read_workshop(path, ids)
-    if not path.is_dir():
+    if not path.is_dir() or not is_workshop(path):
         return None, problems
     shipped = read_factors(tables)
     names = names_of(path, ids)

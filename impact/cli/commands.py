@@ -52,7 +52,7 @@ def main() -> None:
 
 
 @main.command()
-@FOLDER
+@click.argument("folder", type=click.Path(path_type=Path), default=Path())
 @click.option("--strict", is_flag=True, help="Count warnings as errors.")
 @click.option(
     "--all",
@@ -76,7 +76,7 @@ def check(
 ) -> None:
     """Print every error and warning in the records of FOLDER.
 
-    FOLDER is a workshop, or a folder of several.
+    FOLDER is a workshop, or a folder of several; by default the current one.
 
     Example: impact check my-workshop --strict --mark marked.xlsx
     """
@@ -84,6 +84,7 @@ def check(
     from impact.base.problems import Check, ProblemsError, errors
     from impact.base.serial import plain
     from impact.programme import read_programme, workshops_in
+    from impact.records.files import beside
 
     if mark is not None and workshops_in(folder):
         raise click.UsageError(f"{folder} is a folder of workshops; --mark is for the log of one of them.")
@@ -98,6 +99,7 @@ def check(
                 problems = list(opened.assess(draws=100, today=date.today()).warnings)
             except ProblemsError as error:
                 problems = [*problems, *error.problems]
+    problems = [*problems, *beside(folder)]
     if mark is not None:
         _write_marked(folder, problems, mark, force=force)
     if as_json:

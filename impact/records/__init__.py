@@ -18,6 +18,7 @@ by batch), and every problem at once. Nothing is worked out in this room.
 - `ownbinders`: the ids of binders that only this workshop has.
 - `parts`: what is made, and the plastic part beside it.
 - `selection`: the batches of a period, a part and a site.
+- `tomlslips`: slips that make the settings no TOML, each with its line as it should be.
 - `workshop`: who and where, equipment, moulds, fates, targets, parts.
 - `workshop_file`: ``workshop.toml``, read and checked key by key.
 - `workshop_keys`: how a class of settings says what it is in a file: the keys of its attributes, and how their values

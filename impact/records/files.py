@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-import tomllib
+import re
 from pathlib import Path
 from typing import Any
 
 from impact.base.files import SETTINGS_LIMIT, read_regular
 from impact.base.problems import Problem
+from impact.records.tomlslips import read_toml_text
 from impact.tables.settings import ReadingSettings
 
 SUFFIXES = {"batches": (".csv", ".xlsx", ".parquet"), "parts": (".csv", ".xlsx"), "factors": (".csv", ".xlsx")}
@@ -26,7 +27,8 @@ PART_SUFFIXES = (".csv", ".parquet")
 def content_of(folder: Path) -> dict[str, Any]:
     """Return what ``workshop.toml`` holds, as it stands; nothing where it cannot be read, which its own reader reports."""
     try:
-        return tomllib.loads(read_regular(folder / "workshop.toml", limit=SETTINGS_LIMIT).decode("utf-8-sig"))
+        text = read_regular(folder / "workshop.toml", limit=SETTINGS_LIMIT).decode("utf-8-sig")
+        return read_toml_text(text)[0] or {}
     except (OSError, ValueError, RecursionError):
         return {}
 
@@ -58,11 +60,57 @@ def choose_file(folder: Path, stem: str) -> tuple[Path, Problem | None]:
         return folder / found[0], problem
     if found:
         return folder / found[0], None
-    other = next((f"{stem}{suffix}" for suffix in UNREAD if (folder / f"{stem}{suffix}").exists()), None)
-    if other is None:
+    other = next(iter(like_named(folder, stem)), None)
+    if other is None or (stem == "factors" and other.stem != stem):
         return folder / f"{stem}.csv", None
+    suffix = other.suffix.lower() if other.suffix.lower() in SUFFIXES[stem] else None
     accepted = f"{' or '.join(f'{stem}{suffix}' for suffix in SUFFIXES[stem])}; save it as one of them"
-    return folder / other, Problem("unread-kind", other, "this kind of file is not read", accepted=accepted)
+    if suffix is None:
+        return other, Problem("unread-kind", other.name, "this kind of file is not read", accepted=accepted)
+    message = f"there is no {stem}{suffix}, and a file of this name is not read"
+    return other, Problem(
+        "misnamed-file", other.name, message, accepted=f"the name {stem}{suffix}, if these are the {stem}"
+    )
+
+
+def like_named(folder: Path, stem: str) -> list[Path]:
+    """Return the files of a folder that are named nearly as a table of records is, by name: ``batches 2026.xlsx``."""
+    words, known = {stem, stem.removesuffix("s"), stem.removesuffix("es")}, {*SUFFIXES[stem], *UNREAD}
+    try:
+        inside = sorted(path for path in folder.iterdir() if path.suffix.lower() in known and path.is_file())
+    except OSError:
+        return []
+    return [path for path in inside if words & set(re.findall("[a-z]+", path.name.casefold().partition(".")[0]))]
+
+
+def beside(folder: Path) -> list[Problem]:
+    """Return a doubt about each file that is named nearly as one that is read, and is not read itself."""
+    found = []
+    for stem in SUFFIXES:
+        read, problem = choose_file(folder, stem)
+        for path in like_named(folder, stem) if problem is None and read.exists() else ():
+            if path.name != read.name:
+                message = f"this file is not read: {read.name} is"
+                accepted = f"one file of {stem}, and others in a folder of their own"
+                found.append(Problem("not-read", path.name, message, accepted=accepted, level="warning"))
+    return found
+
+
+def is_workshop(folder: Path) -> bool:
+    """Return whether a folder holds any file of a workshop, or one that is named nearly so."""
+    named = [folder / "workshop.toml", *(choose_file(folder, stem)[0] for stem in ("parts", PARTS))]
+    return any(path.exists() for path in named) or misnamed_settings(folder) is not None
+
+
+def misnamed_settings(folder: Path) -> Path | None:
+    """Return a file that is named nearly as the settings, where those are not there: ``workshop.toml.txt``."""
+    try:
+        inside = sorted(
+            path for path in folder.iterdir() if re.match(r"workshop\b.*\.(toml|txt)$", path.name.casefold())
+        )
+    except OSError:
+        return None
+    return None if (folder / "workshop.toml").exists() else next(iter(inside), None)
 
 
 def in_parts(folder: Path) -> bool:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -17,13 +16,14 @@ from impact.base.problems import Level, Problem, choices, errors
 from impact.base.spellings import UnitError
 from impact.base.units import parse_price
 from impact.records.energy import stated_energy
+from impact.records.files import is_workshop, misnamed_settings
 from impact.records.grants import overlaps
 from impact.records.ownbinders import with_own_binders
+from impact.records.tomlslips import FILE, read_toml_text, table_name
 from impact.records.workshop import Device, Mould, Recipe, Workshop
 from impact.records.workshop_keys import keys_of, read_settings
 from impact.tables.table import UnreadableError, read_text
 
-FILE = "workshop.toml"
 Beside = TypeVar("Beside")
 Read = TypeVar("Read")
 
@@ -56,27 +56,29 @@ class TomlResult:
 def read_toml(path: Path, names: Names) -> TomlResult:
     """Read ``workshop.toml``, in which the ids of `names` may stand."""
     accepted = "a TOML file that describes the workshop"
+    other = misnamed_settings(path.parent)
+    if other is not None:
+        message = "the settings are looked for in workshop.toml, and a file of this name is not read"
+        return TomlResult(problems=[Problem("misnamed-file", other.name, message, accepted="the name workshop.toml")])
     try:
         text = read_text(path, accepted=accepted)
     except UnreadableError as error:
         return TomlResult(problems=[error.problem])
-    try:
-        content = tomllib.loads(text)
-    except (ValueError, RecursionError) as error:
-        place = re.search(r"line (\d+)", str(error))
-        row = int(place[1]) if place else text.count("\n") + 1
-        reason = f"this is not valid TOML: {str(error).split(' (at')[0] or 'it is nested too deeply'}"
-        return TomlResult(problems=[Problem("bad-toml", path.name, reason, row=row, accepted=accepted)])
-    return _TomlReader(content, TomlLines(text), names, with_own_binders(names, content)).result()
+    content, slips = read_toml_text(text)
+    if content is None:
+        return TomlResult(problems=slips)
+    return _TomlReader(content, TomlLines(text), names, with_own_binders(names, content), slips).result()
 
 
 class _TomlReader:
-    def __init__(self, content: dict[str, Any], lines: TomlLines, shipped: Names, names: Names) -> None:
+    def __init__(
+        self, content: dict[str, Any], lines: TomlLines, shipped: Names, names: Names, slips: list[Problem]
+    ) -> None:
         self.content = content
         self.lines = lines
         self.shipped = shipped  # the ids of the tables, without the workshop's own
         self.names = names
-        self.problems: list[Problem] = []
+        self.problems = slips
 
     def report(
         self,
@@ -199,7 +201,8 @@ KeyPath = tuple[str, ...]
 
 
 def _keys_of(dotted: str) -> KeyPath:
-    return tuple(part.strip("\"'") for part in re.findall(_PART, dotted))
+    first, *rest = (part.strip("\"'") for part in re.findall(_PART, dotted))
+    return table_name(first), *rest
 
 
 class TomlLines:
@@ -245,7 +248,7 @@ def read_workshop(folder: Path, names: Names) -> tuple[Workshop | None, list[Pro
     """
     from impact.records.parts import read_parts
 
-    if not folder.is_dir():
+    if not folder.is_dir() or not is_workshop(folder):
         return None, [no_folder(folder)]
     toml = read_toml(folder / "workshop.toml", names)
     parts, part_problems = read_parts(folder / "parts.csv", names, moulds=toml.mould_names)
@@ -267,11 +270,14 @@ def place_of(folder: Path, path: Sequence[str]) -> tuple[str, int | None]:
 
 
 def no_folder(path: Path) -> Problem:
-    """Return what is wrong with a path at which there is no folder."""
+    """Return what is wrong with a path at which there is no folder, or a folder that is no workshop."""
     accepted = "a folder that holds workshop.toml, parts.csv and batches.csv or .xlsx; `impact new` makes one"
-    name = path.name or str(path)
+    name = path.name or path.resolve().name or str(path)
     if not path.exists():
         return Problem("missing-folder", name, "there is no such folder", accepted=accepted)
-    if (path.parent / "workshop.toml").exists():
-        accepted = f'the folder that holds it, "{path.parent}"'
+    if (path.resolve().parent / "workshop.toml").exists():
+        accepted = f'the folder that holds it, "{path.resolve().parent if path.is_dir() else path.parent}"'
+    if path.is_dir():
+        message = "this folder is no workshop: it holds neither workshop.toml nor parts nor batches"
+        return Problem("no-workshop", name, message, accepted=accepted)
     return Problem("no-folder", name, "is a file, and a folder is asked for", accepted=accepted)

@@ -26,6 +26,7 @@ from impact.base.catalogue import Names
 from impact.base.problems import choices, which_of
 from impact.base.spellings import UnitError, fold
 from impact.base.units import parse_emission, parse_number, parse_rate, parse_share, parse_stated
+from impact.records.tomlslips import days_meant
 
 
 @dataclass(frozen=True, slots=True)
@@ -258,7 +259,7 @@ def _day(value: object) -> datetime.date:
             return datetime.date.fromisoformat(value)
     except ValueError:
         pass
-    raise fault("bad-date", "this is no date", "a day such as 2027-06-30")
+    raise fault("bad-date", "this is no date", " or ".join(days_meant(str(value))) or "a day such as 2027-06-30")
 
 
 def _listed(what: str, example: str) -> PlainValidator:

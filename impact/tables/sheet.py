@@ -28,6 +28,9 @@ HEADER_NAMES = 2
 RUNS_LISTED = 12
 """Runs of rows that a warning names."""
 
+KEYS = {"batches": "sheet", "parts": "parts_sheet"}
+"""Key of ``[records]`` that names the sheets of a file."""
+
 _FAULTS = {
     "error": ("error-cell", "the cell shows an error", "a value, or a blank cell"),
     "uncounted": (
@@ -125,18 +128,49 @@ def read_xlsx(
     names = frozenset(fold(name) for name in known)
     try:
         workbook = open_workbook(data)
-        bodies = [_body(path.name, read_sheet(workbook, entry), names) for entry in _chosen(workbook, path, sheets)]
+        chosen = _chosen(workbook, path, sheets)
+        bodies = [_body(path.name, read_sheet(workbook, entry), names) for entry in chosen]
     except WorkbookError as error:
         remedy = f"{accepted}; saved without a password as .xlsx"
         raise UnreadableError(Problem(error.code, path.name, error.reason, accepted=remedy)) from None
-    return _joined(path.name, bodies, records)
+    table = _joined(path.name, bodies, records)
+    if not sheets:
+        others = [entry for entry in workbook.sheets if entry is not chosen[0] and not entry.hidden]
+        table.problems += _alike(path, bodies[0], [_other(workbook, entry, names) for entry in others])
+    return table
+
+
+def _other(workbook: Workbook, entry: SheetEntry, known: frozenset[str]) -> _Body | None:
+    """Return what a sheet that is not read would give; None where it is empty or damaged."""
+    try:
+        return _body("", read_sheet(workbook, entry), known)
+    except (WorkbookError, UnreadableError):
+        return None
+
+
+def _alike(path: Path, read: _Body, others: Iterable[_Body | None]) -> list[Problem]:
+    """Return an error for each sheet with records under most of the headers of the one that is read: is it meant too?"""
+    found, name, here = [], read.sheet.name, {folded for folded, _ in read.columns}
+    key = KEYS.get(path.stem)
+    for body in others:
+        if body is None or key is None or not body.rows:
+            continue
+        if len({folded for folded, _ in body.columns} & here) < max(HEADER_NAMES, 0.75 * len(here)):
+            continue
+        message = f'this sheet has the headers of the sheet "{name}" and records below them, and is not read'
+        accepted = (
+            f'[records] {key} = ["{name}", "{body.sheet.name}"] in workshop.toml to read both, '
+            f'or {key} = "{name}" to leave it out'
+        )
+        found.append(Problem("further-sheet", path.name, message, sheet=body.sheet.name, accepted=accepted))
+    return found
 
 
 def _chosen(workbook: Workbook, path: Path, sheets: Sequence[str]) -> list[SheetEntry]:
     """Return the sheets to read."""
     by_name = {entry.name.strip().casefold(): entry for entry in workbook.sheets}
     listed = ", ".join(entry.name for entry in workbook.sheets) or "none"
-    key = {"batches": "sheet", "parts": "parts_sheet"}.get(path.stem)
+    key = KEYS.get(path.stem)
     for name in sheets:
         if name.strip().casefold() not in by_name:
             message = f"workshop.toml names a sheet that is not there ([records] {key})"
