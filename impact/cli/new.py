@@ -17,13 +17,13 @@ if TYPE_CHECKING:
 
 @click.command()
 @click.argument("folder", type=click.Path(path_type=Path))
-@click.option("--country", help="Country as three letters (ISO 3166-1), such as DEU; else the one of LC_ALL or LANG.")
+@click.option("--country", help="Country by name or code (ISO 3166-1), such as DEU; else the one of LC_ALL or LANG.")
 @click.option(
     "--units",
     type=click.Choice(["metric", "us"]),
     default="metric",
     show_default=True,
-    help="Units of the log sheet and of reports.",
+    help="Units of the log sheet, of the examples and of reports.",
 )
 @click.option("--name", help="Name of the workshop; else the name of the folder.")
 def new(folder: Path, country: str | None, units: Units, name: str | None) -> None:
@@ -31,7 +31,8 @@ def new(folder: Path, country: str | None, units: Units, name: str | None) -> No
 
     Example: impact new my-workshop --country DEU
     """
-    from impact.base.catalogue import read_names
+    from impact.base.catalogue import currency_of, read_names
+    from impact.base.locale import paper_size
     from impact.records.new import FILES, Starter, StarterError, make_folder
 
     names = read_names()
@@ -44,7 +45,8 @@ def new(folder: Path, country: str | None, units: Units, name: str | None) -> No
     click.echo(
         f"country: {names.countries[code]} ({code}), from {found_in}; change it in workshop.toml if that is wrong"
     )
-    click.echo(f"units: {units} ({words})")
+    money = currency_of(code)
+    click.echo(f"units: {units} ({words}); paper: {paper_size(code)}" + (f"; money: {money}" if money else ""))
     click.echo("next: put your device, mould and part in the place of the examples, type batches into batches.xlsx,")
     click.echo(f"and see with `impact check {folder}` whether all can be read")
 
@@ -52,11 +54,14 @@ def new(folder: Path, country: str | None, units: Units, name: str | None) -> No
 def _country(typed: str | None, names: Names) -> tuple[str, str]:
     """Return a country and where it was found; end with status 2 where nothing names a known one."""
     from impact.base.locale import VARIABLES, territory
-    from impact.base.problems import choices, shown
+    from impact.base.problems import choices, shown, which_of
 
     if typed is not None:
-        if typed.upper() in names.countries:
-            return typed.upper(), "--country"
+        meant = names.meant("country", typed, names.countries)
+        if len(meant) == 1:
+            return meant[0], "--country"
+        if meant:
+            raise click.UsageError(f"--country: {which_of(shown(typed), meant, names.countries)}")
         accepted = choices(typed, names.countries, names.countries)
         raise click.UsageError(f'--country: read "{shown(typed)}": unknown country. Accepted: {accepted}.')
     found = territory(os.environ, names.country_codes)

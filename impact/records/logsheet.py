@@ -57,8 +57,11 @@ READING = Path(__file__).with_name("logsheet_help.csv")
 """How to fill in the log: what a row is about, and what to do."""
 
 
-def log_sheet(names: Names, *, parts: Sequence[str], units: Units) -> bytes:
-    """Return a workbook with the sheets `batches` (empty, headers in `units`), `lists` (of `parts`) and `help`."""
+def log_sheet(names: Names, *, parts: Sequence[str], units: Units, paper: str) -> bytes:
+    """Return a workbook with the sheets `batches` (empty, headers in `units`), `lists` (of `parts`) and `help`.
+
+    They are set up for `paper`, as `impact.base.locale.paper_size` names it.
+    """
     book = Workbook()
     book.remove(book.active)
     columns = usual_columns(names)
@@ -66,8 +69,10 @@ def log_sheet(names: Names, *, parts: Sequence[str], units: Units) -> bytes:
     lists: dict[str, list[str]] = {
         kind: list(ids or ()) for kind, ids in ids_of(names, parts).items() if kind in LISTED
     }
-    ranges = _write_lists(book.create_sheet(LISTS), lists, units)
+    ranges = _write_lists(book.create_sheet(LISTS), lists)
     _write_help(book.create_sheet(HELP), columns, further_columns(names), units)
+    for name, orientation, pages in ((LOG, "landscape", 0), (LISTS, "portrait", 0), (HELP, "portrait", 1)):
+        _set_up(book[name], orientation, paper, pages)
     for place, column in enumerate(columns, 1):
         _check_typing(book[LOG], place, column, ranges)
     book.properties.title, book.properties.creator = "Log of batches", "pulp-impact"
@@ -91,7 +96,6 @@ def _write_log(page: Worksheet, columns: Sequence[LogColumn], units: Units) -> N
     page.freeze_panes = "D2"
     page.print_title_rows = "1:1"
     page.print_options.gridLines = True
-    _set_up(page, "landscape", units)
 
 
 def _format(column: LogColumn) -> str:
@@ -99,17 +103,17 @@ def _format(column: LogColumn) -> str:
     return {"day": "yyyy-mm-dd", "name": "@", "part": "@"}.get(column.kind, "General")
 
 
-def _set_up(page: Worksheet, orientation: str, units: Units, *, pages: int = 0) -> None:
+def _set_up(page: Worksheet, orientation: str, paper: str, pages: int) -> None:
     """Set a sheet up for printing: as wide as the paper, on so many pages, or on as many as it needs where 0."""
     page.page_setup.orientation = orientation
-    page.page_setup.paperSize = page.PAPERSIZE_LETTER if units == "us" else page.PAPERSIZE_A4
+    page.page_setup.paperSize = page.PAPERSIZE_LETTER if paper == "letter" else page.PAPERSIZE_A4
     page.page_setup.fitToWidth, page.page_setup.fitToHeight = 1, pages
     page.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
     page.page_margins = PageMargins(left=0.4, right=0.4, top=0.4, bottom=0.8, header=0.3, footer=0.3)
     page.oddFooter.center.text = "&A, page &P of &N"
 
 
-def _write_lists(page: Worksheet, lists: Mapping[str, Sequence[str]], units: Units) -> dict[str, str]:
+def _write_lists(page: Worksheet, lists: Mapping[str, Sequence[str]]) -> dict[str, str]:
     """Write what can be picked; return the range of each list, that of the parts as long as its names."""
     ranges = {}
     sheet = quote_sheetname(LISTS)
@@ -126,7 +130,6 @@ def _write_lists(page: Worksheet, lists: Mapping[str, Sequence[str]], units: Uni
         else:
             ranges[kind] = f"{sheet}!${letter}$2:${letter}${len(entries) + 1}"
     page.freeze_panes = "A2"
-    _set_up(page, "portrait", units)
     return ranges
 
 
@@ -189,7 +192,6 @@ def _write_help(page: Worksheet, usual: Sequence[LogColumn], further: Sequence[L
             row += 1
             _help_row(page, row, [one.header(units), one.meaning, one.blank, one.zero], HELP_WIDTHS)
         row += 1
-    _set_up(page, "portrait", units, pages=1)
 
 
 def _help_row(page: Worksheet, row: int, texts: Sequence[str], widths: Sequence[float]) -> None:

@@ -4,15 +4,23 @@ from __future__ import annotations
 
 import contextlib
 import json
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from string import Template
 
-from impact.base.catalogue import Names
+from impact.base.catalogue import Names, currency_of
+from impact.base.locale import paper_size
 from impact.records.workshop import Units
 
 FOLDER = Path(__file__).resolve().parents[1] / "starter_folder"
 EXAMPLE_PART = "example-tray"
+EXAMPLES: Mapping[Units, Mapping[str, str]] = {
+    "metric": {"mould": "300 g", "part": "60 g", "plastic": "50 g", "target": "100 kg", "paste": "kg"},
+    "us": {"mould": "11 oz", "part": "2 oz", "plastic": "1.75 oz", "target": "200 lb", "paste": "lb"},
+}
+"""Masses of the examples in a new folder, and the unit of a binder, by the units of its log."""
+
 FILES = ("workshop.toml", "parts.csv", "batches.xlsx")
 
 
@@ -44,8 +52,10 @@ def make_folder(folder: Path, settings: Starter, names: Names) -> None:
     check_new(folder)
     contents = {
         "workshop.toml": settings_text(settings, names).encode(),
-        "parts.csv": (FOLDER / "parts.csv").read_bytes(),
-        "batches.xlsx": log_sheet(names, parts=[EXAMPLE_PART], units=settings.units),
+        "parts.csv": _filled("parts.csv", settings).encode(),
+        "batches.xlsx": log_sheet(
+            names, parts=[EXAMPLE_PART], units=settings.units, paper=paper_size(settings.country)
+        ),
     }
     is_new, written = not folder.exists(), []
     try:
@@ -82,8 +92,11 @@ def check_new(folder: Path) -> None:
 
 def settings_text(settings: Starter, names: Names) -> str:
     """Return the text of ``workshop.toml``."""
-    template = Template((FOLDER / "workshop.toml").read_text(encoding="utf-8"))
-    return template.substitute(
+    currency = currency_of(settings.country)
+    return _filled(
+        "workshop.toml",
+        settings,
+        currency=f'currency = "{currency}"' if currency else '# currency = "USD"',
         name=json.dumps(settings.name, ensure_ascii=False),
         country=settings.country,
         why=f"{names.countries[settings.country]}; from {settings.found_in}, so change it if that is wrong",
@@ -92,6 +105,12 @@ def settings_text(settings: Starter, names: Names) -> str:
         materials=", ".join(map(json.dumps, names.mould_materials)),
         dryers=" or ".join(", ".join(map(json.dumps, names.dryers)).rsplit(", ", 1)),
     )
+
+
+def _filled(file: str, settings: Starter, **texts: str) -> str:
+    """Return the text of a file of the new folder, its example masses in the units that were asked for."""
+    template = Template((FOLDER / file).read_text(encoding="utf-8"))
+    return template.substitute(EXAMPLES[settings.units], **texts)
 
 
 def _grid(country: str, names: Names) -> str:

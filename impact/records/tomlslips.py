@@ -98,7 +98,7 @@ def _of_value(line: str) -> tuple[str, list[str]] | None:
     elif re.fullmatch(r"[+-]?\d+,\d+", value) and not re.fullmatch(r"[1-9]\d{0,2},\d{3}", value):
         reason, values = "decimals stand behind a point", [value.replace(",", ".")]
     else:
-        inner = value.strip("\"'").replace("\\", "/").replace('"', "'")
+        inner = re.sub(r"^(\d+),(\d{1,2})(?!\d)", r"\1.\2", value.strip("\"'").replace("\\", "/").replace('"', "'"))
         reason, values = "put it in quotes", [f'"{inner}"']
     return reason, [f"{indent}{key} = {one}{remark}" for one in values]
 
