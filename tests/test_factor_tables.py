@@ -26,7 +26,7 @@ import globalwarmingpotentials
 import numpy as np
 import pytest
 
-from impact.base.catalogue import Names, read_names
+from impact.base.catalogue import CURRENCIES, Names, read_names
 from impact.core.sampling import draw
 from impact.factors.factorset import CLAIM_RULES, NOT_FACTORS, SHIPPED_WORDS, FactorSet, read_factors
 from impact.factors.keys import key_of, pattern_of
@@ -119,7 +119,7 @@ def test_draw_every_row_gives_finite_values_around_the_published_one(factors: Fa
 
 
 def test_rows_without_a_source_are_common_practice_each_with_its_reason() -> None:
-    others = (row for name in ("catalogue.csv", CLAIM_RULES) for row in rows_of(FOLDER / name))
+    others = (row for name in ("catalogue.csv", CURRENCIES, CLAIM_RULES) for row in rows_of(FOLDER / name))
     every = (*ROWS.values(), *others)
     assert [row for row in every if row["source"] == "practice" and row["evidence"] != "common practice"] == []
     publications = {row["source"] for row in every} - {"practice", "physics", "stoichiometry"}
@@ -166,7 +166,7 @@ def test_rows_several_of_one_key_carry_their_geography_in_the_id() -> None:
 
 
 def test_sources_every_one_is_used_and_none_is_missing() -> None:
-    others = (row for name in ("catalogue.csv", CLAIM_RULES) for row in rows_of(FOLDER / name))
+    others = (row for name in ("catalogue.csv", CURRENCIES, CLAIM_RULES) for row in rows_of(FOLDER / name))
     used = {row["source"] for row in (*ROWS.values(), *others)}
     assert used == {row["source"] for row in rows_of(FOLDER / "sources.csv")}
 

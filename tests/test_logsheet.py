@@ -25,7 +25,7 @@ PROMPT_LIMIT, ERROR_LIMIT, TITLE_LIMIT = 255, 255, 32
 
 
 def opened(units: Any = "metric", parts: tuple[str, ...] = ("tray",)) -> openpyxl.Workbook:
-    return openpyxl.load_workbook(io.BytesIO(log_sheet(NAMES, parts=parts, units=units)))
+    return openpyxl.load_workbook(io.BytesIO(log_sheet(NAMES, parts=parts, units=units, paper="A4")))
 
 
 def checks_of(book: openpyxl.Workbook) -> dict[str, Any]:
@@ -85,20 +85,20 @@ def test_column_added_by_one_entry_is_read_and_stands_in_the_log_and_its_help(
 
 @pytest.mark.parametrize("units", UNITS)
 def test_log_sheet_headers_are_read_without_a_problem_but_that_batches_lack(units: str, tmp_path: Path) -> None:
-    (tmp_path / "batches.xlsx").write_bytes(log_sheet(NAMES, parts=["tray"], units=units))  # type: ignore[arg-type]
+    (tmp_path / "batches.xlsx").write_bytes(log_sheet(NAMES, parts=["tray"], units=units, paper="A4"))  # type: ignore[arg-type]
     _, problems = batches.read_batches(tmp_path, None, NAMES)
     assert [problem.code for problem in problems] == ["no-rows"]
 
 
 def test_log_sheet_carries_no_time_of_day() -> None:
-    with zipfile.ZipFile(io.BytesIO(log_sheet(NAMES, parts=["tray"], units="metric"))) as archive:
+    with zipfile.ZipFile(io.BytesIO(log_sheet(NAMES, parts=["tray"], units="metric", paper="A4"))) as archive:
         assert {entry.date_time for entry in archive.infolist()} == {(1980, 1, 1, 0, 0, 0)}
         stamps = re.findall(rb">([0-9-]+T[0-9:]+Z)<", archive.read("docProps/core.xml"))
     assert stamps == [b"1980-01-01T00:00:00Z"] * 2
 
 
 def test_log_sheet_twice_is_the_same_bytes() -> None:
-    assert log_sheet(NAMES, parts=["tray"], units="metric") == log_sheet(NAMES, parts=["tray"], units="metric")
+    assert log_sheet(NAMES, parts=["tray"], units="metric", paper="A4") == log_sheet(NAMES, parts=["tray"], units="metric", paper="A4")
 
 
 def test_log_sheet_lists_pick_from_the_sheet_of_lists() -> None:
@@ -153,7 +153,7 @@ def test_help_sheet_tells_every_column_with_its_unit(units: str) -> None:
 
 def test_log_sheet_opens_in_an_office_program_and_prints_landscape_with_its_header_on_each_page(tmp_path: Path) -> None:
     source = tmp_path / "batches.xlsx"
-    source.write_bytes(log_sheet(NAMES, parts=["tray"], units="metric"))
+    source.write_bytes(log_sheet(NAMES, parts=["tray"], units="metric", paper="A4"))
     pages = PdfReader(convert(source, "pdf", tmp_path)).pages
     log = [page for page in pages if "batches, page" in page.extract_text()]
     assert len(log) == 2

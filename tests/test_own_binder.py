@@ -194,7 +194,7 @@ def test_own_values_report_the_binder_without_shipped_figures() -> None:
 
 
 def test_footprint_of_a_binder_of_the_tables_takes_the_place_of_its_row(tmp_path: Path) -> None:
-    stated = '\n[binders.pva-glue]\nfootprint = 3.5\nsource = "declaration, invented"\n'
+    stated = '\n[binders.pva-glue]\nfootprint = "3.5 kgCO2e/kg"\nsource = "declaration, invented"\n'
     found = load(write_folder(tmp_path, workshop=TOML + stated)).assess(draws=50)
     assert found.factors_used["binder.footprint.pva-glue"].factor.value == 3.5
     assert found.own_values is not None
@@ -209,7 +209,7 @@ def test_own_table_wins_over_the_settings(tmp_path: Path) -> None:
     assert load(made).assess(draws=20).factors_used["binder.footprint.fish-glue"].factor.value == 2.5
 
 
-WHOLE = '\n[binders.tar]\nwhat = "synthetic"\nsolids = 0.5\nfootprint = 2\nsource = "x"\n'
+WHOLE = '\n[binders.tar]\nwhat = "synthetic"\nsolids = 0.5\nfootprint = "2 kgCO2e/kg"\nsource = "x"\n'
 
 
 def test_check_unknown_binder_says_how_to_name_one_of_ones_own(tmp_path: Path) -> None:
@@ -227,9 +227,9 @@ def test_check_unknown_binder_says_how_to_name_one_of_ones_own(tmp_path: Path) -
         ('\n[binders.tar]\nlike = "tar"\n', [("unknown-binder", "binders.tar.like")]),
         ('\n[binders.tar]\nwhat = "synthetic"\n', [("missing-key", "binders.tar"), ("missing-key", "binders.tar")]),
         (WHOLE.replace('source = "x"\n', ""), [("missing-key", "binders.tar")]),
-        (WHOLE + "footprint_low = 1\n", [("out-of-order", "binders.tar")]),
-        (WHOLE + "footprint_low = 3\nfootprint_high = 4\n", [("out-of-order", "binders.tar")]),
-        (WHOLE.replace("footprint = 2", 'footprint = "2 kWh"'), [("wrong-dimension", "binders.tar.footprint")]),
+        (WHOLE + 'footprint_low = "1 kgCO2e/kg"\n', [("out-of-order", "binders.tar")]),
+        (WHOLE + 'footprint_low = "3 kgCO2e/kg"\nfootprint_high = "4 kgCO2e/kg"\n', [("out-of-order", "binders.tar")]),
+        (WHOLE.replace("2 kgCO2e/kg", "2 kWh"), [("wrong-dimension", "binders.tar.footprint")]),
         (WHOLE.replace("synthetic", "plastic"), [("unknown-choice", "binders.tar.what")]),
         (WHOLE + 'allergens = "a;b=c"\n', [("bad-text", "binders.tar.allergens")]),
         ('\n[binders.pva-glue]\nwhat = "natural"\n', [("not-own", "binders.pva-glue.what")]),

@@ -284,7 +284,10 @@ def test_parse_rate_forms_give_canonical_units() -> None:
     assert parse_rate("0.35 kWh per kg", "energy") == 0.35
     assert parse_rate("3.6 MJ/kg", "energy") == pytest.approx(1.0, rel=1e-12)
     assert parse_rate("0.45359237 kWh / lb", "energy") == pytest.approx(1.0, rel=1e-12)
-    assert parse_rate(0.35, "energy") == 0.35
+    for bare in (0.35, "0.35", "0.35 kWh", "0.35 per kg"):
+        with pytest.raises(UnitError) as caught:
+            parse_rate(bare, "energy")
+        assert (caught.value.code, caught.value.accepted) == ("missing-unit", '"0.35 kWh per kg"')
 
 
 def test_parse_price_forms_give_price_per_kg() -> None:

@@ -366,9 +366,9 @@ BROKEN_CELLS = [
     broken("B2", 1e9, "bad-date", form="yyyy-mm-dd"),
     broken("C2", "pott", "unknown-part"),
     broken("C2", 5, "unknown-part"),
-    broken("E2", "glue", "unknown-binder"),
+    broken("E2", "tar", "unknown-binder"),
     broken("H2", "a remark", "no-header"),
-    broken("G1", "remark", "unknown-column"),
+    broken("G1", "colour", "unknown-column"),
     broken("G1", "Corrugated", "duplicate-column"),
     broken("G1", "moisture [g]", "unit-not-allowed"),
     broken("D1", "corrugated [h]", "wrong-dimension"),
@@ -409,9 +409,9 @@ def test_read_xlsx_error_cell_in_notes_is_told_as_well(tmp_path: Path) -> None:
 
 
 def test_read_xlsx_missing_columns_are_named_with_the_header_row(tmp_path: Path) -> None:
-    _, problems = read(folder_with(tmp_path, "lot,date,part,corrugated,binder\nA,2026-01-05,pot,1,none\n", titles=3))
+    _, problems = read(folder_with(tmp_path, "cart,date,part,corrugated,binder\nA,2026-01-05,pot,1,none\n", titles=3))
     assert [(problem.row, problem.column, problem.code) for problem in problems] == [
-        (4, "lot", "unknown-column"),
+        (4, "cart", "unknown-column"),
         (4, "batch", "missing-column"),
         (4, "good parts", "missing-column"),
     ]

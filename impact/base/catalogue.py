@@ -204,7 +204,8 @@ def read_names(catalogue: Path | None = None) -> Names:
                 found["country_codes"].update((code, name) for code in _tags(row["tags"], "code"))
     spoken = path.with_name(NAMES)
     rows = list(_rows(spoken, {"kind", "id", "language", "short", "plain"})) if spoken.exists() else []
-    words = {(row["kind"], row["id"], row["language"]): (row["short"], row["plain"]) for row in rows}
+    named = (row for row in rows if row["short"] or row["plain"])  # a row may hold other words alone
+    words = {(row["kind"], row["id"], row["language"]): (row["short"], row["plain"]) for row in named}
     return Names(**found, words=words, others=_others(rows))
 
 

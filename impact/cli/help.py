@@ -123,7 +123,10 @@ def ids() -> Iterator[str]:
     from impact.base.catalogue import read_names
 
     names = read_names()
-    yield "Ids may be written whatever their case, spaces and hyphens."
+    yield from _wrapped(
+        "Ids may be written whatever their case, spaces and hyphens. Usual words for them are read as well, in English and "
+        "Spanish (newspaper, cola blanca, trash, UK); a word that could be two ids is asked about (cardboard)."
+    )
     for title, listed in LISTS:
         yield from ("", title, *_pairs(getattr(names, listed).items()))
 
