@@ -163,5 +163,5 @@ def test_log_sheet_opens_in_an_office_program_and_prints_landscape_with_its_head
     saved = openpyxl.load_workbook(convert(source, "xlsx", tmp_path))["batches"]
     assert [cell.value for cell in saved[1]] == [column.header("metric") for column in usual_columns(NAMES)]
     kinds = [check.type for check in saved.data_validations.dataValidation]
-    assert (kinds.count("list"), kinds.count("date"), kinds.count("whole")) == (3, 1, 2)
+    assert (kinds.count("list"), kinds.count("date"), kinds.count("whole")) == (3, 1, 3)
     assert any("OFFSET" in check.formula1 for check in saved.data_validations.dataValidation if check.type == "list")

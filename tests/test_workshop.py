@@ -10,9 +10,9 @@ from impact.base.places import factors_folder, templates_folder
 from impact.records.parts import read_parts
 from impact.records.workshop import Device, Drying, FateSplit, Materials, Mould, Part, Recipe, Targets
 from impact.records.workshop_file import TomlLines, read_workshop
-from tests.folders import NAMES, PARTS, TOML, read_valid, swap, triples, write_folder
+from tests.folders import BATCHES, NAMES, PARTS, TOML, read_valid, swap, triples, write_folder
 
-SMALLEST = '[workshop]\nname = "Bench"\ncountry = "GBR"\n[moulds.pot]\nmaterial = "PLA"\nmass = 0.31\npressings = 60\n'
+SMALLEST = '[workshop]\nname = "Bench"\ncountry = "GBR"\n[moulds.pot]\nmaterial = "PLA"\nmass = "0.31 kg"\npressings = 60\n'
 
 
 def test_read_workshop_full_file_gives_every_field(tmp_path: Path) -> None:
@@ -103,6 +103,9 @@ def test_read_workshop_shares_within_rounding_are_accepted(tmp_path: Path) -> No
 def test_read_workshop_missing_files_are_both_named(tmp_path: Path) -> None:
     workshop, problems = read_workshop(tmp_path, NAMES)
     assert workshop is None
+    assert triples(problems) == [(tmp_path.name, None, None, "no-workshop")]
+    (tmp_path / "batches.csv").write_text(BATCHES, encoding="utf-8")
+    _, problems = read_workshop(tmp_path, NAMES)
     assert triples(problems) == [
         ("workshop.toml", None, None, "missing-file"),
         ("parts.csv", None, None, "missing-file"),

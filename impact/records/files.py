@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from pathlib import Path
 from typing import Any
@@ -99,7 +100,7 @@ def beside(folder: Path) -> list[Problem]:
 def is_workshop(folder: Path) -> bool:
     """Return whether a folder holds any file of a workshop, or one that is named nearly so."""
     named = [folder / "workshop.toml", *(choose_file(folder, stem)[0] for stem in ("parts", PARTS))]
-    return any(path.exists() for path in named) or misnamed_settings(folder) is not None
+    return any(map(os.path.lexists, named)) or misnamed_settings(folder) is not None
 
 
 def misnamed_settings(folder: Path) -> Path | None:
@@ -110,7 +111,7 @@ def misnamed_settings(folder: Path) -> Path | None:
         )
     except OSError:
         return None
-    return None if (folder / "workshop.toml").exists() else next(iter(inside), None)
+    return None if os.path.lexists(folder / "workshop.toml") else next(iter(inside), None)
 
 
 def in_parts(folder: Path) -> bool:

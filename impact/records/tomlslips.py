@@ -90,6 +90,8 @@ def _of_value(line: str) -> tuple[str, list[str]] | None:
     if not value:
         return "there is no value", [f"{indent}# {key} ="]
     days = days_meant(value)
+    if not days and re.fullmatch(r"[-+\d_.,:/eE]+", value) and not re.fullmatch(r"[+-]?\d+,\d+", value):
+        return None  # a number or a day that is none
     if days:
         which = "this date" if len(days) == 1 else "this date can be read in two ways, and"
         reason, values = f"{which} is written with the year first", days

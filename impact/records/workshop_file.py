@@ -78,7 +78,8 @@ class _TomlReader:
         self.lines = lines
         self.shipped = shipped  # the ids of the tables, without the workshop's own
         self.names = names
-        self.problems = slips
+        self.slips = slips
+        self.problems: list[Problem] = []
 
     def report(
         self,
@@ -103,7 +104,9 @@ class _TomlReader:
         except ValidationError as error:
             self.translate(error)
         mould_names = tuple(moulds) if isinstance(moulds, dict) else ()
-        return TomlResult(None if errors(self.problems) else workshop, mould_names, self.problems)
+        told = {problem.row for problem in self.slips}
+        problems = [*self.slips, *(problem for problem in self.problems if problem.row not in told)]
+        return TomlResult(None if errors(problems) else workshop, mould_names, problems)
 
     def translate(self, error: ValidationError) -> None:
         """Turn each finding of the validation into a problem with its line."""
