@@ -355,7 +355,11 @@ def test_read_parts_takes_the_settings_too(tmp_path: Path) -> None:
     plain = read_valid(write_folder(tmp_path / "plain"))
     folder = write_folder(tmp_path / "comma", workshop=TOML + '[records]\ndecimal = "comma"\n')
     parts = (
-        (folder / "parts.csv").read_text(encoding="utf-8").replace(",", ";").replace(".", ",").replace("38 g", "0,038 kg")
+        (folder / "parts.csv")
+        .read_text(encoding="utf-8")
+        .replace(",", ";")
+        .replace(".", ",")
+        .replace("38 g", "0,038 kg")
     )
     (folder / "parts.csv").write_text(parts, encoding="utf-8")
     (folder / "batches.csv").write_text(BATCHES, encoding="utf-8")

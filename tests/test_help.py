@@ -104,7 +104,15 @@ def test_help_ids_lists_every_id_of_the_catalogue() -> None:
     assert set(listed) == known
     told = {field for _, field in LISTS}
     texts = {one.name for one in fields(Names) if not one.name.endswith("_tags")}
-    assert texts - told <= {"editions", "region_countries", "country_groups", "country_codes", "greens", "words", "others"}
+    assert texts - told <= {
+        "editions",
+        "region_countries",
+        "country_groups",
+        "country_codes",
+        "greens",
+        "words",
+        "others",
+    }
 
 
 def test_help_spreadsheets_names_what_may_be_set() -> None:

@@ -98,7 +98,9 @@ def test_log_sheet_carries_no_time_of_day() -> None:
 
 
 def test_log_sheet_twice_is_the_same_bytes() -> None:
-    assert log_sheet(NAMES, parts=["tray"], units="metric", paper="A4") == log_sheet(NAMES, parts=["tray"], units="metric", paper="A4")
+    assert log_sheet(NAMES, parts=["tray"], units="metric", paper="A4") == log_sheet(
+        NAMES, parts=["tray"], units="metric", paper="A4"
+    )
 
 
 def test_log_sheet_lists_pick_from_the_sheet_of_lists() -> None:

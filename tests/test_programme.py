@@ -206,9 +206,7 @@ def test_totals_text_of_a_programme_has_a_row_for_each_site_and_the_sum(tmp_path
 
 
 def test_check_of_a_programme_names_the_folder_of_every_fault(tmp_path: Path) -> None:
-    broken = programme(
-        tmp_path, a={"batches": swap(CLOSED, "pva-glue", "tar")}, b={"workshop": swap(TOML, "USA", "U")}
-    )
+    broken = programme(tmp_path, a={"batches": swap(CLOSED, "pva-glue", "tar")}, b={"workshop": swap(TOML, "USA", "U")})
     document = json.loads(run("check", broken, "--json", status=1).stdout)
     assert {problem["file"] for problem in document["problems"]} == {"a/batches.csv", "b/workshop.toml"}
     assert run("totals", broken, status=1).stderr.count("error: ") == 2

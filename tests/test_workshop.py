@@ -12,7 +12,9 @@ from impact.records.workshop import Device, Drying, FateSplit, Materials, Mould,
 from impact.records.workshop_file import TomlLines, read_workshop
 from tests.folders import BATCHES, NAMES, PARTS, TOML, read_valid, swap, triples, write_folder
 
-SMALLEST = '[workshop]\nname = "Bench"\ncountry = "GBR"\n[moulds.pot]\nmaterial = "PLA"\nmass = "0.31 kg"\npressings = 60\n'
+SMALLEST = (
+    '[workshop]\nname = "Bench"\ncountry = "GBR"\n[moulds.pot]\nmaterial = "PLA"\nmass = "0.31 kg"\npressings = 60\n'
+)
 
 
 def test_read_workshop_full_file_gives_every_field(tmp_path: Path) -> None:
@@ -210,9 +212,7 @@ def with_walls(*walls: str) -> str:
     return "\n".join(f"{line},{cell}" for line, cell in zip(PARTS.splitlines(), ("wall", *walls), strict=True)) + "\n"
 
 
-@pytest.mark.parametrize(
-    ("cell", "wall"), [("3 mm", 3.0), ("0.4 cm", 4.0), ("0.125 in", 3.175), ("", None)]
-)
+@pytest.mark.parametrize(("cell", "wall"), [("3 mm", 3.0), ("0.4 cm", 4.0), ("0.125 in", 3.175), ("", None)])
 def test_read_parts_wall_is_in_millimetres(tmp_path: Path, cell: str, wall: float | None) -> None:
     parts = read_valid(write_folder(tmp_path, parts=with_walls(cell, ""))).parts
     assert parts["pot"].wall_mm == (None if wall is None else pytest.approx(wall, rel=1e-12))

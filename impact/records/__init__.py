@@ -31,6 +31,11 @@ What holds here:
 
 - Blank is not 0, from the reader to the evidence class. A blank paper cell means none, a blank in any other amount
   means not recorded.
+- In ``workshop.toml`` and the list of parts every quantity carries its unit, in the cell or the header; a bare number is
+  an error that gives the likely units, as it was most often meant in grams. The log keeps bare numbers under headers.
+- What people write is understood where one thing can be meant, and asked about where two can. Words for ids stand in
+  ``factors/names.csv``, for columns of the log in ``columns.csv``. Slips of TOML are mended to tell all else that is
+  wrong, never to work anything out. A second sheet with the same headers is an error until ``[records]`` names sheets.
 - Recorded, recipe, table: for binder solids, paper moisture and preparation energy the record wins over the workshop's
   own setting, and that over the table. A spread goes with what was estimated, not with what was weighed.
 - Stated shares with ``evidence`` are of the class `observed`, without it `assumed`: a Dirichlet distribution, wide for the second.

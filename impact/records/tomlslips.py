@@ -107,7 +107,8 @@ def _of_value(line: str) -> tuple[str, list[str]] | None:
 
 def read_toml_text(text: str) -> tuple[dict[str, Any] | None, list[Problem]]:
     """Return what a text holds, by the usual names of its tables, and its slips; None where it cannot be mended."""
-    lines, problems = text.split("\n"), []
+    lines = text.split("\n")
+    problems: list[Problem] = []
     for _ in range(MOST):
         try:
             return _renamed(tomllib.loads("\n".join(lines))), problems

@@ -12,7 +12,10 @@ Meant = Callable[[str, Iterable[str]], Sequence[str]]
 """Gives the names among those known that another word stands for."""
 
 HEADERS = 3
-"""As many columns, none of a known name, have lost their header. A choice of ours."""
+"""Columns of which hardly any has a known name, so that the row of names is likely missing. A choice of ours."""
+
+HARDLY = 0.2
+"""Share of known names up to which they may be there by chance. A choice of ours."""
 
 
 def named(header: str, names: Mapping[str, str], meant: Meant | None) -> Sequence[str]:

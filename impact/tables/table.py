@@ -22,7 +22,7 @@ from impact.base.spellings import fold
 from impact.base.units import split_header
 from impact.core import FloatArray
 from impact.tables.encoding import UndecodableError, decode
-from impact.tables.headers import HEADERS, Meant, hint, named
+from impact.tables.headers import HARDLY, HEADERS, Meant, hint, named
 from impact.tables.settings import ReadingSettings
 from impact.tables.texts import Coded, Flags, Texts
 
@@ -169,9 +169,10 @@ class Table:
         names = {fold(name): name for name in (*known, *refused)}
         found: dict[str, Column] = {}
         stands = [(column, named(column.name, names, meant)) for column in self.columns]
-        if self.columns and len(self.columns) >= HEADERS and not any(ids for _, ids in stands):
-            message = "no cell of the first row is the name of a column: the row with the names is missing"
+        if len(stands) >= HEADERS and sum(bool(ids) for _, ids in stands) <= HARDLY * len(stands):
+            message = "hardly a cell here is the name of a column: the row with the names is missing"
             accepted = f"a first row with the names of the columns, such as {', '.join(list(names.values())[:4])}"
+            self.problems = [problem for problem in self.problems if problem.code != "no-header"]
             self.report("missing-header", None, None, message, read=self.columns[0].header, accepted=accepted)
             return {}
         for column, ids in stands:
