@@ -307,7 +307,7 @@ def test_school_paper_below_zero_keeps_its_sign_in_table_and_chart() -> None:
 
 def test_school_part_that_gets_wet_is_not_compared() -> None:
     rows = "".join(ROW.format(n=n, binder="pva-glue", dryer="0.5 kWh") for n in range(1, 7))
-    parts = swap(PARTS, "0.09,1,no,PP", "0.09,1,yes,PP")
+    parts = swap(PARTS, "0.09 L,1 year,no,PP", "0.09 L,1 year,yes,PP")
     html = plain_html_of(results_of(f"{HEADER}\n{rows}", parts=parts), Request("school"))
     assert "It gets wet in use" in words(html)
     assert "against plastic" not in words(html)

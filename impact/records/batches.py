@@ -31,6 +31,7 @@ from impact.tables.blocks import ChunkedFile, WholeFile
 from impact.tables.csv import BLOCK, CsvFile
 from impact.tables.dates import days_known, read_days
 from impact.tables.fingerprints import Fingerprints, fingerprints, repeated
+from impact.tables.headers import named
 from impact.tables.parquet import ROWS, ParquetFile
 from impact.tables.settings import ReadingSettings
 from impact.tables.sheet import WorkbookTable, read_xlsx
@@ -191,7 +192,7 @@ def _suspected(file: ChunkedFile, suspects: Fingerprints) -> Iterator[tuple[str,
     above = 0
     for block in file.blocks():
         table = file.table(block)
-        column = table.pick(["batch"], meant=columns_meant).get("batch")
+        column = next((one for one in table.columns if named(one.name, {"batch": "batch"}, columns_meant)), None)
         if column is not None:
             texts = column.text
             here = np.flatnonzero(~column.blank)

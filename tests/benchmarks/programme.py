@@ -174,7 +174,7 @@ def write_programme(
     folder.mkdir(parents=True, exist_ok=True)
     (folder / "workshop.toml").write_text(TOML, encoding="utf-8")
     lines = [
-        f"{name},shell,{mass:g} g,,2,no,PP,injection-moulding,{mass:g} g,2,measured,0.5\n"
+        f"{name},shell,{mass:g} g,,2 years,no,PP,injection-moulding,{mass:g} g,2 years,measured,0.5\n"
         for name, mass in PARTS.items()
     ]
     (folder / "parts.csv").write_text(PARTS_HEADER + "".join(lines), encoding="utf-8")
