@@ -377,7 +377,7 @@ def test_report_part_named_like_a_formula_is_printed_as_written(tmp_path: Path) 
     write_folder(tmp_path, parts=swap(PARTS, "tray,pot", f"{formula},pot"))
     text = (tmp_path / "batches.csv").read_text(encoding="utf-8")
     (tmp_path / "batches.csv").write_text(text.replace(",tray,", f",{formula},"), encoding="utf-8")
-    rows = Page(plain_html_of(load(tmp_path).assess(draws=100))).table("Part", "Chance lower")
+    rows = Page(plain_html_of(load(tmp_path).assess(draws=100))).table("Part", "Good", "Chance lower")
     assert formula in [row["Part"] for row in rows]
 
 
