@@ -13,7 +13,7 @@ from click.testing import CliRunner
 
 from impact.account.results import Results
 from impact.api import load
-from impact.base.problems import ProblemsError
+from impact.base.problems import Problem, ProblemsError
 from impact.cli.commands import main
 from impact.records.demonstration import DEMO
 from impact.records.grants import Overlap, grant_named, overlaps
@@ -250,9 +250,9 @@ def reported(folder: Path, monkeypatch: pytest.MonkeyPatch, *options: str) -> tu
     """Return what a report counts, and what the command says of it, without laying it out."""
     asked: list[Narrowing] = []
 
-    def made(_: Path, request: Request, counted: Narrowing, suffix: str) -> bytes:
+    def made(_: Path, request: Request, counted: Narrowing, suffix: str) -> tuple[bytes, tuple[Problem, ...]]:
         asked.append(counted)
-        return b"page"
+        return b"page", ()
 
     monkeypatch.setattr("impact.cli.report._made", made)
     target = str(folder.parent / "report.html")

@@ -79,6 +79,7 @@ def test_own_rejects_alone_take_the_make_up_of_fresh_pulp_weighed_as_pulp() -> N
         "paper.corrugated_kg": 0.0,
         "paper.office_kg": 1.0,
         "good_parts": 0.0,
+        "confirmed": "good parts",
     }
     alone = {**GLUED, "binder": "none", "binder_kg": 0.0, "good_parts": 10.0}
     results = found(FRESH, other, alone)  # the second batch made no good part, but rejects

@@ -27,7 +27,7 @@ from tests.reports import plain_html_of
 
 FACTORS = read_factors()
 NAMES = read_names()
-ROW = {**PLAIN, "binder": "corn-starch", "binder_kg": 0.2, "binder_solids": 0.1, "paper.newsprint_kg": 1.0}
+ROW = {**PLAIN, "binder": "corn-starch", "binder_kg": 0.2, "binder_solids": 0.1, "paper.newsprint_kg": 0.5}
 
 
 @cache

@@ -87,6 +87,13 @@ def read_table(path: Path) -> Table:
     return read_csv(path, accepted=ACCEPTED, records=records)
 
 
+def place_of_part(path: Path, part: str) -> tuple[str, int]:
+    """Return the file and the row of a part that was read from a path without errors."""
+    table = read_table(path)
+    names = table.pick(COLUMNS, meant=_meant)["part"].text.tolist()
+    return table.file, int(table.rows[names.index(part)])
+
+
 def _meant(header: str, known: Iterable[str]) -> list[str]:
     """Return the columns among those known that another header stands for."""
     return [one for one in known if compared(header) in map(compared, ALSO.get(one, "").split(";")) and header]

@@ -263,13 +263,11 @@ def read_workshop(folder: Path, names: Names) -> tuple[Workshop | None, list[Pro
 
 def place_of(folder: Path, path: Sequence[str]) -> tuple[str, int | None]:
     """Return the file and the row of an amount of a workshop folder without errors: of a key, or of a part's row."""
-    from impact.records.parts import read_table
+    from impact.records.parts import place_of_part
 
-    if path[0] != "parts":
-        return FILE, TomlLines(read_text(folder / FILE, accepted="")).line(tuple(path))
-    table = read_table(folder / "parts.csv")
-    names = table.pick(["part"])["part"].text.tolist()
-    return table.file, int(table.rows[names.index(path[1])])
+    if path[0] == "parts":
+        return place_of_part(folder / "parts.csv", path[1])
+    return FILE, TomlLines(read_text(folder / FILE, accepted="")).line(tuple(path))
 
 
 def no_folder(path: Path) -> Problem:
