@@ -24,6 +24,7 @@ from impact.api import read_folder
 from impact.base.catalogue import currency_of, read_names
 from impact.base.problems import Problem
 from impact.cli.commands import main
+from impact.records.demonstration import copy_demo
 from tests.folders import BATCHES, PARTS, TOML, swap, write_folder
 
 ROOT = Path(__file__).parents[1]
