@@ -169,6 +169,15 @@ def test_net_with_moulds_as_bought_charges_each_mould_that_pressed_whole() -> No
     assert bought.net_kgco2e.value == pytest.approx(found.net.value - sum(share.values()) + whole, rel=1e-9)
 
 
+@pytest.mark.parametrize(("pressings", "moulds"), [(1.0, 1.0), (99.0, 1.0), (100.0, 1.0), (101.0, 2.0), (337.0, 4.0)])
+def test_net_with_moulds_as_bought_charges_as_many_as_the_pressings_took(pressings: float, moulds: float) -> None:
+    # Of a mould that lasts 100 pressings, 337 take four. Arithmetic.
+    rows = [{**PLAIN, "good_parts": pressings, "rejects": 0.0, "paper.corrugated_kg": 0.06 * pressings}]
+    found = results(rows).net_account
+    one = found.moulds_shared_kgco2e.value * 100.0 / pressings
+    assert found.moulds_bought_kgco2e.value == pytest.approx(moulds * one, rel=1e-9)
+
+
 def test_net_account_of_a_grant_has_its_share_and_a_kilogram_is_a_kilogram() -> None:
     whole = results()
     granted = counted_for(whole, Grant("Fund", whole.start, whole.end, 0.25))

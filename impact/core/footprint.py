@@ -6,9 +6,14 @@ derivations and the decisions share it. Stages follow ISO 14067:2018 clause 6.3 
 
 from __future__ import annotations
 
+import numpy as np
+
 from impact.core import Numbers, require_positive, require_share
 from impact.core.moisture import water_to_evaporate
 from impact.core.node import equation
+
+ROUNDING = 1e-12
+"""Share by which a sum of pressings may be above whole lives by error of arithmetic. [-]"""
 
 
 @equation(
@@ -115,6 +120,25 @@ def mould_per_pressing(
     """
     require_positive("pressings of a mould", pressings)
     return (material_kgco2e + printing_kgco2e + end_of_life_kgco2e) / pressings
+
+
+@equation("⌈pressings / life⌉, at least 1", "method of this program: a mould is bought whole", unit="1")
+def moulds_bought(pressings: Numbers, *, life: Numbers) -> Numbers:
+    """Return how many moulds a number of pressings takes, each of which lasts a life. [-]
+
+    Parameters
+    ----------
+    pressings, life : float or ndarray
+        Pressings made, and those that one mould lasts. [-]
+
+    Raises
+    ------
+    ValueError
+        When the life is not above 0.
+    """
+    require_positive("pressings of a mould", life)
+    found = np.maximum(np.ceil(np.asarray(pressings / life) * (1.0 - ROUNDING)), 1.0)
+    return float(found) if found.ndim == 0 else found
 
 
 @equation(

@@ -22,7 +22,7 @@ from impact.account.results import Interval, Results
 from impact.account.sums import account_of, part_of
 from impact.base.serial import Share, keyed, shows
 from impact.core import FloatArray, Numbers
-from impact.core.footprint import net_account
+from impact.core.footprint import moulds_bought, net_account
 from impact.core.sampling import chance_lower
 from impact.factors.values import FATES
 
@@ -165,9 +165,13 @@ class NetSums:
 
 
 def bought(inventory: Inventory, impacts: UnitImpacts) -> Numbers:
-    """Return the moulds in which anything was pressed, whole. [kgCO2e]"""
-    used = [name for name, pressings in inventory.items(*PRESSINGS).items() if pressings > 0.0]
-    return sum((impacts.mould_bought(impacts.workshop.moulds[name]) for name in used), start=0.0)
+    """Return the moulds in which anything was pressed, whole, as many of each as its pressings take. [kgCO2e]"""
+    total: Numbers = 0.0
+    for name, pressings in inventory.items(*PRESSINGS).items():
+        if pressings > 0.0:
+            mould = impacts.workshop.moulds[name]
+            total = total + impacts.mould_bought(mould) * moulds_bought(pressings, life=impacts.mould_life(mould))
+    return total
 
 
 def paper_uses(
