@@ -137,8 +137,8 @@ def moulds_bought(pressings: Numbers, *, life: Numbers) -> Numbers:
         When the life is not above 0.
     """
     require_positive("pressings of a mould", life)
-    found = np.maximum(np.ceil(np.asarray(pressings / life) * (1.0 - ROUNDING)), 1.0)
-    return float(found) if found.ndim == 0 else found
+    found: Numbers = np.maximum(np.ceil(pressings / life * (1.0 - ROUNDING)), 1.0)
+    return found
 
 
 @equation(

@@ -144,5 +144,6 @@ Formula.answers = {
     "greater": partial(_compared, operator.gt),
     "greater_equal": partial(_compared, operator.ge),
     "maximum": lambda one, two: function("MAX", one, two, value=max(_value(one), _value(two))),
+    "ceil": lambda number: function("ROUNDUP", number, 0, value=float(np.ceil(_value(number)))),  # of what is above 0
     "expm1": lambda power: function("EXP", power, value=float(np.exp(_value(power)))) - 1.0,
 }
