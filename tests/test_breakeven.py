@@ -3,6 +3,7 @@
 Checked against, from outside:
 
 - break-even: records set to the root leave no difference; drying, draw by draw by hand
+- charts: the lines meet at the dot, as two equal footprints must; a mould shared by n pressings is a + b / n (algebra)
 """
 
 from __future__ import annotations
@@ -22,11 +23,13 @@ from click.testing import CliRunner
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
+from matplotlib.figure import Figure
 
 import impact
 from impact.account.results import PartResult
+from impact.api import load
 from impact.base.catalogue import Names, read_names
-from impact.base.printing import of_hundred
+from impact.base.printing import Printer, of_hundred
 from impact.base.problems import ProblemsError
 from impact.cli.commands import main
 from impact.core import FloatArray
@@ -36,6 +39,7 @@ from impact.decisions.whatif import compare, scenario_of
 from impact.factors.factorset import FactorSet, read_factors
 from impact.records.demonstration import DEMO
 from impact.records.workshop import Drying, FateSplit, Mould, Workshop
+from impact.report.funder.crossings import crossings_chart, variable_words
 from impact.study import assess
 from tests.frames import PLAIN, batches, part, workshop
 
@@ -275,6 +279,60 @@ def test_breakeven_of_one_workshop_crosses_in_every_variable(variable: str) -> N
     )
     assert crossing.at.low <= crossing.at.median <= crossing.at.high
     assert 0.5 < crossing.share_crossing <= 1.0
+
+
+@cache
+def demo_points() -> dict[str, BreakEven]:
+    """Return the break-even points of every part of the demo, few draws."""
+    study = load(DEMO).assess(draws=100)
+    shared: dict[str, Any] = {"draws": 100, "names": study.names, "all_batches": study.all_batches}
+    return {
+        made.part: breakeven(scenario_of(study.workshop, study.batch_records, study.factors, made.part, **shared))
+        for made in study.parts
+        if made.footprint is not None
+    }
+
+
+@pytest.mark.parametrize("name", ["crate-corner", "drawer-divider", "sorting-cup", "tool-tray"])
+def test_breakeven_panels_of_the_demo_have_their_dot_on_both_lines(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    drawn: list[Figure] = []
+    monkeypatch.setattr("impact.report.funder.crossings.svg", lambda figure: str(drawn.append(figure)))
+    crossings_chart(demo_points()[name].crossings, Printer(us=False))
+    (figure,) = drawn
+    crossing = [found for found in demo_points()[name].crossings if found.at is not None]
+    assert len(figure.axes) == min(6, len(crossing))  # every variable that crosses is drawn, up to six
+    titles = [axes.get_title(loc="left") for axes in figure.axes]
+    for found in crossing:
+        if (title := variable_words(found.variable, "en")[0]) in titles:
+            axes = figure.axes[titles.index(title)]
+            (dot,) = (line for line in axes.lines if line.get_marker() == "o")
+            ((across, up),) = np.asarray(dot.get_xydata()).tolist()
+            assert found.at is not None
+            assert across == pytest.approx(found.at.value)
+            assert axes.get_xlim()[0] <= across <= axes.get_xlim()[1]
+            low, high = axes.get_ylim()
+            moulded, plastic = axes.lines[:2]
+            for line in (moulded, plastic):
+                assert np.interp(across, *np.asarray(line.get_xydata()).T) == pytest.approx(
+                    up, abs=0.01 * (high - low)
+                ), title
+
+
+@pytest.mark.parametrize(
+    ("variable", "bends"), [("pressings", lambda value: 1 / value), ("reject-rate", lambda value: 1 / (1 - value))]
+)
+def test_breakeven_curves_of_the_demo_bend_as_their_variable_does(
+    variable: str, bends: Callable[[FloatArray], FloatArray]
+) -> None:
+    """Between its points a drawn line lies within 1 % of its height of the curve through its ends: a + b / value."""
+    for found in demo_points().values():
+        for crossing in found.crossings:
+            if crossing.variable == variable:
+                points, line = crossing.curve.points, crossing.curve.moulded[0]
+                fine = np.linspace(points[0], points[-1], 2001)
+                weight = (bends(fine) - bends(points[0])) / (bends(points[-1]) - bends(points[0]))
+                expected = line[0] + weight * (line[-1] - line[0])
+                assert np.interp(fine, points, line) == pytest.approx(expected, abs=0.01 * max(line)), found.part
 
 
 @pytest.mark.parametrize(("mass", "answer"), [(50.0, "always lower"), (1e-5, "never lower")])

@@ -21,14 +21,14 @@ from impact.base.serial import Share, group, named, one_of, shows
 from impact.core import FloatArray
 from impact.core.roots import first_bracket, first_crossing
 from impact.core.sampling import chance_lower, interval
-from impact.decisions.variables import VARIABLES, Transform, Variable, inverse
+from impact.decisions.variables import VARIABLES, Transform, Variable, inverse, same
 from impact.decisions.whatif import Comparison, NoComparisonError, Scenario, compare, stock_of
 
 Answer = Literal["crosses", "always lower", "never lower", "lower", "not lower"]
 """Of the central value, over a range; `always` and `never` only where every draw answers like it."""
 
-POINTS = 9
-"""Points of a curve."""
+POINTS = 33
+"""Points of a curve, beside its break-even."""
 
 DOSES = 17
 """Doses at which the draws of the binder dose are worked out."""
@@ -173,10 +173,20 @@ Both = Callable[[FloatArray], tuple[FloatArray, FloatArray]]
 
 
 def _curve(variable: Variable, now: float, at: Interval | None, both: Both) -> Curve:
-    """Return the footprints over a stretch that holds today's value and the break-even."""
-    held = [now, *([at.value] if at and at.value < 20.0 * max(now, variable.low) else [])]
+    """Return the footprints over a stretch that holds today's value and the break-even, which is one of its points.
+
+    A difference that is affine in the inverse of the variable, or of 1 - rate, bends most where that is small: the
+    points rise by equal ratios of it.
+    """
+    held = [now, at.value] if at else [now]
     low = max(variable.low, 0.3 * min(held) if variable.straight is inverse else 0.0)
-    points = np.linspace(low, min(variable.high, 1.35 * max(held) or variable.high), POINTS)
+    high = min(variable.high, max(1.35 * now, 1.15 * max(held)) or variable.high)
+    if variable.straight is None or variable.back is None or variable.straight is same:
+        points = np.linspace(low, high, POINTS)
+    else:
+        first, last = variable.straight(np.array([low, high])).tolist()
+        points = variable.back(np.geomspace(first, last, POINTS))
+    points = np.unique([low, high, *points[1:-1], *held[1:]])
     moulded, plastic = (
         np.vstack([drawn[:, 0], *np.quantile(drawn[:, 1:], [0.025, 0.975], axis=1)]) for drawn in both(points)
     )
@@ -214,9 +224,12 @@ def _on_curve(variable: Variable, records: Scenario) -> tuple[FloatArray, FloatA
         by_line = stock_of(variable.set_records(records, value)).by_line()
         return np.array([by_line.get(line, 0.0) for line in matrix.lines]) / highest.good
 
+    def footprints(values: FloatArray) -> FloatArray:
+        drawn: FloatArray = np.stack([amounts(value) for value in values.tolist()]) @ matrix.impacts
+        return drawn
+
     points = np.linspace(variable.low, variable.high, DOSES)
-    moulded = np.stack([amounts(point) for point in points.tolist()]) @ matrix.impacts
-    differences = moulded - plastic
+    differences = footprints(points) - plastic
     roots = first_crossing(points, differences)
     bracket = first_bracket(points, differences[:, 0])
     if bracket is not None:
@@ -224,10 +237,8 @@ def _on_curve(variable: Variable, records: Scenario) -> tuple[FloatArray, FloatA
         roots[0] = brentq(lambda value: amounts(value) @ centre - plastic[0], *bracket, xtol=1e-14, rtol=1e-12)
 
     def both(wanted: FloatArray) -> tuple[FloatArray, FloatArray]:
-        place = np.clip(np.searchsorted(points, wanted) - 1, 0, DOSES - 2)
-        weight = ((wanted - points[place]) / (points[place + 1] - points[place]))[:, np.newaxis]
-        between = moulded[place] * (1.0 - weight) + moulded[place + 1] * weight
-        return between, np.broadcast_to(plastic, between.shape)
+        drawn = footprints(wanted)
+        return drawn, np.broadcast_to(plastic, drawn.shape)
 
     return differences, roots, both
 

@@ -62,7 +62,8 @@ class Variable:
     amounts: bool = True
 
 
-def _same(value: FloatArray) -> FloatArray:
+def same(value: FloatArray) -> FloatArray:
+    """Return the value, in which most differences are affine."""
     return value
 
 
@@ -79,18 +80,18 @@ def _route(fate: str) -> Variable:
     """Return the share of the finished parts that takes a route in the end."""
     return Variable(
         f"{fate}-share", "of parts in the end", 0.0, 1.0, partial(whatif.with_share, fate),
-        partial(whatif.share_now, fate), _same, _same, (SHARES_IN_THE_END,), amounts=False,
+        partial(whatif.share_now, fate), same, same, (SHARES_IN_THE_END,), amounts=False,
     )  # fmt: skip
 
 
 VARIABLES = (
     Variable(
-        "drying", "kWh per good part", 0.0, 20.0, whatif.with_drying, whatif.drying_now, _same, _same,
+        "drying", "kWh per good part", 0.0, 20.0, whatif.with_drying, whatif.drying_now, same, same,
         (DRYING.activity,),
     ),
     Variable(
         "electricity", "kg CO2e per kWh", 0.0, 2.0, whatif.with_grid,
-        lambda scenario, found: float(found.impacts.grid.kgco2e_per_kwh[0]), _same, _same, amounts=False,
+        lambda scenario, found: float(found.impacts.grid.kgco2e_per_kwh[0]), same, same, amounts=False,
     ),
     Variable(
         "pressings", "pressings per mould", 1.0, 100_000.0, whatif.with_pressings, whatif.pressings_now, inverse, inverse,
@@ -102,19 +103,19 @@ VARIABLES = (
     ),
     Variable(
         "service-life", "years", 0.01, 100.0, whatif.with_life,
-        lambda scenario, found: scenario.workshop.parts[scenario.part].service_life_years, _same, _same, (LIFE,), amounts=False,
+        lambda scenario, found: scenario.workshop.parts[scenario.part].service_life_years, same, same, (LIFE,), amounts=False,
     ),
     Variable(
         "reject-rate", "share of pressings", 0.0, 0.99, whatif.with_rejects, whatif.rejects_now,
         lambda rate: 1.0 / (1.0 - rate), lambda ratio: 1.0 - 1.0 / ratio,
     ),
     Variable(
-        "transport", "km per batch", 0.0, 1000.0, whatif.with_transport, whatif.transport_now, _same, _same,
+        "transport", "km per batch", 0.0, 1000.0, whatif.with_transport, whatif.transport_now, same, same,
         (DRIVING.activity,),
     ),
     Variable(
         "mould-mass", "kg", 0.0, 50.0, whatif.with_mould_mass,
-        lambda scenario, found: whatif.mould_of(scenario).mass_kg, _same, _same, amounts=False,
+        lambda scenario, found: whatif.mould_of(scenario).mass_kg, same, same, amounts=False,
     ),
     *map(_route, ("landfill", "composting", "recycling")),
 )  # fmt: skip

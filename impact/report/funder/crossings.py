@@ -67,9 +67,10 @@ def variable_words(variable: str, language: str) -> tuple[str, str]:
 def crossings_chart(crossings: Sequence[Crossing], printer: Printer) -> str:
     """Return panels of the variables that cross: both footprints with their bands, today's point, the break-even.
 
-    Emissions in g CO2e; the variables that cross in most draws, in their order. Nothing where none crosses.
+    Emissions in g CO2e; the variables that cross in most draws, in their order. Nothing where none crosses. A panel
+    always holds its break-even.
     """
-    crossings = [crossing for crossing in crossings if crossing.at is not None]
+    crossings = [crossing for crossing in crossings if _dot(crossing) is not None]
     surest = sorted(crossings, key=lambda crossing: -crossing.share_crossing)[:MOST]
     crossings = [crossing for crossing in crossings if crossing in surest]
     if not crossings:
@@ -89,6 +90,16 @@ def crossings_chart(crossings: Sequence[Crossing], printer: Printer) -> str:
     unit = translate(printer.language, "g CO₂e per good part")
     drawn.text(0.005, 0.995, unit, fontsize=SMALL, color=SOFT, va="top")
     return svg(drawn)
+
+
+def _dot(crossing: Crossing) -> tuple[float, float] | None:
+    """Return the break-even and the moulded footprint there [g CO2e]; None where the curve does not hold it."""
+    import numpy as np
+
+    points = crossing.curve.points
+    if crossing.at is None or not points[0] <= crossing.at.value <= points[-1]:
+        return None
+    return crossing.at.value, 1000.0 * float(np.interp(crossing.at.value, points, crossing.curve.moulded[0]))
 
 
 def _crossing(axes: Axes, crossing: Crossing, printer: Printer) -> None:
@@ -112,11 +123,8 @@ def _crossing(axes: Axes, crossing: Crossing, printer: Printer) -> None:
         translate(printer.language, "now"), (crossing.now, 0.99), xycoords=("data", "axes fraction"), fontsize=SMALL, va="top",
         ha="right" if near_end else "left", xytext=(-2 if near_end else 2, 0), textcoords="offset points",
     )  # fmt: skip
-    if crossing.at is not None and curve.points[0] <= crossing.at.value <= curve.points[-1]:
-        import numpy as np
-
-        height = 1000.0 * float(np.interp(crossing.at.value, curve.points, curve.moulded[0]))
-        axes.plot([crossing.at.value], [height], "o", color=INK, markersize=4)
+    if (dot := _dot(crossing)) is not None:
+        axes.plot(*dot, "o", color=INK, markersize=4)
     variable, unit = variable_words(crossing.variable, printer.language)
     axes.set_title(variable, fontsize=TEXT, loc="left", pad=4)
     axes.set_xlabel(unit, labelpad=1)
