@@ -211,6 +211,31 @@ def test_uses_by_grade_compare_recycling_with_pulping_by_hand() -> None:
     assert [use.grade for use in found.uses_by_grade] == ["corrugated", "office"]
 
 
+def test_uses_by_grade_settled_fines_are_borne_by_each_kilogram_pulped_by_hand() -> None:
+    # A kilogram pulped sends its fines, a share of it, to the landfill where they settle, whatever share of the grade would
+    # have been recycled: share x dry x emission of the route. Conservation of mass, common practice, no source.
+    fates = {"corrugated": FateSplit(landfill=0.1, recycling=0.9, evidence="looked into")}
+    found = results(fates=fates, fines_to="landfill")
+    (use,) = found.uses_by_grade
+    share = found.paper.fines_kg.value / found.paper.collected_kg.value
+    assert share > 0.01
+    landfill = central(found.impacts.disposal("fibre", "corrugated", "landfill"))
+    dry = 0.93  # the paper of PLAIN, 7 % of it water
+    making = found.made.value / found.paper.collected_kg.value
+    assert use.disposal_saves is not None
+    assert use.disposal_saves.value == pytest.approx(landfill * dry, rel=1e-9)
+    expected = landfill * dry - share * landfill * dry - making
+    assert use.pulping_saves.value == pytest.approx(expected, rel=1e-9)
+
+
+def test_uses_by_grade_of_a_bold_statement_stay_finite_in_every_draw() -> None:
+    found = results(fates={"corrugated": FateSplit(landfill=0.01, recycling=0.99)})
+    (use,) = found.uses_by_grade
+    for one in (use.disposal_saves, use.recycling_saves, use.pulping_saves):
+        assert one is not None
+        assert all(math.isfinite(end) for end in (one.value, one.low, one.high))
+
+
 def test_uses_by_grade_of_the_demo_do_not_say_that_keeping_paper_beats_recycling_it() -> None:
     found = load(DEMO).assess(draws=DRAWS)
     assert {does_more(use) for use in found.uses_by_grade} == {"recycled"}

@@ -40,7 +40,9 @@ What holds here, of the account:
   each site bears the share of the whole, so that sites add up, while ``--site`` takes the site's own. Hence disposal
   avoided of parts or sites narrowed to do not add up. It is of the fresh paper: rejects pulped again circle inside. The
   recycling lost is not lowered: the paper was taken. Settled fines that go by a route are taken off the disposal
-  avoided in full, not charged to the parts. A batch that records no output at all is refused.
+  avoided in full, not charged to the parts. A batch that records no output at all is refused. The share is 1 at most;
+  its interval holds the errors of weighing, not those of moistures that were filled in. What is deferred adds up over
+  sites only where each kept something, because it is cut at 0.
 - Masses of paper bear the errors of their lines, one for each activity and evidence class, as emissions do; so the
   fines, a small difference of large masses, have a wide interval, cut off at 0.
 - Paper is on the as-weighed basis for diversion, dry for carbon. Fibre in parts and losses is turned back to the

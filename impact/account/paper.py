@@ -20,6 +20,7 @@ from impact.tables.texts import Flags
 if TYPE_CHECKING:
     from impact.account.intensities import UnitImpacts
     from impact.account.results import Results
+    from impact.records.workshop import Workshop
 
 LANDFILL, RECYCLING, SEWER = FATES.index("landfill"), "recycling", "sewer"
 
@@ -83,6 +84,11 @@ def moved(inventory: Inventory, impacts: UnitImpacts, name: Name) -> dict[str, N
     return found
 
 
+def is_settled(workshop: Workshop) -> bool:
+    """Return whether the workshop says that its fines settle and go by a route of waste."""
+    return workshop.fines_to not in (None, SEWER, NEXT_PULP)
+
+
 @dataclass(frozen=True)
 class Fines:
     """The fibre that is not found again, and what it takes off; `flow` is all that is assessed.
@@ -114,7 +120,7 @@ class Fines:
         if to == NEXT_PULP:
             return [0.0] * len(FATES)
         share = self.share(impacts)
-        if to not in (None, SEWER):
+        if is_settled(impacts.workshop):
             return [share if fate == to else 0.0 for fate in FATES]
         shares = impacts.counterfactual_shares(grade, route)
         return [0.0 if fate == RECYCLING else one * share for fate, one in zip(FATES, shares, strict=True)]

@@ -176,7 +176,7 @@ NET = (
 CASES = {
     COUNTED: "as counted",
     BOUGHT: "moulds charged whole, as bought",
-    STORED: "carbon that stays in landfills credited",
+    STORED: "carbon of paper that stays in landfills credited",
     SOON: "landfill methane of the first ten years alone",
     OTHER: "the other landfill parameters",
     OTHER_STORED: "these, and carbon that stays credited",

@@ -12,6 +12,9 @@ from impact.core import Numbers, require_positive, require_share
 from impact.core.moisture import water_to_evaporate
 from impact.core.node import equation
 
+LEAST = 1e-300
+"""Mass that stands in for none. [kg]"""
+
 ROUNDING = 1e-12
 """Share by which a sum of pressings may be above whole lives by error of arithmetic. [-]"""
 
@@ -139,6 +142,20 @@ def moulds_bought(pressings: Numbers, *, life: Numbers) -> Numbers:
     require_positive("pressings of a mould", life)
     found: Numbers = np.maximum(np.ceil(pressings / life * (1.0 - ROUNDING)), 1.0)
     return found
+
+
+@equation("total / mass", "definition", unit="kgCO2e/kg")
+def per_kilogram(total: Numbers, mass: Numbers) -> Numbers:
+    """Return an emission per kilogram; 0 in draws in which there is no mass, and so no emission. [kgCO2e/kg]
+
+    Parameters
+    ----------
+    total : float or ndarray
+        Of the mass. [kgCO2e]
+    mass : float or ndarray
+        At least 0. [kg]
+    """
+    return total / np.maximum(mass, LEAST)
 
 
 @equation(

@@ -69,11 +69,11 @@ def unaccounted_share(in_kg: Numbers, out_kg: Numbers) -> Numbers:
 
 
 @equation(
-    "max(paper + rejects pulped again − fibre in good parts − rejects and trim, 0) / paper",
+    "min(max(paper + rejects pulped again − fibre in good parts − rejects and trim, 0) / paper, 1)",
     "conservation of mass",
 )
 def missing_share(paper: Numbers, pulped_again: Numbers, in_parts: Numbers, lost: Numbers) -> Numbers:
-    """Return the share of the paper of which the fibre was not found again; 0 where more was found. [-]
+    """Return the share of the paper of which the fibre was not found again; 0 where more was found, 1 at most. [-]
 
     Parameters
     ----------
@@ -82,7 +82,7 @@ def missing_share(paper: Numbers, pulped_again: Numbers, in_parts: Numbers, lost
     in_parts, lost : float or ndarray
         Fibre in good parts, and in rejects and trim, those kept for pulping included; on the basis of the paper. [kg]
     """
-    return np.maximum(paper + pulped_again - in_parts - lost, 0.0) / paper
+    return 1.0 - np.maximum(1.0 - np.maximum(paper + pulped_again - in_parts - lost, 0.0) / paper, 0.0)
 
 
 @equation("max(net, 0) × share", "definition: what is put off is a part of what is kept", unit="kg")

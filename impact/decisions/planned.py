@@ -259,7 +259,8 @@ class PlannedTotals:
             self.missing["difference_kgco2e"] = part.no_comparison or "no good part is on record"
             return None
         taken = self.results.workshop.parts[part.part].displacement
-        plastic = part.plastic_draws * (1.0 if taken is None else taken)
+        share: Numbers = (1.0 if taken is None else taken) if part.displaced_draws is None else part.displaced_draws
+        plastic = part.plastic_draws * share
         made = self.through(self.results.stage_matrix)
         batches = made.batches - self.good.batches * plastic[0]
         return self._foreseen(made.draws - self.good.draws * plastic, batches, occurring=made.batches).expected()

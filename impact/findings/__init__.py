@@ -26,8 +26,9 @@ What holds here:
   everywhere; the rules cited differ.
 - The net account is a change against no workshop, with average data; it says so where it stands, and no claim rests on
   it. Beside it: without the plastic displaced, moulds whole, and other views of landfills. Carbon that stays in a
-  landfill is credited on both sides or on none, so that parts that end there get what the paper loses. A mould counts
-  whole in a period in which it pressed anything, whenever it was bought: the records do not say when.
+  landfill is credited for the paper and for what parts and losses hold of it, so that parts that end there get what the
+  paper loses; moulds and plastic are left out of that credit. Moulds count whole in a period in which they pressed
+  anything, as many as its pressings take, whenever they were bought: the records do not say when.
 - A kilogram recycled and a kilogram pulped here avoid the same disposal; they differ by the primary fibre and by what
   making costs, the mean of the workshop over all paper, because a batch says nothing of the making of one grade.
 - Blends take the ends of the published ranges together; carbon above that of cellulose is capped, the published ratio

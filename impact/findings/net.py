@@ -18,11 +18,12 @@ from impact.account.assessment import other_set
 from impact.account.inventory import DIVERTED, Inventory, Line, contributions, summed
 from impact.account.linekinds import COLLECTED, END_OF_LIFE, PRESSINGS
 from impact.account.lines import diverted_matrix, matrix_of, stage_impact
+from impact.account.paper import RECYCLING, is_settled
 from impact.account.results import Interval, Results
 from impact.account.sums import account_of, part_of
 from impact.base.serial import Share, keyed, shows
 from impact.core import FloatArray, Numbers
-from impact.core.footprint import moulds_bought, net_account
+from impact.core.footprint import moulds_bought, net_account, per_kilogram
 from impact.core.sampling import chance_lower
 from impact.factors.values import FATES
 
@@ -184,7 +185,8 @@ def paper_uses(
 ) -> Iterator[PaperUse]:
     """Yield what a kilogram of each grade does, from the parts made and the disposal avoided by a grade. [kgCO2e]
 
-    Paper that is recycled elsewhere sends no fines down the drain of the workshop: they come off the paper pulped alone.
+    Paper that is recycled elsewhere sends no fines down the drain of the workshop: they come off the paper pulped alone,
+    per kilogram that would have been disposed of where they go down it, per kilogram collected where they are settled.
     `interval` makes a figure of a number, `chance` the chance that the first of two is the lower.
     """
     collected = {item: mass for item, mass in inventory.items(*COLLECTED).items() if mass > 0.0}
@@ -192,14 +194,19 @@ def paper_uses(
         return
     making, whole = made / sum(collected.values()), impacts.under(WHOLE, fines=False)
     for grade in dict.fromkeys(item.split("|")[0] for item in collected):
+        mine = {item: mass for item, mass in collected.items() if item.split("|")[0] == grade}
         disposed: Numbers = 0.0
-        for item, mass in collected.items():
-            if item.split("|")[0] == grade:
-                recycled = impacts.counterfactual_shares(*item.split("|"))[FATES.index("recycling")]
-                disposed = disposed + mass * (1.0 - recycled)
+        for item, mass in mine.items():
+            shares = zip(FATES, impacts.counterfactual_shares(*item.split("|")), strict=True)
+            disposed = disposed + mass * sum((share for fate, share in shares if fate != RECYCLING), start=0.0)
         known = float(np.ravel(np.asarray(disposed))[0]) > 0.0
-        disposal, kept = (avoided(grade, seen) / disposed if known else 0.0 for seen in (whole, impacts))
-        used, again = kept - making, disposal + impacts.recycling_saves(grade)
+        gross = avoided(grade, whole)
+        disposal: Numbers = per_kilogram(gross, disposed) if known else 0.0
+        borne: Numbers = 0.0
+        if known or is_settled(impacts.workshop):
+            pulped: Numbers = sum(mine.values()) if is_settled(impacts.workshop) else disposed
+            borne = per_kilogram(gross - avoided(grade, impacts), pulped)
+        used, again = disposal - borne - making, disposal + impacts.recycling_saves(grade)
         yield PaperUse(
             grade, interval(disposal) if known else None, interval(again), interval(used), chance(used, again)
         )

@@ -14,7 +14,7 @@ from impact.account.assumptions import read_texts
 from impact.account.inventory import DIVERTED, OWN_REJECTS, STAGES, Inventory, Line
 from impact.account.linekinds import Name
 from impact.account.lines import avoided_impact, lost_impact, sold_impact, stage_impact
-from impact.account.paper import FRESH, Fines, makeup_of
+from impact.account.paper import FRESH, Fines, is_settled, makeup_of
 from impact.core import Numbers
 from impact.core.formula import ATOM, Formula, as_formula
 from impact.factors.values import FATES
@@ -261,11 +261,13 @@ class Headline:
             diverted = f'{of_grade}*({self.lines.column(ACCOUNT)}="{DIVERTED}")'
             collected = f'{of_grade}*({self.lines.column(ACTIVITY)}="{names.COLLECTED.activity}")'
             disposed = f"({self._sum(collected, AMOUNT)}-{self._sum(collected, AMOUNT, RECYCLED)})"
-            sums = (self._sum(diverted, VIEWS[WHOLE], AMOUNT), self._sum(diverted, IMPACT))
-            disposal, kept = ("0" if use.disposal_saves is None else f"{avoided}/{disposed}" for avoided in sums)
+            whole, settled = self._sum(diverted, VIEWS[WHOLE], AMOUNT), is_settled(self.results.workshop)
+            disposal = "0" if use.disposal_saves is None else f"{whole}/{disposed}"
+            per = self._sum(collected, AMOUNT) if settled else disposed
+            off = f"({whole}-{self._sum(diverted, IMPACT)})/{per}" if settled or use.disposal_saves else "0"
             again = as_formula(self.impacts.recycling_saves(use.grade)).within(ATOM).text
             self._add("uses_by_grade.{grade}.recycling_saves", f"{disposal}+{again}", grade=use.grade)
-            self._add("uses_by_grade.{grade}.pulping_saves", f"{kept}-{making}", grade=use.grade)
+            self._add("uses_by_grade.{grade}.pulping_saves", f"{disposal}-{off}-{making}", grade=use.grade)
 
     def _account(self) -> None:
         counted, add = self.counted, self._add
