@@ -48,7 +48,8 @@ def names() -> Names:
 
 def found(shop: Workshop, rows: list[dict[str, Any]] | pd.DataFrame, name: str = "pot") -> dict[str, Relief]:
     frame = rows if isinstance(rows, pd.DataFrame) else batches(rows)
-    return {one.lever: one for one in levers(scenario_of(shop, frame, factors(), name, draws=DRAWS, names=names()))}
+    records = scenario_of(shop, frame, factors(), name, draws=DRAWS, names=names())
+    return {one.lever: one for one in levers(records, names())}
 
 
 def draws_of(shop: Workshop, rows: list[dict[str, Any]]) -> FloatArray:

@@ -274,7 +274,7 @@ def test_net_account_without_collected_paper_has_no_kilogram_to_compare() -> Non
 
 # -- what is said of it -------------------------------------------------------------------------------------------------------
 
-SAID = "compares this period with no workshop at all, counted with average data"
+SAID = "compares with no workshop at all, with average data"
 
 
 def test_funder_report_says_what_the_net_is_on_its_first_page_and_at_the_account() -> None:

@@ -15,7 +15,7 @@ from click.testing import CliRunner
 
 from impact.api import Folder, load
 from impact.base.defaults import DEFAULT_DRAWS, DEFAULT_SEED, FORECAST_DRAWS
-from impact.base.printing import FIGURE, STATED, STEP
+from impact.base.printing import FIGURE, STATED, STEP, chance
 from impact.cli.commands import main
 from impact.cli.totals_text import MORE, as_text
 from impact.decisions.binders import compare_binders
@@ -213,6 +213,6 @@ def test_totals_main_tables_keep_what_speaks_against_the_workshop() -> None:
     assert f"{FIGURE(ends.favourable)} to {FIGURE(ends.unfavourable)}" in text
     assert FIGURE.interval(counted.without_plastic_kgco2e) in text
     for use in results.uses_by_grade:
-        assert f"{use.grade} {use.chance_recycling:.0%}" in text
+        assert f"{use.grade} {chance(use.chance_recycling)}" in text
     for part in results.parts:
-        assert part.recycled is None or f"{part.part} {part.recycled.chance_lower:.0%}" in text
+        assert part.recycled is None or f"{part.part} {chance(part.recycled.chance_lower)}" in text

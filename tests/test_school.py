@@ -227,7 +227,7 @@ def test_direction_of_an_interval(low: float, high: float, says: str) -> None:
     ("part", "says"),
     [
         ("sorting-cup", "here the plastic parts would cause less."),
-        ("crate-corner", "cannot say which kind of part causes less carbon."),
+        ("crate-corner", "we cannot say whether the term adds or saves carbon."),
     ],
 )
 def test_school_carbon_is_said_honestly_beside_the_chart_and_in_its_alternative(part: str, says: str) -> None:
@@ -282,7 +282,7 @@ def test_school_rejects_never_recorded_keep_the_spread_of_the_table() -> None:
 def test_school_amounts_without_record_say_so() -> None:
     text = school_of(swap(ROW, ",5,3,4,2.50,", ",5,,,,"), 9)
     assert "Cost, as far as the workshop records it – too little on record" in text
-    assert "Working time, all people together – too little on record" in text
+    assert "Working time of the workshop's own people, by its records – too little on record" in text
 
 
 def test_school_part_without_a_good_one_is_one_line() -> None:

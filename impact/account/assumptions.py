@@ -69,24 +69,27 @@ def _told(code: str, *, weighty: bool = False, **facts: object) -> Assumption:
     return Assumption(code.format(**facts), row["text"].format(**facts), row["remedy"].format(**facts), weighty)
 
 
-def _percent(share: object) -> str:
-    return f"{100.0 * first(share):.0f}\u00a0%"
+def _percent(share: object, decimals: int = 0) -> str:
+    return f"{100.0 * first(share):.{decimals}f}\u00a0%"
 
 
 def _fates(tally: Tally, workshop: Workshop, impacts: UnitImpacts) -> Iterator[Assumption]:
-    by_table = []
+    by_table, rest = [], set()
     for grade in (grade for grade, is_open in tally.open_fates.items() if is_open):
         stated = workshop.fates.get(grade)
         if stated is not None and stated.evidence:
             continue
         shares = impacts.counterfactual_shares(grade, "split")
         by_table.append(f"{grade} {_percent(shares[0])} landfilled, {_percent(shares[2])} recycled")
+        rest |= {word for word, at in (("burnt", 1), ("composted", 3)) if first(shares[at]) >= FEW}
     if by_table:
-        yield _told("fates", weighty=True, fates="; ".join(by_table))
+        others = f"; the rest {' or '.join(sorted(rest))}" if rest else ""
+        yield _told("fates", weighty=True, fates="; ".join(by_table), rest=others)
     if workshop.end_of_life is None or not workshop.end_of_life.evidence:
         told = [f"{_percent(share)} {fate}" for fate, share in zip(FATES, impacts.end_of_life_shares, strict=True)]
         mix = ", ".join(share for share in told if not share.startswith("0\u00a0"))
-        yield _told("end-of-life", weighty=True, mix=mix)
+        untaken = "; no collection is known to take them" if "recycling" in mix else ""
+        yield _told("end-of-life", weighty=True, mix=mix, untaken=untaken)
     yield from _places_of_fates(workshop.country, impacts)
 
 
@@ -103,8 +106,8 @@ def _places_of_fates(country: str, impacts: UnitImpacts) -> Iterator[Assumption]
         elif impacts.values.factors.is_regional(factor.key):
             wider.append(f"{told} ({factor.geography})")
     if own or wider:
-        named = [", ".join(sorted(found)) or "none" for found in (own, wider)]
-        yield _told("fates-of-place", country=country, own=named[0], wider=named[1])
+        stands_in = f" A wider place stands in for: {', '.join(sorted(wider))}." if wider else ""
+        yield _told("fates-of-place", country=country, own=", ".join(sorted(own)) or "none", wider=stands_in)
 
 
 def _records(tally: Tally) -> Iterator[Assumption]:
@@ -144,8 +147,10 @@ def _settings(workshop: Workshop, impacts: UnitImpacts) -> Iterator[Assumption]:
         row = "site" if factor.geography != "world" else "site-unknown"
         change = first(impacts.emitted) / first(impacts.emitted_by({"managed": 1.0}))
         place, share = factor.geography, _percent(factor.value)
-        weighty = factor.value < MANAGED_ALMOST_ALL
-        yield _told(row, weighty=weighty, place=place, share=share, country=workshop.country, change=f"{change:.2f}")
+        weighty, unknown = factor.value < MANAGED_ALMOST_ALL, "and the rest at sites of unknown kind"
+        times = f"The methane avoided is {change:.2f} times that of managed sites alone"
+        rest = f" {unknown}. {times}" if factor.value < 1.0 else ""
+        yield _told(row, weighty=weighty, place=place, share=share, country=workshop.country, times=times, rest=rest)
     if workshop.gas_collection is None and not impacts.values.has(f"landfill.collection.{workshop.landfill_site}"):
         factor = impacts.values.choose("landfill.collection").factor
         yield _told("gas-collection", weighty=True, place=factor.geography, share=_percent(factor.value))
@@ -156,7 +161,7 @@ def _fines(workshop: Workshop, paper: PaperAccount) -> Iterator[Assumption]:
     missing, total = paper.fines_kg.value, paper.collected_kg.value
     if workshop.fines_to is None and missing > FEW * total:
         share, more = missing / total, paper.fines_off_landfill_kg.value
-        yield _told("fines", weighty=share > WEIGHTY_SHARE, share=_percent(share), more=more)
+        yield _told("fines", weighty=share > WEIGHTY_SHARE, share=_percent(share, 1), mass=missing, more=more)
 
 
 def _glue(impacts: UnitImpacts, inventory: Inventory, stages: Matrix) -> Iterator[Assumption]:

@@ -7,7 +7,7 @@ from datetime import date
 from math import floor, log10
 from typing import Protocol
 
-from impact.base.language import translate
+from impact.base.language import message, translate
 from impact.base.locale import Marks, long_date, marks
 
 
@@ -106,6 +106,21 @@ def digits(value: float, significant: int = 3, written: Marks = NEUTRAL) -> str:
     return _marked(text, written) if text.strip("-0.,") else "0"
 
 
+def _bounded(share: float) -> tuple[str, float]:
+    """Return a chance as the word that it stands in, and the share to print: draws prove neither never nor always."""
+    if share < 0.005:
+        return message("under %(share)s"), 0.01
+    return (message("over %(share)s"), 0.99) if share > 0.995 else ("%(share)s", share)
+
+
+def chance(share: float | None) -> str:
+    """Return a share of draws for the terminal; a dash for none."""
+    if share is None:
+        return PERCENT(share)
+    word, shown = _bounded(share)
+    return word % {"share": PERCENT(shown)}
+
+
 def of_hundred(share: float) -> int:
     """Return a share of draws as how many of 100; 0 and 100 only where it is none and all of them."""
     return int(share) * 100 if share in (0.0, 1.0) else min(max(round(100.0 * share), 1), 99)
@@ -154,6 +169,10 @@ class Printer:
         text = f"{value:,.{decimals}f}"
         return _marked(text if text.strip("-0.,") else text.lstrip("-"), self.written)
 
+    def stated(self, value: float) -> str:
+        """Return a number with the digits with which somebody stated it."""
+        return _marked(STATED(value), self.written)
+
     def count(self, value: float) -> str:
         """Return a whole number."""
         return self.fixed(value, 0)
@@ -178,11 +197,8 @@ class Printer:
         """Return a share of draws; draws prove neither never nor always."""
         if share is None:
             return "–"
-        if share < 0.005:
-            return translate(self.language, "under %(share)s") % {"share": self.percent(0.01)}
-        if share > 0.995:
-            return translate(self.language, "over %(share)s") % {"share": self.percent(0.99)}
-        return self.percent(share)
+        word, shown = _bounded(share)
+        return translate(self.language, word) % {"share": self.percent(shown)}
 
     def of_hundred(self, share: float) -> str:
         """Return a share of draws as how many of 100."""

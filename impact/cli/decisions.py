@@ -84,7 +84,7 @@ def breakeven(folder: Path, as_json: bool, seed: int | None, draws: int | None, 
 
     run: dict[str, Any] = {"seed": DEFAULT_SEED, "draws": DEFAULT_DRAWS, **_given({"seed": seed, "draws": draws})}
     records = scenario_of(**counted.records, **run)
-    found, lowers, spread = solve(records), levers(records), measure_next(records)
+    found, lowers, spread = solve(records), levers(records, counted.opened.names), measure_next(records)
     _show(
         Sensitivity(
             counted.opened.workshop, counted.start, counted.end, **run, found=found, levers=lowers, measure_next=spread

@@ -4,18 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from itertools import chain
+from textwrap import wrap
 
 from impact.account.results import PartResult, verdict
 from impact.account.sums import Account
-from impact.base.printing import CLOSING, FIGURE, GRID, MASS, PERCENT, TENTHS, WHOLE
+from impact.base.printing import CLOSING, FIGURE, GRID, MASS, PERCENT, TENTHS, WHOLE, chance
 from impact.base.problems import counted
 from impact.base.problems import lines as problem_lines
 from impact.base.texttable import aligned
 from impact.decisions.unseen import Ends
-from impact.findings.net import BOUGHT, COUNTED, OTHER, OTHER_STORED, SOON, STORED
+from impact.findings.net import BOUGHT, COUNTED, OTHER, OTHER_STORED, SOON, STORED, net_words
 from impact.programme import ProgrammeResults
 from impact.study import Study
 
+WIDTH = 118
+"""Characters of a line of words."""
 MORE = "--all adds recycled polymer, power sold, rows that nobody saw published, the net in other ways, recycling by grade."
 
 
@@ -58,7 +61,7 @@ def as_text(results: Study, *, everything: bool = False) -> str:
                     FIGURE.interval(part.footprint, 1000.0),
                     FIGURE.interval(part.plastic.footprint if part.plastic else None, 1000.0),
                     FIGURE.interval(part.difference, 1000.0),
-                    PERCENT(part.chance_lower),
+                    chance(part.chance_lower),
                     verdict(part),
                 )
                 for part in results.parts
@@ -83,7 +86,7 @@ def as_text(results: Study, *, everything: bool = False) -> str:
                 ("  with all common practice at its ends", _ends(results.at_ends.common_practice.net)),
             ]
         ),
-        *NET,
+        *wrap(net_words(results.uses_by_grade), WIDTH),
         *_recycling_alone(results),
         "",
         *tables,
@@ -104,7 +107,7 @@ def _cases(results: Study) -> list[str]:
             part.part,
             FIGURE.interval(part.recycled.footprint, 1000.0),
             FIGURE.interval(part.recycled.difference, 1000.0),
-            PERCENT(part.recycled.chance_lower),
+            chance(part.recycled.chance_lower),
         )
         for part in results.parts
         if part.recycled is not None
@@ -116,7 +119,7 @@ def _cases(results: Study) -> list[str]:
 def _recycled_alone(results: Study) -> list[str]:
     """Return in one line the chance of each part to be lower than one of recycled polymer."""
     parts = [(part.part, part.recycled) for part in results.parts]
-    told = ", ".join(f"{name} {PERCENT(recycled.chance_lower)}" for name, recycled in parts if recycled is not None)
+    told = ", ".join(f"{name} {chance(recycled.chance_lower)}" for name, recycled in parts if recycled is not None)
     return [f"Chance lower than plastic of recycled polymer: {told}"] if told else []
 
 
@@ -126,7 +129,7 @@ def _ends(moved: Ends) -> str:
 
 def _recycling_alone(results: Study) -> list[str]:
     """Return in one line for which grades recycling saves more than pulping here, with the chance of each."""
-    told = ", ".join(f"{use.grade} {PERCENT(use.chance_recycling)}" for use in results.uses_by_grade)
+    told = ", ".join(f"{use.grade} {chance(use.chance_recycling)}" for use in results.uses_by_grade)
     return [f"Chance that a kilogram recycled saves more than one pulped here: {told}"] if told else []
 
 
@@ -169,10 +172,6 @@ KEY_FIGURES = {
 }
 
 
-NET = (
-    "The net compares the period with no workshop at all, with average data for power, waste and plastic. It does not say",
-    "that pulping beats recycling the paper or another use of the money; it is no offset, and no claim is made from it.",
-)
 CASES = {
     COUNTED: "as counted",
     BOUGHT: "moulds charged whole, as bought",
@@ -204,7 +203,7 @@ def _recycling(results: Study) -> list[str]:
     ]
     for use in results.uses_by_grade:
         figures = (FIGURE.interval(use.recycling_saves), FIGURE.interval(use.pulping_saves))
-        saved.append((use.grade, *figures, PERCENT(use.chance_recycling)))
+        saved.append((use.grade, *figures, chance(use.chance_recycling)))
     return [*aligned(saved), ""] if len(saved) > 1 else []
 
 

@@ -7,7 +7,7 @@ common practice, no source. A step keeps the evidence class of what it changes: 
 
 Steps that scale the amount of some lines are a product with the unit impacts at hand. Steps that change a setting work
 out the lines of one stage again, those that change the batches all amounts. A step that takes off nothing, or adds, is
-left out. Steps overlap, so they do not add up.
+left out; so is composting where every binder of the part blocks it. Steps overlap, so they do not add up.
 
 A tariff of renewable electricity is no step: electricity counts at the mean of its grid (location-based, GHG Protocol
 Scope 2 Guidance chapter 6; ISO 14067:2018 clause 6.4.9.4 asks more of a contract than most give; both from memory).
@@ -27,13 +27,17 @@ from impact.account.inventory import Inventory, Line, summed
 from impact.account.linekinds import DRY_BINDER, DRYING, END_OF_LIFE, GOOD_PARTS, PRESSINGS, Name, estimated
 from impact.account.lines import stage_matrix
 from impact.account.results import Interval
+from impact.base.catalogue import Names
 from impact.base.language import message
 from impact.base.serial import Share, named, one_of, shows
 from impact.core import FloatArray
 from impact.decisions import whatif
 from impact.decisions.variables import SHARES_IN_THE_END, VARIABLES
 from impact.decisions.whatif import Making, NoComparisonError, Scenario, impacts_of, made, stock_of
+from impact.findings.compost import findings, recipes
+from impact.findings.compost_rules import BLOCKED
 
+COMPOSTED = "composted"
 LEAST = 1e-9
 """Share of a footprint that a step must take off to count: less is the rounding of two sums."""
 
@@ -153,12 +157,12 @@ LEVERS = (
         rebatched(whatif.with_half_dose, DRY_BINDER.account),
     ),
     _route(
-        "composted", "composting", message("all parts composted in the end"),
+        COMPOSTED, "composting", message("all parts composted in the end"),
         message("a composting site that accepts them, which not every binder allows: see the findings on composting"),
     ),
     _route(
         "recycled", "recycling", message("all parts recycled in the end"),
-        message("a paper collection that accepts them, and users who know it"),
+        message("a collection that accepts them; none is known"),
     ),
 )  # fmt: skip
 """The steps."""
@@ -191,10 +195,18 @@ class Relief:
     chance_lower: Share
 
 
-def levers(records: Scenario) -> tuple[Relief, ...]:
+def no_heap_takes(records: Scenario, now: Making, names: Names) -> bool:
+    """Return whether the findings on composting block the part with every binder that it was made with."""
+    values = records.values
+    found = findings(recipes(now.inventory), records.workshop, values.factors, names, values.regions)
+    return bool(found) and all(one.outcome == BLOCKED for one in found if one.route == "industrial")
+
+
+def levers(records: Scenario, names: Names) -> tuple[Relief, ...]:
     """Return the steps that lower the footprint of a part, the one that takes off most first.
 
-    Empty when the part has no good part; a part without a plastic part has steps too.
+    Empty when the part has no good part; a part without a plastic part has steps too. Composting is no step where no
+    heap takes the part; `names` has the flags of its binders.
 
     Raises
     ------
@@ -208,6 +220,8 @@ def levers(records: Scenario) -> tuple[Relief, ...]:
     found = []
     with missing_factors_told(records.workshop):
         for lever in LEVERS:
+            if lever.name == COMPOSTED and no_heap_takes(records, now, names):
+                continue
             off = lever.taken(records, now)
             if off[0] > LEAST * abs(now.footprint[0]):
                 lower = float(np.mean(off[1:] > 0.0))

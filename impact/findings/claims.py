@@ -29,7 +29,7 @@ class Claims:
     Attributes
     ----------
     supported : tuple of Supported
-        Sentences that may be passed on whole.
+        Sentences that may be passed on whole; those called `OWN_USE` are for the workshop's own use.
     unsupported : tuple of Unsupported
         Wordings to keep away from.
     places : tuple of str
@@ -68,6 +68,8 @@ WORDS = {
     "higher than plastic": "in this estimate the moulded part is the higher of the two: it loses",
     "undecided": "the two cannot be told apart: it is undecided",
 }
+OWN_USE = "comparison"
+"""The sentence that is not passed on: ISO 14044 asks for a review first."""
 COLUMNS = ("code", "statement", "what", "amount", "against", "basis")
 """Of the table of sentences; texts in braces are facts of the results."""
 
@@ -223,7 +225,7 @@ class _Writer:
         about = self.results.workshop.parts[part.part]
         grams, interval = self.printer.grams, self.printer.gram_interval
         yield self.sentence(
-            "comparison",
+            OWN_USE,
             part=part.part,
             made=f"{grams(made.value)} g CO₂e ({interval(made)})",
             mass=self.small(part.mass_kg),
@@ -240,14 +242,22 @@ class _Writer:
         )
 
     def plastic_displaced(self) -> Iterator[Supported]:
-        mass, shares = 0.0, []
+        mass, shares, followed = 0.0, [], {}
         for part in self.results.parts:
             share = self.results.workshop.parts[part.part].displacement
             if share and part.plastic is not None and part.good > 0.0:
                 mass += part.good * share * part.plastic.mass_per_service_kg * self.counted
                 shares.append(f"{self.printer.percent(share)} of {WHOLE(part.good)} {part.part}")
+                followed[part.part] = bool(self.results.workshop.parts[part.part].displacement_evidence)
         if shares:
             account = self.results.displaced_plastic
-            emission = f"{digits(account.value)} kg CO₂e ({digits(account.low)} to {digits(account.high)})"
+            emission = f"{digits(account.value, 2)} kg CO₂e ({digits(account.low, 2)} to {digits(account.high, 2)})"
             facts = {"mass": self.mass(mass), "emission": emission, "shares": ", ".join(shares)}
+            seen = ", ".join(part for part, evidence in followed.items() if evidence)
+            if all(followed.values()):
+                facts |= {"taken": "By the share followed up", "known": "share followed up by the workshop"}
+            else:
+                how = f"followed up for {seen} alone" if seen else "nobody followed it up"
+                facts["taken"] = f"If parts took plastic's place as the workshop states ({how})"
+                facts["known"] = "share stated by the workshop"
             yield self.sentence("plastic-displaced", **facts, of_grant=self.of_grant)

@@ -224,6 +224,16 @@ def findings(
     return found
 
 
+def asked_of(found: Sequence[Finding]) -> list[str]:
+    """Return what is not recorded, each once, with the parts of which it is not where of others it is."""
+    parts = dict.fromkeys(finding.part for finding in found)
+    lacking: dict[str, dict[str, None]] = {}
+    for finding in found:
+        for asks in finding.asked:
+            lacking.setdefault(asks, {})[finding.part] = None
+    return [asks if len(of) == len(parts) else f"{asks} of {', '.join(of)}" for asks, of in lacking.items()]
+
+
 def _outcome(reasons: Sequence[Reason]) -> str:
     """Return the outcome that weighs most: a blocker, else an open question, else neither."""
     effects = {reason.effect for reason in reasons}

@@ -7,7 +7,7 @@ draws and derivations.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields
 from functools import cache
 from typing import TYPE_CHECKING, Annotated, Any, TypeVar
@@ -21,6 +21,7 @@ from impact.account.lines import diverted_matrix, matrix_of, stage_impact
 from impact.account.paper import RECYCLING, is_settled
 from impact.account.results import Interval, Results
 from impact.account.sums import account_of, part_of
+from impact.base.language import message, translate
 from impact.base.serial import Share, keyed, shows
 from impact.core import FloatArray, Numbers
 from impact.core.footprint import moulds_bought, net_account, per_kilogram
@@ -32,6 +33,11 @@ if TYPE_CHECKING:
 
 Impacts = TypeVar("Impacts", bound="UnitImpacts")
 
+NET = message("Net = what making the parts emitted, less disposal avoided and plastic taken as replaced, plus recycling lost; above zero, the workshop added emissions.")  # fmt: skip
+NO_OFFSET = message("It compares with no workshop at all, with average data; it is no offset, no claim is made from it")
+RECYCLED = message(
+    ", and leaving plastic aside, recycling a kilogram of any of these papers saves more than pulping it here"
+)
 YEARS = 10.0
 """Years of the case that counts the methane of a short time alone. A choice of ours. [year]"""
 
@@ -109,6 +115,13 @@ def does_more(use: PaperUse) -> str:
     if use.chance_recycling >= 0.9:
         return "recycled"
     return "pulped" if use.chance_recycling <= 0.1 else "undecided"
+
+
+def net_words(uses: Sequence[PaperUse], language: str = "en") -> str:
+    """Return what the net is, and what it is not; that recycling does more where it does for every grade of `uses`."""
+    more = bool(uses) and all(does_more(use) == "recycled" for use in uses)
+    said = translate(language, NET), translate(language, NO_OFFSET), translate(language, RECYCLED) if more else ""
+    return f"{said[0]} {said[1]}{said[2]}."
 
 
 # -- for every kind of number --------------------------------------------------------------------------------------

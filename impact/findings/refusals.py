@@ -125,7 +125,10 @@ def _facts(results: Results, found: Sequence[Finding], contents: Sequence[Recycl
     """Return what the table of wordings may ask for in its column `when` and name in its texts; blank where it is not so."""
     printer, names, paper = Printer.of(results.workshop), results.names.binders, results.paper
     mass = printer.mass_with_unit
-    odd = {one.binder: one.part for one in found if polymer_kind(results, one.binder) not in ("natural", "none")}
+    odd: dict[str, dict[str, None]] = {}
+    for one in found:
+        if polymer_kind(results, one.binder) not in ("natural", "none"):
+            odd.setdefault(one.binder, {})[one.part] = None
     partial = [content for content in contents if content.share < 1.0 - 1e-9]
     least = min(partial, key=lambda content: content.share, default=None)
     lost, target, double = paper.unaccounted_share, results.workshop.targets, overlaps(results.workshop.grants)
@@ -139,13 +142,16 @@ def _facts(results: Results, found: Sequence[Finding], contents: Sequence[Recycl
     return {
         "": "always",
         "blocked": ", ".join(sorted({finding.part for finding in found if finding.outcome == BLOCKED})),
-        "odd": ", ".join(f"{part} holds {names.get(binder, binder)}" for binder, part in odd.items()),
+        "odd": "; ".join(
+            f"{', '.join(which)} {'hold' if len(which) > 1 else 'holds'} {names.get(binder, binder)}"
+            for binder, which in odd.items()
+        ),
         "least": "" if least is None else least.part,
         "least_share": "" if least is None else printer.percent(least.share, 1),
         "unrecorded": "yes" if any(content.unrecorded > 0.0 for content in contents) else "",
         "below": " below zero" if results.net.high < 0.0 else "",
         "returned": mass(paper.returned_to_landfill_kg.value),
-        "lost": "" if lost is None else printer.percent(max(lost, 0.0)),
+        "lost": "" if lost is None else printer.percent(max(lost, 0.0), 1),
         "target": "" if target is None else mass(target.diverted_kg),
         "by": "" if target is None else str(target.by),
         "double": double[0].sentence() if double else "",

@@ -19,7 +19,7 @@ from impact.decisions.planned import FEWEST
 from impact.decisions.recipes import LITERATURE, NONE, OTHER
 from impact.factors.rows import MEMORY, PRACTICE
 from impact.findings.cautions import DEFER, cautions
-from impact.findings.compost import ROUTES
+from impact.findings.compost import ROUTES, asked_of
 from impact.report.binder.chart import Row, binders_chart
 from impact.report.request import NothingToSayError, Request, part_of
 from impact.report.ties import Ties
@@ -188,8 +188,7 @@ class BinderChoice:
 
     def _asked(self) -> list[str]:
         """Return what the findings on composting lack, each once."""
-        found = (finding for result in self.comparison.binders for finding in result.findings)
-        return list(dict.fromkeys(asks for finding in found for asks in finding.asked))
+        return asked_of([finding for result in self.comparison.binders for finding in result.findings])
 
     def _chart(self, names: Mapping[str, str], printer: Printer) -> str:
         apart = translate(self.language, "difference: binder minus %(reference)s, in the same draws")

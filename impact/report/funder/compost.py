@@ -8,7 +8,7 @@ from impact.base.catalogue import tag
 from impact.base.language import translate
 from impact.base.printing import Printer
 from impact.findings.blend import Blend, Greens, Range
-from impact.findings.compost import ROUTES, Finding
+from impact.findings.compost import ROUTES, Finding, asked_of
 from impact.findings.compost_rules import Reason
 from impact.report.ties import Ties
 from impact.study import Study
@@ -97,7 +97,7 @@ def context(results: Study, printer: Printer, tie: Ties) -> dict[str, Any]:
         "finding_rows": rows,
         "common_reasons": (own + 1, len(reasons)),
         "finding_reasons": reasons,
-        "finding_asked": list(dict.fromkeys(asks for finding in results.findings for asks in finding.asked)),
+        "finding_asked": asked_of(results.findings),
         "blend_rows": blend_rows(results, tie),
         "blend_greens": [results.names.short("green", name, printer.language) for name in printed_greens(results)],
         "not_counted": sorted({name for blend in results.blends for name in blend.not_counted}),

@@ -13,7 +13,8 @@ from impact.base.printing import POUNDS, Printer, places
 from impact.decisions.levers import TARIFF
 from impact.findings.blend import SIZE
 from impact.findings.cautions import DEFER
-from impact.findings.net import BOUGHT, COUNTED, OTHER, OTHER_STORED, SOON, STORED, does_more
+from impact.findings.claims import OWN_USE
+from impact.findings.net import BOUGHT, COUNTED, OTHER, OTHER_STORED, SOON, STORED, does_more, net_words
 from impact.report.funder import charts, compost, document, flow
 from impact.report.funder.crossings import VARIABLES, variable_words
 from impact.report.funder.decisions import DRAWS, decisions
@@ -48,8 +49,6 @@ VERDICTS = {
 
 MADE = message("%(part)s: %(made)s g CO₂e for %(mass)s. No comparison is made: %(why)s.")
 COMPARED = message("%(part)s: %(made)s g CO₂e for %(mass)s, against %(plastic)s g for %(plastic_mass)s of %(polymer)s over the same service.")  # fmt: skip
-
-NET = message("The net account compares this period with no workshop at all, counted with average data for power, waste and plastic. It does not say that the workshop beats recycling the paper or another use of the money; it is no offset, and no claim is made from it.")  # fmt: skip
 
 NET_CASES = {
     COUNTED: message("As counted above"),
@@ -185,10 +184,11 @@ class Funder:
             "verdict": partial(verdict_words, language=self.language),
             "variables": {name: variable_words(name, self.language) for name in VARIABLES},
             "sentences": [sentence(part, tie) for part in results.parts],
-            "net_words": self._word(NET),
+            "net_words": net_words(results.uses_by_grade, self.language),
             "net_cases": translate_all(self.language, NET_CASES),
             "other_set": self._word(SETS[results.disposal.other_set]),
             "does_more": does_more,
+            "own_use": OWN_USE,
             "weighty": [assumption for assumption in results.assumptions if assumption.weighty],
             "periods": labels,
             "grades": list(by_grade),

@@ -81,7 +81,7 @@ def decisions(results: Study, printer: Printer) -> list[Decision]:
         if part.footprint is None:
             continue
         records = scenario_of(results.workshop, results.batch_records, results.factors, part.part, **shared)
-        points, steps, spread = breakeven(records), levers(records), measure_next(records)
+        points, steps, spread = breakeven(records), levers(records, results.names), measure_next(records)
         alternative = translate(printer.language, "%(part)s against its plastic part: %(crossings)s.") % {
             "part": part.part,
             "crossings": "; ".join(words(crossing, printer) for crossing in points.crossings),
