@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import re
 import shutil
 from collections.abc import Mapping
@@ -231,6 +232,25 @@ def test_claims_comparison_is_worded_by_the_chance(plastic_kg: float | None, out
     assert f"chance that the moulded part is lower {chance}" in claim.text
 
 
+def test_claims_for_own_use_stand_apart_on_the_page_under_their_names() -> None:
+    html = plain_html_of(results(GLUE, parts=(part(displacement=0.5),)))
+    passed_on, own = html[html.index("Pass each on whole") : html.index("What may not be said")].split(
+        "For our own use, not to be passed on"
+    )
+    assert "Estimate for our own use" not in passed_on
+    assert "took plastic" in passed_on
+    assert own.count("Estimate for our own use") == own.count("<li>") == 1
+    codes = [claim.code for claim in results(GLUE, parts=(part(displacement=0.5),)).claims.supported]
+    assert f'id="f.claims.supported.{1 + codes.index("comparison")}"' in own
+
+
+def test_claims_name_every_part_that_holds_a_binder_no_reader_takes_for_paper() -> None:
+    parts = (part(), dataclasses.replace(part(), name="lid"))
+    found = assess(workshop(*parts), batches([GLUE, {**GLUE, "part": "lid"}]), read_factors(), draws=20)
+    (claim,) = refused(found, "plastic-free")
+    assert claim.reason.startswith("lid, pot hold poly(vinyl acetate)")
+
+
 def test_claims_part_for_wet_use_is_not_compared() -> None:
     assert not said(results(parts=(part(wet_use=True),)), "comparison")
 
@@ -239,6 +259,13 @@ def test_claims_plastic_displaced_counts_the_recorded_share_alone() -> None:
     (claim,) = said(results(parts=(part(displacement=0.5),)), "plastic-displaced")
     assert claim.amount.startswith("0.1\u00a0kg")  # 10 parts x 0.5 x 30 g, rounded from 0.15
     assert "50\u00a0% of 10 pot" in claim.text
+    assert claim.text.startswith("If parts took plastic's place as the workshop states (nobody followed it up), about ")
+    assert "share stated by the workshop" in claim.basis
+    (seen,) = said(
+        results(parts=(part(displacement=0.5, displacement_evidence="asked the users"),)), "plastic-displaced"
+    )
+    assert seen.text.startswith("By the share followed up, about ")
+    assert "share followed up by the workshop" in seen.basis
     for none in (None, 0.0):
         assert not said(results(parts=(part(displacement=none),)), "plastic-displaced")
 

@@ -332,3 +332,14 @@ def test_findings_limit_that_nobody_saw_published_is_said_to_be_from_memory() ->
         factors().sources,
     )
     assert all("memory" not in reason.statement for reason in found("pva-glue", 0.1, tables=seen).reasons)
+
+
+def test_what_is_not_recorded_names_its_parts_where_of_others_it_is() -> None:
+    def of(part: str, *asks: str) -> Finding:
+        reasons = tuple(Reason("rule", "unknown", None, "", (), "", asked) for asked in asks)
+        return Finding(part, "none", "industrial", 0.0, "unknown", reasons)
+
+    assert asked_of([of("cup", "wall", "inks"), of("lid", "inks"), of("tray", "inks", "wall")]) == [
+        "wall of cup, tray",
+        "inks",
+    ]

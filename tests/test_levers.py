@@ -168,6 +168,13 @@ def test_levers_ends_that_add_are_left_out() -> None:
     assert {"composted", "recycled"}.isdisjoint(found(shop, [GLUED]))
 
 
+def test_levers_composting_is_no_step_where_every_binder_of_the_part_blocks_it() -> None:
+    shop, glue = workshop(end_of_life=FateSplit(landfill=1.0)), {**PLAIN, "binder": "pva-glue", "binder_kg": 0.2}
+    assert "composted" in found(shop, [PLAIN])
+    assert "composted" not in found(shop, [glue])
+    assert "composted" in found(shop, [PLAIN, glue])
+
+
 def test_levers_stand_with_the_largest_first_and_name_a_variable_of_their_own() -> None:
     given = list(found(workshop(), [GLUED, {**GLUED, **BLANK}]).values())
     offs = [one.takes_off.value for one in given]

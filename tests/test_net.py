@@ -9,6 +9,7 @@ Checked against, from outside:
 from __future__ import annotations
 
 import csv
+import dataclasses
 import math
 import re
 from functools import cache
@@ -27,7 +28,7 @@ from impact.api import load
 from impact.base.catalogue import read_names
 from impact.cli.totals_text import as_text
 from impact.factors.factorset import FactorSet, read_factors
-from impact.findings.net import BOUGHT, CASES, COUNTED, OTHER, OTHER_STORED, SOON, STORED, does_more
+from impact.findings.net import BOUGHT, CASES, COUNTED, OTHER, OTHER_STORED, SOON, STORED, does_more, net_words
 from impact.records.demonstration import DEMO
 from impact.records.workshop import FateSplit, Grant, Mould
 from impact.study import Study, assess, counted_for
@@ -282,7 +283,17 @@ def test_funder_report_says_what_the_net_is_on_its_first_page_and_at_the_account
     assert page.count(SAID) == 2
     assert page.index(SAID) < page.index("Moulded part against plastic part")
     assert page.count("no claim is made from it") == 2
-    assert "no claim is made from it" in as_text(results())
+    assert net_words(results().uses_by_grade) in " ".join(as_text(results()).split())
+    assert "no claim is made from it" in net_words(())
+
+
+@pytest.mark.parametrize(("chance", "said"), [((0.9, 1.0), True), ((0.9, 0.89), False), ((), False)])
+def test_net_words_say_that_recycling_does_more_where_it_does_for_every_grade(
+    chance: tuple[float, ...], said: bool
+) -> None:
+    one = next(iter(results().uses_by_grade))
+    uses = [dataclasses.replace(one, chance_recycling=share) for share in chance]
+    assert ("saves more than pulping it here." in net_words(uses)) == said
 
 
 def test_claims_say_nothing_of_the_net() -> None:

@@ -125,6 +125,8 @@ def test_assess_site_of_the_country_is_told_with_what_it_changes() -> None:
     assert "AZE, 0\u00a0% of what is put on land" in told["AZE"].text
     assert "0.67 times that of managed sites alone" in told["AZE"].text  # 0.6 / 0.9
     assert "no share of managed sites for KEN" in told["KEN"].text
+    assert "100\u00a0% of what is put on land is taken to lie at managed sites." in told["USA"].text
+    assert "times that" not in told["USA"].text
     assert (told["AZE"].weighty, told["KEN"].weighty, told["USA"].weighty) == (True, True, False)
     stated = run(country="AZE", landfill_site="managed", draws=10).assumptions
     assert not [one for one in stated if "site" in one.code]

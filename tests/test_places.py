@@ -21,6 +21,7 @@ from impact.base.catalogue import CATALOGUE, read_names
 from impact.base.places import factors_folder
 from impact.factors.factorset import read_factors
 from impact.factors.values import Values
+from impact.records.workshop import FateSplit
 from impact.study import Study, assess
 from tests.frames import PLAIN, batches, workshop
 from tests.reports import plain_html_of
@@ -124,6 +125,23 @@ def test_report_of_a_country_names_its_own_fates_and_those_that_fell_back(
     assert ("fate.newsprint.recycling" in fallen) == ("newsprint recycled (EU)" in wider)
     assert "residual.landfill" not in fallen
     assert told.text in plain_html_of(found)
+
+
+def test_end_of_life_assumed_to_be_recycling_says_that_no_collection_is_known() -> None:
+    for evidence, says in (("", ["; no collection is known to take them."]), ("asked the mill", [])):
+        end = FateSplit(landfill=0.5, recycling=0.5, evidence=evidence)
+        found = assess(workshop(end_of_life=end), batches([ROW]), FACTORS, draws=20, names=NAMES)
+        told = [item.text for item in found.assumptions if item.code == "end-of-life"]
+        assert [text[text.index(";") :] for text in told] == says
+
+
+def test_fates_by_the_tables_name_the_rest_and_no_empty_clause() -> None:
+    found = result("USA")
+    told = {item.code: item.text for item in found.assumptions}
+    assert told["fates"].endswith("recycled; the rest burnt.")
+    assert told["end-of-life"].endswith("80\u00a0% landfill, 20\u00a0% incineration.")
+    assert ": none" not in told["fates-of-place"]
+    assert "A wider place" not in told["fates-of-place"]
 
 
 def test_report_of_a_workshop_that_states_its_fates_names_no_place_for_them() -> None:
