@@ -55,7 +55,9 @@ def term_chart(plan: Forecast, printer: Printer, word: Callable[[str], str]) -> 
         _ranges(axes, found, scale)
     low, high = every[1].get_xlim()
     every[0].set_xlim(low / high * 1.01 * plan.planned, 1.01 * plan.planned)  # zero of parts above that of paper
-    sides = word("← less than plastic"), word("more than plastic →")
+    partly = plan.displacement is not None and plan.displacement < 1.0  # the rest of the parts replaces nothing
+    less, more = word("← saved"), word("added →")
+    sides = (less, more) if partly else (word("← less than plastic"), word("more than plastic →"))
     if gap is not None:
         _make_room(every[-1], *(text_width(side, LETTERS) + CLEAR * POINT for side in sides))
         _name_sides(every[-1], *sides)
