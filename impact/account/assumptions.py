@@ -160,8 +160,8 @@ def _fines(workshop: Workshop, paper: PaperAccount) -> Iterator[Assumption]:
     """Yield where the fibre that was not found again is taken to have gone, where the workshop does not say."""
     missing, total = paper.fines_kg.value, paper.collected_kg.value
     if workshop.fines_to is None and missing > FEW * total:
-        share, more = missing / total, paper.fines_off_landfill_kg.value
-        yield _told("fines", weighty=share > WEIGHTY_SHARE, share=_percent(share, 1), mass=missing, more=more)
+        share, more = missing / total, paper.fines_off_landfill_kg.value / total  # shares, which a grant does not scale
+        yield _told("fines", weighty=share > WEIGHTY_SHARE, share=_percent(share, 1), more=_percent(more, 1))
 
 
 def _glue(impacts: UnitImpacts, inventory: Inventory, stages: Matrix) -> Iterator[Assumption]:
