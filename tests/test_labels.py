@@ -87,14 +87,21 @@ def expected(low: float, middle: float, high: float, basis: str = "records") -> 
 CARBON = [(-27.0, -19.0, -11.0), (11.0, 19.0, 27.0), (-4.6, -1.3, 2.6), (-9e6, -8e6, -0.1), (0.0, 0.0, 0.0), (-1e-4, 0.0, 3.0)]  # fmt: skip
 
 
+SIDES = {1.0: ("← less than plastic", "more than plastic →"), 0.6: ("← saved", "added →")}
+"""By the share of the parts that replace a plastic one."""
+
+
+@pytest.mark.parametrize("replaced", SIDES)
 @pytest.mark.parametrize("language", ["en", "es"])
 @pytest.mark.parametrize("gap", CARBON)
-def test_term_chart_any_side_of_zero_has_room_for_both_names(gap: tuple[float, float, float], language: str) -> None:
-    plan = replace(demo_term(), difference_kgco2e=expected(*gap))
+def test_term_chart_any_side_of_zero_has_room_for_both_names(
+    gap: tuple[float, float, float], language: str, replaced: float
+) -> None:
+    plan = replace(demo_term(), difference_kgco2e=expected(*gap), displacement=replaced)
     with lettering(as_paths=False):
         drawn = term_chart(plan, Printer(us=False, language=language), partial(translate, language))
     assert_clear(drawn)
-    sides = {translate(language, side) for side in ("← less than plastic", "more than plastic →")}
+    sides = {translate(language, side) for side in SIDES[replaced]}
     assert sides <= {one.text for one in labels(drawn)}
 
 
