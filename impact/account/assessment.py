@@ -35,6 +35,7 @@ from impact.base.problems import Problem, ProblemsError, errors
 from impact.core import FloatArray, Numbers
 from impact.core.footprint import net_account
 from impact.core.moisture import as_weighed
+from impact.core.node import first
 from impact.core.sampling import chance_lower
 from impact.factors.factorset import FactorSet
 from impact.factors.rows import MEMORY, PRACTICE
@@ -181,7 +182,7 @@ def assess_counted(
         resting = {"made": (stages.factors, added)}
         for name, matrix in {"avoided": diverted, "lost_recycling": recycling_lost}.items():
             resting[name] = (matrix.factors, np.abs(central_contributions(inventory, matrix)).tolist())
-        solids = float(np.ravel(np.asarray(impacts.part_solids))[0])
+        solids = first(impacts.part_solids)
         start, end = period or (tally.first, tally.last)
         paper = paper_account(known, impacts, fines)
         return Results(
@@ -230,7 +231,7 @@ def _part(
     difference = footprint - plastic.footprint if plastic else None
     displaced = displaced_share(part, impacts.values) if plastic else None
     dry = inventory.sum_of(*DRY_GOOD_PARTS) / good
-    moisture = 1.0 - float(np.ravel(np.asarray(impacts.part_solids))[0])
+    moisture = 1.0 - first(impacts.part_solids)
     result = PartResult(
         part=part.name,
         good=good,

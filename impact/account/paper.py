@@ -14,6 +14,7 @@ from impact.account.linekinds import Name
 from impact.account.results import GradeAccount, Interval, PaperAccount
 from impact.core import FloatArray, Numbers
 from impact.core.moisture import deferred, missing_share, unaccounted_share
+from impact.core.node import first
 from impact.factors.values import FATES
 from impact.tables.texts import Flags
 
@@ -131,16 +132,12 @@ class Fines:
         return [one if isinstance(off, float) and off == 0.0 else one - off for one, off in pairs]
 
 
-def _element(number: Numbers) -> float:
-    return float(np.ravel(np.asarray(number))[0])
-
-
 def paper_account(
     inventory: Inventory,
     impacts: UnitImpacts,
     fines: Fines,
     interval: Callable[[str, Numbers], Interval] | None = None,
-    central: Callable[[Numbers], float] = _element,
+    central: Callable[[Numbers], float] = first,
 ) -> PaperAccount:
     """Return the paper by weight of an inventory.
 
@@ -193,7 +190,7 @@ def account_of_draws(
 ) -> PaperAccount:
     """Return the account of masses with their draws, by `DRAWN`; `known` are the attributes that have none."""
     total, flow_in = drawn["collected_kg"], known["in_kg"]
-    rate = drawn["kept_from_landfill_kg"] / total if _element(total) > 0.0 else None
+    rate = drawn["kept_from_landfill_kg"] / total if first(total) > 0.0 else None
     intervals: dict[str, Any] = {name: interval(name, drawn[name]) for name in DRAWN}
     return PaperAccount(
         **intervals,
@@ -275,7 +272,7 @@ def massflow(results: Results) -> dict[str, dict[str, float]]:
     for item, mass in results.inventory.items(*names.RETURNED).items():
         lost[item.rpartition("|")[2]] += mass * share
     waiting = lost[OWN_REJECTS] - results.inventory.sum_of(*names.PULPED_AGAIN) * share
-    came = {fate: _element(paper.drawn[name]) for fate, name in BY_FATE.items()}
+    came = {fate: first(paper.drawn[name]) for fate, name in BY_FATE.items()}
     used = paper.put_to_use_kg.value
     missing = sum(came.values()) - waiting - used - sum(lost[fate] for fate in FATES)
     least = ROUNDING * (paper.collected_kg.value + used)

@@ -25,6 +25,7 @@ from impact.base.language import message, translate
 from impact.base.serial import Share, keyed, shows
 from impact.core import FloatArray, Numbers
 from impact.core.footprint import moulds_bought, net_account, per_kilogram
+from impact.core.node import first
 from impact.core.sampling import chance_lower
 from impact.factors.values import FATES
 
@@ -212,7 +213,7 @@ def paper_uses(
         for item, mass in mine.items():
             shares = zip(FATES, impacts.counterfactual_shares(*item.split("|")), strict=True)
             disposed = disposed + mass * sum((share for fate, share in shares if fate != RECYCLING), start=0.0)
-        known = float(np.ravel(np.asarray(disposed))[0]) > 0.0
+        known = first(disposed) > 0.0
         gross = avoided(grade, whole)
         disposal: Numbers = per_kilogram(gross, disposed) if known else 0.0
         borne: Numbers = 0.0
