@@ -101,8 +101,14 @@ class _TomlReader:
     def pictures(self, folder: Path) -> dict[str, Picture]:
         """Return the pictures that the file names, by key; report each that cannot be used or says not what it shows."""
         found, files = {}, picture_files(self.content)
+        given = self.content.get("report")
+        table = given if isinstance(given, dict) else {}
+        for key in SIZES:
+            if f"{key}_text" in table and key not in table:
+                message = f"{key} is missing: there is a {key}_text and no picture"
+                self.report("missing-key", ("report", key), message, accepted=f"the key {key} with the name of a file")
         for key, name in files.items():
-            text = self.content["report"].get(f"{key}_text")
+            text = table.get(f"{key}_text")
             if text is None:
                 self.report(
                     "missing-key", ("report", f"{key}_text"), f"{key}_text is missing: who cannot see it is told what it shows",
