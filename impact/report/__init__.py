@@ -21,7 +21,8 @@ What holds here, of the evidence:
 - A report is made from the records that it carries. The tables are written as CSV, in the rows where they were, and
   read back with the factor tables; only then is anything calculated, so that verifying does nothing else than to do it
   again. Notes are left out but for words that a caution goes by. Nobody can tell from a file who made the records in
-  it.
+  it. Pictures go along in plain form, which reading leaves as it is: bytes of another version of the picture library
+  come in when a picture is first taken, never when a report is made again.
 - Ties: a template prints a figure by its name, ``f("paper.collected_kg.value", "mass")``. The name is the id of its element,
   so the PDF has a named destination at every printed figure, and `verification` reads the letters that stand there. A
   name that no result has stops the report.

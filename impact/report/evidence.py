@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from impact.base.files import read_regular
+from impact.base.pictures import is_plain_name, media_of, read_picture
 from impact.base.places import factors_folder
 from impact.factors.factorset import CLAIM_RULES
 from impact.factors.rows import COLUMNS
@@ -54,7 +55,7 @@ DESCRIPTIONS = {
 
 
 def records_of(folder: Path, *, leave_out: Sequence[str]) -> dict[str, bytes]:
-    """Return the records of a workshop folder as files that can be read again, its tables as CSV.
+    """Return the records of a workshop folder as files that can be read again: tables as CSV, pictures in plain form.
 
     Parameters
     ----------
@@ -80,7 +81,16 @@ def records_of(folder: Path, *, leave_out: Sequence[str]) -> dict[str, bytes]:
         files["factors.csv"] = as_csv(read_table(own), records)
     elif os.path.lexists(own):
         files["factors.csv"] = read_regular(own)
-    return files
+    return files | _pictures_of(folder)
+
+
+def _pictures_of(folder: Path) -> dict[str, bytes]:
+    """Return the pictures that the settings of a workshop folder name, in plain form, under the names of their files."""
+    from impact.records.files import content_of, picture_files
+    from impact.records.workshop import SIZES
+
+    files = picture_files(content_of(folder))
+    return {name: read_picture(folder, name, most=SIZES[key], alt="").bytes for key, name in files.items()}
 
 
 def as_csv(table: Table, records: ReadingSettings, *, leave_out: Sequence[str] = ()) -> bytes:
@@ -204,6 +214,8 @@ def attached(files: Mapping[str, bytes]) -> list[Attached]:
     from impact.report.pdf import Attached
 
     return [
-        Attached(name, content, *MEDIA[Path(name).suffix], DESCRIPTIONS.get(name, "Factor table"))
+        Attached(name, content, media_of(content), "Source", "Picture of the workshop")
+        if is_plain_name(name)
+        else Attached(name, content, *MEDIA[Path(name).suffix], DESCRIPTIONS.get(name, "Factor table"))
         for name, content in files.items()
     ]

@@ -13,6 +13,7 @@ from traceback import extract_tb
 from typing import Any
 
 from impact.base.language import translate, translate_count
+from impact.base.pictures import Picture
 from impact.base.places import templates_folder
 from impact.report.context import Report
 from impact.report.drawing import face_rule, font_faces, lettering
@@ -89,8 +90,10 @@ def _environment(own: str | None) -> Any:
     )
 
 
-def _picture(svg: str) -> str:
-    return "data:image/svg+xml;base64," + base64.b64encode(svg.encode()).decode()
+def _picture(shown: str | Picture) -> str:
+    """Return a drawing in SVG, or a picture of the workshop's own, as a place that needs no other file."""
+    media, content = ("image/svg+xml", shown.encode()) if isinstance(shown, str) else (shown.media, shown.bytes)
+    return f"data:{media};base64,{base64.b64encode(content).decode()}"
 
 
 def page(report: Report, sums: Mapping[str, str], *, inline_fonts: bool) -> str:
