@@ -72,9 +72,7 @@ def row_names() -> tuple[RowName, ...]:
 @cache
 def _expressions() -> tuple[re.Pattern[str], ...]:
     open_part = re.compile(r"\\\{(\w+)\\\}")
-    return tuple(
-        re.compile(open_part.sub(r"(?P<\1>[A-Za-z0-9-]+)", re.escape(name.pattern))) for name in row_names()
-    )
+    return tuple(re.compile(open_part.sub(r"(?P<\1>[A-Za-z0-9-]+)", re.escape(name.pattern))) for name in row_names())
 
 
 @cache
