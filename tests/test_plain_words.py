@@ -26,7 +26,15 @@ READERS = (("funder", "en"), ("school", "en"), ("school", "es"), ("binder", "en"
 @cache
 def coded() -> frozenset[str]:
     """Ids that differ from their plain word in the tables, joined by hyphens; and every key of the shipped rows."""
-    kinds = (NAMES.grades, NAMES.binders, NAMES.dryers, NAMES.processes, NAMES.climates, NAMES.landfill_sites, NAMES.greens)
+    kinds = (
+        NAMES.grades,
+        NAMES.binders,
+        NAMES.dryers,
+        NAMES.processes,
+        NAMES.climates,
+        NAMES.landfill_sites,
+        NAMES.greens,
+    )
     ids = {name for kind in kinds for name in kind if "-" in name} - POLYMERS
     return frozenset(ids | {row.key for row in read_factors() if "." in row.key} | set(NAMES.regions))
 
