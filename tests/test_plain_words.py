@@ -58,7 +58,7 @@ def test_running_text_has_no_id_no_key_and_no_column(workshop: str, reader: str,
     assert re.findall(r"\b[a-z]+_[a-z_]+", text) == []
     assert re.findall(r"\b\w+\.(?:toml|csv)\b[^.;]{0,12}\b(?:line|row)s? \d+", text) == []
     known = set(NAMES.countries) - {"AND"}
-    assert {word for word in re.findall(r"\b[A-Z]{3}\b", text)} & known == set()
+    assert set(re.findall(r"\b[A-Z]{3}\b", text)) & known == set()
 
 
 @pytest.mark.parametrize("workshop", WORKSHOPS)
