@@ -6,6 +6,7 @@ In: a `Study` and what is asked. Out: pages that carry the records they were mad
 - `context`: what a template gets: results, each figure tied to its name, and what one kind adds.
 - `drawing`: what all charts share.
 - `evidence`: what a report carries with it, and the checksums.
+- `glossary`: the terms of a report, each in one plain sentence.
 - `html`: context and template to HTML, and on to PDF.
 - `kinds`: the kinds of report: each a folder of this room, a template, and one entry here.
 - `pango`: the system library that sets the text of a PDF, and what to install.
@@ -15,6 +16,7 @@ In: a `Study` and what is asked. Out: pages that carry the records they were mad
 - `tagging`: the tags of a PDF mended.
 - `ties`: each figure on a page tied to its name in the JSON document.
 - `verification`: a report worked out again from its records, and compared figure by figure.
+- `words`: plain words for the ids of records and tables, and what a reader types as code.
 
 What holds here, of the evidence:
 

@@ -16,6 +16,7 @@ from impact.base.files import read_regular
 from impact.base.pictures import is_plain_name, media_of, read_picture
 from impact.base.places import factors_folder
 from impact.factors.factorset import CLAIM_RULES
+from impact.factors.rownames import plain_name
 from impact.factors.rows import COLUMNS
 
 if TYPE_CHECKING:
@@ -167,15 +168,15 @@ def factor_tables(folder: Path | None = None) -> dict[str, bytes]:
 
 
 def used_rows(results: Study) -> bytes:
-    """Return the factor rows that the results use, in the columns of a factor table, with their citations."""
+    """Return the factor rows that the results use, in the columns of a factor table, with plain names and citations."""
     stream = io.StringIO(newline="")
     names = [name for name in COLUMNS if name != "pedigree"]
     writer = csv.writer(stream, lineterminator="\r\n")
-    writer.writerow([*names, "citation"])
+    writer.writerow([*names, "name", "citation"])
     for row in (choice.factor for choice in results.factors_used.values()):
         source = results.factors.sources.get(row.source)
         cells = [repr(cell) if isinstance(cell, float) else cell for cell in (getattr(row, name) for name in names)]
-        writer.writerow([*cells, source.citation if source else ""])
+        writer.writerow([*cells, plain_name(row, names=results.names), source.citation if source else ""])
     return stream.getvalue().encode()
 
 

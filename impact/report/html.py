@@ -18,6 +18,7 @@ from impact.base.places import templates_folder
 from impact.report.context import Report
 from impact.report.drawing import face_rule, font_faces, lettering
 from impact.report.pdf import RenderError
+from impact.report.words import typed
 
 _SCROLLING = re.compile(r'<div class="scroll" tabindex="0">(<table[^>]*>\s*<caption)>')
 _WITHIN = re.compile(r"data:[^\"']*")
@@ -118,6 +119,7 @@ def page(report: Report, sums: Mapping[str, str], *, inline_fonts: bool) -> str:
     language = report.request.language
     environment = _environment(report.request.template)
     environment.filters["picture"] = _picture
+    environment.filters["typed"] = typed
     environment.install_gettext_callables(
         partial(translate, language), partial(translate_count, language), newstyle=True
     )

@@ -6,5 +6,6 @@
 - `crossings`: the charts of break-even points.
 - `decisions`: break-even points, what lowers a part most, what to measure next.
 - `document`: the figures of the funder report beside the totals, as JSON values.
+- `factors`: the rows that the printed figures rest on, by topic and plain name.
 - `flow`: the flow of paper, drawn.
 """

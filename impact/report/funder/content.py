@@ -16,17 +16,18 @@ from impact.findings.blend import SIZE
 from impact.findings.cautions import DEFER
 from impact.findings.claims import OWN_USE
 from impact.findings.net import BOUGHT, COUNTED, OTHER, OTHER_STORED, SOON, STORED, does_more, net_words
-from impact.report.funder import charts, compost, document, flow
+from impact.report.funder import charts, compost, document, factors, flow
 from impact.report.funder.crossings import VARIABLES, variable_words
 from impact.report.funder.decisions import DRAWS, decisions
+from impact.report.glossary import glossary
 from impact.report.request import Request
 from impact.report.ties import Ties
+from impact.report.words import Words
 
 if TYPE_CHECKING:
     from markupsafe import Markup
 
     from impact.account.results import PartResult
-    from impact.factors.rows import Factor
     from impact.study import Study
 
 REGISTER_ROWS = 200
@@ -70,11 +71,6 @@ SETS = {
 COLLECTED = message("Paper collected by period and grade, %(start)s to %(end)s; most of it was %(grade)s.")
 
 
-def unit_of(factor: Factor) -> str:
-    """Return the unit of a factor as it stands behind its value; a share has none."""
-    return "" if factor.unit == "1" else f"\u00a0{factor.unit.replace('CO2e', ' CO₂e')}"
-
-
 def citation(source: str, results: Study, language: str) -> str:
     """Return where the numbers of a source come from, with its licence and page."""
     known = results.factors.sources.get(source)
@@ -92,20 +88,20 @@ def verdict_words(part: PartResult, language: str) -> str:
     return translate(language, VERDICTS[verdict(part)][0])
 
 
-def sentence(part: PartResult, tie: Ties) -> Markup:
+def sentence(part: PartResult, tie: Ties, words: Words) -> Markup:
     """Return the comparison of one part in words, with both masses, both lives and the chance."""
     from markupsafe import Markup
 
     name, language = f"parts.{part.part}", tie.printer.language
     if part.footprint is None:
-        return Markup("{}: {}.").format(part.part, part.no_comparison)
+        return Markup("{}: {}.").format(words.part(part.part), words.said(part.no_comparison or ""))
     made: dict[str, Markup | str] = {
-        "part": part.part,
+        "part": words.part(part.part),
         "made": tie.whole(f"{name}.footprint_kgco2e", "grams"),
         "mass": tie(f"{name}.mass_kg", "small_mass"),
     }
     if part.plastic is None or part.chance_lower is None:
-        return Markup(translate(language, MADE)) % {**made, "why": part.no_comparison}
+        return Markup(translate(language, MADE)) % {**made, "why": words.said(part.no_comparison or "")}
     against = {
         "plastic": tie.whole(f"{name}.plastic.footprint_kgco2e", "grams"),
         "plastic_mass": tie(f"{name}.plastic.mass_per_service_kg", "small_mass"),
@@ -116,17 +112,17 @@ def sentence(part: PartResult, tie: Ties) -> Markup:
     return Markup(" ".join(said)) % {**made, **against}
 
 
-def alternative(parts: tuple[PartResult, ...], printer: Printer) -> str:
+def alternative(parts: tuple[PartResult, ...], printer: Printer, words: Words) -> str:
     """Return what the stages chart shows, in words."""
-    words = [
-        f"{part.part} {printer.grams(part.footprint.value)} g, {verdict_words(part, printer.language)}"
+    told = [
+        f"{words.part(part.part)} {printer.grams(part.footprint.value)} g, {verdict_words(part, printer.language)}"
         for part in parts
         if part.footprint is not None
     ]
     return translate(
         printer.language,
         "Footprint of each moulded part by life-cycle stage above that of its plastic part: %(parts)s.",
-    ) % {"parts": "; ".join(words)}
+    ) % {"parts": "; ".join(told)}
 
 
 def decimals(results: Study) -> dict[str, int]:
@@ -173,10 +169,10 @@ class Funder:
 
     def data(self, printer: Printer, tie: Ties) -> dict[str, Any]:
         """Return the data of the template."""
-        results = self.results
-        labels = list(self.periods)
+        results, names = self.results, self.results.names
+        words, labels = Words(results, self.language), list(self.periods)
         by_grade = self._by_grade(printer)
-        sources = list(dict.fromkeys(choice.factor.source for choice in results.factors_used.values()))
+        sources = list(dict.fromkeys(row.source for row in factors.printed(results)))
         largest = next(iter(by_grade), "")
         places = decimals(results)
         return {
@@ -184,7 +180,7 @@ class Funder:
             "stage_names": translate_all(self.language, charts.STAGE_NAMES),
             "verdict": partial(verdict_words, language=self.language),
             "variables": {name: variable_words(name, self.language) for name in VARIABLES},
-            "sentences": [sentence(part, tie) for part in results.parts],
+            "sentences": [sentence(part, tie, words) for part in results.parts],
             "net_words": net_words(results.uses_by_grade, self.language),
             "net_cases": translate_all(self.language, NET_CASES),
             "other_set": self._word(SETS[results.disposal.other_set]),
@@ -193,17 +189,21 @@ class Funder:
             "weighty": [assumption for assumption in results.assumptions if assumption.weighty],
             "periods": labels,
             "grades": list(by_grade),
-            "months_chart": charts.months_chart(labels, by_grade, printer),
-            "months_alternative": self._word(COLLECTED) % {"start": labels[0], "end": labels[-1], "grade": largest},
+            "months_chart": charts.months_chart(labels, {words.grade(one): by_grade[one] for one in by_grade}, printer),
+            "months_alternative": self._word(COLLECTED)
+            % {"start": labels[0], "end": labels[-1], "grade": words.grade(largest)},
             "flow_rows": [(side, name, self._word(flow.ROWS[side][name][0])) for side, name in flow.rows(self.flow)],
             "flow_chart": flow.flow_chart(self.flow, printer, places["kd"]),
             "flow_alternative": flow.flow_alternative(self.flow, printer, places["kd"]),
             "stages_chart": charts.stages_chart(results.parts, printer),
-            "stages_alternative": alternative(results.parts, printer),
-            "unit_of": unit_of,
+            "stages_alternative": alternative(results.parts, printer, words),
+            "claim_places": [names.place(place, self.language) for place in results.claims.places],
+            "quantity": factors.quantity,
+            "factor_rows": factors.by_topic(results, sources, tie),
             "sources": sources,
             "citations": [citation(source, results, self.language) for source in sources],
             **compost.context(results, printer, tie),
+            "glossary": glossary(self.language),
             "size": SIZE,
             "cautions": results.cautions,
             "decisions": self.decisions,
