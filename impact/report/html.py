@@ -15,8 +15,9 @@ from typing import Any
 from impact.base.language import translate, translate_count
 from impact.base.places import templates_folder
 from impact.report.context import Report
-from impact.report.drawing import face_rule, font_faces, lettering
+from impact.report.drawing import face_rule, font_faces
 from impact.report.pdf import RenderError
+from impact.report.vector import image, inline
 
 _SCROLLING = re.compile(r'<div class="scroll" tabindex="0">(<table[^>]*>\s*<caption)>')
 _WITHIN = re.compile(r"data:[^\"']*")
@@ -89,10 +90,6 @@ def _environment(own: str | None) -> Any:
     )
 
 
-def _picture(svg: str) -> str:
-    return "data:image/svg+xml;base64," + base64.b64encode(svg.encode()).decode()
-
-
 def page(report: Report, sums: Mapping[str, str], *, inline_fonts: bool) -> str:
     """Return a report as one HTML page.
 
@@ -114,15 +111,14 @@ def page(report: Report, sums: Mapping[str, str], *, inline_fonts: bool) -> str:
 
     language = report.request.language
     environment = _environment(report.request.template)
-    environment.filters["picture"] = _picture
+    environment.filters["picture"] = lambda chart, said: Markup((inline if inline_fonts else image)(chart, said))
     environment.install_gettext_callables(
         partial(translate, language), partial(translate_count, language), newstyle=True
     )
     style = (templates_folder() / "report.css").read_text(encoding="utf-8")
     files = [face_rule(weight, shape, path.as_uri()) for weight, shape, path in font_faces()]
     fonts = Markup("" if inline_fonts else "\n".join(files))
-    with lettering(as_paths=inline_fonts):
-        data = report.context(sums)
+    data = report.context(sums)
     data |= {"style": Markup(style), "fonts": fonts}
     if report.request.template is None:
         text: str = environment.get_template(f"{report.request.reader}.html").render(**data)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from impact.account.results import Interval
 from impact.base.printing import Printer, places
-from impact.report.drawing import INK, PAPER, RULE, figure, svg
+from impact.report.drawing import INK, PAPER, RULE, figure
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

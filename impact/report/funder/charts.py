@@ -23,7 +23,6 @@ from impact.report.drawing import (
     mark_numbers,
     panel,
     shortened,
-    svg,
     text_width,
 )  # fmt: skip
 

@@ -19,7 +19,6 @@ from impact.report.drawing import (
     apart,
     figure,
     mark_numbers,
-    svg,
     text_width,
     tick_labels,
 )

@@ -23,7 +23,6 @@ from impact.report.drawing import (
     WIDTH,
     apart,
     panel,
-    svg,
     text_width,
 )
 

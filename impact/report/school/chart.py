@@ -7,7 +7,7 @@ from math import floor, log10
 from typing import TYPE_CHECKING
 
 from impact.base.printing import POUNDS, Printer
-from impact.report.drawing import INK, POINT, WIDTH, figure, svg, text_width, tick_labels
+from impact.report.drawing import INK, POINT, WIDTH, figure, text_width, tick_labels
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
