@@ -41,6 +41,9 @@ KEPT, AGAIN, UNFOUND = STAGE_COLOURS[1], STAGE_COLOURS[4], COMPOSTING
 ON_DARK, ON_MIDDLE = PAPER, "#0b1114"
 """Letters on dark tones, and on middle ones; their contrast is 4.5 at least."""
 
+PALE = "#a9c4cc"
+"""Fill of a range; its edge is drawn in ink, so that it needs no contrast of its own."""
+
 HATCH = "/////"
 """Lines in the colour of the page over a tone."""
 
@@ -143,6 +146,37 @@ def panel(height: float, *, left: float, right: float, top: float, bottom: float
     drawn = figure(height)
     place = (left / WIDTH, bottom / height, (WIDTH - left - right) / WIDTH, (height - top - bottom) / height)
     return drawn, drawn.add_axes(place)
+
+
+def whisker(axes: Axes, low: float, high: float, place: float) -> None:
+    """Draw an interval as a horizontal line with ends, clear of what it lies on."""
+    axes.plot([low, high], [place, place], color=PAPER, linewidth=2.2, solid_capstyle="butt")
+    axes.plot([low, high], [place, place], color=INK, linewidth=1.0, marker="|", markersize=6)
+
+
+def column(axes: Axes, place: float, text: str, *, size: float = TEXT, colour: str = INK) -> None:
+    """Write into the column at the right edge of a drawing."""
+    from matplotlib.transforms import blended_transform_factory
+
+    whole = axes.get_figure()
+    if whole is not None:
+        across = blended_transform_factory(whole.transFigure, axes.transData)
+        axes.text(
+            1.0 - 0.05 / WIDTH, place, text, transform=across, ha="right", va="center", fontsize=size, color=colour
+        )
+
+
+def plain_rows(axes: Axes, places: Sequence[float], names: Sequence[str]) -> None:
+    """Name rows at the left of axes that have no line there but one at zero."""
+    axes.set_yticks(places, names, fontsize=TEXT)
+    axes.tick_params(axis="y", length=0)
+    axes.spines["left"].set_visible(False)
+    axes.axvline(0.0, color=RULE, linewidth=0.8, zorder=0.5)
+
+
+def widest(texts: Sequence[str], size: float = TEXT) -> float:
+    """Return the width of the widest of some texts. [in]"""
+    return max((text_width(text, size) for text in texts), default=0.0)
 
 
 def shortened(name: str, letters: int) -> str:

@@ -8,7 +8,6 @@ import io
 import re
 import warnings
 from collections.abc import Iterator
-from html import escape
 from typing import TYPE_CHECKING
 from xml.etree import ElementTree
 
@@ -40,7 +39,9 @@ def svg(drawn: Figure) -> str:
     for element in root.iter():
         _plain(element)
     used = {name for element in root.iter() for name in _references(element)}
-    names = {name: f"c{hashlib.sha256(text.encode()).hexdigest()[:8]}-{place}" for place, name in enumerate(sorted(used))}
+    names = {
+        name: f"c{hashlib.sha256(text.encode()).hexdigest()[:8]}-{place}" for place, name in enumerate(sorted(used))
+    }
     for element in root.iter():
         _rename(element, names)
     inside = list(_seen(root))
@@ -63,9 +64,8 @@ def _plain(element: ElementTree.Element) -> None:
     element.tail = None
     if element.tag != "text":
         element.text = None
-    looks = dict(
-        (part.strip() for part in rule.split(":", 1)) for rule in element.attrib.pop("style", "").split(";") if rule
-    )
+    rules = [rule.partition(":") for rule in element.attrib.pop("style", "").split(";") if rule]
+    looks = {name.strip(): value.strip() for name, _, value in rules}
     for name in ("font-family", "version", "type"):
         looks.pop(name, None)
         element.attrib.pop(name, None)
@@ -136,4 +136,6 @@ def inline(chart: str, said: str) -> str:
 
 
 def _attribute(said: str) -> str:
-    return escape(" ".join(said.split()), quote=True)
+    from markupsafe import escape
+
+    return " ".join(str(escape(said)).split())

@@ -16,9 +16,10 @@ from impact.findings.blend import SIZE
 from impact.findings.cautions import DEFER
 from impact.findings.claims import OWN_USE
 from impact.findings.net import BOUGHT, COUNTED, OTHER, OTHER_STORED, SOON, STORED, does_more, net_words
-from impact.report.funder import charts, compost, document, flow
-from impact.report.funder.crossings import VARIABLES, variable_words
+from impact.report.funder import charts, compost, document, flow, footprints
+from impact.report.funder.crossings import VARIABLES, title_of_crossings, variable_words
 from impact.report.funder.decisions import DRAWS, decisions
+from impact.report.funder.levers import title_of_levers
 from impact.report.request import Request
 from impact.report.ties import Ties
 
@@ -67,8 +68,6 @@ SETS = {
 }
 """The sets of landfill parameters."""
 
-COLLECTED = message("Paper collected by period and grade, %(start)s to %(end)s; most of it was %(grade)s.")
-
 
 def unit_of(factor: Factor) -> str:
     """Return the unit of a factor as it stands behind its value; a share has none."""
@@ -114,19 +113,6 @@ def sentence(part: PartResult, tie: Ties) -> Markup:
     }
     said = (translate(language, text) for text in (COMPARED, VERDICTS[verdict(part)][1]))
     return Markup(" ".join(said)) % {**made, **against}
-
-
-def alternative(parts: tuple[PartResult, ...], printer: Printer) -> str:
-    """Return what the stages chart shows, in words."""
-    words = [
-        f"{part.part} {printer.grams(part.footprint.value)} g, {verdict_words(part, printer.language)}"
-        for part in parts
-        if part.footprint is not None
-    ]
-    return translate(
-        printer.language,
-        "Footprint of each moulded part by life-cycle stage above that of its plastic part: %(parts)s.",
-    ) % {"parts": "; ".join(words)}
 
 
 def decimals(results: Study) -> dict[str, int]:
@@ -177,7 +163,6 @@ class Funder:
         labels = list(self.periods)
         by_grade = self._by_grade(printer)
         sources = list(dict.fromkeys(choice.factor.source for choice in results.factors_used.values()))
-        largest = next(iter(by_grade), "")
         places = decimals(results)
         return {
             "stages": STAGES,
@@ -194,12 +179,21 @@ class Funder:
             "periods": labels,
             "grades": list(by_grade),
             "months_chart": charts.months_chart(labels, by_grade, printer),
-            "months_alternative": self._word(COLLECTED) % {"start": labels[0], "end": labels[-1], "grade": largest},
+            "months_alternative": charts.months_alternative(labels, by_grade, printer),
+            "months_title": partial(charts.title_of_months, by_grade, tie),
             "flow_rows": [(side, name, self._word(flow.ROWS[side][name][0])) for side, name in flow.rows(self.flow)],
             "flow_chart": flow.flow_chart(self.flow, printer, places["kd"]),
             "flow_alternative": flow.flow_alternative(self.flow, printer, places["kd"]),
+            "flow_title": partial(flow.title_of_flow, self.flow, tie, places["kd"]),
             "stages_chart": charts.stages_chart(results.parts, printer),
-            "stages_alternative": alternative(results.parts, printer),
+            "stages_alternative": charts.stages_alternative(results.parts, printer),
+            "stages_title": charts.title_of_stages(results.parts, self.language),
+            "footprints_chart": footprints.footprints_chart(results.parts, printer),
+            "footprints_alternative": footprints.footprints_alternative(results.parts, printer),
+            "footprints_title": footprints.title_of_footprints(results.parts, self.language),
+            "footprints_left_out": footprints.left_out(results.parts),
+            "crossings_title": partial(title_of_crossings, language=self.language),
+            "levers_title": partial(title_of_levers, tie=tie),
             "unit_of": unit_of,
             "sources": sources,
             "citations": [citation(source, results, self.language) for source in sources],
