@@ -207,7 +207,7 @@ def test_page_on_a_phone_has_no_small_text(phone: Page) -> None:
 
 
 def test_page_on_a_phone_shows_charts_wide_enough_to_read(phone: Page) -> None:
-    widths = phone.evaluate("[...document.querySelectorAll('figure img')].map(e => e.getBoundingClientRect().width)")
+    widths = phone.evaluate("[...document.querySelectorAll('figure svg')].map(e => e.getBoundingClientRect().width)")
     assert all(width >= 640 for width in widths)
 
 

@@ -19,6 +19,7 @@ from impact.report.drawing import (
     figure,
     shortened,
     space_numbers,
+    tick_labels,
     widest,
 )
 from impact.report.vector import svg
@@ -83,8 +84,18 @@ def binders_chart(rows: Sequence[Row], titles: tuple[str, str], printer: Printer
         axes.set_yticks([] if column else range(len(rows)), [] if column else names)
         axes.set_ylim(len(rows) - 0.6, -0.7)
         _plain(axes, title, printer, wide, [interval for interval in shown if interval is not None], decimals)
+        _hold(axes, left, wide)
     drawn.axes[1].axvline(0.0, color=RULE, linewidth=0.8, zorder=0)
     return svg(drawn)
+
+
+def _hold(axes: Axes, left: float, wide: float) -> None:
+    """Draw an axis in so far that its last number stays in its room. [left as a share, the rest in]"""
+    low, high = axes.get_xlim()
+    last = max((place for place in axes.get_xticks() if place <= high), default=low)
+    over = wide * (last - low) / (high - low) + widest(tick_labels(axes.xaxis), SMALL) / 2.0 - wide - 0.1
+    within = axes.get_position()
+    axes.set_position((left, within.y0, (wide - max(over, 0.0)) / WIDTH, within.height))
 
 
 def title_of_binders(reference: str, lower: int, higher: int, alike: int, language: str) -> str:

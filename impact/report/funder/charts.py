@@ -332,7 +332,8 @@ def months_chart(months: Sequence[str], by_grade: Mapping[str, Sequence[float]],
         for place, (total, text) in enumerate(zip(base, sums, strict=True)):
             _above(axes, place, total, text)
     _name_grades(axes, names, middles, [masses[-1] for masses in shown.values()])
-    axes.set_xticks(range(len(months)), months)
+    apart_by = -(-(widest(months, SMALL) + 0.06) * len(months) // (WIDTH - left - right))  # months from name to name
+    axes.set_xticks(range(0, len(months), int(apart_by)), months[:: int(apart_by)])
     unit = f"{translate(printer.language, 'collected')}, {printer.mass_unit}"
     drawn.text(0.005, 0.99, unit, fontsize=SMALL, color=SOFT, va="top")
     axes.tick_params(axis="x", length=0)
