@@ -16,6 +16,7 @@ In: a `Study` and what is asked. Out: pages that carry the records they were mad
 - `ties`: each figure on a page tied to its name in the JSON document.
 - `vector`: a chart as SVG, in the form that the layout library takes and in that for a browser.
 - `verification`: a report worked out again from its records, and compared figure by figure.
+- `wording`: the words of charts in a PDF, set as whole lines.
 
 What holds here, of the evidence:
 
@@ -32,8 +33,8 @@ What holds here, of the evidence:
   version of the layout library, the chart library or the font package may change the bytes, never the figures.
 - The PDF fulfils PDF/UA-1 and PDF/A-3a at once, see `pdf`. `tagging` mends the objects before they are written: scope of
   header cells, their index, lists in columns, links with generated text, what a link says, the place of pictures,
-  running feet and leaders as artefacts. It leans on how that version builds its boxes and tags, hence the bounds in
-  ``pyproject.toml``. Templates owe the rest, see `pdf.pdf_of`, and no ``opacity``.
+  running feet and leaders as artefacts. It leans on how that version builds its boxes and tags, and `wording` on how it
+  draws SVG, hence the bounds in ``pyproject.toml``. Templates owe the rest, see `pdf.pdf_of`, and no ``opacity``.
 - Pango is asked for once the records are read and before anything is worked out. Its packages stand in `pango` alone,
   where ``.ci/prepare`` reads them too.
 
