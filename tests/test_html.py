@@ -199,7 +199,8 @@ def test_page_on_a_phone_with_text_twice_as_large_grows_every_text(phone: Page) 
 def test_page_on_a_phone_has_no_small_text(phone: Page) -> None:
     small = phone.evaluate(
         """least => [...document.querySelectorAll("body *")].filter(e => [...e.childNodes].some(
-               n => n.nodeType === 3 && n.data.trim()) && parseFloat(getComputedStyle(e).fontSize) < least)
+               n => n.nodeType === 3 && n.data.trim()) && parseFloat(getComputedStyle(e).fontSize)
+               * (e.ownerSVGElement ? e.ownerSVGElement.getBoundingClientRect().width / e.ownerSVGElement.viewBox.baseVal.width : 1) < least)
              .map(e => e.outerHTML.slice(0, 200))""",
         SMALLEST_TEXT,
     )
