@@ -61,3 +61,41 @@ def distance(one: str, other: str, view: str = "as drawn") -> float:
 def lightness_step(one: str, other: str, view: str) -> float:
     """Return how far the lightness of two colours is apart as a view shows them, of 100."""
     return abs(float(seen(one, view)[0] - seen(other, view)[0]))
+
+
+def difference(one: np.ndarray, other: np.ndarray) -> float:
+    """Return the CIEDE2000 difference of two colours in CIE L*a*b*, the parametric factors 1.
+
+    G. Sharma, W. Wu and E. N. Dalal, "The CIEDE2000 color-difference formula: implementation notes, supplementary test
+    data, and mathematical observations", Color Research and Application 30 (2005), equations 2 to 22; from memory.
+    """
+    mean = (np.hypot(*one[1:]) + np.hypot(*other[1:])) / 2.0
+    stretch = 1.5 - 0.5 * np.sqrt(mean**7 / (mean**7 + 25.0**7))
+    (chroma_1, hue_1), (chroma_2, hue_2) = (
+        (np.hypot(stretch * a, b), np.degrees(np.arctan2(b, stretch * a)) % 360.0) for _, a, b in (one, other)
+    )
+    grey = chroma_1 * chroma_2 == 0.0
+    turn = 0.0 if grey else (hue_2 - hue_1 + 180.0) % 360.0 - 180.0
+    if not grey and hue_2 - hue_1 == 180.0:
+        turn = 180.0
+    if grey:
+        hue = hue_1 + hue_2
+    elif abs(hue_1 - hue_2) <= 180.0:
+        hue = (hue_1 + hue_2) / 2.0
+    else:
+        hue = (hue_1 + hue_2 + (360.0 if hue_1 + hue_2 < 360.0 else -360.0)) / 2.0
+    light, chroma = (one[0] + other[0]) / 2.0, (chroma_1 + chroma_2) / 2.0
+    angles = np.radians([hue - 30.0, 2.0 * hue, 3.0 * hue + 6.0, 4.0 * hue - 63.0])
+    weight = 1.0 + np.cos(angles) @ [-0.17, 0.24, 0.32, -0.20]
+    by_light = 1.0 + 0.015 * (light - 50.0) ** 2 / np.sqrt(20.0 + (light - 50.0) ** 2)
+    of_light = (other[0] - one[0]) / by_light
+    of_chroma = (chroma_2 - chroma_1) / (1.0 + 0.045 * chroma)
+    of_hue = 2.0 * np.sqrt(chroma_1 * chroma_2) * np.sin(np.radians(turn / 2.0)) / (1.0 + 0.015 * chroma * weight)
+    swing = np.radians(60.0 * np.exp(-(((hue - 275.0) / 25.0) ** 2)))
+    rotation = -np.sin(swing) * 2.0 * np.sqrt(chroma**7 / (chroma**7 + 25.0**7))
+    return float(np.sqrt(of_light**2 + of_chroma**2 + of_hue**2 + rotation * of_chroma * of_hue))
+
+
+def difference_seen(one: str, other: str, view: str = "as drawn") -> float:
+    """Return the CIEDE2000 difference of two colours as a view shows them."""
+    return difference(seen(one, view), seen(other, view))

@@ -181,10 +181,12 @@ def test_html_of_recorded_prices_and_loads_have_a_column_of_their_own() -> None:
     assert "Failure load, N" not in text_of(tiny())
 
 
-def test_html_of_chart_says_its_finding_in_words() -> None:
-    (words,) = re.findall(r'<figure[^>]*><img [^>]*alt="([^"]+)"', demo_page())
-    assert words.startswith("Footprint of one good part with each binder, from methyl cellulose ")
-    assert "not told apart from PVA glue: corn starch, wheat paste" in words
+def test_html_of_chart_says_its_finding_and_every_figure_in_words() -> None:
+    (words,) = re.findall(r'<svg [^>]*aria-label="([^"]+)"', demo_page())
+    assert re.search(r"corn starch \S+\sg CO₂e \(\S+ to \S+\), difference \S+\sg CO₂e \(\S+ to \S+\);", words)
+    assert re.search(r"PVA glue \S+\sg CO₂e \(\S+ to \S+\);", words)
+    title = re.findall(r'<p class="finding">([^<]+)</p>', demo_page())
+    assert re.fullmatch(r"Of the binders beside PVA glue: 1 lower, 1 higher, \d not told apart", *title)
 
 
 def test_html_of_a_binder_that_lowers_the_footprint_shows_the_sign() -> None:

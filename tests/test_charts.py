@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from functools import cache
+from html import unescape
 from pathlib import Path
 
 import pytest
@@ -19,10 +20,12 @@ from impact.account.results import Interval, PartResult, Results
 from impact.api import load
 from impact.base.locale import Marks
 from impact.base.printing import Printer
+from impact.decisions.levers import Relief
 from impact.records.demonstration import DEMO
 from impact.records.workshop import Grant
-from impact.report.drawing import apart, lettering, shortened
-from impact.report.funder import charts, flow
+from impact.report.drawing import MOULDED, PAPER, PLASTIC, apart, shortened
+from impact.report.funder import charts, flow, footprints, levers
+from impact.report.ties import Ties
 from impact.study import counted_for
 from tests.folders import write_folder
 
@@ -36,8 +39,8 @@ def demo() -> Results:
 
 
 def words(svg: str) -> list[str]:
-    """Return the texts of a chart drawn with letters."""
-    return [re.sub(r"<[^>]*>", "", text) for text in re.findall(r"<text.*?</text>", svg, flags=re.DOTALL)]
+    """Return the texts of a chart."""
+    return [unescape(re.sub(r"<[^>]*>", "", text)) for text in re.findall(r"<text.*?</text>", svg, flags=re.DOTALL)]
 
 
 def one_batch(folder: Path, row: str) -> Results:
@@ -104,14 +107,11 @@ def test_massflow_grant_scales_every_figure() -> None:
 
 def test_flow_chart_labels_have_the_masses_and_repeat() -> None:
     found = massflow(demo())
-    with lettering(as_paths=False):
-        drawn = flow.flow_chart(found, COMMA, 1)
-        assert flow.flow_chart(found, COMMA, 1) == drawn
+    drawn = flow.flow_chart(found, COMMA, 1)
+    assert flow.flow_chart(found, COMMA, 1) == drawn
     text = " ".join(words(drawn))
     for side, name in flow.rows(found):
         assert COMMA.mass_with_unit(found[side][name], 1) in text
-    with lettering(as_paths=True):
-        assert words(flow.flow_chart(found, COMMA, 1)) == []
 
 
 def test_flow_chart_bands_are_in_proportion_to_mass() -> None:
@@ -138,8 +138,7 @@ def test_flow_without_paper_is_neither_drawn_nor_said() -> None:
 def test_flow_chart_paper_but_no_good_part_has_no_end_of_life() -> None:
     lost = {side: dict.fromkeys(names, 0.0) for side, names in flow.ROWS.items()}
     lost["in"]["recycling_kg"] = lost["out"]["unaccounted_kg"] = 3.0
-    with lettering(as_paths=False):
-        text = " ".join(words(flow.flow_chart(lost, METRIC, 1)))
+    text = " ".join(words(flow.flow_chart(lost, METRIC, 1)))
     assert "not found again" in text
     assert "in the end" not in text
 
@@ -152,9 +151,8 @@ def copies(part: PartResult, count: int) -> list[PartResult]:
 
 
 def test_stages_chart_names_every_stage_once() -> None:
-    with lettering(as_paths=False):
-        drawn = charts.stages_chart(demo().parts, METRIC)
-        assert charts.stages_chart(demo().parts, METRIC) == drawn
+    drawn = charts.stages_chart(demo().parts, METRIC)
+    assert charts.stages_chart(demo().parts, METRIC) == drawn
     text = words(drawn)
     assert "legend" not in drawn
     assert [text.count(name) for name in (*charts.STAGE_NAMES.values(), *charts.PLASTIC_NAMES.values())] == [1] * 9
@@ -164,8 +162,7 @@ def test_stages_chart_names_every_stage_once() -> None:
 def test_stages_chart_many_parts_shows_the_largest_and_says_so() -> None:
     many = copies(demo().parts[0], 15)
     assert [part.part[-2:].strip() for part in charts.shown_parts(many)] == [str(index) for index in range(3, 15)]
-    with lettering(as_paths=False):
-        drawn = charts.stages_chart(many, METRIC)
+    drawn = charts.stages_chart(many, METRIC)
     assert "3 more in the table" in " ".join(words(drawn))
     points = float(re.search(r'height="([\d.]+)pt"', drawn)[1])  # type: ignore[index]
     assert points < 0.9 * 700  # a page of A4 has 729 pt between its margins
@@ -174,13 +171,14 @@ def test_stages_chart_many_parts_shows_the_largest_and_says_so() -> None:
 def test_stages_chart_negative_stage_lies_left_of_zero() -> None:
     part = demo().parts[0]
     less = replace(part, stages={**part.stages, "end_of_life": -0.05}, footprint=Interval(0.01, -0.02, 0.03, 0.01))
-    with lettering(as_paths=False):
-        assert any(word.startswith("\u2212") for word in words(charts.stages_chart([less], METRIC)))
+    assert any(word.startswith("\u2212") for word in words(charts.stages_chart([less], METRIC)))
 
 
-def test_stages_chart_no_part_with_a_footprint_is_drawn_empty() -> None:
+def test_stages_chart_no_part_with_a_footprint_is_not_drawn() -> None:
     without = [replace(part, footprint=None) for part in demo().parts]
-    assert charts.stages_chart(without, METRIC).startswith("<svg")
+    for parts in (without, []):
+        assert charts.stages_chart(parts, METRIC) == charts.stages_alternative(parts, METRIC) == ""
+        assert charts.title_of_stages(parts, "en") == ""
 
 
 def test_months_chart_many_grades_sums_the_smallest() -> None:
@@ -188,23 +186,182 @@ def test_months_chart_many_grades_sums_the_smallest() -> None:
     shown = charts.largest_grades(by_grade, "en")
     assert len(shown) == charts.GRADES_SHOWN
     assert shown["4 other grades"] == [5.0 + 4.0 + 3.0 + 2.0, 20.0]
-    with lettering(as_paths=False):
-        drawn = charts.months_chart(["2026-01", "2026-02"], by_grade, METRIC)
+    drawn = charts.months_chart(["2026-01", "2026-02"], by_grade, METRIC)
     assert "legend" not in drawn
     assert {"4 other grades 34.0", "grade 0 15.0"} <= set(words(drawn))
 
 
-@pytest.mark.parametrize("by_grade", [{}, {"office": [0.0]}, {"office": [1.25]}, {"office": [0.0], "kraft": [0.5]}])
-def test_months_chart_little_or_nothing_is_drawn(by_grade: dict[str, list[float]]) -> None:
-    assert charts.months_chart(["2026-01"], by_grade, METRIC).startswith("<svg")
+@pytest.mark.parametrize(
+    ("by_grade", "drawn"),
+    [({}, False), ({"office": [0.0]}, False), ({"office": [1.25]}, True), ({"office": [0.0], "kraft": [0.5]}, True)],
+)
+def test_months_chart_is_drawn_where_there_is_paper(by_grade: dict[str, list[float]], drawn: bool) -> None:
+    assert bool(charts.months_chart(["2026-01"], by_grade, METRIC)) is drawn
+    assert bool(charts.months_alternative(["2026-01"], by_grade, METRIC)) is drawn
 
 
 def test_charts_numbers_along_axes_have_the_countrys_mark() -> None:
-    with lettering(as_paths=False):
-        text = words(charts.months_chart(["2026-01"], {"office": [1.0]}, COMMA))
+    text = words(charts.months_chart(["2026-01"], {"office": [1.0]}, COMMA))
     ticks = [tick for tick in text if re.fullmatch(r"\d+[.,]\d+", tick)]
     assert len(ticks) >= 3
     assert all("," in tick for tick in ticks)
+
+
+def said_of(part: PartResult) -> list[str]:
+    """Return both footprints of a part that is compared as an alternative says them."""
+    assert part.footprint is not None
+    assert part.plastic is not None
+    return [METRIC.whole(side, "per part") for side in (part.footprint, part.plastic.footprint)]
+
+
+def test_stages_chart_names_the_largest_stage_on_its_bar_where_it_has_room() -> None:
+    (saucer,) = (part for part in demo().parts if part.part == "drip-saucer")
+    label = f"making and drying {METRIC.digits(1000.0 * saucer.stages['making'])}"
+    assert label in words(charts.stages_chart([saucer], METRIC))
+    narrow = replace(saucer, stages={**saucer.stages, "making": 0.003, "mould": 0.4})
+    assert not any(text.startswith("making and drying ") for text in words(charts.stages_chart([narrow], METRIC)))
+
+
+def test_stages_chart_plastic_alone_is_hatched() -> None:
+    part = demo().parts[0]
+    alone = replace(part, plastic=None)
+    assert charts.stages_chart([alone], METRIC).count("<pattern") == 0
+    assert charts.stages_chart([part], METRIC).count("<pattern") == len(charts.PLASTIC_NAMES)
+
+
+def test_stages_alternative_says_both_footprints_with_their_intervals() -> None:
+    said = charts.stages_alternative(demo().parts, METRIC)
+    assert all(figure in said for part in demo().parts if part.plastic for figure in said_of(part))
+
+
+def test_stages_title_counts_the_parts_of_the_commonest_largest_stage() -> None:
+    parts = list(demo().parts[:2])
+    assert charts.title_of_stages(parts, "en") == "Making and drying is the largest part of every footprint"
+    parts.append(replace(parts[0], stages={**parts[0].stages, "mould": 9.0}))
+    said = "Making and drying is the largest part of the footprint of 2 of 3 parts"
+    assert charts.title_of_stages(parts, "en") == said
+    assert charts.title_of_stages([replace(parts[0], stages=dict.fromkeys(parts[0].stages, 0.0))], "en") == ""
+
+
+def tie(**figures: float) -> Ties:
+    """Return what prints figures by name; two underscores stand for a full stop."""
+    return Ties({name.replace("__", "."): value for name, value in figures.items()}, METRIC)
+
+
+@pytest.mark.parametrize(
+    ("fates", "said"),
+    [
+        (
+            {"recycling_kg": 6.0, "landfill_kg": 4.0},
+            "Most of the paper would have been recycled anyway (6.0 of 10.0\xa0kg)",
+        ),
+        (
+            {"landfill_kg": 6.0, "recycling_kg": 4.0},
+            "Most of the paper would have gone to landfill (6.0 of 10.0\xa0kg)",
+        ),
+        (
+            {"landfill_kg": 4.0, "recycling_kg": 3.0, "incineration_kg": 3.0},
+            "More of the paper would have gone to landfill than anywhere else (4.0 of 10.0\xa0kg)",
+        ),
+        ({}, ""),
+    ],
+)
+def test_flow_title_says_where_most_would_have_gone(fates: dict[str, float], said: str) -> None:
+    found = {side: dict.fromkeys(names, 0.0) for side, names in flow.ROWS.items()}
+    found["in"] |= fates
+    values = {f"flow.in.{name}": mass for name, mass in fates.items()}
+    title = flow.title_of_flow(found, Ties({**values, "paper.collected_kg.value": 10.0}, METRIC), 1)
+    assert re.sub(r"<[^>]*>", "", title) == said
+
+
+@pytest.mark.parametrize(
+    ("office", "said"), [(4.0, "Most of the paper was office"), (2.0, "More of the paper was office than")]
+)
+def test_months_title_names_the_largest_grade(office: float, said: str) -> None:
+    figures = tie(paper__by_grade__office__collected_kg=office, paper__collected_kg__value=office + 3.0)
+    assert charts.title_of_months({"office": [office], "kraft": [1.5], "box": [1.5]}, figures).startswith(said)
+    assert charts.title_of_months({"office": [0.0]}, figures) == ""
+
+
+def test_months_alternative_says_the_sum_of_every_grade_and_month() -> None:
+    said = charts.months_alternative(["2026-01", "2026-02"], {"office": [1.0, 2.0], "kraft": [0.5, 0.0]}, METRIC)
+    assert all(text in said for text in ("office 3.00", "kraft 0.500", "2026-01 1.50", "2026-02 2.00"))
+
+
+# -- each part beside plastic ---------------------------------------------------------------------------------------
+
+
+def test_footprints_chart_most_favourable_part_comes_first_and_five_are_shown() -> None:
+    compared = [part for part in demo().parts if part.difference]
+    ordered = sorted(compared, key=lambda part: part.difference.value if part.difference else 0.0)
+    text = words(footprints.footprints_chart(demo().parts, METRIC))
+    assert [name for name in text if name in {part.part for part in ordered}] == [part.part for part in ordered]
+    assert {"moulded", "plastic", "g CO₂e"} <= set(text)
+    many = copies(compared[0], 40)
+    assert sum("number" in name for name in words(footprints.footprints_chart(many, METRIC))) == footprints.MOST
+    assert (footprints.left_out(many), footprints.left_out(compared), footprints.left_out(many, 38)) == (35, 0, 2)
+
+
+def test_footprints_chart_and_alternative_have_both_values_and_intervals() -> None:
+    compared = [part for part in demo().parts if part.difference]
+    drawn = " ".join(words(footprints.footprints_chart(demo().parts, METRIC)))
+    said = footprints.footprints_alternative(demo().parts, METRIC)
+    for figure in (figure for part in compared for figure in said_of(part)):
+        assert figure in said
+        assert figure.replace("\xa0g CO₂e", "") in drawn
+
+
+def test_footprints_chart_tells_the_sides_apart_by_form_and_tone() -> None:
+    drawn = footprints.footprints_chart(demo().parts[:1], METRIC)
+    forms = {name: path for path, name in re.findall(r'<path d="([^"]*)"[^>]*id="([^"]*)"', drawn)}
+    dot, diamond = (
+        {forms[name] for name in re.findall(rf'href="#([^"]*)" fill="{fill}" stroke="{tone}"', drawn)}
+        for fill, tone in ((MOULDED, MOULDED), (PAPER, PLASTIC))
+    )
+    assert [" C " in form for form in (*dot, *diamond)] == [True, False]
+
+
+def test_footprints_title_counts_the_verdicts() -> None:
+    part = next(part for part in demo().parts if part.difference)
+    lower, higher, undecided = (replace(part, chance_lower=chance) for chance in (0.95, 0.05, 0.5))
+    said = footprints.title_of_footprints([lower, lower, undecided, higher], "en")
+    assert said == "Of 4 parts compared: 2 lower than plastic, 1 higher than plastic, 1 not told apart from plastic"
+    assert footprints.title_of_footprints([lower, lower], "en") == "Every part compared is lower than plastic"
+
+
+def test_footprints_of_parts_without_plastic_are_neither_drawn_nor_said() -> None:
+    without = [replace(part, plastic=None, difference=None, chance_lower=None) for part in demo().parts]
+    assert footprints.footprints_chart(without, METRIC) == footprints.footprints_alternative(without, METRIC) == ""
+    assert footprints.title_of_footprints(without, "en") == ""
+
+
+# -- what would lower it --------------------------------------------------------------------------------------------
+
+
+def relief(step: str, off: float) -> Relief:
+    return Relief(step, "drying", step, "", Interval(off, off - 0.004, off + 0.01, off), 0.9)
+
+
+def test_levers_chart_shows_the_five_largest_steps_that_help() -> None:
+    steps = [relief(f"step {place}", 0.01 * place) for place in range(-2, 8)]
+    text = words(levers.levers_chart(steps, METRIC))
+    assert [name for name in text if name.startswith("step")] == [f"step {place}" for place in (7, 6, 5, 4, 3)]
+    assert {"70.0", "30.0"} <= set(text)
+    said = levers.levers_alternative("pot", steps, METRIC)
+    assert "step 7 70.0\xa0g CO₂e (66.0 to 80.0)" in said
+    assert "step 2" not in said
+
+
+def test_levers_title_names_the_largest_step_with_tied_figures() -> None:
+    figures = {"breakeven.pot.levers.half.takes_off_kgco2e.value": 0.02, "parts.pot.footprint_kgco2e.value": 0.1}
+    title = levers.title_of_levers("pot", [relief("other", 0.01), relief("half", 0.02)], Ties(figures, METRIC))
+    assert re.sub(r"<[^>]*>", "", title) == "pot: half would take off most (20.0 of 100 g CO₂e)"
+
+
+@pytest.mark.parametrize("steps", [[], [relief("harm", -0.01)]])
+def test_levers_that_do_not_help_are_neither_drawn_nor_said(steps: list[Relief]) -> None:
+    assert levers.levers_chart(steps, METRIC) == levers.levers_alternative("pot", steps, METRIC) == ""
+    assert levers.title_of_levers("pot", steps, tie()) == ""
 
 
 @pytest.mark.parametrize(

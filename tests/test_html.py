@@ -41,6 +41,9 @@ LONG = "<b>tray</b>" + "unbreakable" * 2
 
 PHONE = {"width": 360, "height": 740}
 DESKTOP = {"width": 1280, "height": 740}
+SIZE = """e => parseFloat(getComputedStyle(e).fontSize) * (e.ownerSVGElement
+    ? e.ownerSVGElement.getBoundingClientRect().width / e.ownerSVGElement.viewBox.baseVal.width : 1)"""
+"""How large text is on the screen, in pixels of CSS; that of a chart grows and shrinks with the chart."""
 SMALLEST_TEXT = 12.0  # in pixels of CSS; our own choice, WCAG asks for no size
 PATIENCE_MS = 1_800_000.0  # what the browser may take before a test gives it up: a busy machine does not take as long
 LARGEST_FILE = 1_500_000  # in bytes; our own choice
@@ -187,7 +190,7 @@ def test_page_on_a_phone_does_not_scroll_sideways(phone: Page, zoom: str) -> Non
 def test_page_on_a_phone_with_text_twice_as_large_grows_every_text(phone: Page) -> None:
     # WCAG 2.2, 1.4.4: a size in points or pixels would stay as it is when the reader asks for larger text.
     sizes = """() => [...document.querySelectorAll("body *")].filter(e => [...e.childNodes].some(
-        n => n.nodeType === 3 && n.data.trim())).map(e => parseFloat(getComputedStyle(e).fontSize))"""
+        n => n.nodeType === 3 && n.data.trim())).map(SIZE)""".replace("SIZE", SIZE)
     before = phone.evaluate(sizes)
     phone.evaluate("document.documentElement.style.fontSize = '200%'")
     try:
@@ -199,15 +202,15 @@ def test_page_on_a_phone_with_text_twice_as_large_grows_every_text(phone: Page) 
 def test_page_on_a_phone_has_no_small_text(phone: Page) -> None:
     small = phone.evaluate(
         """least => [...document.querySelectorAll("body *")].filter(e => [...e.childNodes].some(
-               n => n.nodeType === 3 && n.data.trim()) && parseFloat(getComputedStyle(e).fontSize) < least)
-             .map(e => e.outerHTML.slice(0, 200))""",
+               n => n.nodeType === 3 && n.data.trim()) && (SIZE)(e) < least)
+             .map(e => e.outerHTML.slice(0, 200))""".replace("SIZE", SIZE),
         SMALLEST_TEXT,
     )
     assert small == []
 
 
 def test_page_on_a_phone_shows_charts_wide_enough_to_read(phone: Page) -> None:
-    widths = phone.evaluate("[...document.querySelectorAll('figure img')].map(e => e.getBoundingClientRect().width)")
+    widths = phone.evaluate("[...document.querySelectorAll('figure svg')].map(e => e.getBoundingClientRect().width)")
     assert all(width >= 640 for width in widths)
 
 

@@ -262,10 +262,10 @@ ROUNDING = 1e-9
 def massflow(results: Results) -> dict[str, dict[str, float]]:
     """Return the flow of paper, fibre without binder, as weighed; counted for a grant, every figure has its share. [kg]
 
-    All figures are at least 0, and the sum of ``in`` is that of ``out``; `later` divides the good parts. Rejects
-    pulped again leave nothing behind: only what more was kept than used stands under ``out`` as ``waiting_kg``, or
-    what more was used than kept under ``in`` as ``earlier_rejects_kg``. What the dry mass balance misses is
-    ``unaccounted_kg``; where more was found than went in, it is ``beyond_weighed_kg``.
+    All figures are at least 0, and the sum of ``in`` is that of ``out``; `later` divides the good parts by where they
+    go in the end. Rejects pulped again leave nothing behind: only what more was kept than used stands under ``out`` as
+    ``waiting_kg``, or what more was used than kept under ``in`` as ``earlier_rejects_kg``. What the dry mass balance
+    misses is ``unaccounted_kg``; where more was found than went in, it is ``beyond_weighed_kg``.
     """
     paper, share = results.paper, results.grant.share if results.grant else 1.0
     lost = dict.fromkeys((*FATES, OWN_REJECTS), 0.0)
@@ -276,7 +276,7 @@ def massflow(results: Results) -> dict[str, dict[str, float]]:
     used = paper.put_to_use_kg.value
     missing = sum(came.values()) - waiting - used - sum(lost[fate] for fate in FATES)
     least = ROUNDING * (paper.collected_kg.value + used)
-    to_landfill = used * paper.landfill_at_end_of_life
+    ending = results.impacts.end_of_life_shares
 
     def positive(mass: float) -> float:
         return mass if mass > least else 0.0
@@ -293,5 +293,5 @@ def massflow(results: Results) -> dict[str, dict[str, float]]:
             "waiting_kg": positive(waiting),
             "unaccounted_kg": positive(missing),
         },
-        "later": {"landfill_kg": to_landfill, "elsewhere_kg": used - to_landfill},
+        "later": {f"{fate}_kg": used * first(share) for fate, share in zip(FATES, ending, strict=True)},
     }

@@ -15,8 +15,10 @@ In: a `Study` and what is asked. Out: pages that carry the records they were mad
 - `request`: what is asked of a report.
 - `tagging`: the tags of a PDF mended.
 - `ties`: each figure on a page tied to its name in the JSON document.
+- `vector`: a chart as SVG, in the form that the layout library takes and in that for a browser.
 - `verification`: a report worked out again from its records, and compared figure by figure.
 - `words`: plain words for the ids of records and tables, and what a reader types as code.
+- `wording`: the words of charts in a PDF, set as whole lines.
 
 What holds here, of the evidence:
 
@@ -29,14 +31,13 @@ What holds here, of the evidence:
   so the PDF has a named destination at every printed figure, and `verification` reads the letters that stand there. A
   name that no result has stops the report.
 - The same records, seed and version give the same bytes. No clock is read: a date is printed only if ``date`` stands in
-  ``workshop.toml``, and the times of attached files are 1980-01-01. Charts use a fixed hash salt, and text in them is
-  drawn as paths. The typeface is a package, so the machine's fonts do not matter. The PDF's identifier is a hash of its
+  ``workshop.toml``, and the times of attached files are 1980-01-01. Charts use a fixed hash salt. The typeface is a package, so the machine's fonts do not matter. The PDF's identifier is a hash of its
   HTML and of the files attached. Nothing is fetched: only data in the page and our own font files may be read. Another
   version of the layout library, the chart library or the font package may change the bytes, never the figures.
 - The PDF fulfils PDF/UA-1 and PDF/A-3a at once, see `pdf`. `tagging` mends the objects before they are written: scope of
   header cells, their index, lists in columns, links with generated text, what a link says, the place of pictures,
-  running feet and leaders as artefacts. It leans on how that version builds its boxes and tags, hence the bounds in
-  ``pyproject.toml``. Templates owe the rest, see `pdf.pdf_of`, and no ``opacity``.
+  running feet and leaders as artefacts. It leans on how that version builds its boxes and tags, and `wording` on how it
+  draws SVG, hence the bounds in ``pyproject.toml``. Templates owe the rest, see `pdf.pdf_of`, and no ``opacity``.
 - Pango is asked for once the records are read and before anything is worked out. Its packages stand in `pango` alone,
   where ``.ci/prepare`` reads them too.
 
@@ -49,16 +50,19 @@ Of the page:
   letters, a lowered letter only where it is part of a symbol.
 - A section's first sentence stays with what follows it, and a chart of break-even points with its table; two of these
   fit on a page.
-- Charts name things where they are drawn, at the last column or at the end of a line. The pieces of the bars of stages
-  are named once above all bars, in the order of the pieces, because a sliver has no room for a name. Texts are measured
-  in the report's typeface, so that no label is cut or lies on another; `tests/test_labels.py` checks it. 12 parts at
-  most, 6 grades, the smallest together. Dark and middle tones take turns: neighbours differ by 20 in lightness and by
-  20 in colour (CIE 1976) as drawn, in greyscale and in three simulations, any two of a bar by 10, and a white line
-  parts them; all data has a contrast of 3 with the page. The thresholds are ours. Letters have two sizes, 7.5 and 8.5
-  pt. Charts of decisions use at most 2,000 draws; the command uses all.
+- A chart has a title that says what it shows, made from the results, and an alternative with every value and interval
+  shown; where there is nothing to show, there is no chart. Charts name things where they are drawn, at the last column
+  or at the end of a line. The pieces of the bars of stages are named once above all bars, in the order of the pieces,
+  because a sliver has no room for a name; the largest is named on its bar where it has. Texts are measured letter by
+  letter in the report's typeface and set so, without kerning, so that no label is cut or lies on another;
+  `tests/test_labels.py` checks it. 12 parts at most, 6 grades, the smallest together. Dark and middle tones take
+  turns: neighbours differ by 20 in lightness and by 20 in colour (CIE 1976) as drawn, in greyscale and in three
+  simulations, any two of a chart by 15 (CIEDE2000) in all but greyscale, and a white line parts them; plastic is
+  hatched; all data has a contrast of 3 with the page. The thresholds are ours. Letters have two sizes, 7.5 and 8.5 pt.
+  Charts of decisions use at most 2,000 draws; the command uses all.
 - The HTML is one file with no script, the same page as the PDF's with the typeface cut down to its letters (WOFF2,
-  about 50 kB in place of 1.3 MB) and names for what scrolls sideways. Charts keep their letters as paths and scroll on
-  a narrow screen. Sizes in points are for paper; ``@media screen`` at the end of ``report.css`` sets every size again
+  about 50 kB in place of 1.3 MB) and names for what scrolls sideways. Charts are elements of the page, their words
+  in its typeface, and scroll on a narrow screen; every colour in them is an attribute, so that a rule can set it again. Sizes in points are for paper; ``@media screen`` at the end of ``report.css`` sets every size again
   in ``rem``, with ``!important``, so that a new rule for paper cannot make text on a screen small. A table has a
   caption, or is named by its heading with ``aria-labelledby``, as its ``.scroll`` is. Printing from a browser takes the
   rules for paper; lines of dots, page numbers in the contents and running titles are lost there. Light only.

@@ -1,12 +1,9 @@
-"""What all charts share: typeface, sizes, figure, SVG, labels that keep apart, numbers along an axis."""
+"""What all charts share: colours, typeface, sizes, figure, labels that keep apart, numbers along an axis."""
 
 from __future__ import annotations
 
-import io
 import logging
-import warnings
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from functools import cache
 from importlib.resources import files
 from itertools import pairwise
@@ -26,13 +23,29 @@ SOFT = "#4f5f67"
 RULE = "#7b878e"
 """Axes and leader lines; they carry no data."""
 
-STAGE_COLOURS = ("#14304a", "#6b95ab", "#54370a", "#b3893f", "#215463", "#86988a")
-PLASTIC_COLOURS = ("#3b4044", "#8b9094", "#55595c")
-MOULDED, PLASTIC = STAGE_COLOURS[4], STAGE_COLOURS[3]
-"""Lines and bands of the two sides of a comparison."""
+STAGE_COLOURS = ("#2b1546", "#5f8b98", "#54000e", "#c0893b", "#0f584c", "#888d7b")
+"""The tones of all data, dark and middle in turn. Any two differ by 15 (CIEDE2000) to everyone, neighbours by 20 in
+lightness, and all have a contrast of 3 with the page; `tests/test_palette.py` measures it."""
 
-LANDFILL, KEPT, OTHER = STAGE_COLOURS[2], STAGE_COLOURS[1], STAGE_COLOURS[5]
-"""Bands of the flow diagram: to and from landfill, in use, all others."""
+PLASTIC_COLOURS = STAGE_COLOURS[3:]
+"""Tones of the stages of plastic, whose bars are hatched."""
+
+MOULDED, PLASTIC = STAGE_COLOURS[4], STAGE_COLOURS[3]
+"""Lines, bands and marks of the two sides of a comparison."""
+
+LANDFILL, INCINERATION, RECYCLING, COMPOSTING = STAGE_COLOURS[2], STAGE_COLOURS[3], STAGE_COLOURS[0], STAGE_COLOURS[5]
+"""Bands of the flow diagram by fate."""
+KEPT, AGAIN, UNFOUND = STAGE_COLOURS[1], STAGE_COLOURS[4], COMPOSTING
+"""Its other bands: in good parts, rejects to be pulped again, what the scales do not find again, which is hatched."""
+
+ON_DARK, ON_MIDDLE = PAPER, "#0b1114"
+"""Letters on dark tones, and on middle ones; their contrast is 4.5 at least."""
+
+PALE = "#a9c4cc"
+"""Fill of a range; its edge is drawn in ink, so that it needs no contrast of its own."""
+
+HATCH = "/////"
+"""Lines in the colour of the page over a tone."""
 
 
 _PACKAGE = "font_source_sans_pro"
@@ -100,6 +113,9 @@ def _prepare() -> None:
             "font.size": TEXT,
             "text.parse_math": False,  # a part's name may hold a dollar sign
             "svg.hashsalt": "impact",
+            "svg.fonttype": "none",  # words stay words
+            "hatch.color": PAPER,
+            "hatch.linewidth": 0.7,
             "axes.edgecolor": RULE,
             "axes.linewidth": 0.6,
             "axes.labelcolor": SOFT,
@@ -117,16 +133,6 @@ def _prepare() -> None:
     )
 
 
-@contextmanager
-def lettering(*, as_paths: bool) -> Iterator[None]:
-    """Draw the letters of charts as outlines, for pages whose reader lacks the typeface, or as text."""
-    _prepare()
-    import matplotlib as mpl
-
-    with mpl.rc_context({"svg.fonttype": "path" if as_paths else "none"}):
-        yield
-
-
 def figure(height: float) -> Figure:
     """Return an empty figure of the report's width. [in]"""
     _prepare()
@@ -142,14 +148,35 @@ def panel(height: float, *, left: float, right: float, top: float, bottom: float
     return drawn, drawn.add_axes(place)
 
 
-def svg(drawn: Figure) -> str:
-    """Return a figure as SVG without date."""
-    stream = io.StringIO()
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # a name in a script that the typeface lacks is boxed, and stands in the table
-        drawn.savefig(stream, format="svg", metadata={"Date": None, "Creator": None}, transparent=True)
-    text = stream.getvalue()
-    return text[text.index("<svg") :]
+def whisker(axes: Axes, low: float, high: float, place: float) -> None:
+    """Draw an interval as a horizontal line with ends, clear of what it lies on."""
+    axes.plot([low, high], [place, place], color=PAPER, linewidth=2.2, solid_capstyle="butt")
+    axes.plot([low, high], [place, place], color=INK, linewidth=1.0, marker="|", markersize=6)
+
+
+def column(axes: Axes, place: float, text: str, *, size: float = TEXT, colour: str = INK) -> None:
+    """Write into the column at the right edge of a drawing."""
+    from matplotlib.transforms import blended_transform_factory
+
+    whole = axes.get_figure()
+    if whole is not None:
+        across = blended_transform_factory(whole.transFigure, axes.transData)
+        axes.text(
+            1.0 - 0.05 / WIDTH, place, text, transform=across, ha="right", va="center", fontsize=size, color=colour
+        )
+
+
+def plain_rows(axes: Axes, places: Sequence[float], names: Sequence[str]) -> None:
+    """Name rows at the left of axes that have no line there but one at zero."""
+    axes.set_yticks(places, names, fontsize=TEXT)
+    axes.tick_params(axis="y", length=0)
+    axes.spines["left"].set_visible(False)
+    axes.axvline(0.0, color=RULE, linewidth=0.8, zorder=0.5)
+
+
+def widest(texts: Sequence[str], size: float = TEXT) -> float:
+    """Return the width of the widest of some texts. [in]"""
+    return max((text_width(text, size) for text in texts), default=0.0)
 
 
 def shortened(name: str, letters: int) -> str:
@@ -161,19 +188,19 @@ def shortened(name: str, letters: int) -> str:
 
 
 @cache
-def text_width(text: str, size: float = TEXT) -> float:
-    """Return how wide a text is in the report's typeface. [in]"""
-    _prepare()
-    from matplotlib import rcParams
-    from matplotlib.font_manager import FontProperties
-    from matplotlib.textpath import TextPath
+def _advances() -> tuple[dict[int, float], float]:
+    """Return how far each letter of the typeface moves the next, by its code, and one that it lacks. [of its size]"""
+    from fontTools.ttLib import TTFont
 
-    if not text.strip():
-        return 0.0
-    typeface = FontProperties(family=rcParams["font.family"])
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # as in `svg`
-        return float(TextPath((0.0, 0.0), text, size=size, prop=typeface).get_extents().x1) * POINT
+    with TTFont(font_faces()[0][2]) as face:
+        units, widths = face["head"].unitsPerEm, face["hmtx"]
+        return {code: widths[name][0] / units for code, name in face.getBestCmap().items()}, 1.0
+
+
+def text_width(text: str, size: float = TEXT) -> float:
+    """Return how wide a text is in the report's typeface, letter beside letter as charts are set. [in]"""
+    known, unknown = _advances()
+    return sum(known.get(ord(letter), unknown) for letter in text) * size * POINT
 
 
 def tick_labels(axis: Axis) -> list[str]:
@@ -217,8 +244,32 @@ def mark_numbers(printer: Printer, *axes: Axis) -> None:
     class Numbers(Formatter):
         def format_ticks(self, values: Sequence[float]) -> list[str]:
             step = min((after - before for before, after in pairwise(sorted(values))), default=abs(sum(values)))
-            decimals = len(f"{step:.4g}".partition(".")[2]) if 1e-4 <= step < 1e4 else 0
-            return [printer.fixed(value, decimals) for value in values]
+            return [printer.fixed(value, decimals_of(step)) for value in values]
 
     for axis in axes:
         axis.set_major_formatter(Numbers())
+
+
+def decimals_of(step: float) -> int:
+    """Return the decimals that show a step between numbers, 12 at most."""
+    return next((count for count in range(12) if abs(round(step, count) - step) <= 1e-4 * abs(step)), 12)
+
+
+def space_numbers(printer: Printer, axis: Axis, room: float, size: float = SMALL) -> None:
+    """Write as many numbers along a horizontal axis as stand apart in some room. [in]"""
+    from matplotlib.ticker import MaxNLocator
+
+    mark_numbers(printer, axis)
+    for most in (7, 5, 4, 3, 2, 1):
+        axis.set_major_locator(MaxNLocator(nbins=most, steps=[1, 2, 2.5, 5, 10]))
+        labels = tick_labels(axis)
+        widest = max((text_width(label, size) for label in labels), default=0.0)
+        if (widest + 0.1) * (len(labels) - 1) <= room * _share_between(axis):
+            break
+
+
+def _share_between(axis: Axis) -> float:
+    """Return which share of the view of an axis lies between its first and its last number. [-]"""
+    low, high = sorted(axis.get_view_interval())
+    inside = [place for place in axis.get_majorticklocs() if low <= place <= high] or [low]
+    return float(inside[-1] - inside[0]) / float(high - low)

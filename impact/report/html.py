@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import base64
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import partial
 from io import BytesIO
 from itertools import count
@@ -16,8 +16,9 @@ from impact.base.language import translate, translate_count
 from impact.base.pictures import Picture
 from impact.base.places import templates_folder
 from impact.report.context import Report
-from impact.report.drawing import face_rule, font_faces, lettering
+from impact.report.drawing import face_rule, font_faces
 from impact.report.pdf import RenderError
+from impact.report.vector import image, inline
 from impact.report.words import typed
 
 _SCROLLING = re.compile(r'<div class="scroll" tabindex="0">(<table[^>]*>\s*<caption)>')
@@ -91,10 +92,13 @@ def _environment(own: str | None) -> Any:
     )
 
 
-def _picture(shown: str | Picture) -> str:
-    """Return a drawing in SVG, or a picture of the workshop's own, as a place that needs no other file."""
-    media, content = ("image/svg+xml", shown.encode()) if isinstance(shown, str) else (shown.media, shown.bytes)
-    return f"data:{media};base64,{base64.b64encode(content).decode()}"
+def _picture(shown: str | Picture, said: str = "", *, draw: Callable[[str, str], str]) -> str:
+    """Return a drawing in SVG as an element, or a picture of the workshop's own as a place that needs no other file."""
+    from markupsafe import Markup
+
+    if isinstance(shown, str):
+        return Markup(draw(shown, said))
+    return f"data:{shown.media};base64,{base64.b64encode(shown.bytes).decode()}"
 
 
 def page(report: Report, sums: Mapping[str, str], *, inline_fonts: bool) -> str:
@@ -118,7 +122,7 @@ def page(report: Report, sums: Mapping[str, str], *, inline_fonts: bool) -> str:
 
     language = report.request.language
     environment = _environment(report.request.template)
-    environment.filters["picture"] = _picture
+    environment.filters["picture"] = partial(_picture, draw=inline if inline_fonts else image)
     environment.filters["typed"] = typed
     environment.install_gettext_callables(
         partial(translate, language), partial(translate_count, language), newstyle=True
@@ -126,8 +130,7 @@ def page(report: Report, sums: Mapping[str, str], *, inline_fonts: bool) -> str:
     style = (templates_folder() / "report.css").read_text(encoding="utf-8")
     files = [face_rule(weight, shape, path.as_uri()) for weight, shape, path in font_faces()]
     fonts = Markup("" if inline_fonts else "\n".join(files))
-    with lettering(as_paths=inline_fonts):
-        data = report.context(sums)
+    data = report.context(sums)
     data |= {"style": Markup(style), "fonts": fonts}
     if report.request.template is None:
         text: str = environment.get_template(f"{report.request.reader}.html").render(**data)

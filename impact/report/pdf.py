@@ -21,6 +21,7 @@ from typing import Any
 from impact.base.progress import laying_out
 from impact.report.drawing import font_faces
 from impact.report.pango import absence
+from impact.report.wording import whole_words
 
 SAME_VIEW: tuple[dict[str, str], ...] = (
     {}, {"PageLayout": "/SinglePage"}, {"PageMode": "/UseNone"}, {"PageLayout": "/SinglePage", "PageMode": "/UseNone"},
@@ -146,7 +147,7 @@ def pdf_of(html: str, attachments: Sequence[Attached] = ()) -> bytes:
             _end_clearly(pdf)
             pdf.catalog.update(viewing)
 
-        with laying_out():
+        with laying_out(), whole_words():
             content: bytes = HTML(string=html, url_fetcher=OwnFilesOnly()).write_pdf(
                 pdf_variant="pdf/a-3a",
                 pdf_identifier=identifier(html, files),

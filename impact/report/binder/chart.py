@@ -7,14 +7,34 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from impact.account.results import Interval
+from impact.base.language import message, translate
 from impact.base.printing import Printer, places
-from impact.report.drawing import INK, PAPER, RULE, figure, svg
+from impact.report.drawing import (
+    INK,
+    PAPER,
+    RULE,
+    SMALL,
+    TEXT,
+    WIDTH,
+    figure,
+    shortened,
+    space_numbers,
+    tick_labels,
+    widest,
+)
+from impact.report.vector import svg
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-ROW, FRAME = 0.19, 0.56
-"""Height of one binder, and what title and axis take. [in]"""
+ROW, TOP, BOTTOM = 0.19, 0.26, 0.3
+"""Height of one binder, and room for the titles and for the numbers. [in]"""
+
+BETWEEN, NAME_LETTERS, LABEL = 0.25, 28, 8.0
+"""From one axis to the next [in], most letters of a name, size of the figures at the dots [pt]."""
+
+
+LOWER, HIGHER, ALIKE = message("lower"), message("higher"), message("not told apart")
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,44 +60,83 @@ class Row:
 
 
 def binders_chart(rows: Sequence[Row], titles: tuple[str, str], printer: Printer) -> str:
-    """Return footprints at the left, differences from the reference at the right, with 95 % intervals. [g CO2e]"""
-    drawn = figure(FRAME + ROW * len(rows))
-    drawn.set_layout_engine("constrained", wspace=0.06)
-    left, right = drawn.subplots(1, 2, sharey=True)
+    """Return footprints at the left, differences from the reference at the right, with 95 % intervals. [g CO2e]
+
+    Nothing without binders.
+    """
+    if not rows:
+        return ""
+    height = TOP + ROW * (len(rows) + 0.3) + BOTTOM
+    drawn = figure(height)
+    names = [shortened(row.name, NAME_LETTERS) for row in rows]
+    start = widest(names) + 0.15
+    wide = (WIDTH - start - BETWEEN - 0.1) / 2.0
     decimals = places(min(1000.0 * abs(row.footprint.value) for row in rows), 3)
-    for place, row in enumerate(rows):
-        _dot(left, place, row, row.footprint, printer, decimals)
-        if row.less_reference is not None:
-            _dot(right, place, row, row.less_reference, printer, decimals)
-        else:
-            right.plot([0.0], [place], "|", color=INK, markersize=9)
-    for axes, title in zip((left, right), titles, strict=True):
-        _plain(axes, title, printer)
-    left.set_yticks(range(len(rows)), [row.name for row in rows])
-    left.set_ylim(len(rows) - 0.6, -0.7)
-    right.axvline(0.0, color=RULE, linewidth=0.8, zorder=0)
+    for column, title in enumerate(titles):
+        left = (start + column * (wide + BETWEEN)) / WIDTH
+        axes = drawn.add_axes((left, BOTTOM / height, wide / WIDTH, (height - TOP - BOTTOM) / height))
+        shown = [row.less_reference if column else row.footprint for row in rows]
+        for place, (row, interval) in enumerate(zip(rows, shown, strict=True)):
+            if interval is not None:
+                _dot(axes, place, row, interval, printer, decimals)
+            else:
+                axes.plot([0.0], [place], "|", color=INK, markersize=9)
+        axes.set_yticks([] if column else range(len(rows)), [] if column else names)
+        axes.set_ylim(len(rows) - 0.6, -0.7)
+        _plain(axes, title, printer, wide, [interval for interval in shown if interval is not None], decimals)
+        _hold(axes, left, wide)
+    drawn.axes[1].axvline(0.0, color=RULE, linewidth=0.8, zorder=0)
     return svg(drawn)
 
 
-def _plain(axes: Axes, title: str, printer: Printer) -> None:
-    """Leave the axis of numbers alone, with a title above and room for the labels of the dots."""
-    from matplotlib.ticker import FuncFormatter, MaxNLocator
+def _hold(axes: Axes, left: float, wide: float) -> None:
+    """Draw an axis in so far that its last number stays in its room. [left as a share, the rest in]"""
+    low, high = axes.get_xlim()
+    last = max((place for place in axes.get_xticks() if place <= high), default=low)
+    over = wide * (last - low) / (high - low) + widest(tick_labels(axes.xaxis), SMALL) / 2.0 - wide - 0.1
+    within = axes.get_position()
+    axes.set_position((left, within.y0, (wide - max(over, 0.0)) / WIDTH, within.height))
 
-    def number(value: float, _: int | None) -> str:
-        return printer.fixed(value, len(f"{value:g}".partition(".")[2]))
 
-    axes.set_title(title, fontsize=8.5, loc="left")
+def title_of_binders(reference: str, lower: int, higher: int, alike: int, language: str) -> str:
+    """Return how many binders lie on which side of the reference, in one sentence; nothing beside no other."""
+    counts = ((lower, LOWER), (higher, HIGHER), (alike, ALIKE))
+    listed = ", ".join(f"{count} {translate(language, words)}" for count, words in counts if count)
+    said = translate(language, "Of the binders beside %(reference)s: %(counts)s")
+    return said % {"reference": reference, "counts": listed} if listed else ""
+
+
+def binders_alternative(rows: Sequence[Row], reference: str, printer: Printer) -> str:
+    """Return what the chart shows, in words: each footprint and each difference, with their intervals."""
+    said = []
+    for row in rows:
+        words = f"{row.name} {printer.whole(row.footprint, 'per part')}"
+        if row.less_reference is not None:
+            words += f", {translate(printer.language, 'difference')} {printer.whole(row.less_reference, 'per part')}"
+        said.append(words)
+    text = translate(
+        printer.language,
+        "Footprint of one good part with each binder, and the difference from %(reference)s, with 95 %% intervals: %(rows)s.",
+    )
+    return text % {"reference": reference, "rows": "; ".join(said)} if said else ""
+
+
+def _plain(axes: Axes, title: str, printer: Printer, wide: float, shown: Sequence[Interval], decimals: int) -> None:
+    """Leave the axis of numbers alone, with a title above and room for the figures at the dots."""
+    axes.set_title(title, fontsize=TEXT, loc="left")
     axes.spines["left"].set_visible(False)
-    axes.tick_params(axis="y", length=0, labelsize=8.5)
-    axes.tick_params(axis="x", labelsize=7.5)
-    axes.margins(x=0.02)
-    axes.xaxis.set_major_locator(MaxNLocator(6))
-    axes.xaxis.set_major_formatter(FuncFormatter(number))
+    axes.tick_params(axis="y", length=0, labelsize=TEXT)
+    axes.tick_params(axis="x", labelsize=SMALL)
+    ends = [1000.0 * end for one in shown for end in (one.low, one.value, one.high)] or [0.0]
+    half = widest([printer.fixed(end, decimals) for end in ends], LABEL) / 2.0 + 0.03
+    room = (max(ends) - min(ends) or 1.0) * half / max(wide - 2.0 * half, half)
+    axes.set_xlim(min(ends) - room, max(ends) + room)
+    space_numbers(printer, axes.xaxis, wide)
 
 
 def _dot(axes: Axes, place: int, row: Row, interval: Interval, printer: Printer, decimals: int) -> None:
     low, middle, high = (1000.0 * end for end in (interval.low, interval.value, interval.high))
-    face = INK if row.recorded else "white"
+    face = INK if row.recorded else PAPER
     axes.plot([low, high], [place, place], color=INK, linewidth=1.0, zorder=1)
     axes.plot([middle], [place], "o", color=INK, markerfacecolor=face, markersize=5.5, zorder=2)
     axes.annotate(
@@ -87,7 +146,7 @@ def _dot(axes: Axes, place: int, row: Row, interval: Interval, printer: Printer,
         textcoords="offset points",
         ha="center",
         va="bottom",
-        fontsize=8,
+        fontsize=LABEL,
         zorder=1.5,  # over the line of zero, under the dots
         bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.6},
     )

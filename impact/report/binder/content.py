@@ -20,7 +20,7 @@ from impact.decisions.recipes import LITERATURE, NONE, OTHER
 from impact.factors.rows import MEMORY, PRACTICE
 from impact.findings.cautions import DEFER, cautions
 from impact.findings.compost import ROUTES, asked_of
-from impact.report.binder.chart import Row, binders_chart
+from impact.report.binder.chart import Row, binders_alternative, binders_chart, title_of_binders
 from impact.report.request import NothingToSayError, Request, part_of
 from impact.report.ties import Ties
 
@@ -190,35 +190,28 @@ class BinderChoice:
         """Return what the findings on composting lack, each once."""
         return asked_of([finding for result in self.comparison.binders for finding in result.findings])
 
-    def _chart(self, names: Mapping[str, str], printer: Printer) -> str:
-        apart = translate(self.language, "difference: binder minus %(reference)s, in the same draws")
-        titles = (
-            translate(self.language, "g CO₂e per good part"),
-            apart % {"reference": names[self.reference.binder]},
-        )
-        rows = [
+    def _rows(self, names: Mapping[str, str]) -> list[Row]:
+        """Return the rows of the chart."""
+        return [
             Row(names[one.binder], one.dose_from != LITERATURE, one.footprint, self.differences.get(one.binder))
             for one in self.comparison.binders
         ]
-        return binders_chart(rows, titles, printer)
 
-    def _alternative(self, names: Mapping[str, str], printer: Printer) -> str:
-        """Return the finding of the chart in words."""
-        ends = sorted(self.comparison.binders, key=lambda one: one.footprint.value)
-        said = [f"{names[one.binder]} {printer.grams(one.footprint.value)} g" for one in (ends[0], ends[-1])]
-        groups: dict[str, list[str]] = {"lower than": [], "higher than": [], "not told apart from": []}
-        for other, lower, _ in self._versus():
-            lies = "lower than" if lower == other.binder else "higher than" if lower else "not told apart from"
-            groups[lies].append(names[other.binder])
-        reference = names[self.reference.binder]
-        found = [f"{words} {reference}: {', '.join(of_group)}" for words, of_group in groups.items() if of_group]
-        return (
-            f"Footprint of one good part with each binder, from {said[0]} to {said[1]} CO₂e. It is {'; '.join(found)}."
-        )
+    def _titles(self, reference: str) -> tuple[str, str]:
+        """Return what stands above the two axes of the chart."""
+        apart = translate(self.language, "difference: binder minus %(reference)s, in the same draws")
+        return translate(self.language, "g CO₂e per good part"), apart % {"reference": reference}
+
+    def _finding(self, reference: str) -> str:
+        """Return how many binders are lower than the reference, higher, and not told apart from it."""
+        lower = [found.lower == found.other.binder for found in self._versus() if found.lower]
+        alike = sum(not found.lower for found in self._versus())
+        return title_of_binders(reference, sum(lower), len(lower) - sum(lower), alike, self.language)
 
     def data(self, printer: Printer, tie: Ties) -> dict[str, Any]:
         """Return the data of the template."""
         names = {binder: self.results.names.short("binder", binder, self.language) for binder in self.by_id}
+        rows, reference = self._rows(names), names[self.reference.binder]
         every, versus, near = self.comparison.binders, self._versus(), self.near
         return {
             "c": self.comparison,
@@ -235,7 +228,8 @@ class BinderChoice:
             "loaded": any(one.strength is not None for one in every),
             "defer": DEFER,
             "closing": CLOSING,
-            "chart": self._chart(names, printer),
-            "chart_alternative": self._alternative(names, printer),
+            "chart": binders_chart(rows, self._titles(reference), printer),
+            "chart_title": self._finding(reference),
+            "chart_alternative": binders_alternative(rows, reference, printer),
             "gd": places(min(1000.0 * abs(one.footprint.value) for one in every), 3),
         }

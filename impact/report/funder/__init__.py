@@ -1,6 +1,6 @@
 """The funder report: everything that a funder's officer, an engineer and an auditor ask for.
 
-- `charts`: charts as SVG, their names within the drawing; their data stands in tables beside them.
+- `charts`: charts of stages and of months, their names within the drawing; their data stands in tables beside them.
 - `compost`: findings as one table, each reason once, and the blend table.
 - `content`: what the pages hold.
 - `crossings`: the charts of break-even points.
@@ -8,4 +8,6 @@
 - `document`: the figures of the funder report beside the totals, as JSON values.
 - `factors`: the rows that the printed figures rest on, by topic and plain name.
 - `flow`: the flow of paper, drawn.
+- `footprints`: each part beside its plastic part, as marks with intervals, for the first page.
+- `levers`: what would lower the footprint of a part most, a bar for each step.
 """

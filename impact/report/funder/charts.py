@@ -1,8 +1,8 @@
-"""Charts as SVG, their names within the drawing; their data stands in tables beside them."""
+"""Charts of stages and of months as SVG, their names within the drawing; their data stands in tables beside them."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -11,7 +11,9 @@ from impact.base.language import message, translate
 from impact.base.printing import Printer
 from impact.base.wording import shown
 from impact.report.drawing import (
-    INK,
+    HATCH,
+    ON_DARK,
+    ON_MIDDLE,
     PAPER,
     PLASTIC_COLOURS,
     RULE,
@@ -21,16 +23,25 @@ from impact.report.drawing import (
     TEXT,
     WIDTH,
     apart,
+    column,
     mark_numbers,
     panel,
+    plain_rows,
     shortened,
-    svg,
+    space_numbers,
     text_width,
+    tick_labels,
+    whisker,
+    widest,
 )  # fmt: skip
+from impact.report.vector import svg
 
 if TYPE_CHECKING:
+    from markupsafe import Markup
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+
+    from impact.report.ties import Ties
 
 STAGE_NAMES = {
     "paper": message("paper"),
@@ -48,6 +59,12 @@ PLASTIC_NAMES = {
 
 PARTS_SHOWN = 12
 """Parts that the stages chart has room for."""
+
+LARGEST_OF_ALL = message("%(stage)s is the largest part of every footprint")
+LARGEST_OF_SOME = message("%(stage)s is the largest part of the footprint of %(n)s of %(all)s parts")
+
+UNIT = "g CO₂e"
+"""Of the column of values."""
 
 NAME_LETTERS = 24
 ROW, NAMES = 0.19, 0.17
@@ -109,29 +126,33 @@ def _places(bars: Sequence[_Bar]) -> tuple[list[float], float]:
 
 
 def stages_chart(parts: Sequence[PartResult], printer: Printer) -> str:
-    """Return bars of the footprint by stage for each part, its plastic part below, with 95 % intervals. [g CO2e]"""
+    """Return bars of the footprint by stage for each part, its plastic part below, with 95 % intervals. [g CO2e]
+
+    Nothing where no part has a footprint. The largest stage of a moulded part is named on its bar where it has room.
+    """
     shown = shown_parts(parts)
+    if not shown:
+        return ""
     bars = _bars(shown, printer.language)
     places, depth = _places(bars)
     names = [shortened(bar.name, NAME_LETTERS) for bar in bars]
-    left = max((text_width(name) for name in names), default=0.5) + 0.15
+    values = [printer.digits(1000.0 * bar.footprint.value) for bar in bars]
     keys = _keys(bars, printer.language)
     top = NAMES * len(keys) + 0.12
-    drawn, axes = panel(depth + 0.45 + top, left=left, right=0.6, top=top, bottom=0.45)
+    right = max(widest(values), text_width(UNIT, SMALL)) + 0.2
+    drawn, axes = panel(depth + 0.45 + top, left=widest(names) + 0.15, right=right, top=top, bottom=0.45)
     _draw_keys(drawn, keys)
     axes.set_ylim(depth, 0.0)
     ends = [0.0, *(value for bar in bars for value in _reach(bar))]
     room = 0.02 * (max(ends) - min(ends) or 1.0)
     axes.set_xlim(min(ends) - room if min(ends) < 0.0 else 0.0, max(ends) + room)
-    for place, bar in zip(places, bars, strict=True):
+    for place, bar, value in zip(places, bars, values, strict=True):
         _draw_bar(axes, place, bar)
-        _value(axes, place, printer.digits(1000.0 * bar.footprint.value), size=TEXT, colour=INK)
-    _value(axes, -0.03, "g CO₂e", size=SMALL, colour=SOFT)
-    axes.set_yticks(places, names, fontsize=TEXT)
-    axes.tick_params(axis="y", length=0)
-    axes.spines["left"].set_visible(False)
-    axes.axvline(0.0, color=RULE, linewidth=0.8)
-    mark_numbers(printer, axes.xaxis)
+        _name_largest(axes, place, bar, printer)
+        column(axes, place, value)
+    column(axes, -0.03, UNIT, size=SMALL, colour=SOFT)
+    plain_rows(axes, places, names)
+    space_numbers(printer, axes.xaxis, WIDTH * axes.get_position().width)
     left_out = sum(part.footprint is not None for part in parts) - len(shown)
     more = translate(printer.language, "; %(n)s more in the table") % {"n": left_out} if left_out else ""
     said = translate(printer.language, "g CO₂e per good part, over its service life; line: 95 %% interval%(more)s")
@@ -139,10 +160,45 @@ def stages_chart(parts: Sequence[PartResult], printer: Printer) -> str:
     return svg(drawn)
 
 
-def _value(axes: Axes, place: float, text: str, *, size: float, colour: str) -> None:
-    """Write into the column at the right edge."""
-    across = axes.get_yaxis_transform()
-    axes.text(1.1, place, text, transform=across, ha="right", va="center", fontsize=size, color=colour)
+def title_of_stages(parts: Sequence[PartResult], language: str) -> str:
+    """Return what the stages chart shows, in one sentence; nothing where no stage of a moulded part emits."""
+    largest = [stage for part in parts if part.footprint is not None and (stage := _largest(part.stages))]
+    if not largest:
+        return ""
+    first = max(STAGE_NAMES, key=largest.count)
+    alike = largest.count(first)
+    said = LARGEST_OF_ALL if alike == len(largest) else LARGEST_OF_SOME
+    name = translate(language, STAGE_NAMES[first])
+    return translate(language, said) % {"stage": name[:1].upper() + name[1:], "n": alike, "all": len(largest)}
+
+
+def _largest(stages: Mapping[str, float]) -> str:
+    """Return the stage that emits most; nothing where none does."""
+    stage = max(stages, key=lambda name: stages[name])
+    return stage if stages[stage] > 0.0 else ""
+
+
+def stages_alternative(parts: Sequence[PartResult], printer: Printer) -> str:
+    """Return what the stages chart shows, in words: both footprints of each part shown with their intervals."""
+    said = []
+    for part in shown_parts(parts):
+        if part.footprint is None:
+            continue
+        words = f"{part.part} {printer.whole(part.footprint, 'per part')}"
+        if stage := _largest(part.stages):
+            figure = printer.figure(part.stages[stage], "per part")
+            words += f", {translate(printer.language, 'most of it')} {translate(printer.language, STAGE_NAMES[stage])} {figure}"
+        if part.plastic is not None:
+            against = translate(printer.language, "%(polymer)s part") % {"polymer": part.plastic.polymer}
+            words += f"; {against} {printer.whole(part.plastic.footprint, 'per part')}"
+        said.append(words)
+    if not said:
+        return ""
+    text = translate(
+        printer.language,
+        "Footprint of each moulded part by life-cycle stage above that of its plastic part: %(parts)s.",
+    )
+    return text % {"parts": ". ".join(said)}
 
 
 def _reach(bar: _Bar) -> tuple[float, ...]:
@@ -153,12 +209,28 @@ def _reach(bar: _Bar) -> tuple[float, ...]:
 
 
 def _draw_bar(axes: Axes, place: float, bar: _Bar) -> None:
+    hatch = HATCH if bar.plastic else None
     for (_, colour, value), middle in zip(bar.stack, _middles(bar.stack), strict=True):
         start = middle - abs(value) / 2.0
-        axes.barh(place, abs(value), left=start, height=0.15, color=colour, edgecolor=PAPER, linewidth=0.6)
-    ends = [1000.0 * bar.footprint.low, 1000.0 * bar.footprint.high]
-    axes.plot(ends, [place, place], color=PAPER, linewidth=2.2, solid_capstyle="butt")
-    axes.plot(ends, [place, place], color=INK, linewidth=1.0, marker="|", markersize=6)
+        axes.barh(place, abs(value), left=start, height=0.15, color=colour, edgecolor=PAPER, linewidth=0.6, hatch=hatch)
+    whisker(axes, 1000.0 * bar.footprint.low, 1000.0 * bar.footprint.high, place)
+
+
+def _name_largest(axes: Axes, place: float, bar: _Bar, printer: Printer) -> None:
+    """Write name and value of the largest stage of a moulded part on its piece, where no interval is in the way."""
+    if bar.plastic:
+        return
+    (name, colour, value), middle = max(zip(bar.stack, _middles(bar.stack), strict=True), key=lambda piece: piece[0][2])
+    low, high = axes.get_xlim()
+    start, end = middle - value / 2.0, middle + value / 2.0
+    per_inch = (high - low) / (WIDTH * axes.get_position().width)
+    line = 1000.0 * bar.footprint.low, 1000.0 * bar.footprint.high
+    if start < line[1] and line[0] < end:
+        start, end = max(((start, line[0]), (line[1], end)), key=lambda free: free[1] - free[0])
+    text = f"{name} {printer.digits(value)}"
+    if end - start > (text_width(text, SMALL) + 0.1) * per_inch:
+        ink = ON_DARK if STAGE_COLOURS.index(colour) % 2 == 0 else ON_MIDDLE
+        axes.text((start + end) / 2.0, place, text, ha="center", va="center_baseline", fontsize=SMALL, color=ink)
 
 
 def _middles(stack: Stack) -> list[float]:
@@ -179,30 +251,31 @@ Key = Sequence[tuple[str, str]]
 """Name and colour of each piece that a line above the bars names, in the order of the pieces."""
 
 
-def _keys(bars: Sequence[_Bar], language: str) -> list[tuple[str, Key]]:
-    """Return for moulded and for plastic parts, where there are any, what they are and the pieces that occur."""
-    found: list[tuple[str, Key]] = []
-    for plastic, heading in ((False, "moulded"), (True, "plastic")):
+def _keys(bars: Sequence[_Bar], language: str) -> list[tuple[str, str | None, Key]]:
+    """Return for moulded and for plastic parts, where there are any, what they are, the hatch, the pieces that occur."""
+    found: list[tuple[str, str | None, Key]] = []
+    for plastic, heading, hatch in ((False, "moulded", None), (True, "plastic", HATCH)):
         stacks = [bar.stack for bar in bars if bar.plastic is plastic]
         there = {name for stack in stacks for name, _, value in stack if value != 0.0}
         key = [(name, colour) for name, colour, _ in stacks[0] if name in there] if stacks else []
         if key:
-            found.append((translate(language, heading), key))
+            found.append((translate(language, heading), hatch, key))
     return found
 
 
-def _draw_keys(drawn: Figure, keys: Sequence[tuple[str, Key]]) -> None:
+def _draw_keys(drawn: Figure, keys: Sequence[tuple[str, str | None, Key]]) -> None:
     """Write a line for each kind of bar above all bars: a square in the colour of each piece, and its name."""
     from matplotlib.patches import Rectangle
 
     height = float(drawn.get_figheight())
-    start = 0.05 + max((text_width(heading, SMALL) for heading, _ in keys), default=0.0) + 0.15
-    for line, (heading, key) in enumerate(keys):
+    start = 0.05 + widest([heading for heading, _, _ in keys], SMALL) + 0.15
+    for line, (heading, hatch, key) in enumerate(keys):
         middle, across = height - NAMES * (line + 0.5), start
         drawn.text(0.05 / WIDTH, middle / height, heading, fontsize=SMALL, color=SOFT, va="center_baseline")
         for name, colour in key:
             corner = (across / WIDTH, (middle - SQUARE / 2.0) / height)
-            drawn.add_artist(Rectangle(corner, SQUARE / WIDTH, SQUARE / height, facecolor=colour, linewidth=0))
+            size = SQUARE / WIDTH, SQUARE / height
+            drawn.add_artist(Rectangle(corner, *size, facecolor=colour, edgecolor=PAPER, linewidth=0, hatch=hatch))
             across += SQUARE + 0.05
             drawn.text(across / WIDTH, middle / height, name, fontsize=SMALL, va="center_baseline")
             across += text_width(name, SMALL) + 0.17
@@ -223,17 +296,23 @@ def largest_grades(by_grade: Mapping[str, Sequence[float]], language: str) -> di
     return {**{grade: list(masses) for grade, masses in kept}, others: together}
 
 
+MOST_OF_GRADE = message("Most of the paper was %(grade)s (%(part)s of %(all)s)")
+LARGEST_GRADE = message("More of the paper was %(grade)s than any other grade (%(part)s of %(all)s)")
+
 COLUMN, COLUMN_SHARE, TALL = 0.75, 0.7, 1.9
 """Most width of a column with its gap [in], share of it that is column, height of the columns [in]."""
 
 
 def months_chart(months: Sequence[str], by_grade: Mapping[str, Sequence[float]], printer: Printer) -> str:
-    """Return stacked columns of the paper collected in each month by grade, labelled beside the last. [kg or lb]"""
+    """Return stacked columns of the paper collected in each month by grade, labelled beside the last. [kg or lb]
+
+    Nothing where nothing was collected. The sums stand above the columns where all have room.
+    """
     shown = largest_grades(by_grade, printer.language)
+    if not any(mass > 0.0 for masses in shown.values() for mass in masses):
+        return ""
     names = [f"{shortened(grade, NAME_LETTERS)} {printer.digits(sum(masses))}" for grade, masses in shown.items()]
-    left, beside = 0.5, max((text_width(name) for name in names), default=0.5) + 0.4
-    right = max(beside, WIDTH - left - COLUMN * len(months))
-    drawn, axes = panel(TALL + 0.5, left=left, right=right, top=0.25, bottom=0.25)
+    drawn, axes = panel(TALL + 0.5, left=0.5, right=0.5, top=0.25, bottom=0.25)
     base, middles = [0.0] * len(months), []
     for colour, masses in zip(STAGE_COLOURS, shown.values(), strict=False):
         axes.bar(
@@ -241,18 +320,55 @@ def months_chart(months: Sequence[str], by_grade: Mapping[str, Sequence[float]],
         )
         middles.append(base[-1] + masses[-1] / 2.0)
         base = [below + mass for below, mass in zip(base, masses, strict=True)]
-    axes.set_ylim(0.0, 1.02 * max(*base, 0.0) or 1.0)
+    axes.set_ylim(0.0, 1.02 * max(base))
     axes.set_xlim(-0.5, len(months) - 0.5)
-    for place, total in enumerate(base):
-        _above(axes, place, total, printer.digits(total))
+    axes.locator_params(axis="y", nbins=5)
+    mark_numbers(printer, axes.yaxis)
+    left = max(0.5, widest(tick_labels(axes.yaxis), SMALL) + 0.15)
+    right = max(widest(names) + 0.4, WIDTH - left - COLUMN * len(months))
+    within = axes.get_position()
+    axes.set_position((left / WIDTH, within.y0, (WIDTH - left - right) / WIDTH, within.height))
+    sums = [printer.digits(total) for total in base]
+    if widest(sums, SMALL) + 0.04 <= (WIDTH - left - right) / len(months):
+        for place, (total, text) in enumerate(zip(base, sums, strict=True)):
+            _above(axes, place, total, text)
     _name_grades(axes, names, middles, [masses[-1] for masses in shown.values()])
-    axes.set_xticks(range(len(months)), months)
+    apart_by = -(-(widest(months, SMALL) + 0.06) * len(months) // (WIDTH - left - right))  # months from name to name
+    axes.set_xticks(range(0, len(months), int(apart_by)), months[:: int(apart_by)])
     unit = f"{translate(printer.language, 'collected')}, {printer.mass_unit}"
     drawn.text(0.005, 0.99, unit, fontsize=SMALL, color=SOFT, va="top")
     axes.tick_params(axis="x", length=0)
-    axes.locator_params(axis="y", nbins=5)
-    mark_numbers(printer, axes.yaxis)
     return svg(drawn)
+
+
+def title_of_months(by_grade: Mapping[str, Sequence[float]], tie: Ties, called: Callable[[str], str]) -> str | Markup:
+    """Return what the months chart shows, in one sentence; nothing where nothing was collected; `called` names a grade."""
+    from markupsafe import Markup
+
+    sums = {grade: sum(masses) for grade, masses in by_grade.items()}
+    total = sum(sums.values())
+    if total <= 0.0:
+        return ""
+    largest = max(sums, key=lambda grade: sums[grade])
+    said = MOST_OF_GRADE if sums[largest] > total / 2.0 else LARGEST_GRADE
+    figures = {
+        "part": tie(f"paper.by_grade.{largest}.collected_kg", "mass"),
+        "all": tie("paper.collected_kg.value", "mass_with_unit"),
+    }
+    return Markup(translate(tie.printer.language, said)) % {"grade": called(largest), **figures}
+
+
+def months_alternative(months: Sequence[str], by_grade: Mapping[str, Sequence[float]], printer: Printer) -> str:
+    """Return what the months chart shows, in words: the sum of each grade and of each month. [kg or lb]"""
+    if not any(mass > 0.0 for masses in by_grade.values() for mass in masses):
+        return ""
+    grades = [
+        f"{grade} {printer.digits(sum(masses))}" for grade, masses in largest_grades(by_grade, printer.language).items()
+    ]
+    sums = [sum(masses) for masses in zip(*by_grade.values(), strict=True)]
+    by_month = [f"{month} {printer.digits(total)}" for month, total in zip(months, sums, strict=True)]
+    said = translate(printer.language, "Paper collected in %(unit)s, by grade: %(grades)s. By period: %(months)s.")
+    return said % {"unit": printer.mass_unit, "grades": ", ".join(grades), "months": ", ".join(by_month)}
 
 
 def _above(axes: Axes, place: float, height: float, text: str) -> None:

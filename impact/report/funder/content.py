@@ -16,9 +16,10 @@ from impact.findings.blend import SIZE
 from impact.findings.cautions import DEFER
 from impact.findings.claims import OWN_USE
 from impact.findings.net import BOUGHT, COUNTED, OTHER, OTHER_STORED, SOON, STORED, does_more, net_words
-from impact.report.funder import charts, compost, document, factors, flow
-from impact.report.funder.crossings import VARIABLES, variable_words
+from impact.report.funder import charts, compost, document, factors, flow, footprints
+from impact.report.funder.crossings import VARIABLES, title_of_crossings, variable_words
 from impact.report.funder.decisions import DRAWS, decisions
+from impact.report.funder.levers import title_of_levers
 from impact.report.glossary import glossary
 from impact.report.request import Request
 from impact.report.ties import Ties
@@ -68,8 +69,6 @@ SETS = {
 }
 """The sets of landfill parameters."""
 
-COLLECTED = message("Paper collected by period and grade, %(start)s to %(end)s; most of it was %(grade)s.")
-
 
 def citation(source: str, results: Study, language: str) -> str:
     """Return where the numbers of a source come from, with its licence and page."""
@@ -110,19 +109,6 @@ def sentence(part: PartResult, tie: Ties, words: Words) -> Markup:
     }
     said = (translate(language, text) for text in (COMPARED, VERDICTS[verdict(part)][1]))
     return Markup(" ".join(said)) % {**made, **against}
-
-
-def alternative(parts: tuple[PartResult, ...], printer: Printer, words: Words) -> str:
-    """Return what the stages chart shows, in words."""
-    told = [
-        f"{words.part(part.part)} {printer.grams(part.footprint.value)} g, {verdict_words(part, printer.language)}"
-        for part in parts
-        if part.footprint is not None
-    ]
-    return translate(
-        printer.language,
-        "Footprint of each moulded part by life-cycle stage above that of its plastic part: %(parts)s.",
-    ) % {"parts": "; ".join(told)}
 
 
 def decimals(results: Study) -> dict[str, int]:
@@ -172,8 +158,8 @@ class Funder:
         results, names = self.results, self.results.names
         words, labels = Words(results, self.language), list(self.periods)
         by_grade = self._by_grade(printer)
+        named = {words.grade(one): masses for one, masses in by_grade.items()}
         sources = list(dict.fromkeys(row.source for row in factors.printed(results)))
-        largest = next(iter(by_grade), "")
         places = decimals(results)
         return {
             "stages": STAGES,
@@ -189,14 +175,22 @@ class Funder:
             "weighty": [assumption for assumption in results.assumptions if assumption.weighty],
             "periods": labels,
             "grades": list(by_grade),
-            "months_chart": charts.months_chart(labels, {words.grade(one): by_grade[one] for one in by_grade}, printer),
-            "months_alternative": self._word(COLLECTED)
-            % {"start": labels[0], "end": labels[-1], "grade": words.grade(largest)},
+            "months_chart": charts.months_chart(labels, named, printer),
+            "months_alternative": charts.months_alternative(labels, named, printer),
+            "months_title": partial(charts.title_of_months, by_grade, tie, words.grade),
             "flow_rows": [(side, name, self._word(flow.ROWS[side][name][0])) for side, name in flow.rows(self.flow)],
             "flow_chart": flow.flow_chart(self.flow, printer, places["kd"]),
             "flow_alternative": flow.flow_alternative(self.flow, printer, places["kd"]),
+            "flow_title": partial(flow.title_of_flow, self.flow, tie, places["kd"]),
             "stages_chart": charts.stages_chart(results.parts, printer),
-            "stages_alternative": alternative(results.parts, printer, words),
+            "stages_alternative": charts.stages_alternative(results.parts, printer),
+            "stages_title": charts.title_of_stages(results.parts, self.language),
+            "footprints_chart": footprints.footprints_chart(results.parts, printer),
+            "footprints_alternative": footprints.footprints_alternative(results.parts, printer),
+            "footprints_title": footprints.title_of_footprints(results.parts, self.language),
+            "footprints_left_out": footprints.left_out(results.parts),
+            "crossings_title": partial(title_of_crossings, language=self.language),
+            "levers_title": partial(title_of_levers, tie=tie),
             "claim_places": [names.place(place, self.language) for place in results.claims.places],
             "quantity": factors.quantity,
             "factor_rows": factors.by_topic(results, sources, tie),

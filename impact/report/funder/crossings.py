@@ -19,10 +19,11 @@ from impact.report.drawing import (
     apart,
     figure,
     mark_numbers,
-    svg,
     text_width,
     tick_labels,
-)
+    widest,
+)  # fmt: skip
+from impact.report.vector import svg
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -70,9 +71,7 @@ def crossings_chart(crossings: Sequence[Crossing], printer: Printer) -> str:
     Emissions in g CO2e; the variables that cross in most draws, in their order. Nothing where none crosses. A panel
     always holds its break-even.
     """
-    crossings = [crossing for crossing in crossings if _dot(crossing) is not None]
-    surest = sorted(crossings, key=lambda crossing: -crossing.share_crossing)[:MOST]
-    crossings = [crossing for crossing in crossings if crossing in surest]
+    crossings = shown_crossings(crossings)
     if not crossings:
         return ""
     rows = -(-len(crossings) // COLUMNS)
@@ -84,12 +83,24 @@ def crossings_chart(crossings: Sequence[Crossing], printer: Printer) -> str:
         _crossing(axes, crossing, printer)
     for axes in panels.flat[len(crossings) :]:
         axes.remove()
-    _set_apart(
-        drawn, panels, max(text_width(translate(printer.language, name), SMALL) for name in ("moulded", "plastic"))
-    )
+    _set_apart(drawn, panels, widest([translate(printer.language, name) for name in ("moulded", "plastic")], SMALL))
     unit = translate(printer.language, "g CO₂e per good part")
     drawn.text(0.005, 0.995, unit, fontsize=SMALL, color=SOFT, va="top")
     return svg(drawn)
+
+
+def shown_crossings(crossings: Sequence[Crossing]) -> list[Crossing]:
+    """Return the crossings that have a panel: at most `MOST`, those that cross in most draws, in their order."""
+    crossings = [crossing for crossing in crossings if _dot(crossing) is not None]
+    surest = sorted(crossings, key=lambda crossing: -crossing.share_crossing)[:MOST]
+    return [crossing for crossing in crossings if crossing in surest]
+
+
+def title_of_crossings(part: str, crossings: Sequence[Crossing], language: str) -> str:
+    """Return what the charts of break-even points of a part show, in one sentence; nothing where there is none."""
+    names = [variable_words(crossing.variable, language)[0] for crossing in shown_crossings(crossings)]
+    said = translate(language, "Whether %(part)s is lower or higher than plastic can turn on: %(variables)s")
+    return said % {"part": part, "variables": ", ".join(names)} if names else ""
 
 
 def _dot(crossing: Crossing) -> tuple[float, float] | None:

@@ -13,6 +13,7 @@ from impact.decisions.levers import Relief, levers
 from impact.decisions.sensitivity import SpreadShare, measure_next
 from impact.decisions.whatif import scenario_of
 from impact.report.funder.crossings import crossings_chart, variable_words
+from impact.report.funder.levers import levers_alternative, levers_chart
 from impact.study import Study
 
 DRAWS = 2000
@@ -40,6 +41,8 @@ class Decision:
     ----------
     part, chart, alternative : str
         Name, the chart of its break-even points as SVG or nothing, and what that shows in words.
+    levers_chart, levers_alternative : str
+        The chart of the steps that lower it most or nothing, and what that shows in words.
     found : BreakEven
         Its break-even points.
     levers : tuple of Relief
@@ -52,17 +55,19 @@ class Decision:
     found: BreakEven
     chart: str
     alternative: str
+    levers_chart: str
+    levers_alternative: str
     levers: tuple[Relief, ...]
     measure: tuple[SpreadShare, ...]
 
 
 def words(crossing: Crossing, printer: Printer) -> str:
-    """Return where one variable breaks even, in words."""
+    """Return where one variable breaks even, with its interval, in words."""
     name, unit = variable_words(crossing.variable, printer.language)
     figures = {"low": crossing.low, "high": crossing.high, "now": crossing.now}
-    if crossing.at is not None:
-        figures["at"] = crossing.at.value
     printed = {key: printer.digits(value) for key, value in figures.items()}
+    if crossing.at is not None:
+        printed["at"] = printer.whole(crossing.at, "number")
     printed["alike"] = printer.of_hundred(crossing.share_alike)
     said = ANSWERS[crossing.lower_side or crossing.answer]
     return translate(printer.language, said) % {"name": name, "unit": unit, **printed}
@@ -87,6 +92,15 @@ def decisions(results: Study, printer: Printer) -> list[Decision]:
             "crossings": "; ".join(words(crossing, printer) for crossing in points.crossings),
         }
         found.append(
-            Decision(part.part, points, crossings_chart(points.crossings, printer), alternative, steps, spread[:SHOWN])
+            Decision(
+                part.part,
+                points,
+                crossings_chart(points.crossings, printer),
+                alternative,
+                levers_chart(steps, printer),
+                levers_alternative(part.part, steps, printer),
+                steps,
+                spread[:SHOWN],
+            )
         )
     return found

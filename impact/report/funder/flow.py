@@ -1,4 +1,4 @@
-"""The flow diagram: from collected paper to parts, losses and lifetime landfill; its data is `massflow`."""
+"""The flow diagram: from collected paper to parts, losses and where parts go in the end; its data is `massflow`."""
 
 from __future__ import annotations
 
@@ -10,53 +10,76 @@ from typing import TYPE_CHECKING
 from impact.base.language import message, translate
 from impact.base.printing import Printer
 from impact.report.drawing import (
+    AGAIN,
+    COMPOSTING,
+    HATCH,
+    INCINERATION,
     INK,
     KEPT,
     LANDFILL,
-    OTHER,
     PAPER,
     POINT,
+    RECYCLING,
     RULE,
     SMALL,
     SOFT,
     TEXT,
+    UNFOUND,
     WIDTH,
     apart,
     panel,
-    svg,
     text_width,
-)
+    widest,
+)  # fmt: skip
+from impact.report.vector import svg
 
 if TYPE_CHECKING:
+    from markupsafe import Markup
     from matplotlib.axes import Axes
+
+    from impact.report.ties import Ties
 
 Flow = Mapping[str, Mapping[str, float]]
 
 COMING = {
     "landfill_kg": (message("landfill"), LANDFILL),
-    "incineration_kg": (message("incineration"), OTHER),
-    "recycling_kg": (message("recycling"), OTHER),
-    "composting_kg": (message("composting"), OTHER),
-    "earlier_rejects_kg": (message("rejects of before"), OTHER),
-    "beyond_weighed_kg": (message("more found than weighed in"), OTHER),
+    "incineration_kg": (message("incineration"), INCINERATION),
+    "recycling_kg": (message("recycling"), RECYCLING),
+    "composting_kg": (message("composting"), COMPOSTING),
+    "earlier_rejects_kg": (message("rejects of before"), AGAIN),
+    "beyond_weighed_kg": (message("more found than weighed in"), UNFOUND),
 }
 GOING = {
     "good_parts_kg": (message("in good parts"), KEPT),
     "landfill_kg": (message("rejects and trim to landfill"), LANDFILL),
-    "incineration_kg": (message("rejects and trim to incineration"), OTHER),
-    "recycling_kg": (message("rejects and trim to recycling"), OTHER),
-    "composting_kg": (message("rejects and trim to composting"), OTHER),
-    "waiting_kg": (message("waiting to be pulped again"), OTHER),
-    "unaccounted_kg": (message("not found again: fines, scales"), OTHER),
+    "incineration_kg": (message("rejects and trim to incineration"), INCINERATION),
+    "recycling_kg": (message("rejects and trim to recycling"), RECYCLING),
+    "composting_kg": (message("rejects and trim to composting"), COMPOSTING),
+    "waiting_kg": (message("waiting to be pulped again"), AGAIN),
+    "unaccounted_kg": (message("not found again: fines, scales"), UNFOUND),
 }
-LATER = {"landfill_kg": (message("landfill"), LANDFILL), "elsewhere_kg": (message("elsewhere"), KEPT)}
+LATER = {
+    "landfill_kg": (message("landfill"), LANDFILL),
+    "incineration_kg": (message("incineration"), INCINERATION),
+    "recycling_kg": (message("recycling"), RECYCLING),
+    "composting_kg": (message("composting"), COMPOSTING),
+}
 ROWS = {"in": COMING, "out": GOING, "later": LATER}
-"""Name and colour of each flow, from the top down."""
+"""Name and colour of each flow, from the top down; a fate has the same tone wherever it stands."""
+
+HATCHED = ("beyond_weighed_kg", "unaccounted_kg")
+"""Flows that no scale has shown."""
+
+MOST_ANYWAY = message("Most of the paper would have been recycled anyway (%(part)s of %(all)s)")
+MOST = message("Most of the paper would have gone to %(fate)s (%(part)s of %(all)s)")
+LARGEST = message("More of the paper would have gone to %(fate)s than anywhere else (%(part)s of %(all)s)")
 
 GOOD = message("Of %(pulped)s pulped, %(good)s is in good parts.")
 GOOD_AND_LATER = message("Of %(pulped)s pulped, %(good)s is in good parts, which go in the end to: %(later)s.")
 REST = message("The rest: %(out)s.")
 BEFORE = message("Where it would have gone, or came from: %(in)s.")
+
+TOWARDS = message("would have gone to")
 
 TALL = 1.7
 """Height of the whole mass. [in]"""
@@ -79,6 +102,7 @@ class _Piece:
     colour: str
     top: float
     height: float
+    hatched: bool = False
 
     @property
     def middle(self) -> float:
@@ -103,7 +127,7 @@ def _pieces(flow: Flow, side: str, printer: Printer, decimals: int, top: float, 
             continue
         height = flow[side][name] * scale
         label = f"{translate(printer.language, words)} {printer.mass_with_unit(flow[side][name], decimals)}"
-        pieces.append(_Piece(label, colour, top, height))
+        pieces.append(_Piece(label, colour, top, height, name in HATCHED))
         top += height + gap
     return pieces
 
@@ -121,11 +145,12 @@ def flow_chart(flow: Flow, printer: Printer, decimals: int) -> str:
     coming = _pieces(flow, "in", printer, decimals, HEAD, GAP)
     going = _pieces(flow, "out", printer, decimals, HEAD, GAP)
     later = _pieces(flow, "later", printer, decimals, HEAD, GAP)
-    left = max(text_width(piece.name) for piece in coming) + 0.3
-    right = WIDTH - max((text_width(piece.name) for piece in later), default=0.0) - 0.35
+    left = max(widest([piece.name for piece in coming]) + 0.3, text_width(_said(printer, TOWARDS), SMALL) + 0.2)
+    right = WIDTH - widest([piece.name for piece in later]) - 0.35
     shop = left + 0.3 * (right - left)
-    out = left + 0.62 * (right - left) if later else WIDTH - 2.7
     labels = _losses(going, later)
+    spoken = widest([piece.name for piece, _ in labels]) + NODE + 0.2
+    out = max(min(left + 0.62 * (right - left) if later else WIDTH, WIDTH - spoken), shop + 0.5)
     bottom = max(piece.top + piece.height for piece in (*coming, *going, *later))
     height = max(bottom, *(spot for _, spot in labels), HEAD + PITCH * len(coming)) + 0.15
     drawn, axes = panel(height, left=0.0, right=0.0, top=0.0, bottom=0.0)
@@ -144,7 +169,7 @@ def flow_chart(flow: Flow, printer: Printer, decimals: int) -> str:
         _node(axes, right, piece.top, piece.height, piece.colour)
     for piece, spot in _spots(later, HEAD, height):
         _label(axes, piece, spot, right + NODE, 1)
-    _heading(axes, left - 0.13, translate(printer.language, "would have gone to"), side="right")
+    _heading(axes, left - 0.13, _said(printer, TOWARDS), side="right")
     _heading(
         axes, shop + NODE / 2.0, translate(printer.language, "pulped"), printer.mass_with_unit(total_kg(flow), decimals)
     )
@@ -203,7 +228,8 @@ def _band(axes: Axes, start: float, top: float, bottom: float, end: float, piece
     ]  # fmt: skip
     codes = [Path.MOVETO, *[Path.CURVE4] * 3, Path.LINETO, *[Path.CURVE4] * 3, Path.CLOSEPOLY]
     edge = PAPER if piece.height > 3.0 * POINT else piece.colour  # a thin band would be all edge
-    axes.add_patch(PathPatch(Path(points, codes), facecolor=piece.colour, edgecolor=edge, linewidth=0.6))
+    hatch = HATCH if piece.hatched else None
+    axes.add_patch(PathPatch(Path(points, codes), facecolor=piece.colour, edgecolor=edge, linewidth=0.6, hatch=hatch))
 
 
 def _node(axes: Axes, left: float, top: float, height: float, colour: str) -> None:
@@ -223,6 +249,28 @@ def _heading(axes: Axes, place: float, words: str, mass: str = "", *, side: str 
     """Write what a column is, and its mass, above it."""
     axes.text(place, 0.1, words, ha=side, va="center", fontsize=SMALL, color=SOFT)
     axes.text(place, 0.25, mass, ha=side, va="center", fontsize=TEXT)
+
+
+def title_of_flow(flow: Flow, tie: Ties, decimals: int) -> str | Markup:
+    """Return what the flow diagram shows, in one sentence; nothing where no paper was collected."""
+    from markupsafe import Markup
+
+    fates = {name: flow["in"][name] for name in LATER}
+    total = sum(fates.values())
+    if total <= 0.0:
+        return ""
+    largest = max(fates, key=lambda name: fates[name])
+    said = LARGEST if fates[largest] <= total / 2.0 else MOST_ANYWAY if largest == "recycling_kg" else MOST
+    name, _ = COMING[largest]
+    figures = {
+        "part": tie(f"flow.in.{largest}", "mass", decimals),
+        "all": tie("paper.collected_kg.value", "mass_with_unit", decimals),
+    }
+    return Markup(translate(tie.printer.language, said)) % {"fate": translate(tie.printer.language, name), **figures}
+
+
+def _said(printer: Printer, words: str) -> str:
+    return translate(printer.language, words)
 
 
 def flow_alternative(flow: Flow, printer: Printer, decimals: int) -> str:

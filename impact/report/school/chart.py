@@ -6,18 +6,19 @@ from collections.abc import Callable, Sequence
 from math import floor, log10
 from typing import TYPE_CHECKING
 
+from impact.base.language import translate
 from impact.base.printing import Printer
 from impact.base.quantities import POUNDS_PER_KG
-from impact.report.drawing import INK, POINT, WIDTH, figure, svg, text_width, tick_labels
+from impact.report.drawing import INK, PALE, POINT, WIDTH, figure, text_width, tick_labels
+from impact.report.vector import svg
 
 if TYPE_CHECKING:
+    from markupsafe import Markup
     from matplotlib.axes import Axes
 
     from impact.decisions.forecast import Forecast
     from impact.decisions.planned import Expected
-
-PALE = "#a9c4cc"
-"""Fill of a range; its edge is drawn in ink, so that it needs no contrast of its own."""
+    from impact.report.ties import Ties
 
 LETTERS = 9.5
 """Size of the numbers along the axes and of the names of the two sides. [pt]"""
@@ -41,12 +42,8 @@ def term_chart(plan: Forecast, printer: Printer, word: Callable[[str], str]) -> 
     word : callable
         Translates a label.
     """
-    unit, gap = printer.mass_unit, plan.difference_kgco2e
-    used, kept = word("Paper used"), word("Kept from landfill")
-    masses = [(f"{used}, {unit}", plan.all_paper_kg), (f"{kept}, {unit}", plan.diverted_kg)]
-    panels = [(1.0, [(word("Good parts"), plan.good_parts)]), (POUNDS_PER_KG if printer.us else 1.0, masses)]
-    if gap is not None:
-        panels.append((1.0, [(word("Carbon, kg CO₂e"), gap)]))
+    gap = plan.difference_kgco2e
+    panels = list(zip(_scales(printer), _rows(plan, printer, word), strict=False))
     rows = [len(found) for _, found in panels]
     height = 0.27 * sum(rows) + 0.28 * len(panels) + 0.17
     drawn = figure(height)
@@ -66,6 +63,41 @@ def term_chart(plan: Forecast, printer: Printer, word: Callable[[str], str]) -> 
     ends = [_numbers(axes, printer, signed=not named) for axes, named in zip(every, names, strict=False)]
     drawn.subplots_adjust(left=LEFT / WIDTH, right=1.0 - max(RIGHT, *ends) / WIDTH)
     return svg(drawn)
+
+
+def _rows(plan: Forecast, printer: Printer, word: Callable[[str], str]) -> list[list[tuple[str, Expected]]]:
+    """Return name and size of each row, by the axis that it is drawn on: parts, paper, carbon if it is compared."""
+    unit, gap = printer.mass_unit, plan.difference_kgco2e
+    used, kept = word("Paper used"), word("Kept from landfill")
+    masses = [(f"{used}, {unit}", plan.all_paper_kg), (f"{kept}, {unit}", plan.diverted_kg)]
+    carbon = [[(word("Carbon, kg CO₂e"), gap)]] if gap is not None else []
+    return [[(word("Good parts"), plan.good_parts)], masses, *carbon]
+
+
+def _scales(printer: Printer) -> tuple[float, float, float]:
+    """Return by what the values on each axis are multiplied before they are printed."""
+    return 1.0, POUNDS_PER_KG if printer.us else 1.0, 1.0
+
+
+def title_of_term(tie: Ties) -> Markup:
+    """Return what the chart shows, in one sentence."""
+    from markupsafe import Markup
+
+    parts, paper = "school.term.good_parts.value", "school.term.paper_kg.value"
+    said = translate(
+        tie.printer.language, "A term would take about %(paper)s of paper and give about %(parts)s good parts"
+    )
+    return Markup(said) % {"paper": tie(paper, "mass_with_unit"), "parts": tie(parts, "count")}
+
+
+def term_alternative(plan: Forecast, printer: Printer, word: Callable[[str], str]) -> str:
+    """Return what the chart shows, in words: each row with its centre and its range."""
+    said = [
+        f"{name} {printer.digits(size.value * scale)} ({printer.digits(size.low * scale)} {word('to')} {printer.digits(size.high * scale)})"
+        for scale, rows in zip(_scales(printer), _rows(plan, printer, word), strict=False)
+        for name, size in rows
+    ]
+    return word("For one term, about and likely range: %(rows)s.") % {"rows": "; ".join(said)}
 
 
 def _make_room(axes: Axes, below: float, above: float) -> None:

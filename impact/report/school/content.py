@@ -19,7 +19,7 @@ from impact.factors.values import generator
 from impact.findings.cautions import ALLERGEN
 from impact.records.columns import energy_columns
 from impact.report.request import NothingToSayError, Request, part_of
-from impact.report.school.chart import term_chart
+from impact.report.school.chart import term_alternative, term_chart, title_of_term
 from impact.report.ties import Ties
 
 if TYPE_CHECKING:
@@ -185,6 +185,7 @@ class School:
         recorded = set(records["binder"].astype(str)) - {NONE}
         used = [binder for binder in names.binders if binder in recorded]
         gap = self.plan.difference_kgco2e if self.plan else None
+        word = partial(translate, printer.language)
         return {
             "part": shown(self.part, self.results.workshop.parts),
             "plan": self.plan,
@@ -194,7 +195,9 @@ class School:
             "direction": direction(gap, self.plan.displacement) if gap and self.plan else None,
             "places": places,
             "wet_use": self.results.workshop.parts[self.part].wet_use,
-            "term_chart": term_chart(self.plan, printer, partial(translate, printer.language)) if self.plan else "",
+            "term_chart": term_chart(self.plan, printer, word) if self.plan else "",
+            "term_alternative": term_alternative(self.plan, printer, word) if self.plan else "",
+            "term_title": partial(title_of_term, tie),
             "allergenic": self._listed("binder", self._allergenic(), "standard"),
             "called_for": {"School", *(caution.hazard for caution in self.results.cautions)},
         }

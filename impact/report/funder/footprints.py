@@ -1,0 +1,173 @@
+"""The first chart of a funder's report: each part beside its plastic part, as marks with intervals."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from impact.account.results import Interval, PartResult, verdict
+from impact.base.language import message, translate
+from impact.base.printing import Printer
+from impact.report.drawing import (
+    INK,
+    MOULDED,
+    PAPER,
+    PLASTIC,
+    SMALL,
+    SOFT,
+    TEXT,
+    WIDTH,
+    column,
+    panel,
+    plain_rows,
+    shortened,
+    space_numbers,
+    text_width,
+    widest,
+)
+from impact.report.vector import svg
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+MOST = 5
+"""Parts shown."""
+
+ROW, BESIDE = 0.38, 0.085
+"""Height of a part [in]; from its middle to either of its two lines [share of a row, times 2]."""
+
+TOP, BOTTOM = 0.25, 0.4
+"""Room for the names of the marks, and for numbers and unit. [in]"""
+
+NAME_LETTERS = 28
+
+SIDES = ((message("moulded"), "o", MOULDED), (message("plastic"), "D", PLASTIC))
+"""Name, form and tone of the two sides; the second is hollow."""
+
+LOWER = message("lower than plastic")
+HIGHER = message("higher than plastic")
+UNDECIDED = message("not told apart from plastic")
+WORDS = {"lower than plastic": LOWER, "higher than plastic": HIGHER, "undecided": UNDECIDED}
+"""By the verdict of a part, in the order of a title."""
+
+ALL_ALIKE = message("Every part compared is %(verdict)s")
+COUNTED = message("Of %(all)s parts compared: %(verdicts)s")
+
+
+def _compared(parts: Sequence[PartResult]) -> list[PartResult]:
+    """Return the parts that have a plastic part beside them, the most favourable difference first."""
+    known = [part for part in parts if part.footprint is not None and part.plastic and part.difference is not None]
+    return sorted(known, key=lambda part: part.difference.value if part.difference else 0.0)
+
+
+def left_out(parts: Sequence[PartResult], most: int = MOST) -> int:
+    """Return how many parts that are compared the chart has no room for."""
+    return max(len(_compared(parts)) - most, 0)
+
+
+def _sides(part: PartResult) -> list[Interval]:
+    """Return both footprints of a part that is compared. [kgCO2e]"""
+    return [footprint for footprint in (part.footprint, part.plastic and part.plastic.footprint) if footprint]
+
+
+def footprints_chart(parts: Sequence[PartResult], printer: Printer, most: int = MOST) -> str:
+    """Return both footprints of each part as marks with 95 % intervals, the most favourable part first. [g CO2e]
+
+    Nothing where no part is compared. Zero is always on the axis.
+    """
+    shown = _compared(parts)[:most]
+    if not shown:
+        return ""
+    names = [shortened(part.part, NAME_LETTERS) for part in shown]
+    values = [[_printed(side, printer) for side in _sides(part)] for part in shown]
+    right = widest([text for pair in values for text in pair]) + 0.25
+    height = TOP + ROW * len(shown) + BOTTOM
+    drawn, axes = panel(height, left=widest(names) + 0.15, right=right, top=TOP, bottom=BOTTOM)
+    _name_marks(drawn, axes, printer)
+    axes.set_ylim(len(shown) - 0.5, -0.5)
+    ends = [
+        0.0,
+        *(1000.0 * end for part in shown for side in _sides(part) for end in (side.low, side.value, side.high)),
+    ]
+    room = 0.02 * (max(ends) - min(ends) or 1.0)
+    axes.set_xlim(min(ends) - room if min(ends) < 0.0 else 0.0, max(ends) + room)
+    for place, (part, texts) in enumerate(zip(shown, values, strict=True)):
+        for side, text, kind, (_, form, tone) in zip(_sides(part), texts, (-1, 1), SIDES, strict=True):
+            spot = place + kind * 2.3 * BESIDE
+            _mark(axes, side, spot, form, tone)
+            column(axes, spot, text)
+    plain_rows(axes, list(range(len(shown))), names)
+    space_numbers(printer, axes.xaxis, WIDTH * axes.get_position().width)
+    axes.set_xlabel(translate(printer.language, "g CO₂e per good part, over its service life; line: 95 % interval"))
+    return svg(drawn)
+
+
+def _printed(side: Interval, printer: Printer) -> str:
+    value, low, high = (printer.figure(end, "per part", unit=False) for end in (side.value, side.low, side.high))
+    return f"{value} ({low} {translate(printer.language, 'to')} {high})"
+
+
+def _mark(axes: Axes, side: Interval, spot: float, form: str, tone: str) -> None:
+    """Draw an interval as a line and its central value as a mark upon it, the diamond hollow."""
+    low, middle, high = (1000.0 * end for end in (side.low, side.value, side.high))
+    face = PAPER if form == "D" else tone
+    axes.plot([low, high], [spot, spot], color=tone, linewidth=1.6, solid_capstyle="butt", clip_on=False)
+    axes.plot(
+        [middle], [spot], form, color=tone, markerfacecolor=face, markersize=6, markeredgewidth=1.4, clip_on=False
+    )
+
+
+def _name_marks(drawn: Figure, axes: Axes, printer: Printer) -> None:
+    """Write above the rows what the two marks stand for."""
+    from matplotlib.lines import Line2D
+
+    height, across = float(drawn.get_figheight()), float(axes.get_position().x0) * WIDTH + 0.1
+    middle = 1.0 - 0.5 * TOP / height
+    for name, form, tone in SIDES:
+        face = PAPER if form == "D" else tone
+        drawn.add_artist(
+            Line2D(
+                [across / WIDTH],
+                [middle],
+                marker=form,
+                color=tone,
+                markerfacecolor=face,
+                markersize=6,
+                markeredgewidth=1.4,
+            )
+        )
+        word = translate(printer.language, name)
+        drawn.text((across + 0.1) / WIDTH, middle, word, fontsize=TEXT, color=INK, va="center_baseline")
+        across += text_width(word) + 0.4
+    drawn.text(1.0 - 0.05 / WIDTH, middle, "g CO₂e", fontsize=SMALL, color=SOFT, va="center_baseline", ha="right")
+
+
+def title_of_footprints(parts: Sequence[PartResult], language: str) -> str:
+    """Return how many of the parts compared lie on which side of plastic, in one sentence; nothing where none is."""
+    verdicts = [verdict(part) for part in _compared(parts)]
+    counts = {words: verdicts.count(name) for name, words in WORDS.items() if name in verdicts}
+    if not counts:
+        return ""
+    if len(counts) == 1:
+        return translate(language, ALL_ALIKE) % {"verdict": translate(language, next(iter(counts)))}
+    listed = ", ".join(f"{count} {translate(language, words)}" for words, count in counts.items())
+    return translate(language, COUNTED) % {"all": len(verdicts), "verdicts": listed}
+
+
+def footprints_alternative(parts: Sequence[PartResult], printer: Printer, most: int = MOST) -> str:
+    """Return what the chart shows, in words: both footprints of each part shown, with their intervals."""
+    shown = _compared(parts)[:most]
+    if not shown:
+        return ""
+    said = [
+        ", ".join(
+            [part.part, *(f"{translate(printer.language, name)} {printer.whole(side, 'per part')}"
+                          for side, (name, _, _) in zip(_sides(part), SIDES, strict=True))]
+        )
+        for part in shown
+    ]  # fmt: skip
+    text = translate(
+        printer.language, "Footprint of each good part and of its plastic part, with 95 %% intervals: %(parts)s."
+    )
+    return text % {"parts": "; ".join(said)}
