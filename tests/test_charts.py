@@ -279,8 +279,8 @@ def test_flow_title_says_where_most_would_have_gone(fates: dict[str, float], sai
 )
 def test_months_title_names_the_largest_grade(office: float, said: str) -> None:
     figures = tie(paper__by_grade__office__collected_kg=office, paper__collected_kg__value=office + 3.0)
-    assert charts.title_of_months({"office": [office], "kraft": [1.5], "box": [1.5]}, figures).startswith(said)
-    assert charts.title_of_months({"office": [0.0]}, figures) == ""
+    assert charts.title_of_months({"office": [office], "kraft": [1.5], "box": [1.5]}, figures, str).startswith(said)
+    assert charts.title_of_months({"office": [0.0]}, figures, str) == ""
 
 
 def test_months_alternative_says_the_sum_of_every_grade_and_month() -> None:
