@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from impact.account.assessment import regions_of
 from impact.account.results import Interval
 from impact.base.catalogue import tag
-from impact.base.language import translate
-from impact.base.printing import CLOSING, Printer, places
+from impact.base.language import catalogue_of, translate
+from impact.base.printing import CLOSING, Printer
 from impact.base.problems import ProblemsError
 from impact.base.serial import plain
 from impact.core.proportions import MOST, trial_size
@@ -91,7 +91,7 @@ class BinderChoice:
     """
 
     def __init__(self, results: Study, request: Request) -> None:
-        self.results, self.language = results, request.language
+        self.results, self.language = results, catalogue_of(request.language, results.workshop.country)
         self.comparison = compared(results, part_of(results, request))
         self.by_id = {result.binder: result for result in self.comparison.binders}
         self.reference = self._synthetic()
@@ -205,7 +205,10 @@ class BinderChoice:
     def _alternative(self, names: Mapping[str, str], printer: Printer) -> str:
         """Return the finding of the chart in words."""
         ends = sorted(self.comparison.binders, key=lambda one: one.footprint.value)
-        said = [f"{names[one.binder]} {printer.grams(one.footprint.value)} g" for one in (ends[0], ends[-1])]
+        said = [
+            f"{names[one.binder]} {printer.figure(one.footprint.value, 'with binder', unit=False)} g"
+            for one in (ends[0], ends[-1])
+        ]
         groups: dict[str, list[str]] = {"lower than": [], "higher than": [], "not told apart from": []}
         for other, lower, _ in self._versus():
             lies = "lower than" if lower == other.binder else "higher than" if lower else "not told apart from"
@@ -218,7 +221,7 @@ class BinderChoice:
 
     def data(self, printer: Printer, tie: Ties) -> dict[str, Any]:
         """Return the data of the template."""
-        names = {binder: self.results.names.short("binder", binder, self.language) for binder in self.by_id}
+        names = {binder: printer.label("binder", binder) for binder in self.by_id}
         every, versus, near = self.comparison.binders, self._versus(), self.near
         return {
             "c": self.comparison,
@@ -237,5 +240,4 @@ class BinderChoice:
             "closing": CLOSING,
             "chart": self._chart(names, printer),
             "chart_alternative": self._alternative(names, printer),
-            "gd": places(min(1000.0 * abs(one.footprint.value) for one in every), 3),
         }

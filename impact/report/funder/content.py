@@ -8,9 +8,8 @@ from typing import TYPE_CHECKING, Any
 from impact.account.inventory import STAGES
 from impact.account.paper import massflow
 from impact.account.results import verdict
-from impact.base.language import message, translate, translate_all
-from impact.base.printing import Printer, places
-from impact.base.quantities import POUNDS_PER_KG
+from impact.base.language import catalogue_of, message, translate, translate_all
+from impact.base.printing import Printer
 from impact.decisions.levers import TARIFF
 from impact.findings.blend import SIZE
 from impact.findings.cautions import DEFER
@@ -18,7 +17,7 @@ from impact.findings.claims import OWN_USE
 from impact.findings.net import BOUGHT, COUNTED, OTHER, OTHER_STORED, SOON, STORED, does_more, net_words
 from impact.report.funder import charts, compost, document, flow
 from impact.report.funder.crossings import VARIABLES, variable_words
-from impact.report.funder.decisions import DRAWS, decisions
+from impact.report.funder.decisions import DRAWS, decisions, drawn
 from impact.report.request import Request
 from impact.report.ties import Ties
 
@@ -101,16 +100,16 @@ def sentence(part: PartResult, tie: Ties) -> Markup:
         return Markup("{}: {}.").format(part.part, part.no_comparison)
     made: dict[str, Markup | str] = {
         "part": part.part,
-        "made": tie.whole(f"{name}.footprint_kgco2e", "grams"),
-        "mass": tie(f"{name}.mass_kg", "small_mass"),
+        "made": tie.whole(f"{name}.footprint_kgco2e"),
+        "mass": tie(f"{name}.mass_kg"),
     }
     if part.plastic is None or part.chance_lower is None:
         return Markup(translate(language, MADE)) % {**made, "why": part.no_comparison}
     against = {
-        "plastic": tie.whole(f"{name}.plastic.footprint_kgco2e", "grams"),
-        "plastic_mass": tie(f"{name}.plastic.mass_per_service_kg", "small_mass"),
+        "plastic": tie.whole(f"{name}.plastic.footprint_kgco2e"),
+        "plastic_mass": tie(f"{name}.plastic.mass_per_service_kg"),
         "polymer": part.plastic.polymer,
-        "chance": tie(f"{name}.chance_lower", "chance"),
+        "chance": tie(f"{name}.chance_lower"),
     }
     said = (translate(language, text) for text in (COMPARED, VERDICTS[verdict(part)][1]))
     return Markup(" ".join(said)) % {**made, **against}
@@ -119,7 +118,7 @@ def sentence(part: PartResult, tie: Ties) -> Markup:
 def alternative(parts: tuple[PartResult, ...], printer: Printer) -> str:
     """Return what the stages chart shows, in words."""
     words = [
-        f"{part.part} {printer.grams(part.footprint.value)} g, {verdict_words(part, printer.language)}"
+        f"{part.part} {printer.figure(part.footprint.value, 'per part', unit=False)} g, {verdict_words(part, printer.language)}"
         for part in parts
         if part.footprint is not None
     ]
@@ -127,19 +126,6 @@ def alternative(parts: tuple[PartResult, ...], printer: Printer) -> str:
         printer.language,
         "Footprint of each moulded part by life-cycle stage above that of its plastic part: %(parts)s.",
     ) % {"parts": "; ".join(words)}
-
-
-def decimals(results: Study) -> dict[str, int]:
-    """Return the decimals of kilograms of paper, of accounts, of those by grade and of grams per part, each the same in every table."""
-    footprints = [1000.0 * abs(part.footprint.value) for part in results.parts if part.footprint is not None]
-    accounts = (results.made.value, results.disposal.avoided.value)
-    by_grade = (*results.disposal.avoided_by_grade.values(), *results.disposal.lost_by_grade.values())
-    return {
-        "kd": places(results.paper.collected_kg.value, 3),
-        "ad": places(max(abs(value) for value in accounts), 3),
-        "dd": min(places(min((abs(value) for value in by_grade if value != 0.0), default=0.0), 2), 2),
-        "gd": places(min(footprints, default=0.0), 3),
-    }
 
 
 class Funder:
@@ -152,13 +138,15 @@ class Funder:
     """
 
     def __init__(self, results: Study, request: Request) -> None:
-        self.results, self.language = results, request.language
-        self.decisions = decisions(results, Printer.of(results.workshop, request.language))
+        self.results, self.language = results, catalogue_of(request.language, results.workshop.country)
+        self.decisions = decisions(results)
         self.periods = document.periods(results)
         self.flow = massflow(results)
         self.figures: dict[str, Any] = {
             "flow": self.flow,
+            "flow_sums": {side: sum(masses.values()) for side, masses in self.flow.items()},
             "periods": self.periods,
+            "period_sums": {period: sum(masses.values()) for period, masses in self.periods.items()},
             "details": document.part_details(results),
             "disposal_by_grade": document.disposal_by_grade(results),
             "breakeven": document.breakeven(self.decisions),
@@ -170,6 +158,7 @@ class Funder:
             self.figures["register"] = document.register(results)
         else:
             self.figures["register_by_month"] = document.register_by_month(results)
+        self.figures["register_sums"] = document.register_sums(results)
 
     def data(self, printer: Printer, tie: Ties) -> dict[str, Any]:
         """Return the data of the template."""
@@ -178,7 +167,7 @@ class Funder:
         by_grade = self._by_grade(printer)
         sources = list(dict.fromkeys(choice.factor.source for choice in results.factors_used.values()))
         largest = next(iter(by_grade), "")
-        places = decimals(results)
+        decimals = max(printer.report["paper"].decimals, 0)
         return {
             "stages": STAGES,
             "stage_names": translate_all(self.language, charts.STAGE_NAMES),
@@ -196,8 +185,8 @@ class Funder:
             "months_chart": charts.months_chart(labels, by_grade, printer),
             "months_alternative": self._word(COLLECTED) % {"start": labels[0], "end": labels[-1], "grade": largest},
             "flow_rows": [(side, name, self._word(flow.ROWS[side][name][0])) for side, name in flow.rows(self.flow)],
-            "flow_chart": flow.flow_chart(self.flow, printer, places["kd"]),
-            "flow_alternative": flow.flow_alternative(self.flow, printer, places["kd"]),
+            "flow_chart": flow.flow_chart(self.flow, printer, decimals),
+            "flow_alternative": flow.flow_alternative(self.flow, printer, decimals),
             "stages_chart": charts.stages_chart(results.parts, printer),
             "stages_alternative": alternative(results.parts, printer),
             "unit_of": unit_of,
@@ -206,11 +195,10 @@ class Funder:
             **compost.context(results, printer, tie),
             "size": SIZE,
             "cautions": results.cautions,
-            "decisions": self.decisions,
+            "decisions": [drawn(decision, printer) for decision in self.decisions],
             "tariff": self._word(TARIFF),
             "decision_draws": min(results.settings.draws, DRAWS),
             "defer": DEFER,
-            **places,
         }
 
     def _word(self, text: str) -> str:
@@ -218,7 +206,7 @@ class Funder:
 
     def _by_grade(self, printer: Printer) -> dict[str, list[float]]:
         """Return the paper of each month by grade, the largest grade first, in the report's unit."""
-        scale = POUNDS_PER_KG if printer.us else 1.0
+        scale = printer.scaled(1.0, "paper")
         names = {grade for masses in self.periods.values() for grade in masses}
         table = {grade: [masses.get(grade, 0.0) * scale for masses in self.periods.values()] for grade in sorted(names)}
         return dict(sorted(table.items(), key=lambda pair: -sum(pair[1])))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from impact.base.language import message, translate
@@ -38,37 +38,49 @@ class Decision:
 
     Attributes
     ----------
-    part, chart, alternative : str
-        Name, the chart of its break-even points as SVG or nothing, and what that shows in words.
+    part : str
+        Name.
     found : BreakEven
         Its break-even points.
     levers : tuple of Relief
         Steps that lower its footprint, the one that takes off most first.
     measure : tuple of SpreadShare
         Inputs behind the spread of the difference, the largest first.
+    chart, alternative : str
+        The chart of its break-even points as SVG or nothing, and what that shows in words: nothing before it is `drawn`.
     """
 
     part: str
     found: BreakEven
-    chart: str
-    alternative: str
     levers: tuple[Relief, ...]
     measure: tuple[SpreadShare, ...]
+    chart: str = ""
+    alternative: str = ""
 
 
 def words(crossing: Crossing, printer: Printer) -> str:
     """Return where one variable breaks even, in words."""
     name, unit = variable_words(crossing.variable, printer.language)
-    figures = {"low": crossing.low, "high": crossing.high, "now": crossing.now}
+    printed = {key: printer.figure(end, "stated") for key, end in (("low", crossing.low), ("high", crossing.high))}
+    printed["now"] = printer.figure(crossing.now, "number")
     if crossing.at is not None:
-        figures["at"] = crossing.at.value
-    printed = {key: printer.digits(value) for key, value in figures.items()}
-    printed["alike"] = printer.of_hundred(crossing.share_alike)
+        printed["at"] = printer.figure(crossing.at.value, "number")
+    printed["alike"] = printer.figure(crossing.share_alike, "of hundred")
     said = ANSWERS[crossing.lower_side or crossing.answer]
     return translate(printer.language, said) % {"name": name, "unit": unit, **printed}
 
 
-def decisions(results: Study, printer: Printer) -> list[Decision]:
+def drawn(decision: Decision, printer: Printer) -> Decision:
+    """Return a decision with its chart, and what that shows in words."""
+    crossings = decision.found.crossings
+    alternative = translate(printer.language, "%(part)s against its plastic part: %(crossings)s.") % {
+        "part": decision.part,
+        "crossings": "; ".join(words(crossing, printer) for crossing in crossings),
+    }
+    return replace(decision, chart=crossings_chart(crossings, printer), alternative=alternative)
+
+
+def decisions(results: Study) -> list[Decision]:
     """Return what would change every part that has a good part: break-even points, steps, what to measure next."""
     settings, found = results.settings, []
     shared: dict[str, Any] = {
@@ -82,11 +94,5 @@ def decisions(results: Study, printer: Printer) -> list[Decision]:
             continue
         records = scenario_of(results.workshop, results.batch_records, results.factors, part.part, **shared)
         points, steps, spread = breakeven(records), levers(records, results.names), measure_next(records)
-        alternative = translate(printer.language, "%(part)s against its plastic part: %(crossings)s.") % {
-            "part": part.part,
-            "crossings": "; ".join(words(crossing, printer) for crossing in points.crossings),
-        }
-        found.append(
-            Decision(part.part, points, crossings_chart(points.crossings, printer), alternative, steps, spread[:SHOWN])
-        )
+        found.append(Decision(part.part, points, steps, spread[:SHOWN]))
     return found
