@@ -135,7 +135,7 @@ def test_render_pdf_is_tagged_titled_and_has_its_fonts_inside() -> None:
     reader = PdfReader(BytesIO(report("demo")))
     catalogue = reader.trailer["/Root"]
     assert catalogue["/MarkInfo"]["/Marked"]
-    assert catalogue["/Lang"] == "en"
+    assert catalogue["/Lang"] == "en-US"
     assert "Example Makerspace" in str(reader.metadata and reader.metadata.title)
     fonts = [font.get_object() for sheet in reader.pages for font in sheet["/Resources"].get("/Font", {}).values()]
     assert fonts

@@ -5,11 +5,10 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from functools import cache
-from importlib.resources import files
+from pathlib import Path
 from typing import Any
 
 from impact.base.places import templates_folder
-
 
 AMERICAN = "en-US"
 """English as the United States spell it (BCP 47): the messages themselves, with other spellings."""
@@ -24,8 +23,8 @@ _LITERAL = r"%\(\w+\)s|\{[^{}]*\}|<[^<>]*>|“[^”]*”|\[[^\[\]]*\]|\w+(?:[./]
 @cache
 def american_spellings() -> dict[str, str]:
     """Return the words that the United States spell in another way, in small letters."""
-    lines = (files(__package__) / SPELLINGS).read_text(encoding="utf-8").splitlines()[1:]
-    return {british: american for british, american in (line.split(",") for line in lines)}
+    lines = Path(__file__).with_name(SPELLINGS).read_text(encoding="utf-8").splitlines()[1:]
+    return dict(line.split(",", 1) for line in lines)
 
 
 @cache

@@ -19,7 +19,6 @@ from impact.base.quantities import (
     Fixed,
     Quantity,
     Rounding,
-    Unit,
     decimals_for,
 )
 

@@ -51,6 +51,8 @@ class Quantity:
         Fewest decimals; below 0 tens, hundreds, thousands may be rounded away.
     beside : str
         The kind whose unit it takes in a report, because both stand in one column.
+    ends : bool
+        Whether the ends of intervals fix its decimals too, because its central value may lie near nothing.
     """
 
     name: str
@@ -61,6 +63,7 @@ class Quantity:
     bound: bool = False
     fewest: int = 0
     beside: str = ""
+    ends: bool = False
 
     def choices(self, us: bool) -> tuple[Unit, ...]:
         """Return the units that readers of US customary units, or all others, know."""
@@ -100,7 +103,7 @@ QUANTITIES: Mapping[str, Quantity] = MappingProxyType(
             Quantity("stated mass", _STATED, 4, _METRIC, _US, bound=True),
             Quantity("small mass", _DIGITS, 3, _METRIC, _US, bound=True),
             Quantity("account", _REPORT, 3, _KILOGRAMS, fewest=-9),
-            Quantity("term account", _REPORT, 2, _KILOGRAMS),
+            Quantity("term account", _REPORT, 2, _KILOGRAMS, ends=True),
             Quantity("per part", _REPORT, 3, _GRAMS),
             Quantity("with binder", _REPORT, 3, _GRAMS),
             Quantity("per kilogram", _DECIMALS, 2, _KILOGRAMS),
@@ -111,13 +114,13 @@ QUANTITIES: Mapping[str, Quantity] = MappingProxyType(
             Quantity("chance", Rounding.DRAWN, 0, _PER_CENT, bound=True),
             Quantity("of hundred", Rounding.HUNDRED, 0),
             Quantity("count", _DECIMALS, 0),
-            Quantity("energy", _REPORT, 3, _ENERGY),
-            Quantity("batch energy", _REPORT, 3, _ENERGY),
+            Quantity("energy", _REPORT, 3, _ENERGY, fewest=-9),
+            Quantity("batch energy", _REPORT, 3, _ENERGY, fewest=-9),
             Quantity("little energy", _DIGITS, 2, _ENERGY),
-            Quantity("distance", _REPORT, 3, (Unit("km"),), (Unit("mi", MILES_PER_KM),)),
-            Quantity("volume", _REPORT, 3, _VOLUME, _GALLONS),
+            Quantity("distance", _REPORT, 3, (Unit("km"),), (Unit("mi", MILES_PER_KM),), fewest=-9),
+            Quantity("volume", _REPORT, 3, _VOLUME, _GALLONS, fewest=-9),
             Quantity("little volume", _DIGITS, 2, _VOLUME, _GALLONS),
-            Quantity("time", _REPORT, 3, _HOURS),
+            Quantity("time", _REPORT, 3, _HOURS, fewest=-9),
             Quantity("little time", _DIGITS, 2, _HOURS),
             Quantity("money", _DECIMALS, 2),
             Quantity("little money", _DIGITS, 2),
@@ -157,7 +160,8 @@ def fixed(values: Iterable[tuple[str, float]], us: bool) -> dict[str, Fixed]:
     Parameters
     ----------
     values : iterable of str and float
-        The central values that the report may print, each with the name of its kind, in the unit of the calculation.
+        What the report may print, each with the name of its kind, in the unit of the calculation: central values, and ends of
+        intervals of those kinds that heed them.
     us : bool
         Whether the reader has US customary units.
     """

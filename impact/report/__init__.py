@@ -22,7 +22,7 @@ What holds here, of the evidence:
   read back with the factor tables; only then is anything calculated, so that verifying does nothing else than to do it
   again. Notes are left out but for words that a caution goes by. Nobody can tell from a file who made the records in
   it.
-- Ties: a template prints a figure by its name, ``f("paper.collected_kg.value", "mass")``. The name is the id of its element,
+- Ties: a template prints a figure by its name, ``f("paper.collected_kg.value")``. The name is the id of its element,
   so the PDF has a named destination at every printed figure, and `verification` reads the letters that stand there. A
   name that no result has stops the report.
 - The same records, seed and version give the same bytes. No clock is read: a date is printed only if ``date`` stands in

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from fnmatch import translate as as_regex
 from functools import cache
 
-from impact.base.quantities import Fixed, fixed
+from impact.base.quantities import QUANTITIES, Fixed, fixed
 
 KINDS: tuple[tuple[str, str], ...] = (
     ("batches", "count"),
@@ -168,5 +168,6 @@ def fixed_in(values: Mapping[str, float | None], us: bool) -> dict[str, Fixed]:
     us : bool
         Whether it has US customary units.
     """
-    known = ((name, value) for name, value in values.items() if value is not None and not name.endswith(ENDS))
-    return fixed(((quantity_of(name), value) for name, value in known), us)
+    kinds = ((quantity_of(name), name, value) for name, value in values.items() if value is not None)
+    heeded = ((kind, value) for kind, name, value in kinds if QUANTITIES[kind].ends or not name.endswith(ENDS))
+    return fixed(heeded, us)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from impact.account.assessment import regions_of
 from impact.account.results import Interval
 from impact.base.catalogue import tag
-from impact.base.language import catalogue_of, translate
+from impact.base.language import translate
 from impact.base.printing import CLOSING, Printer
 from impact.base.problems import ProblemsError
 from impact.base.serial import plain
@@ -91,7 +91,7 @@ class BinderChoice:
     """
 
     def __init__(self, results: Study, request: Request) -> None:
-        self.results, self.language = results, catalogue_of(request.language, results.workshop.country)
+        self.results = results
         self.comparison = compared(results, part_of(results, request))
         self.by_id = {result.binder: result for result in self.comparison.binders}
         self.reference = self._synthetic()
@@ -191,9 +191,9 @@ class BinderChoice:
         return asked_of([finding for result in self.comparison.binders for finding in result.findings])
 
     def _chart(self, names: Mapping[str, str], printer: Printer) -> str:
-        apart = translate(self.language, "difference: binder minus %(reference)s, in the same draws")
+        apart = translate(printer.language, "difference: binder minus %(reference)s, in the same draws")
         titles = (
-            translate(self.language, "g CO₂e per good part"),
+            translate(printer.language, "g CO₂e per good part"),
             apart % {"reference": names[self.reference.binder]},
         )
         rows = [

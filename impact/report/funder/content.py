@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from impact.account.inventory import STAGES
 from impact.account.paper import massflow
 from impact.account.results import verdict
-from impact.base.language import catalogue_of, message, translate, translate_all
+from impact.base.language import message, translate, translate_all
 from impact.base.printing import Printer
 from impact.decisions.levers import TARIFF
 from impact.findings.blend import SIZE
@@ -138,7 +138,7 @@ class Funder:
     """
 
     def __init__(self, results: Study, request: Request) -> None:
-        self.results, self.language = results, catalogue_of(request.language, results.workshop.country)
+        self.results = results
         self.decisions = decisions(results)
         self.periods = document.periods(results)
         self.flow = massflow(results)
@@ -162,7 +162,8 @@ class Funder:
 
     def data(self, printer: Printer, tie: Ties) -> dict[str, Any]:
         """Return the data of the template."""
-        results = self.results
+        results, language = self.results, printer.language
+        word = partial(translate, language)
         labels = list(self.periods)
         by_grade = self._by_grade(printer)
         sources = list(dict.fromkeys(choice.factor.source for choice in results.factors_used.values()))
@@ -170,39 +171,36 @@ class Funder:
         decimals = max(printer.report["paper"].decimals, 0)
         return {
             "stages": STAGES,
-            "stage_names": translate_all(self.language, charts.STAGE_NAMES),
-            "verdict": partial(verdict_words, language=self.language),
-            "variables": {name: variable_words(name, self.language) for name in VARIABLES},
+            "stage_names": translate_all(language, charts.STAGE_NAMES),
+            "verdict": partial(verdict_words, language=language),
+            "variables": {name: variable_words(name, language) for name in VARIABLES},
             "sentences": [sentence(part, tie) for part in results.parts],
-            "net_words": net_words(results.uses_by_grade, self.language),
-            "net_cases": translate_all(self.language, NET_CASES),
-            "other_set": self._word(SETS[results.disposal.other_set]),
+            "net_words": net_words(results.uses_by_grade, language),
+            "net_cases": translate_all(language, NET_CASES),
+            "other_set": word(SETS[results.disposal.other_set]),
             "does_more": does_more,
             "own_use": OWN_USE,
             "weighty": [assumption for assumption in results.assumptions if assumption.weighty],
             "periods": labels,
             "grades": list(by_grade),
             "months_chart": charts.months_chart(labels, by_grade, printer),
-            "months_alternative": self._word(COLLECTED) % {"start": labels[0], "end": labels[-1], "grade": largest},
-            "flow_rows": [(side, name, self._word(flow.ROWS[side][name][0])) for side, name in flow.rows(self.flow)],
+            "months_alternative": word(COLLECTED) % {"start": labels[0], "end": labels[-1], "grade": largest},
+            "flow_rows": [(side, name, word(flow.ROWS[side][name][0])) for side, name in flow.rows(self.flow)],
             "flow_chart": flow.flow_chart(self.flow, printer, decimals),
             "flow_alternative": flow.flow_alternative(self.flow, printer, decimals),
             "stages_chart": charts.stages_chart(results.parts, printer),
             "stages_alternative": alternative(results.parts, printer),
             "unit_of": unit_of,
             "sources": sources,
-            "citations": [citation(source, results, self.language) for source in sources],
+            "citations": [citation(source, results, language) for source in sources],
             **compost.context(results, printer, tie),
             "size": SIZE,
             "cautions": results.cautions,
             "decisions": [drawn(decision, printer) for decision in self.decisions],
-            "tariff": self._word(TARIFF),
+            "tariff": word(TARIFF),
             "decision_draws": min(results.settings.draws, DRAWS),
             "defer": DEFER,
         }
-
-    def _word(self, text: str) -> str:
-        return translate(self.language, text)
 
     def _by_grade(self, printer: Printer) -> dict[str, list[float]]:
         """Return the paper of each month by grade, the largest grade first, in the report's unit."""

@@ -73,7 +73,7 @@ def made(results: Study) -> dict[str, Any]:
         }
         for part in results.parts
     ]
-    inputs = [
+    inputs: list[dict[str, Any]] = [
         {
             "input": name,
             "unit": column.unit or workshop.currency,
