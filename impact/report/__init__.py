@@ -6,6 +6,7 @@ In: a `Study` and what is asked. Out: pages that carry the records they were mad
 - `context`: what a template gets: results, each figure tied to its name, and what one kind adds.
 - `drawing`: what all charts share.
 - `evidence`: what a report carries with it, and the checksums.
+- `figurekinds`: which kind of figure each number of a report is, by its name.
 - `html`: context and template to HTML, and on to PDF.
 - `kinds`: the kinds of report: each a folder of this room, a template, and one entry here.
 - `pango`: the system library that sets the text of a PDF, and what to install.
@@ -39,8 +40,9 @@ What holds here, of the evidence:
 
 Of the page:
 
-- Decimals by column: masses, accounts and grams have as many decimals as the smallest of them needs, the same in every
-  table, so that columns line up on the mark.
+- Decimals by kind of figure: `figurekinds` knows the kind by the name, `impact.base.quantities` unit and rounding. What is
+  rounded alike in a report has three significant digits of its largest central value, so that columns line up on the
+  mark and a figure reads the same on every page. A name of no known kind stops the report. Only nothing is printed as 0.
 - A number and its unit stay on one line: `html` sets the blank between them unbreakable, for every template. Formulas
   of the method read right when a screen reader or a copy drops the setting: exp(…) and words in place of raised
   letters, a lowered letter only where it is part of a symbol.
