@@ -9,7 +9,7 @@ from functools import cache
 from html import unescape
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 import pytest
 
@@ -83,7 +83,7 @@ def page_of(size: str, reader: str) -> str:
 
 
 @cache
-def page_in(country: str, units: str, reader: str) -> str:
+def page_in(country: str, units: Literal["metric", "us"], reader: str) -> str:
     """Return a report of three batches as if its workshop lay in a country, the figures as they are."""
     report = report_of("tiny", reader)
     workshop = replace(report.results.workshop, country=country, units=units)
