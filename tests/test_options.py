@@ -15,7 +15,7 @@ from click.testing import CliRunner
 
 from impact.api import Folder, load
 from impact.base.defaults import DEFAULT_DRAWS, DEFAULT_SEED, FORECAST_DRAWS
-from impact.base.printing import FIGURE, STATED, STEP, Printer, chance
+from impact.base.printing import FIGURE, STATED, STEP, chance
 from impact.cli.commands import main
 from impact.cli.totals_text import MORE, as_text
 from impact.decisions.binders import compare_binders
@@ -221,4 +221,3 @@ def test_totals_main_tables_keep_what_speaks_against_the_workshop() -> None:
 @pytest.mark.parametrize(("share", "says"), [(0.0, "under 1%"), (0.42, "42%"), (1.0, "over 99%"), (None, "-")])
 def test_chances_in_the_terminal_never_say_never_or_always(share: float | None, says: str) -> None:
     assert chance(share) == says
-    assert share is None or Printer(us=False).chance(share) == says.replace("%", "\u00a0%")

@@ -13,7 +13,7 @@ from impact.report.verification import read_report, verify
 from tests.workshops import tiny
 
 PLAIN = """{% extends "base.html" %}{% block title %}Ours{% endblock %}
-{% block body %}<h1>Ours</h1><p>Paper: {{ f("paper.collected_kg.value", "mass") }} kg, by <img src="http://example.org/x.png" alt="x"> us.</p>{% endblock %}"""
+{% block body %}<h1>Ours</h1><p>Paper: {{ f("paper.collected_kg.value") }} kg, by <img src="http://example.org/x.png" alt="x"> us.</p>{% endblock %}"""
 
 
 def run(folder: Path, template: str, target: str, *more: str) -> tuple[int, str]:

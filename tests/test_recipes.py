@@ -52,8 +52,8 @@ TEMPLATE = """\
 {% block title %}Notice{% endblock %}
 {% block description %}What was kept from landfill{% endblock %}
 {% block head %}<h1>Notice of {{ workshop.name }}</h1>{% endblock %}
-{% block body %}<p>Kept from landfill: {{ f("paper.kept_from_landfill_kg.value", "mass") }} {{ p.mass_unit }}.
-Copies: {{ f("notice.copies", "count") }}.</p>{% endblock %}
+{% block body %}<p>Kept from landfill: {{ f("paper.kept_from_landfill_kg.value") }} {{ p.mass_unit }}.
+Copies: {{ f("notice.copies") }}.</p>{% endblock %}
 """
 BATCHES = """\
 batch,date,part,envelope,binder,binder mass,drying,good parts,rejects

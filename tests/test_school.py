@@ -28,7 +28,7 @@ from impact.records.demonstration import DEMO
 from impact.report.context import compose
 from impact.report.request import NothingToSayError, Request
 from impact.report.school.chart import _sizes
-from impact.report.school.content import School, direction, places
+from impact.report.school.content import School, direction
 from impact.study import assess
 from tests.folders import BATCHES, PARTS, TOML, swap, write_folder
 from tests.readability import prose, reading
@@ -181,9 +181,12 @@ def test_school_page_prints_the_ranges_of_the_term() -> None:
     plan = School(results, Request("school")).plan
     assert plan is not None
     printer = Printer.of(results.workshop)
-    good, paper = plan.good_parts, plan.all_paper_kg
-    assert f" {printer.count(good.value)} {printer.count(good.low)} to {printer.count(good.high)}" in text
-    assert f"{printer.mass(paper.low)} to {printer.mass(paper.high)} kg" in text
+    good, paper = (
+        [printer.figure(end, quantity, unit=False, like=found.value) for end in (found.value, found.low, found.high)]
+        for found, quantity in ((plan.good_parts, "count"), (plan.all_paper_kg, "term paper"))
+    )
+    assert f" {good[0]} {good[1]} to {good[2]}" in text
+    assert f"{paper[1]} to {paper[2]} kg" in text
 
 
 def test_school_part_by_default_is_the_one_with_most_good_parts() -> None:
@@ -311,11 +314,6 @@ def test_school_part_that_gets_wet_is_not_compared() -> None:
     html = plain_html_of(results_of(f"{HEADER}\n{rows}", parts=parts), Request("school"))
     assert "It gets wet in use" in words(html)
     assert "against plastic" not in words(html)
-
-
-@pytest.mark.parametrize(("size", "decimals"), [(0.0, 0), (0.0012, 3), (0.12, 2), (1.2, 1), (12.0, 0), (-345.0, 0)])
-def test_places_show_two_digits(size: float, decimals: int) -> None:
-    assert places(size) == decimals
 
 
 # -- words --------------------------------------------------------------------------------------------------------

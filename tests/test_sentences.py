@@ -9,6 +9,7 @@ import pytest
 from impact.base.catalogue import read_names
 from impact.base.locale import marks
 from impact.base.printing import Printer
+from impact.base.quantities import fixed
 from impact.base.sentences import Figure, Listed, Name, Said, Whole
 
 
@@ -33,7 +34,7 @@ def test_say_of_a_sentence_is_in_the_reader_s_units_and_marks(
     country: str, language: str, us: bool, expected: str
 ) -> None:
     """Marks as Unicode CLDR gives them; the international pound is 0.45359237 kg (NIST SP 811)."""
-    printer = Printer(us, country, language, marks(country, language), read_names(), {"paper": 1})
+    printer = Printer(us, country, language, marks(country, language), read_names(), fixed([("paper", 20.0)], us))
     paper = Whole(Interval(14.0, 12.8, 15.2), "paper")
     sentence = Said(
         "{kept} of {grade}, {n}", {"kept": paper, "grade": Name("grade", "newsprint"), "n": Figure(1234.0, "count")}
@@ -52,7 +53,7 @@ def test_say_without_a_fact_is_refused() -> None:
 
 
 def test_figures_of_a_report_are_rounded_to_tens_where_the_largest_asks_for_it() -> None:
-    printer = Printer(us=False, written=marks("GBR", "en"), decimals={"account": -3})
+    printer = Printer(us=False, written=marks("GBR", "en"), report=fixed([("account", 160_515.0)], False))
     assert (
         printer.whole(Interval(160_515.0, 7_301.0, 309_356.0), "account") == "161,000\u00a0kg CO₂e (7,000 to 309,000)"
     )

@@ -18,8 +18,7 @@ from impact.base.language import translate, translate_count
 from impact.decisions.variables import VARIABLES
 from impact.report.funder import crossings as crossings_chart
 from impact.report.kinds import KINDS, LANGUAGES
-from tests.reports import plain_html_of
-from tests.workshops import tiny
+from tests.reports import british, plain_html_of
 
 ROOT = Path(__file__).parents[1]
 FOLDER = ROOT / "report_templates" / "translations"
@@ -123,7 +122,7 @@ def marked(text: str | tuple[str, ...]) -> str | tuple[str, ...]:
 def test_funder_report_every_fixed_text_is_translated_and_no_figure_lost(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    results = load(tiny(tmp_path)).assess(draws=100)
+    results = load(british(tmp_path)).assess(draws=100)
     english = plain_html_of(results)
     monkeypatch.setattr(language, "catalogue", {"en": every_message_marked()}.__getitem__)
     translated = plain_html_of(results)

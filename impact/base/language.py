@@ -1,12 +1,53 @@
-"""The languages of a report: one catalogue of translations for each but English."""
+"""The languages of a report: one catalogue of translations for each but English, and for English the spelling of a country."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from functools import cache
+from pathlib import Path
 from typing import Any
 
 from impact.base.places import templates_folder
+
+AMERICAN = "en-US"
+"""English as the United States spell it (BCP 47): the messages themselves, with other spellings."""
+
+SPELLINGS = "spellings_us.csv"
+"""Words of the messages as they are written and as the United States write them. Common practice, no source."""
+
+_LITERAL = r"%\(\w+\)s|\{[^{}]*\}|<[^<>]*>|“[^”]*”|\[[^\[\]]*\]|\w+(?:[./]\w+)+"
+"""What is no word of a message: names of facts, elements, and what people have to write just so."""
+
+
+@cache
+def american_spellings() -> dict[str, str]:
+    """Return the words that the United States spell in another way, in small letters."""
+    lines = Path(__file__).with_name(SPELLINGS).read_text(encoding="utf-8").splitlines()[1:]
+    return dict(line.split(",", 1) for line in lines)
+
+
+@cache
+def _spelt() -> re.Pattern[str]:
+    words = "|".join(sorted(american_spellings(), key=len, reverse=True))
+    return re.compile(rf"{_LITERAL}|\b({words})\b", re.IGNORECASE)
+
+
+def american(text: str) -> str:
+    """Return a message as the United States spell it; names of facts, elements and what is quoted stay as they are."""
+
+    def other(found: re.Match[str]) -> str:
+        if found[1] is None:
+            return found[0]
+        word = american_spellings()[found[1].lower()]
+        return word[0].upper() + word[1:] if found[1][0].isupper() else word
+
+    return _spelt().sub(other, text)
+
+
+def catalogue_of(language: str, country: str) -> str:
+    """Return the language of a page in a country (ISO 3166-1 alpha-3)."""
+    return AMERICAN if (language, country) == ("en", "USA") else language
 
 
 @cache
@@ -18,7 +59,7 @@ def catalogue(language: str) -> dict[Any, Any]:
     language : str
         A language with a file ``translations/LANGUAGE.po`` beside the templates; English has none and needs none.
     """
-    if language == "en":
+    if language in ("en", AMERICAN):
         return {}
     from babel.messages.pofile import read_po
 
@@ -33,6 +74,8 @@ def message(text: str) -> str:
 
 def translate(language: str, text: str) -> str:
     """Return a message in a language, or as it is where the catalogue lacks it."""
+    if language == AMERICAN:
+        return american(text)
     return str(catalogue(language).get(text) or text)
 
 
@@ -43,5 +86,7 @@ def translate_all(language: str, messages: Mapping[str, str]) -> dict[str, str]:
 
 def translate_count(language: str, one: str, many: str, count: int) -> str:
     """Return the form of a message that goes with a number."""
+    if language == AMERICAN:
+        return american(one if count == 1 else many)
     forms = catalogue(language).get((one, many)) or (one, many)
     return str(forms[0] if count == 1 else forms[1])

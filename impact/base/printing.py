@@ -5,13 +5,22 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from decimal import Decimal
 from math import floor, log10
 from typing import Protocol
 
 from impact.base.catalogue import Names
-from impact.base.language import message, translate
+from impact.base.language import AMERICAN, american, catalogue_of, translate
 from impact.base.locale import Marks, long_date, marks
-from impact.base.quantities import OUNCES_PER_KG, POUNDS_PER_KG, QUANTITIES, Quantity, Rounding
+from impact.base.quantities import (
+    OUNCES_PER_KG,
+    POUNDS_PER_KG,
+    QUANTITIES,
+    Fixed,
+    Quantity,
+    Rounding,
+    decimals_for,
+)
 
 
 class Ends(Protocol):
@@ -110,8 +119,8 @@ def digits(value: float, significant: int = 3, written: Marks = NEUTRAL) -> str:
 def _bounded(share: float) -> tuple[str, float]:
     """Return a chance as the word that it stands in, and the share to print: draws prove neither never nor always."""
     if share < 0.005:
-        return message("under %(share)s"), 0.01
-    return (message("over %(share)s"), 0.99) if share > 0.995 else ("%(share)s", share)
+        return "under %(share)s", 0.01
+    return ("over %(share)s", 0.99) if share > 0.995 else ("%(share)s", share)
 
 
 def chance(share: float | None) -> str:
@@ -132,22 +141,31 @@ def places(smallest: float, significant: int) -> int:
     return 1 if smallest <= 0.0 else min(max(significant - 1 - floor(log10(smallest)), 0), 4)
 
 
+NOTHING = 1e-9
+"""What is no figure but the rest of a subtraction, in the units of the calculation."""
+
+
 @dataclass(frozen=True, slots=True)
 class Printer:
     """Prints figures in a workshop's units, with the marks of its country.
 
+    Nothing but nothing is printed as 0: a smaller figure than its decimals show is said to be under the smallest that they
+    do, with its sign, ``<0.1`` and ``>−0.1``.
+
     Attributes
     ----------
     us : bool
-        True for US customary units of mass; emissions stay in kg and g CO2e.
-    country, language : str
+        True for US customary units; emissions stay in kg and g CO2e.
+    country : str
         For dates.
+    language : str
+        Of the catalogue and of the page: ``en-US`` is English as the United States spell it.
     written : Marks
         Decimal mark and mark between groups of digits.
     names : Names
         For plain names of ids; without them ids are printed.
-    decimals : mapping of str to int
-        Decimals of the quantities that are rounded alike in a whole report; below 0 for tens, hundreds, thousands.
+    report : mapping of str to Fixed
+        Unit and decimals of the quantities that are rounded alike in a whole report; without them each figure by itself.
     """
 
     us: bool
@@ -155,17 +173,39 @@ class Printer:
     language: str = "en"
     written: Marks = field(default=NEUTRAL)
     names: Names = field(default_factory=Names)
-    decimals: Mapping[str, int] = field(default_factory=dict)
+    report: Mapping[str, Fixed] = field(default_factory=dict)
 
     @classmethod
-    def of(cls, workshop: Printed, language: str = "en", names: Names | None = None) -> Printer:
+    def of(
+        cls,
+        workshop: Printed,
+        language: str = "en",
+        names: Names | None = None,
+        report: Mapping[str, Fixed] | None = None,
+    ) -> Printer:
         """Return the printer of a workshop."""
         return cls(
-            workshop.units == "us", workshop.country, language, marks(workshop.country, language), names or Names()
+            workshop.units == "us",
+            workshop.country,
+            catalogue_of(language, workshop.country),
+            marks(workshop.country, language),
+            names or Names(),
+            report or {},
         )
 
-    def figure(self, value: float, quantity: str, *, unit: bool = True) -> str:
-        """Return a figure of one of `impact.base.quantities.QUANTITIES`.
+    def figure(self, value: float, quantity: str, *, unit: bool = True, like: float | None = None) -> str:
+        """Return a figure.
+
+        Parameters
+        ----------
+        value : float
+            In the unit of the calculation.
+        quantity : str
+            One of `impact.base.quantities.QUANTITIES`.
+        unit : bool
+            Whether its unit stands behind it.
+        like : float or None
+            The central value, for an end of its interval: it decides on unit and decimals.
 
         Raises
         ------
@@ -173,49 +213,83 @@ class Printer:
             When there is no such quantity.
         """
         kind = QUANTITIES[quantity]
-        text, mark = self._rounded(value * self._scale(kind), kind), (kind.us_unit if self.us else None) or kind.unit
-        return f"{text}\u00a0{mark}" if unit and mark else text
+        taken = self._taken(kind, like or value)
+        text = self._text(value, kind, taken)
+        return f"{text}\u00a0{taken.unit.mark}" if unit and taken.unit.mark else text
 
-    def whole(self, figure: Ends, quantity: str) -> str:
+    def whole(self, figure: Ends, quantity: str, *, unit: bool = True) -> str:
         """Return a figure with its interval in brackets."""
-        low, high = (self.figure(end, quantity, unit=False) for end in (figure.low, figure.high))
-        return f"{self.figure(figure.value, quantity)} ({low} {translate(self.language, 'to')} {high})"
+        bound = QUANTITIES[quantity].bound
+        low, high = (self.figure(end, quantity, unit=bound, like=figure.value) for end in (figure.low, figure.high))
+        return f"{self.figure(figure.value, quantity, unit=unit)} ({low} {translate(self.language, 'to')} {high})"
+
+    def unit(self, quantity: str, value: float = 1.0) -> str:
+        """Return the unit of a quantity in this report, for captions: where it is not fixed, the one that suits a value."""
+        return self._taken(QUANTITIES[quantity], value).unit.mark
+
+    def scaled(self, value: float, quantity: str) -> float:
+        """Return a value in the unit of `unit`, for what is drawn."""
+        return value * self._taken(QUANTITIES[quantity], 1.0).unit.scale
 
     def name(self, kind: str, word: str) -> str:
         """Return the plain name of an id, or the word as it is."""
-        return self.names.plain(kind, word, self.language)
+        return self._spelt(self.names.plain(kind, word, self.spoken), word)
 
-    def _scale(self, kind: Quantity) -> float:
-        return kind.us_scale if self.us and kind.us_scale is not None else kind.scale
+    def label(self, kind: str, word: str) -> str:
+        """Return the name of an id for tables and charts, or the word as it is."""
+        return self._spelt(self.names.short(kind, word, self.spoken), word)
 
-    def _rounded(self, value: float, kind: Quantity) -> str:
-        """Return a number in the printed unit, rounded as its kind asks."""
+    def _spelt(self, name: str, word: str) -> str:
+        return american(name) if self.language == AMERICAN and name != word else name
+
+    @property
+    def spoken(self) -> str:
+        """The language without its country. [ISO 639-1]"""
+        return self.language.partition("-")[0]
+
+    def _taken(self, kind: Quantity, value: float) -> Fixed:
+        """Return unit and decimals for a figure of some size."""
+        if kind.name in self.report:
+            return self.report[kind.name]
+        unit = kind.unit(value, self.us)
+        if kind.rounding in (Rounding.REPORT, Rounding.DIGITS):
+            return Fixed(min(max(decimals_for(value * unit.scale, kind.digits), 0), 6), unit)
+        return Fixed(kind.digits, unit)
+
+    def _text(self, value: float, kind: Quantity, taken: Fixed) -> str:
+        """Return a number in its unit, rounded as its kind asks."""
+        number = value * taken.unit.scale
+        if kind.rounding is Rounding.HUNDRED:
+            return str(of_hundred(value))
         if kind.rounding is Rounding.STATED:
-            return self.stated(value)
-        if kind.rounding is Rounding.DECIMALS:
-            return self.fixed(value, kind.digits)
-        decimals = self.decimals.get(kind.name) if kind.rounding is Rounding.REPORT else None
-        if decimals is None:
-            return self.digits(value, kind.digits)
-        return self.fixed(round(value, decimals), max(decimals, 0))
+            return self._stated(number, kind.digits)
+        if kind.rounding is Rounding.DRAWN:
+            word, shown = _bounded(value)
+            return {"u": "<", "o": ">"}.get(word[0], "") + self.fixed(shown * taken.unit.scale, taken.decimals)
+        if abs(value) < NOTHING:
+            return "0"
+        rounded, least = round(number, taken.decimals), 10.0**-taken.decimals
+        if rounded == 0.0:
+            return f"{'<' if number > 0.0 else '>'}{self.fixed(least if number > 0.0 else -least, taken.decimals)}"
+        return self.fixed(rounded, taken.decimals)
+
+    def _stated(self, number: float, digits: int) -> str:
+        """Return a number to some significant digits at most, none of them a zero at the end of its decimals."""
+        return _marked(f"{Decimal(f'{number:.{digits}g}'):,f}", self.written)
 
     @property
     def mass_unit(self) -> str:
-        """Unit of large masses."""
-        return "lb" if self.us else "kg"
+        """Unit of masses of paper."""
+        return self.unit("paper")
 
     def digits(self, value: float, significant: int = 3) -> str:
         """Return a number to some significant digits."""
         return digits(value, significant, self.written)
 
     def fixed(self, value: float, decimals: int = 1) -> str:
-        """Return a number to some decimals, and no minus before nothing."""
-        text = f"{value:,.{decimals}f}"
+        """Return a number to some decimals, as an axis has it, and no minus before nothing; below 0 it is taken as rounded."""
+        text = f"{value:,.{max(decimals, 0)}f}"
         return _marked(text if text.strip("-0.,") else text.lstrip("-"), self.written)
-
-    def stated(self, value: float) -> str:
-        """Return a number with the digits with which somebody stated it."""
-        return _marked(STATED(value), self.written)
 
     def count(self, value: float) -> str:
         """Return a whole number."""
@@ -239,14 +313,7 @@ class Printer:
 
     def chance(self, share: float | None) -> str:
         """Return a share of draws; draws prove neither never nor always."""
-        if share is None:
-            return "–"
-        word, shown = _bounded(share)
-        return translate(self.language, word) % {"share": self.percent(shown)}
-
-    def of_hundred(self, share: float) -> str:
-        """Return a share of draws as how many of 100."""
-        return str(of_hundred(share))
+        return "–" if share is None else self.figure(share, "chance")
 
     def grams(self, kgco2e: float, decimals: int | None = None) -> str:
         """Return grams of CO2e without the unit: to three digits, or to some decimals where a column lines up."""
@@ -255,11 +322,7 @@ class Printer:
 
     def day(self, day: date) -> str:
         """Return a date in words."""
-        return long_date(day, self.country, self.language)
-
-    def account(self, kgco2e: float, decimals: int = 1) -> str:
-        """Return kilograms of CO2e to some decimals, for columns that add up."""
-        return self.fixed(kgco2e, decimals)
+        return long_date(day, self.country, self.spoken)
 
     def gram_interval(self, interval: Ends) -> str:
         """Return an interval in grams of CO2e, ends only."""

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from enum import Enum
+from math import floor, log10
 from types import MappingProxyType
+from typing import NamedTuple
 
 
 class Rounding(Enum):
@@ -13,8 +15,17 @@ class Rounding(Enum):
 
     REPORT = "the same for every figure of the kind in one report, from the largest of them"
     DECIMALS = "always the same"
-    DIGITS = "significant digits of the figure itself"
-    STATED = "as somebody stated it"
+    DIGITS = "significant digits of the figure itself; an end of an interval has the decimals of its central value"
+    STATED = "as somebody stated it, to some significant digits at most"
+    DRAWN = "as draws allow, which prove neither never nor always"
+    HUNDRED = "a share of draws as how many of 100"
+
+
+class Unit(NamedTuple):
+    """A unit on a page, and by what a value in the unit of the calculation is multiplied to be in it."""
+
+    mark: str
+    scale: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,53 +40,139 @@ class Quantity:
         What fixes its decimals.
     digits : int
         Decimals, or significant digits: of the figure, or of the largest of its kind in a report.
-    scale : float
-        By what a value in the unit of the calculation is multiplied before it is printed.
-    unit : str
-        Printed behind it with an unbreakable blank; nothing for a bare number.
-    us_scale, us_unit
-        The same for readers of US customary units; None where they have the same.
+    units : tuple of Unit
+        Printed behind it with an unbreakable blank; none for a bare number. With several, the first in which the figure
+        is at least 1 is taken, else the last.
+    us : tuple of Unit
+        The same for readers of US customary units; none where they have the same.
+    bound : bool
+        Whether its unit stands behind every such figure, because the page around it cannot say it.
+    fewest : int
+        Fewest decimals; below 0 tens, hundreds, thousands may be rounded away.
+    beside : str
+        The kind whose unit it takes in a report, because both stand in one column.
+    ends : bool
+        Whether the ends of intervals fix its decimals too, because its central value may lie near nothing.
     """
 
     name: str
     rounding: Rounding
     digits: int
-    unit: str = ""
-    scale: float = 1.0
-    us_unit: str | None = None
-    us_scale: float | None = None
+    units: tuple[Unit, ...] = ()
+    us: tuple[Unit, ...] = ()
+    bound: bool = False
+    fewest: int = 0
+    beside: str = ""
+    ends: bool = False
+
+    def choices(self, us: bool) -> tuple[Unit, ...]:
+        """Return the units that readers of US customary units, or all others, know."""
+        return (self.us if us else ()) or self.units or (Unit(""),)
+
+    def unit(self, value: float, us: bool) -> Unit:
+        """Return the unit that suits a value, by the three digits in which it is read."""
+        choices = self.choices(us)
+        return next((unit for unit in choices if float(f"{abs(value) * unit.scale:.3g}") >= 1.0), choices[-1])
 
 
-POUNDS_PER_KG = 2.2046226218487757
-"""The international pound is 0.45359237 kg (NIST Special Publication 811, appendix B.8)."""
-OUNCES_PER_KG = 35.27396194958041
+POUNDS_PER_KG = 1.0 / 0.45359237
+"""International pound (NIST Special Publication 811, appendix B.8)."""
+OUNCES_PER_KG = 16.0 * POUNDS_PER_KG
+"""Avoirdupois ounce, the same publication."""
 MILES_PER_KM = 1.0 / 1.609344
-"""NIST Special Publication 811, appendix B.8."""
+"""International mile, the same publication."""
 GALLONS_PER_L = 1.0 / 3.785411784
 """US liquid gallon, the same publication."""
 
+MOST_DECIMALS = 3
+"""Most decimals of a figure that is rounded alike in a whole report. A choice of ours."""
+
 _REPORT, _DECIMALS, _DIGITS, _STATED = Rounding.REPORT, Rounding.DECIMALS, Rounding.DIGITS, Rounding.STATED
+_METRIC, _US = (Unit("kg"), Unit("g", 1000.0)), (Unit("lb", POUNDS_PER_KG), Unit("oz", OUNCES_PER_KG))
+_KILOGRAMS, _GRAMS = (Unit("kg CO₂e"),), (Unit("g CO₂e", 1000.0),)
+_PER_CENT = (Unit("%", 100.0),)
+_ENERGY, _HOURS, _VOLUME, _GALLONS = (Unit("kWh"),), (Unit("h"),), (Unit("L"),), (Unit("gal", GALLONS_PER_L),)
 
 QUANTITIES: Mapping[str, Quantity] = MappingProxyType(
     {
         one.name: one
         for one in (
-            Quantity("paper", _REPORT, 3, "kg", us_unit="lb", us_scale=POUNDS_PER_KG),
-            Quantity("small mass", _DIGITS, 3, "g", 1000.0, "oz", OUNCES_PER_KG),
-            Quantity("account", _REPORT, 3, "kg CO₂e"),
-            Quantity("per part", _REPORT, 3, "g CO₂e", 1000.0),
-            Quantity("per kilogram", _DECIMALS, 2, "kg CO₂e"),
-            Quantity("share", _DECIMALS, 0, "%", 100.0),
-            Quantity("fine share", _DECIMALS, 1, "%", 100.0),
-            Quantity("chance", _DECIMALS, 0, "%", 100.0),
+            Quantity("paper", _REPORT, 3, _METRIC, _US, fewest=-9),
+            Quantity("batch paper", _REPORT, 3, _METRIC, _US, fewest=-9, beside="paper"),
+            Quantity("term paper", _REPORT, 2, _METRIC, _US),
+            Quantity("stated mass", _STATED, 4, _METRIC, _US, bound=True),
+            Quantity("small mass", _DIGITS, 3, _METRIC, _US, bound=True),
+            Quantity("account", _REPORT, 3, _KILOGRAMS, fewest=-9),
+            Quantity("term account", _REPORT, 2, _KILOGRAMS, ends=True),
+            Quantity("per part", _REPORT, 3, _GRAMS),
+            Quantity("with binder", _REPORT, 3, _GRAMS),
+            Quantity("per kilogram", _DECIMALS, 2, _KILOGRAMS),
+            Quantity("share", _DECIMALS, 0, _PER_CENT, bound=True),
+            Quantity("fine share", _DECIMALS, 1, _PER_CENT, bound=True),
+            Quantity("finest share", _DECIMALS, 2, _PER_CENT, bound=True),
+            Quantity("stated share", _STATED, 6, _PER_CENT, bound=True),
+            Quantity("chance", Rounding.DRAWN, 0, _PER_CENT, bound=True),
+            Quantity("of hundred", Rounding.HUNDRED, 0),
             Quantity("count", _DECIMALS, 0),
-            Quantity("energy", _REPORT, 3, "kWh"),
-            Quantity("distance", _REPORT, 3, "km", us_unit="mi", us_scale=MILES_PER_KM),
-            Quantity("volume", _REPORT, 3, "L", us_unit="gal", us_scale=GALLONS_PER_L),
+            Quantity("energy", _REPORT, 3, _ENERGY, fewest=-9),
+            Quantity("batch energy", _REPORT, 3, _ENERGY, fewest=-9),
+            Quantity("little energy", _DIGITS, 2, _ENERGY),
+            Quantity("distance", _REPORT, 3, (Unit("km"),), (Unit("mi", MILES_PER_KM),), fewest=-9),
+            Quantity("volume", _REPORT, 3, _VOLUME, _GALLONS, fewest=-9),
+            Quantity("little volume", _DIGITS, 2, _VOLUME, _GALLONS),
+            Quantity("time", _REPORT, 3, _HOURS, fewest=-9),
+            Quantity("little time", _DIGITS, 2, _HOURS),
+            Quantity("money", _DECIMALS, 2),
+            Quantity("little money", _DIGITS, 2),
             Quantity("number", _DIGITS, 3),
-            Quantity("stated", _STATED, 0),
+            Quantity("rough number", _DIGITS, 2),
+            Quantity("factor", _STATED, 4),
+            Quantity("length", _STATED, 6, (Unit("mm"),), bound=True),
+            Quantity("stated", _STATED, 6),
         )
     }
 )
-"""Every kind, by name. `paper` is any mass in kilograms that adds up with others; `account` and `per part` are emissions of
-a period and of one good part; `number` is all else that is worked out, `stated` what somebody wrote."""
+"""Every kind, by name.
+
+`paper` is any mass in kilograms that adds up with others of a period; a batch, and a term at a school, have their own
+decimals, so that a large workshop leaves something of them. `account` and `per part` are emissions of a period and of one
+good part. `little` is what stands alone. `number` is all else that is worked out, `factor` a row of a factor table,
+`stated` what somebody wrote.
+"""
+
+
+def decimals_for(value: float, digits: int) -> int:
+    """Return the decimals that show a number to some significant digits; below 0 where it has more before its mark."""
+    return 0 if value == 0.0 else digits - 1 - floor(log10(abs(float(f"{value:.{digits - 1}e}"))))
+
+
+@dataclass(frozen=True, slots=True)
+class Fixed:
+    """How figures of one kind are printed in the whole of one report."""
+
+    decimals: int
+    unit: Unit
+
+
+def fixed(values: Iterable[tuple[str, float]], us: bool) -> dict[str, Fixed]:
+    """Return unit and decimals of every kind that is rounded alike in one report.
+
+    Parameters
+    ----------
+    values : iterable of str and float
+        What the report may print, each with the name of its kind, in the unit of the calculation: central values, and ends of
+        intervals of those kinds that heed them.
+    us : bool
+        Whether the reader has US customary units.
+    """
+    largest: dict[str, float] = {}
+    for name, value in values:
+        if QUANTITIES[name].rounding is Rounding.REPORT:
+            largest[name] = max(largest.get(name, 0.0), abs(value))
+    found = {}
+    for name, value in largest.items():
+        kind = QUANTITIES[name]
+        unit = kind.unit(largest.get(kind.beside, value), us)
+        wanted = decimals_for(value * unit.scale, kind.digits)
+        found[name] = Fixed(min(max(wanted, kind.fewest), MOST_DECIMALS), unit)
+    return found

@@ -6,6 +6,7 @@ In: a `Study` and what is asked. Out: pages that carry the records they were mad
 - `context`: what a template gets: results, each figure tied to its name, and what one kind adds.
 - `drawing`: what all charts share.
 - `evidence`: what a report carries with it, and the checksums.
+- `figurekinds`: which kind of figure each number of a report is, by its name.
 - `glossary`: the terms of a report, each in one plain sentence.
 - `html`: context and template to HTML, and on to PDF.
 - `kinds`: the kinds of report: each a folder of this room, a template, and one entry here.
@@ -27,7 +28,7 @@ What holds here, of the evidence:
   again. Notes are left out but for words that a caution goes by. Nobody can tell from a file who made the records in
   it. Pictures go along in plain form, which reading leaves as it is: bytes of another version of the picture library
   come in when a picture is first taken, never when a report is made again.
-- Ties: a template prints a figure by its name, ``f("paper.collected_kg.value", "mass")``. The name is the id of its element,
+- Ties: a template prints a figure by its name, ``f("paper.collected_kg.value")``. The name is the id of its element,
   so the PDF has a named destination at every printed figure, and `verification` reads the letters that stand there. A
   name that no result has stops the report.
 - The same records, seed and version give the same bytes. No clock is read: a date is printed only if ``date`` stands in
@@ -43,8 +44,9 @@ What holds here, of the evidence:
 
 Of the page:
 
-- Decimals by column: masses, accounts and grams have as many decimals as the smallest of them needs, the same in every
-  table, so that columns line up on the mark.
+- Decimals by kind of figure: `figurekinds` knows the kind by the name, `impact.base.quantities` unit and rounding. What is
+  rounded alike in a report has three significant digits of its largest central value, so that columns line up on the
+  mark and a figure reads the same on every page. A name of no known kind stops the report. Only nothing is printed as 0.
 - A number and its unit stay on one line: `html` sets the blank between them unbreakable, for every template. Formulas
   of the method read right when a screen reader or a copy drops the setting: exp(…) and words in place of raised
   letters, a lowered letter only where it is part of a symbol.

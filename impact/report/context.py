@@ -10,6 +10,7 @@ from typing import Any, Protocol
 from impact.base.figurenames import leaves
 from impact.base.locale import paper_size
 from impact.base.printing import Printer
+from impact.report.figurekinds import fixed_in
 from impact.report.request import Request
 from impact.report.ties import Ties
 from impact.report.words import Words
@@ -55,8 +56,10 @@ class Report:
     def context(self, sums: Mapping[str, str]) -> dict[str, Any]:
         """Return the data of the template, with the checksums of what is attached, by file."""
         workshop = self.results.workshop
-        printer = Printer.of(workshop, self.request.language)
-        tie = Ties(leaves(self.document), printer)
+        values = leaves(self.document)
+        names = self.results.names
+        printer = Printer.of(workshop, self.request.language, names, fixed_in(values, workshop.units == "us"))
+        tie = Ties(values, printer)
         return {
             "request": self.request,
             "results": self.results,

@@ -12,7 +12,7 @@ from pathlib import Path
 from traceback import extract_tb
 from typing import Any
 
-from impact.base.language import translate, translate_count
+from impact.base.language import catalogue_of, translate, translate_count
 from impact.base.pictures import Picture
 from impact.base.places import templates_folder
 from impact.report.context import Report
@@ -120,7 +120,7 @@ def page(report: Report, sums: Mapping[str, str], *, inline_fonts: bool) -> str:
     """
     from markupsafe import Markup
 
-    language = report.request.language
+    language = catalogue_of(report.request.language, report.results.workshop.country)
     environment = _environment(report.request.template)
     environment.filters["picture"] = partial(_picture, draw=inline if inline_fonts else image)
     environment.filters["typed"] = typed

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 from urllib.parse import quote
 
 from impact.base.language import translate
+from impact.base.quantities import QUANTITIES
+from impact.report.figurekinds import central_of, quantity_of
 
 if TYPE_CHECKING:
     from markupsafe import Markup
@@ -25,7 +27,7 @@ class Ties:
     values : mapping of str to float or None
         Every figure by name; None for one that cannot be given.
     printer : Printer
-        Its methods are the styles; its language that of the word between two ends.
+        Prints each as the kind of figure that its name says; its language is that of the word between two ends.
     """
 
     def __init__(self, values: Mapping[str, float | None], printer: Printer) -> None:
@@ -38,40 +40,40 @@ class Ties:
         times = self._times[name] = self._times.get(name, 0) + 1
         return f"{MARK}{quote(name, safe='-_.')}" + (f"~{times}" if times > 1 else "")
 
-    def __call__(self, name: str, style: str = "digits", *details: int) -> Markup:
+    def __call__(self, name: str, *, unit: bool = False) -> Markup:
         """Return the element that holds a figure; a dash where there is none.
 
         Parameters
         ----------
         name : str
             As `impact.base.figurenames.leaves` has it.
-        style : str
-            A method of the printer.
-        *details : int
-            What the method takes after the number.
+        unit : bool
+            Whether its unit stands behind the element; that of shares and single masses stands in every one.
 
         Raises
         ------
         KeyError
-            When no result has this name.
+            When no result has this name, or no kind of figure.
         """
         from markupsafe import Markup
 
-        value = self.values[name]
-        text = "–" if value is None else getattr(self.printer, style)(value, *details)
-        return Markup('<span id="{}">{}</span>').format(self.mark(name), text)
+        value, quantity, like = self.values[name], quantity_of(name), central_of(name, self.values)
+        if value is None:
+            return Markup('<span id="{}">–</span>').format(self.mark(name))
+        bound = QUANTITIES[quantity].bound
+        text = self.printer.figure(value, quantity, unit=bound, like=like)
+        mark = self.printer.unit(quantity, like or value) if unit and not bound else ""
+        return Markup('<span id="{}">{}</span>{}').format(self.mark(name), text, mark and f"\u00a0{mark}")
 
-    def ends(self, name: str, style: str = "digits", *details: int) -> Markup:
+    def ends(self, name: str) -> Markup:
         """Return the two ends of an interval."""
         from markupsafe import Markup
 
-        low, high = (self(f"{name}.{end}", style, *details) for end in ("low", "high"))
+        low, high = (self(f"{name}.{end}") for end in ("low", "high"))
         return Markup("{} {} {}").format(low, translate(self.printer.language, "to"), high)
 
-    def whole(self, name: str, style: str = "digits", *details: int) -> Markup:
+    def whole(self, name: str, *, unit: bool = False) -> Markup:
         """Return a figure with its interval in brackets, which no line end parts: the layout library breaks badly there."""
         from markupsafe import Markup
 
-        return Markup('<span class="whole">{} ({})</span>').format(
-            self(f"{name}.value", style, *details), self.ends(name, style, *details)
-        )
+        return Markup('<span class="whole">{} ({})</span>').format(self(f"{name}.value", unit=unit), self.ends(name))

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from impact.account.results import Interval
 from impact.base.language import message, translate
-from impact.base.printing import Printer, places
+from impact.base.printing import Printer
 from impact.report.drawing import (
     INK,
     PAPER,
@@ -71,19 +71,18 @@ def binders_chart(rows: Sequence[Row], titles: tuple[str, str], printer: Printer
     names = [shortened(row.name, NAME_LETTERS) for row in rows]
     start = widest(names) + 0.15
     wide = (WIDTH - start - BETWEEN - 0.1) / 2.0
-    decimals = places(min(1000.0 * abs(row.footprint.value) for row in rows), 3)
     for column, title in enumerate(titles):
         left = (start + column * (wide + BETWEEN)) / WIDTH
         axes = drawn.add_axes((left, BOTTOM / height, wide / WIDTH, (height - TOP - BOTTOM) / height))
         shown = [row.less_reference if column else row.footprint for row in rows]
         for place, (row, interval) in enumerate(zip(rows, shown, strict=True)):
             if interval is not None:
-                _dot(axes, place, row, interval, printer, decimals)
+                _dot(axes, place, row, interval, printer)
             else:
                 axes.plot([0.0], [place], "|", color=INK, markersize=9)
         axes.set_yticks([] if column else range(len(rows)), [] if column else names)
         axes.set_ylim(len(rows) - 0.6, -0.7)
-        _plain(axes, title, printer, wide, [interval for interval in shown if interval is not None], decimals)
+        _plain(axes, title, printer, wide, [interval for interval in shown if interval is not None])
         _hold(axes, left, wide)
     drawn.axes[1].axvline(0.0, color=RULE, linewidth=0.8, zorder=0)
     return svg(drawn)
@@ -110,9 +109,9 @@ def binders_alternative(rows: Sequence[Row], reference: str, printer: Printer) -
     """Return what the chart shows, in words: each footprint and each difference, with their intervals."""
     said = []
     for row in rows:
-        words = f"{row.name} {printer.whole(row.footprint, 'per part')}"
+        words = f"{row.name} {printer.whole(row.footprint, 'with binder')}"
         if row.less_reference is not None:
-            words += f", {translate(printer.language, 'difference')} {printer.whole(row.less_reference, 'per part')}"
+            words += f", {translate(printer.language, 'difference')} {printer.whole(row.less_reference, 'with binder')}"
         said.append(words)
     text = translate(
         printer.language,
@@ -121,26 +120,26 @@ def binders_alternative(rows: Sequence[Row], reference: str, printer: Printer) -
     return text % {"reference": reference, "rows": "; ".join(said)} if said else ""
 
 
-def _plain(axes: Axes, title: str, printer: Printer, wide: float, shown: Sequence[Interval], decimals: int) -> None:
+def _plain(axes: Axes, title: str, printer: Printer, wide: float, shown: Sequence[Interval]) -> None:
     """Leave the axis of numbers alone, with a title above and room for the figures at the dots."""
     axes.set_title(title, fontsize=TEXT, loc="left")
     axes.spines["left"].set_visible(False)
     axes.tick_params(axis="y", length=0, labelsize=TEXT)
     axes.tick_params(axis="x", labelsize=SMALL)
     ends = [1000.0 * end for one in shown for end in (one.low, one.value, one.high)] or [0.0]
-    half = widest([printer.fixed(end, decimals) for end in ends], LABEL) / 2.0 + 0.03
+    half = widest([printer.figure(end / 1000.0, "with binder", unit=False) for end in ends], LABEL) / 2.0 + 0.03
     room = (max(ends) - min(ends) or 1.0) * half / max(wide - 2.0 * half, half)
     axes.set_xlim(min(ends) - room, max(ends) + room)
     space_numbers(printer, axes.xaxis, wide)
 
 
-def _dot(axes: Axes, place: int, row: Row, interval: Interval, printer: Printer, decimals: int) -> None:
+def _dot(axes: Axes, place: int, row: Row, interval: Interval, printer: Printer) -> None:
     low, middle, high = (1000.0 * end for end in (interval.low, interval.value, interval.high))
     face = INK if row.recorded else PAPER
     axes.plot([low, high], [place, place], color=INK, linewidth=1.0, zorder=1)
     axes.plot([middle], [place], "o", color=INK, markerfacecolor=face, markersize=5.5, zorder=2)
     axes.annotate(
-        printer.fixed(middle, decimals),
+        printer.figure(interval.value, "with binder", unit=False),
         (middle, place),
         xytext=(0, 2.5),
         textcoords="offset points",

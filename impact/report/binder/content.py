@@ -10,7 +10,7 @@ from impact.account.assessment import regions_of
 from impact.account.results import Interval
 from impact.base.catalogue import tag
 from impact.base.language import translate
-from impact.base.printing import CLOSING, Printer, places
+from impact.base.printing import CLOSING, Printer
 from impact.base.problems import ProblemsError
 from impact.base.serial import plain
 from impact.core.proportions import MOST, trial_size
@@ -91,7 +91,7 @@ class BinderChoice:
     """
 
     def __init__(self, results: Study, request: Request) -> None:
-        self.results, self.language = results, request.language
+        self.results = results
         self.comparison = compared(results, part_of(results, request))
         self.by_id = {result.binder: result for result in self.comparison.binders}
         self.reference = self._synthetic()
@@ -197,20 +197,20 @@ class BinderChoice:
             for one in self.comparison.binders
         ]
 
-    def _titles(self, reference: str) -> tuple[str, str]:
+    def _titles(self, reference: str, language: str) -> tuple[str, str]:
         """Return what stands above the two axes of the chart."""
-        apart = translate(self.language, "difference: binder minus %(reference)s, in the same draws")
-        return translate(self.language, "g CO₂e per good part"), apart % {"reference": reference}
+        apart = translate(language, "difference: binder minus %(reference)s, in the same draws")
+        return translate(language, "g CO₂e per good part"), apart % {"reference": reference}
 
-    def _finding(self, reference: str) -> str:
+    def _finding(self, reference: str, language: str) -> str:
         """Return how many binders are lower than the reference, higher, and not told apart from it."""
         lower = [found.lower == found.other.binder for found in self._versus() if found.lower]
         alike = sum(not found.lower for found in self._versus())
-        return title_of_binders(reference, sum(lower), len(lower) - sum(lower), alike, self.language)
+        return title_of_binders(reference, sum(lower), len(lower) - sum(lower), alike, language)
 
     def data(self, printer: Printer, tie: Ties) -> dict[str, Any]:
         """Return the data of the template."""
-        names = {binder: self.results.names.short("binder", binder, self.language) for binder in self.by_id}
+        names = {binder: printer.label("binder", binder) for binder in self.by_id}
         rows, reference = self._rows(names), names[self.reference.binder]
         every, versus, near = self.comparison.binders, self._versus(), self.near
         return {
@@ -228,8 +228,7 @@ class BinderChoice:
             "loaded": any(one.strength is not None for one in every),
             "defer": DEFER,
             "closing": CLOSING,
-            "chart": binders_chart(rows, self._titles(reference), printer),
-            "chart_title": self._finding(reference),
+            "chart": binders_chart(rows, self._titles(reference, printer.language), printer),
+            "chart_title": self._finding(reference, printer.language),
             "chart_alternative": binders_alternative(rows, reference, printer),
-            "gd": places(min(1000.0 * abs(one.footprint.value) for one in every), 3),
         }

@@ -136,7 +136,7 @@ def stages_chart(parts: Sequence[PartResult], printer: Printer) -> str:
     bars = _bars(shown, printer.language)
     places, depth = _places(bars)
     names = [shortened(bar.name, NAME_LETTERS) for bar in bars]
-    values = [printer.digits(1000.0 * bar.footprint.value) for bar in bars]
+    values = [printer.figure(bar.footprint.value, "per part", unit=False) for bar in bars]
     keys = _keys(bars, printer.language)
     top = NAMES * len(keys) + 0.12
     right = max(widest(values), text_width(UNIT, SMALL)) + 0.2
@@ -227,7 +227,7 @@ def _name_largest(axes: Axes, place: float, bar: _Bar, printer: Printer) -> None
     line = 1000.0 * bar.footprint.low, 1000.0 * bar.footprint.high
     if start < line[1] and line[0] < end:
         start, end = max(((start, line[0]), (line[1], end)), key=lambda free: free[1] - free[0])
-    text = f"{name} {printer.digits(value)}"
+    text = f"{name} {printer.figure(value / 1000.0, 'per part', unit=False)}"
     if end - start > (text_width(text, SMALL) + 0.1) * per_inch:
         ink = ON_DARK if STAGE_COLOURS.index(colour) % 2 == 0 else ON_MIDDLE
         axes.text((start + end) / 2.0, place, text, ha="center", va="center_baseline", fontsize=SMALL, color=ink)
@@ -286,7 +286,7 @@ GRADES_SHOWN = len(STAGE_COLOURS)
 
 
 def largest_grades(by_grade: Mapping[str, Sequence[float]], language: str) -> dict[str, list[float]]:
-    """Return the masses by grade, the smallest grades summed where there are more than `GRADES_SHOWN`. [kg or lb]"""
+    """Return the masses by grade, the smallest grades summed where there are more than `GRADES_SHOWN`. [kg]"""
     ordered = sorted(by_grade.items(), key=lambda pair: -sum(pair[1]))
     if len(ordered) <= GRADES_SHOWN:
         return {grade: list(masses) for grade, masses in ordered}
@@ -303,18 +303,23 @@ COLUMN, COLUMN_SHARE, TALL = 0.75, 0.7, 1.9
 """Most width of a column with its gap [in], share of it that is column, height of the columns [in]."""
 
 
+def _mass(kg: float, printer: Printer) -> str:
+    return printer.figure(kg, "paper", unit=False)
+
+
 def months_chart(months: Sequence[str], by_grade: Mapping[str, Sequence[float]], printer: Printer) -> str:
-    """Return stacked columns of the paper collected in each month by grade, labelled beside the last. [kg or lb]
+    """Return stacked columns of the paper collected in each month by grade, labelled beside the last; masses by grade in kilograms.
 
     Nothing where nothing was collected. The sums stand above the columns where all have room.
     """
     shown = largest_grades(by_grade, printer.language)
     if not any(mass > 0.0 for masses in shown.values() for mass in masses):
         return ""
-    names = [f"{shortened(grade, NAME_LETTERS)} {printer.digits(sum(masses))}" for grade, masses in shown.items()]
+    names = [f"{shortened(grade, NAME_LETTERS)} {_mass(sum(masses), printer)}" for grade, masses in shown.items()]
     drawn, axes = panel(TALL + 0.5, left=0.5, right=0.5, top=0.25, bottom=0.25)
     base, middles = [0.0] * len(months), []
-    for colour, masses in zip(STAGE_COLOURS, shown.values(), strict=False):
+    for colour, kilograms in zip(STAGE_COLOURS, shown.values(), strict=False):
+        masses = [printer.scaled(mass, "paper") for mass in kilograms]
         axes.bar(
             range(len(months)), masses, bottom=base, color=colour, edgecolor=PAPER, linewidth=0.6, width=COLUMN_SHARE
         )
@@ -328,14 +333,14 @@ def months_chart(months: Sequence[str], by_grade: Mapping[str, Sequence[float]],
     right = max(widest(names) + 0.4, WIDTH - left - COLUMN * len(months))
     within = axes.get_position()
     axes.set_position((left / WIDTH, within.y0, (WIDTH - left - right) / WIDTH, within.height))
-    sums = [printer.digits(total) for total in base]
+    sums = [_mass(sum(masses), printer) for masses in zip(*shown.values(), strict=True)]
     if widest(sums, SMALL) + 0.04 <= (WIDTH - left - right) / len(months):
         for place, (total, text) in enumerate(zip(base, sums, strict=True)):
             _above(axes, place, total, text)
     _name_grades(axes, names, middles, [masses[-1] for masses in shown.values()])
     apart_by = -(-(widest(months, SMALL) + 0.06) * len(months) // (WIDTH - left - right))  # months from name to name
     axes.set_xticks(range(0, len(months), int(apart_by)), months[:: int(apart_by)])
-    unit = f"{translate(printer.language, 'collected')}, {printer.mass_unit}"
+    unit = f"{translate(printer.language, 'collected')}, {printer.unit('paper')}"
     drawn.text(0.005, 0.99, unit, fontsize=SMALL, color=SOFT, va="top")
     axes.tick_params(axis="x", length=0)
     return svg(drawn)
@@ -352,23 +357,23 @@ def title_of_months(by_grade: Mapping[str, Sequence[float]], tie: Ties, called: 
     largest = max(sums, key=lambda grade: sums[grade])
     said = MOST_OF_GRADE if sums[largest] > total / 2.0 else LARGEST_GRADE
     figures = {
-        "part": tie(f"paper.by_grade.{largest}.collected_kg", "mass"),
-        "all": tie("paper.collected_kg.value", "mass_with_unit"),
+        "part": tie(f"paper.by_grade.{largest}.collected_kg"),
+        "all": tie("paper.collected_kg.value", unit=True),
     }
     return Markup(translate(tie.printer.language, said)) % {"grade": called(largest), **figures}
 
 
 def months_alternative(months: Sequence[str], by_grade: Mapping[str, Sequence[float]], printer: Printer) -> str:
-    """Return what the months chart shows, in words: the sum of each grade and of each month. [kg or lb]"""
+    """Return what the months chart shows, in words: the sum of each grade and of each month."""
     if not any(mass > 0.0 for masses in by_grade.values() for mass in masses):
         return ""
     grades = [
-        f"{grade} {printer.digits(sum(masses))}" for grade, masses in largest_grades(by_grade, printer.language).items()
+        f"{grade} {_mass(sum(masses), printer)}" for grade, masses in largest_grades(by_grade, printer.language).items()
     ]
     sums = [sum(masses) for masses in zip(*by_grade.values(), strict=True)]
-    by_month = [f"{month} {printer.digits(total)}" for month, total in zip(months, sums, strict=True)]
+    by_month = [f"{month} {_mass(total, printer)}" for month, total in zip(months, sums, strict=True)]
     said = translate(printer.language, "Paper collected in %(unit)s, by grade: %(grades)s. By period: %(months)s.")
-    return said % {"unit": printer.mass_unit, "grades": ", ".join(grades), "months": ", ".join(by_month)}
+    return said % {"unit": printer.unit("paper"), "grades": ", ".join(grades), "months": ", ".join(by_month)}
 
 
 def _above(axes: Axes, place: float, height: float, text: str) -> None:

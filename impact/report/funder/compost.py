@@ -63,10 +63,10 @@ def _cell(greens: Greens, name: str, tie: Ties) -> tuple[Markup | str, Markup | 
     mass = _span(greens.mass, f"{name}.green_kg", tie)
     if greens.moisture.value is None or greens.water.value is None:
         return mass, ""
-    moist = tie(f"{name}.moisture.value", "percent")
+    moist = tie(f"{name}.moisture.value")
     if greens.water.value < 0.005:
         return mass, Markup(translate(tie.printer.language, "%(moist)s moist, no water")) % {"moist": moist}
-    water = tie(f"{name}.water_kg.value", "fixed", 2)
+    water = tie(f"{name}.water_kg.value")
     said = Markup(translate(tie.printer.language, "%(moist)s moist, water %(water)s"))
     return mass, said % {"moist": moist, "water": water}
 
@@ -101,7 +101,7 @@ def context(results: Study, printer: Printer, tie: Ties) -> dict[str, Any]:
         "finding_reasons": reasons,
         "finding_asked": asked_of(results.findings),
         "blend_rows": blend_rows(results, tie),
-        "blend_greens": [results.names.short("green", name, printer.language) for name in printed_greens(results)],
+        "blend_greens": [printer.label("green", name) for name in printed_greens(results)],
         "not_counted": sorted({words.ingredient(name) for blend in results.blends for name in blend.not_counted}),
         "capped": sorted({words.ingredient(name) for blend in results.blends for name in blend.capped}),
     }

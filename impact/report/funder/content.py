@@ -9,8 +9,7 @@ from impact.account.inventory import STAGES
 from impact.account.paper import massflow
 from impact.account.results import verdict
 from impact.base.language import message, translate, translate_all
-from impact.base.printing import Printer, places
-from impact.base.quantities import POUNDS_PER_KG
+from impact.base.printing import Printer
 from impact.decisions.levers import TARIFF
 from impact.findings.blend import SIZE
 from impact.findings.cautions import DEFER
@@ -18,7 +17,7 @@ from impact.findings.claims import OWN_USE
 from impact.findings.net import BOUGHT, COUNTED, OTHER, OTHER_STORED, SOON, STORED, does_more, net_words
 from impact.report.funder import charts, compost, document, factors, flow, footprints
 from impact.report.funder.crossings import VARIABLES, title_of_crossings, variable_words
-from impact.report.funder.decisions import DRAWS, decisions
+from impact.report.funder.decisions import DRAWS, decisions, drawn
 from impact.report.funder.levers import title_of_levers
 from impact.report.glossary import glossary
 from impact.report.request import Request
@@ -96,32 +95,19 @@ def sentence(part: PartResult, tie: Ties, words: Words) -> Markup:
         return Markup("{}: {}.").format(words.part(part.part), words.said(part.no_comparison or ""))
     made: dict[str, Markup | str] = {
         "part": words.part(part.part),
-        "made": tie.whole(f"{name}.footprint_kgco2e", "grams"),
-        "mass": tie(f"{name}.mass_kg", "small_mass"),
+        "made": tie.whole(f"{name}.footprint_kgco2e"),
+        "mass": tie(f"{name}.mass_kg"),
     }
     if part.plastic is None or part.chance_lower is None:
         return Markup(translate(language, MADE)) % {**made, "why": words.said(part.no_comparison or "")}
     against = {
-        "plastic": tie.whole(f"{name}.plastic.footprint_kgco2e", "grams"),
-        "plastic_mass": tie(f"{name}.plastic.mass_per_service_kg", "small_mass"),
+        "plastic": tie.whole(f"{name}.plastic.footprint_kgco2e"),
+        "plastic_mass": tie(f"{name}.plastic.mass_per_service_kg"),
         "polymer": part.plastic.polymer,
-        "chance": tie(f"{name}.chance_lower", "chance"),
+        "chance": tie(f"{name}.chance_lower"),
     }
     said = (translate(language, text) for text in (COMPARED, VERDICTS[verdict(part)][1]))
     return Markup(" ".join(said)) % {**made, **against}
-
-
-def decimals(results: Study) -> dict[str, int]:
-    """Return the decimals of kilograms of paper, of accounts, of those by grade and of grams per part, each the same in every table."""
-    footprints = [1000.0 * abs(part.footprint.value) for part in results.parts if part.footprint is not None]
-    accounts = (results.made.value, results.disposal.avoided.value)
-    by_grade = (*results.disposal.avoided_by_grade.values(), *results.disposal.lost_by_grade.values())
-    return {
-        "kd": places(results.paper.collected_kg.value, 3),
-        "ad": places(max(abs(value) for value in accounts), 3),
-        "dd": min(places(min((abs(value) for value in by_grade if value != 0.0), default=0.0), 2), 2),
-        "gd": places(min(footprints, default=0.0), 3),
-    }
 
 
 class Funder:
@@ -134,13 +120,15 @@ class Funder:
     """
 
     def __init__(self, results: Study, request: Request) -> None:
-        self.results, self.language = results, request.language
-        self.decisions = decisions(results, Printer.of(results.workshop, request.language))
+        self.results = results
+        self.decisions = decisions(results)
         self.periods = document.periods(results)
         self.flow = massflow(results)
         self.figures: dict[str, Any] = {
             "flow": self.flow,
+            "flow_sums": {side: sum(masses.values()) for side, masses in self.flow.items()},
             "periods": self.periods,
+            "period_sums": {period: sum(masses.values()) for period, masses in self.periods.items()},
             "details": document.part_details(results),
             "disposal_by_grade": document.disposal_by_grade(results),
             "breakeven": document.breakeven(self.decisions),
@@ -152,24 +140,25 @@ class Funder:
             self.figures["register"] = document.register(results)
         else:
             self.figures["register_by_month"] = document.register_by_month(results)
+        self.figures["register_sums"] = document.register_sums(results)
 
     def data(self, printer: Printer, tie: Ties) -> dict[str, Any]:
         """Return the data of the template."""
-        results, names = self.results, self.results.names
-        words, labels = Words(results, self.language), list(self.periods)
-        by_grade = self._by_grade(printer)
+        results, names, language = self.results, self.results.names, printer.language
+        word = partial(translate, language)
+        words, labels = Words(results, language), list(self.periods)
+        by_grade = self._by_grade()
         named = {words.grade(one): masses for one, masses in by_grade.items()}
         sources = list(dict.fromkeys(row.source for row in factors.printed(results)))
-        places = decimals(results)
         return {
             "stages": STAGES,
-            "stage_names": translate_all(self.language, charts.STAGE_NAMES),
-            "verdict": partial(verdict_words, language=self.language),
-            "variables": {name: variable_words(name, self.language) for name in VARIABLES},
+            "stage_names": translate_all(language, charts.STAGE_NAMES),
+            "verdict": partial(verdict_words, language=language),
+            "variables": {name: variable_words(name, language) for name in VARIABLES},
             "sentences": [sentence(part, tie, words) for part in results.parts],
-            "net_words": net_words(results.uses_by_grade, self.language),
-            "net_cases": translate_all(self.language, NET_CASES),
-            "other_set": self._word(SETS[results.disposal.other_set]),
+            "net_words": net_words(results.uses_by_grade, language),
+            "net_cases": translate_all(language, NET_CASES),
+            "other_set": word(SETS[results.disposal.other_set]),
             "does_more": does_more,
             "own_use": OWN_USE,
             "weighty": [assumption for assumption in results.assumptions if assumption.weighty],
@@ -178,41 +167,36 @@ class Funder:
             "months_chart": charts.months_chart(labels, named, printer),
             "months_alternative": charts.months_alternative(labels, named, printer),
             "months_title": partial(charts.title_of_months, by_grade, tie, words.grade),
-            "flow_rows": [(side, name, self._word(flow.ROWS[side][name][0])) for side, name in flow.rows(self.flow)],
-            "flow_chart": flow.flow_chart(self.flow, printer, places["kd"]),
-            "flow_alternative": flow.flow_alternative(self.flow, printer, places["kd"]),
-            "flow_title": partial(flow.title_of_flow, self.flow, tie, places["kd"]),
+            "flow_rows": [(side, name, word(flow.ROWS[side][name][0])) for side, name in flow.rows(self.flow)],
+            "flow_chart": flow.flow_chart(self.flow, printer),
+            "flow_alternative": flow.flow_alternative(self.flow, printer),
+            "flow_title": partial(flow.title_of_flow, self.flow, tie),
             "stages_chart": charts.stages_chart(results.parts, printer),
             "stages_alternative": charts.stages_alternative(results.parts, printer),
-            "stages_title": charts.title_of_stages(results.parts, self.language),
+            "stages_title": charts.title_of_stages(results.parts, language),
             "footprints_chart": footprints.footprints_chart(results.parts, printer),
             "footprints_alternative": footprints.footprints_alternative(results.parts, printer),
-            "footprints_title": footprints.title_of_footprints(results.parts, self.language),
+            "footprints_title": footprints.title_of_footprints(results.parts, language),
             "footprints_left_out": footprints.left_out(results.parts),
-            "crossings_title": partial(title_of_crossings, language=self.language),
+            "crossings_title": partial(title_of_crossings, language=language),
             "levers_title": partial(title_of_levers, tie=tie),
-            "claim_places": [names.place(place, self.language) for place in results.claims.places],
+            "claim_places": [names.place(place, language) for place in results.claims.places],
             "quantity": factors.quantity,
             "factor_rows": factors.by_topic(results, sources, tie),
             "sources": sources,
-            "citations": [citation(source, results, self.language) for source in sources],
+            "citations": [citation(source, results, language) for source in sources],
             **compost.context(results, printer, tie),
-            "glossary": glossary(self.language),
+            "glossary": glossary(language),
             "size": SIZE,
             "cautions": results.cautions,
-            "decisions": self.decisions,
-            "tariff": self._word(TARIFF),
+            "decisions": [drawn(decision, printer) for decision in self.decisions],
+            "tariff": word(TARIFF),
             "decision_draws": min(results.settings.draws, DRAWS),
             "defer": DEFER,
-            **places,
         }
 
-    def _word(self, text: str) -> str:
-        return translate(self.language, text)
-
-    def _by_grade(self, printer: Printer) -> dict[str, list[float]]:
-        """Return the paper of each month by grade, the largest grade first, in the report's unit."""
-        scale = POUNDS_PER_KG if printer.us else 1.0
+    def _by_grade(self) -> dict[str, list[float]]:
+        """Return the paper of each month by grade, the largest grade first. [kg]"""
         names = {grade for masses in self.periods.values() for grade in masses}
-        table = {grade: [masses.get(grade, 0.0) * scale for masses in self.periods.values()] for grade in sorted(names)}
+        table = {grade: [masses.get(grade, 0.0) for masses in self.periods.values()] for grade in sorted(names)}
         return dict(sorted(table.items(), key=lambda pair: -sum(pair[1])))

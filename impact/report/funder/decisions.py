@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from impact.base.language import message, translate
@@ -39,41 +39,59 @@ class Decision:
 
     Attributes
     ----------
-    part, chart, alternative : str
-        Name, the chart of its break-even points as SVG or nothing, and what that shows in words.
-    levers_chart, levers_alternative : str
-        The chart of the steps that lower it most or nothing, and what that shows in words.
+    part : str
+        Name.
     found : BreakEven
         Its break-even points.
     levers : tuple of Relief
         Steps that lower its footprint, the one that takes off most first.
     measure : tuple of SpreadShare
         Inputs behind the spread of the difference, the largest first.
+    chart, alternative : str
+        The chart of its break-even points as SVG or nothing, and what that shows in words: nothing before it is `drawn`.
+    levers_chart, levers_alternative : str
+        The same of the steps that lower it most.
     """
 
     part: str
     found: BreakEven
-    chart: str
-    alternative: str
-    levers_chart: str
-    levers_alternative: str
     levers: tuple[Relief, ...]
     measure: tuple[SpreadShare, ...]
+    chart: str = ""
+    alternative: str = ""
+    levers_chart: str = ""
+    levers_alternative: str = ""
 
 
 def words(crossing: Crossing, printer: Printer) -> str:
     """Return where one variable breaks even, with its interval, in words."""
     name, unit = variable_words(crossing.variable, printer.language)
-    figures = {"low": crossing.low, "high": crossing.high, "now": crossing.now}
-    printed = {key: printer.digits(value) for key, value in figures.items()}
+    printed = {key: printer.figure(end, "stated") for key, end in (("low", crossing.low), ("high", crossing.high))}
+    printed["now"] = printer.figure(crossing.now, "number")
     if crossing.at is not None:
         printed["at"] = printer.whole(crossing.at, "number")
-    printed["alike"] = printer.of_hundred(crossing.share_alike)
+    printed["alike"] = printer.figure(crossing.share_alike, "of hundred")
     said = ANSWERS[crossing.lower_side or crossing.answer]
     return translate(printer.language, said) % {"name": name, "unit": unit, **printed}
 
 
-def decisions(results: Study, printer: Printer) -> list[Decision]:
+def drawn(decision: Decision, printer: Printer) -> Decision:
+    """Return a decision with its charts, and what these show in words."""
+    crossings = decision.found.crossings
+    alternative = translate(printer.language, "%(part)s against its plastic part: %(crossings)s.") % {
+        "part": decision.part,
+        "crossings": "; ".join(words(crossing, printer) for crossing in crossings),
+    }
+    return replace(
+        decision,
+        chart=crossings_chart(crossings, printer),
+        alternative=alternative,
+        levers_chart=levers_chart(decision.levers, printer),
+        levers_alternative=levers_alternative(decision.part, decision.levers, printer),
+    )
+
+
+def decisions(results: Study) -> list[Decision]:
     """Return what would change every part that has a good part: break-even points, steps, what to measure next."""
     settings, found = results.settings, []
     shared: dict[str, Any] = {
@@ -87,20 +105,5 @@ def decisions(results: Study, printer: Printer) -> list[Decision]:
             continue
         records = scenario_of(results.workshop, results.batch_records, results.factors, part.part, **shared)
         points, steps, spread = breakeven(records), levers(records, results.names), measure_next(records)
-        alternative = translate(printer.language, "%(part)s against its plastic part: %(crossings)s.") % {
-            "part": part.part,
-            "crossings": "; ".join(words(crossing, printer) for crossing in points.crossings),
-        }
-        found.append(
-            Decision(
-                part.part,
-                points,
-                crossings_chart(points.crossings, printer),
-                alternative,
-                levers_chart(steps, printer),
-                levers_alternative(part.part, steps, printer),
-                steps,
-                spread[:SHOWN],
-            )
-        )
+        found.append(Decision(part.part, points, steps, spread[:SHOWN]))
     return found

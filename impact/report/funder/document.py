@@ -73,7 +73,7 @@ def made(results: Study) -> dict[str, Any]:
         }
         for part in results.parts
     ]
-    inputs = [
+    inputs: list[dict[str, Any]] = [
         {
             "input": name,
             "unit": column.unit or workshop.currency,
@@ -85,7 +85,8 @@ def made(results: Study) -> dict[str, Any]:
     fed = frame[[name for name in frame.columns if name.startswith("paper.")]].sum(axis=1) > 0.0
     weighed = results.paper.weighed_kg.value
     inputs.insert(0, {"input": PAPER, "unit": "kg", "amount": weighed, "batches": int(fed.sum())})
-    return {"parts": parts, "inputs": inputs, "target": _target(results)}
+    energy = sum(row["amount"] for row in inputs if row["unit"] == "kWh")
+    return {"parts": parts, "inputs": inputs, "electricity_kwh": energy, "target": _target(results)}
 
 
 def _target(results: Study) -> dict[str, float] | None:
@@ -177,6 +178,12 @@ def register(results: Study) -> list[dict[str, Any]]:
     table["unaccounted_share"] = results.balance.unaccounted
     rows = table.to_dict(orient="records")
     return [{str(name): None if cell != cell else cell for name, cell in row.items()} for row in rows]
+
+
+def register_sums(results: Study) -> dict[str, float]:
+    """Return the sums of the columns of the register: recorded electricity [kWh], good parts and rejects."""
+    table = _register(results.batch_records)
+    return {name: float(table[name].sum()) for name in ("recorded_kwh", "good", "rejects")}
 
 
 def register_by_month(results: Study) -> list[dict[str, Any]]:

@@ -110,7 +110,7 @@ def quantity(row: Factor, name: str, tie: Ties, *, value: str = "value", interva
     found = scaled(row.value, row.low, row.high, row.unit, share=share, language=printer.language)
 
     def told(end: str, number: float) -> Markup:
-        return Markup('<span id="{}">{}</span>').format(tie.mark(f"{name}.{end}"), printer.digits(number, 3))
+        return Markup('<span id="{}">{}</span>').format(tie.mark(f"{name}.{end}"), printer.figure(number, "number"))
 
     unit = f"\u00a0{found.unit}" if found.unit else ""
     text = told(value, found.value) + unit

@@ -119,20 +119,20 @@ def rows(flow: Flow) -> list[tuple[str, str]]:
     return [(side, name) for side, names in ROWS.items() for name in names if flow[side][name] > 0.0]
 
 
-def _pieces(flow: Flow, side: str, printer: Printer, decimals: int, top: float, gap: float) -> list[_Piece]:
+def _pieces(flow: Flow, side: str, printer: Printer, top: float, gap: float) -> list[_Piece]:
     scale = TALL / total_kg(flow)
     pieces = []
     for name, (words, colour) in ROWS[side].items():
         if flow[side][name] <= 0.0:
             continue
         height = flow[side][name] * scale
-        label = f"{translate(printer.language, words)} {printer.mass_with_unit(flow[side][name], decimals)}"
+        label = f"{translate(printer.language, words)} {printer.figure(flow[side][name], 'paper')}"
         pieces.append(_Piece(label, colour, top, height, name in HATCHED))
         top += height + gap
     return pieces
 
 
-def flow_chart(flow: Flow, printer: Printer, decimals: int) -> str:
+def flow_chart(flow: Flow, printer: Printer) -> str:
     """Return the bands from where the paper would have gone to where it is, their widths in proportion to mass.
 
     Returns
@@ -142,9 +142,9 @@ def flow_chart(flow: Flow, printer: Printer, decimals: int) -> str:
     """
     if total_kg(flow) <= 0.0:
         return ""
-    coming = _pieces(flow, "in", printer, decimals, HEAD, GAP)
-    going = _pieces(flow, "out", printer, decimals, HEAD, GAP)
-    later = _pieces(flow, "later", printer, decimals, HEAD, GAP)
+    coming = _pieces(flow, "in", printer, HEAD, GAP)
+    going = _pieces(flow, "out", printer, HEAD, GAP)
+    later = _pieces(flow, "later", printer, HEAD, GAP)
     left = max(widest([piece.name for piece in coming]) + 0.3, text_width(_said(printer, TOWARDS), SMALL) + 0.2)
     right = WIDTH - widest([piece.name for piece in later]) - 0.35
     shop = left + 0.3 * (right - left)
@@ -170,12 +170,10 @@ def flow_chart(flow: Flow, printer: Printer, decimals: int) -> str:
     for piece, spot in _spots(later, HEAD, height):
         _label(axes, piece, spot, right + NODE, 1)
     _heading(axes, left - 0.13, _said(printer, TOWARDS), side="right")
-    _heading(
-        axes, shop + NODE / 2.0, translate(printer.language, "pulped"), printer.mass_with_unit(total_kg(flow), decimals)
-    )
+    _heading(axes, shop + NODE / 2.0, translate(printer.language, "pulped"), printer.figure(total_kg(flow), "paper"))
     if later:
         name, _ = GOING["good_parts_kg"]  # apart, for some extractors take a key within the call for a message
-        good = printer.mass_with_unit(flow["out"]["good_parts_kg"], decimals)
+        good = printer.figure(flow["out"]["good_parts_kg"], "paper")
         _heading(axes, out + NODE / 2.0, translate(printer.language, name), good)
         _heading(axes, right + NODE / 2.0, translate(printer.language, "parts go in the end to"))
     return svg(drawn)
@@ -251,7 +249,7 @@ def _heading(axes: Axes, place: float, words: str, mass: str = "", *, side: str 
     axes.text(place, 0.25, mass, ha=side, va="center", fontsize=TEXT)
 
 
-def title_of_flow(flow: Flow, tie: Ties, decimals: int) -> str | Markup:
+def title_of_flow(flow: Flow, tie: Ties) -> str | Markup:
     """Return what the flow diagram shows, in one sentence; nothing where no paper was collected."""
     from markupsafe import Markup
 
@@ -263,8 +261,8 @@ def title_of_flow(flow: Flow, tie: Ties, decimals: int) -> str | Markup:
     said = LARGEST if fates[largest] <= total / 2.0 else MOST_ANYWAY if largest == "recycling_kg" else MOST
     name, _ = COMING[largest]
     figures = {
-        "part": tie(f"flow.in.{largest}", "mass", decimals),
-        "all": tie("paper.collected_kg.value", "mass_with_unit", decimals),
+        "part": tie(f"flow.in.{largest}"),
+        "all": tie("paper.collected_kg.value", unit=True),
     }
     return Markup(translate(tie.printer.language, said)) % {"fate": translate(tie.printer.language, name), **figures}
 
@@ -273,7 +271,7 @@ def _said(printer: Printer, words: str) -> str:
     return translate(printer.language, words)
 
 
-def flow_alternative(flow: Flow, printer: Printer, decimals: int) -> str:
+def flow_alternative(flow: Flow, printer: Printer) -> str:
     """Return what the flow diagram shows, in words."""
     if total_kg(flow) <= 0.0:
         return ""
@@ -281,14 +279,14 @@ def flow_alternative(flow: Flow, printer: Printer, decimals: int) -> str:
     said = partial(translate, printer.language)
     words = {
         side: ", ".join(
-            f"{said(names[name][0])} {printer.mass_with_unit(flow[side][name], decimals)}"
+            f"{said(names[name][0])} {printer.figure(flow[side][name], 'paper')}"
             for where, name in rows(flow)
             if where == side and name != "good_parts_kg"
         )
         for side, names in ROWS.items()
     }
     masses = {"pulped": total_kg(flow), "good": flow["out"]["good_parts_kg"]}
-    figures = {**words, **{name: printer.mass_with_unit(kg, decimals) for name, kg in masses.items()}}
+    figures = {**words, **{name: printer.figure(kg, "paper") for name, kg in masses.items()}}
     parts = GOOD_AND_LATER if words["later"] else GOOD
     sentences = [parts, *([REST] if words["out"] else []), BEFORE]
     return " ".join(said(sentence) % figures for sentence in sentences)

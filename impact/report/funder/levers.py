@@ -79,8 +79,8 @@ def title_of_levers(part: str, levers: Sequence[Relief], tie: Ties) -> str | Mar
     if not shown:
         return ""
     figures = {
-        "off": tie(f"breakeven.{part}.levers.{shown[0].lever}.takes_off_kgco2e.value", "grams"),
-        "all": tie(f"parts.{part}.footprint_kgco2e.value", "grams"),
+        "off": tie(f"breakeven.{part}.levers.{shown[0].lever}.takes_off_kgco2e.value"),
+        "all": tie(f"parts.{part}.footprint_kgco2e.value"),
     }
     language = tie.printer.language
     return Markup(translate(language, TAKES_MOST)) % {

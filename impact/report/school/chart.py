@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 from impact.base.language import translate
 from impact.base.printing import Printer
-from impact.base.quantities import POUNDS_PER_KG
 from impact.report.drawing import INK, PALE, POINT, WIDTH, figure, text_width, tick_labels
 from impact.report.vector import svg
 
@@ -67,7 +66,7 @@ def term_chart(plan: Forecast, printer: Printer, word: Callable[[str], str]) -> 
 
 def _rows(plan: Forecast, printer: Printer, word: Callable[[str], str]) -> list[list[tuple[str, Expected]]]:
     """Return name and size of each row, by the axis that it is drawn on: parts, paper, carbon if it is compared."""
-    unit, gap = printer.mass_unit, plan.difference_kgco2e
+    unit, gap = printer.unit("term paper"), plan.difference_kgco2e
     used, kept = word("Paper used"), word("Kept from landfill")
     masses = [(f"{used}, {unit}", plan.all_paper_kg), (f"{kept}, {unit}", plan.diverted_kg)]
     carbon = [[(word("Carbon, kg CO₂e"), gap)]] if gap is not None else []
@@ -76,7 +75,7 @@ def _rows(plan: Forecast, printer: Printer, word: Callable[[str], str]) -> list[
 
 def _scales(printer: Printer) -> tuple[float, float, float]:
     """Return by what the values on each axis are multiplied before they are printed."""
-    return 1.0, POUNDS_PER_KG if printer.us else 1.0, 1.0
+    return 1.0, printer.scaled(1.0, "term paper"), 1.0
 
 
 def title_of_term(tie: Ties) -> Markup:
@@ -87,14 +86,14 @@ def title_of_term(tie: Ties) -> Markup:
     said = translate(
         tie.printer.language, "A term would take about %(paper)s of paper and give about %(parts)s good parts"
     )
-    return Markup(said) % {"paper": tie(paper, "mass_with_unit"), "parts": tie(parts, "count")}
+    return Markup(said) % {"paper": tie(paper, unit=True), "parts": tie(parts)}
 
 
 def term_alternative(plan: Forecast, printer: Printer, word: Callable[[str], str]) -> str:
     """Return what the chart shows, in words: each row with its centre and its range."""
     said = [
-        f"{name} {printer.digits(size.value * scale)} ({printer.digits(size.low * scale)} {word('to')} {printer.digits(size.high * scale)})"
-        for scale, rows in zip(_scales(printer), _rows(plan, printer, word), strict=False)
+        f"{name} {printer.whole(size, kind, unit=False)}"
+        for kind, rows in zip(("count", "term paper", "term account"), _rows(plan, printer, word), strict=False)
         for name, size in rows
     ]
     return word("For one term, about and likely range: %(rows)s.") % {"rows": "; ".join(said)}

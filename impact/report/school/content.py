@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from functools import partial
-from math import floor, log10
 from typing import TYPE_CHECKING, Any, Literal
 
 from impact.base.catalogue import tag
@@ -114,11 +113,6 @@ def planned(plan: Forecast) -> dict[str, Any]:
     }
 
 
-def places(size: float) -> int:
-    """Return the decimals that show a figure of any unit to two significant digits, 3 at most. [1]"""
-    return 0 if size == 0.0 else min(max(1 - floor(log10(abs(size))), 0), 3)
-
-
 class School:
     """The content of the school report.
 
@@ -163,13 +157,10 @@ class School:
         heat = factors.choose("safety.fire.drying-temperature", regions).factor
         return {"dry_within_hours": {"low": dry.low, "high": dry.high}, "highest_heat_c": heat.value}
 
-    def _plain(self, kind: str, name: str) -> str:
-        return self.results.names.plain(kind, name, self.request.language)
-
-    def _listed(self, kind: str, used: list[str], style: Literal["standard", "or"]) -> str:
+    def _listed(self, kind: str, used: list[str], style: Literal["standard", "or"], printer: Printer) -> str:
         from babel.lists import format_list
 
-        return format_list([self._plain(kind, name) for name in used], style=style, locale=self.request.language)
+        return format_list([printer.name(kind, name) for name in used], style=style, locale=self.request.language)
 
     def _allergenic(self) -> list[str]:
         """Return the binders on record that hold something people are allergic to."""
@@ -189,15 +180,14 @@ class School:
         return {
             "part": shown(self.part, self.results.workshop.parts),
             "plan": self.plan,
-            "grades": self._listed("grade", grades, "standard"),
-            "binders": self._listed("binder", used, "or"),
-            "drying": self._plain("dryer", dryer) if dryer else "",
+            "grades": self._listed("grade", grades, "standard", printer),
+            "binders": self._listed("binder", used, "or", printer),
+            "drying": printer.name("dryer", dryer) if dryer else "",
             "direction": direction(gap, self.plan.displacement) if gap and self.plan else None,
-            "places": places,
             "wet_use": self.results.workshop.parts[self.part].wet_use,
             "term_chart": term_chart(self.plan, printer, word) if self.plan else "",
             "term_alternative": term_alternative(self.plan, printer, word) if self.plan else "",
             "term_title": partial(title_of_term, tie),
-            "allergenic": self._listed("binder", self._allergenic(), "standard"),
+            "allergenic": self._listed("binder", self._allergenic(), "standard", printer),
             "called_for": {"School", *(caution.hazard for caution in self.results.cautions)},
         }

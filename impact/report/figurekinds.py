@@ -1,0 +1,173 @@
+"""Which kind of figure each number of a report is, by its name; and so how it is printed, the same wherever it stands."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from fnmatch import translate as as_regex
+from functools import cache
+
+from impact.base.quantities import QUANTITIES, Fixed, fixed
+
+KINDS: tuple[tuple[str, str], ...] = (
+    ("batches", "count"),
+    ("settings.seed", "stated"),
+    ("settings.draws", "count"),
+    ("settings.electricity_kgco2e_per_kwh", "number"),
+    ("settings.horizon_years", "stated"),
+    ("grant.share", "share"),
+    ("warnings.*", "stated"),
+    # the totals
+    ("paper.landfill_diversion_rate.*", "share"),
+    ("paper.mass_balance.unaccounted_share", "fine share"),
+    ("paper.*", "paper"),
+    ("disposal.*", "account"),
+    ("parts.*.good", "count"),
+    ("parts.*.rejected", "count"),
+    ("parts.*.chance_lower", "chance"),
+    ("parts.*.mass_kg", "small mass"),
+    ("parts.*.dry_mass_kg", "small mass"),
+    ("parts.*.mass_per_service_kg", "small mass"),
+    ("parts.*.masses_by_rule_kg.*", "small mass"),
+    ("parts.*", "per part"),
+    ("made_kgco2e.*", "account"),
+    ("displaced_plastic_kgco2e.*", "account"),
+    ("net_kgco2e.*", "account"),
+    ("net_account.*", "account"),
+    ("uses_by_grade.*.chance_recycling", "chance"),
+    ("uses_by_grade.*", "per kilogram"),
+    ("compostability.*", "fine share"),
+    ("blends.*.moisture.*", "share"),
+    ("blends.*.goal_moisture", "share"),
+    ("blends.*", "number"),
+    ("recycled_content.*", "fine share"),
+    ("evidence.*", "share"),
+    ("from_memory.*", "share"),
+    ("common_practice.*", "share"),
+    ("at_ends.*", "account"),
+    ("own_values.rows.*", "factor"),
+    ("own_values.with_shipped.parts.*", "per part"),
+    ("own_values.*", "account"),
+    # of the funder report
+    ("own_figures.parts.*", "per part"),
+    ("own_figures.*", "account"),
+    ("flow.*", "paper"),
+    ("flow_sums.*", "paper"),
+    ("periods.*", "paper"),
+    ("period_sums.*", "paper"),
+    ("details.*.service_life_years", "stated"),
+    ("details.*.plastic_service_life_years", "stated"),
+    ("details.*.displacement", "share"),
+    ("details.*.masses_ratio", "number"),
+    ("details.*", "per part"),
+    ("disposal_by_grade.*", "account"),
+    ("breakeven.*.crossings.*.share_*", "of hundred"),
+    ("breakeven.*.crossings.*.range.*", "stated"),
+    ("breakeven.*.crossings.*", "number"),
+    ("breakeven.*.levers.*.chance_lower", "chance"),
+    ("breakeven.*.levers.*", "per part"),
+    ("breakeven.*.spread.*", "share"),
+    ("factors.*", "factor"),
+    ("made.parts.*.reject_rate", "share"),
+    ("made.parts.*", "count"),
+    ("made.inputs.*.batches", "count"),
+    ("made.inputs.waste paper, as weighed.amount", "paper"),
+    ("made.inputs.binder, as weighed.amount", "paper"),
+    ("made.inputs.water.amount", "volume"),
+    ("made.inputs.transport.amount", "distance"),
+    ("made.inputs.people's time.amount", "time"),
+    ("made.inputs.cost.amount", "money"),
+    ("made.inputs.*.amount", "energy"),
+    ("made.electricity_kwh", "energy"),
+    ("made.target.diverted_kg", "stated mass"),
+    ("made.target.share_of_this_period", "share"),
+    ("register*.unaccounted_share", "share"),
+    ("register*.paper_kg", "batch paper"),
+    ("register*.recorded_kwh", "batch energy"),
+    ("register*", "count"),
+    # of the school report
+    ("school.safety.*", "count"),
+    ("school.recorded.paper_kg", "small mass"),
+    ("school.recorded.electricity_kwh", "little energy"),
+    ("school.recorded.water_l", "little volume"),
+    ("school.recorded.one_batch.hours.*", "little time"),
+    ("school.term.*.occurs_in", "count"),
+    ("school.term.*.batches", "count"),
+    ("school.term.good_parts.*", "count"),
+    ("school.term.paper_kg.*", "term paper"),
+    ("school.term.kept_from_landfill_kg.*", "term paper"),
+    ("school.term.carbon_gap*", "term account"),
+    ("school.term.electricity_kwh.*", "little energy"),
+    ("school.term.water_l.*", "little volume"),
+    ("school.term.*_hours.*", "little time"),
+    ("school.term.cost.*", "money"),
+    ("school.term.displacement", "share"),
+    ("school.*", "count"),
+    # of the choice of a binder
+    ("choice.differences_kgco2e.*", "with binder"),
+    ("choice.pairs.*.chance_a_lower", "chance"),
+    ("choice.pairs.*.reject_p", "rough number"),
+    ("choice.reject_tests.*.p", "rough number"),
+    ("choice.binders.*.footprint_kgco2e.*", "with binder"),
+    ("choice.binders.*.fossil_carbon_kg", "small mass"),
+    ("choice.binders.*.water_kg", "small mass"),
+    ("choice.binders.*.preparation_kwh", "little energy"),
+    ("choice.binders.*.cost", "little money"),
+    ("choice.binders.*.dose*", "fine share"),
+    ("choice.binders.*.compostability.*", "fine share"),
+    ("choice.binders.*.reject_rate.design_effect", "number"),
+    ("choice.binders.*.reject_rate.rejects", "count"),
+    ("choice.binders.*.reject_rate.pressed", "count"),
+    ("choice.binders.*.reject_rate.batches", "count"),
+    ("choice.binders.*.reject_rate*", "fine share"),
+    ("choice.binders.*.strength.sd_n", "rough number"),
+    ("choice.binders.*.strength.span_mm", "stated"),
+    ("choice.binders.*.strength.tests", "count"),
+    ("choice.binders.*.strength*", "number"),
+    ("choice.seed", "stated"),
+    ("choice.*", "count"),
+)
+"""Patterns of names, each with one of `impact.base.quantities.QUANTITIES`; the first that fits counts, ``*`` is anything."""
+
+ENDS = (".low", ".high", ".favourable", ".unfavourable")
+"""Names of figures that are no central ones."""
+
+
+@cache
+def _patterns() -> re.Pattern[str]:
+    return re.compile("|".join(f"(?P<k{place}>{as_regex(pattern)})" for place, (pattern, _) in enumerate(KINDS)))
+
+
+def quantity_of(name: str) -> str:
+    """Return the kind of the figure that has a name.
+
+    Raises
+    ------
+    KeyError
+        When no pattern fits.
+    """
+    found = _patterns().match(name)
+    if found is None or found.lastgroup is None:
+        raise KeyError(f"no kind of figure is known for {name}")
+    return KINDS[int(found.lastgroup[1:])][1]
+
+
+def central_of(name: str, values: Mapping[str, float | None]) -> float | None:
+    """Return the central value of the interval that a figure is an end of; None for any other."""
+    whole, _, end = name.rpartition(".")
+    return values.get(f"{whole}.value") if end in ("low", "high") else None
+
+
+def fixed_in(values: Mapping[str, float | None], us: bool) -> dict[str, Fixed]:
+    """Return unit and decimals of every kind that is rounded alike in the report of these figures.
+
+    Parameters
+    ----------
+    values : mapping of str to float or None
+        Every figure of the report by its name.
+    us : bool
+        Whether it has US customary units.
+    """
+    kinds = ((quantity_of(name), name, value) for name, value in values.items() if value is not None)
+    heeded = ((kind, value) for kind, name, value in kinds if QUANTITIES[kind].ends or not name.endswith(ENDS))
+    return fixed(heeded, us)

@@ -1,0 +1,373 @@
+"""Numbers on pages: each the same wherever it stands, in one unit, with one mark, and nothing but nothing printed as 0."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import replace
+from functools import cache
+from html import unescape
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Literal, NamedTuple
+
+import pytest
+
+from impact.api import load
+from impact.base.figurenames import leaves
+from impact.base.language import AMERICAN, american, american_spellings, catalogue_of, translate, translate_count
+from impact.base.locale import marks
+from impact.base.printing import Printer
+from impact.base.quantities import QUANTITIES, fixed
+from impact.report.context import Report, compose
+from impact.report.figurekinds import KINDS, fixed_in, quantity_of
+from impact.report.html import page
+from impact.report.kinds import KINDS as REPORTS
+from impact.report.request import Request
+from impact.report.ties import MARK, Ties
+from impact.report.verification import tied
+from impact.study import Study
+from tests.folders import BATCHES, OWN_BATCHES, OWN_BINDERS, TOML, swap, write_folder
+from tests.reports import FEW, FOLDERS
+
+METRIC, US = Printer(us=False, written=marks("GBR")), Printer(us=True, written=marks("USA"))
+
+GRANT = """
+[[grants]]
+name = "City fund"
+start = 2026-01-01
+end = 2026-06-30
+share = 0.6
+"""
+OWN = """\
+id,value,unit,source,locator,geography,edition
+transport.car.direct/USA/own,0.5,kgCO2e/km,logbook,page 3,,
+"""
+
+
+def granted(folder: Path) -> Path:
+    """Return a folder with a grant and a value of the workshop's own."""
+    write_folder(folder, workshop=TOML + GRANT, batches=swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2"))
+    (folder / "factors.csv").write_text(OWN, encoding="utf-8")
+    return folder
+
+
+def with_own_binders(folder: Path) -> Path:
+    """Return a folder whose workshop describes binders of its own."""
+    return write_folder(folder, workshop=TOML + OWN_BINDERS, batches=OWN_BATCHES)
+
+
+SIZES: dict[str, Callable[[Path], Path]] = {**FOLDERS, "binders": with_own_binders, "granted": granted}
+
+
+@cache
+def results_of(size: str) -> Study:
+    with TemporaryDirectory() as place:
+        records = load(SIZES[size](Path(place) / size))
+        return records.assess(**FEW.options() | ({"grant": "City fund"} if size == "granted" else {}))
+
+
+@cache
+def report_of(size: str, reader: str) -> Report:
+    return compose(results_of(size), Request(reader))
+
+
+@cache
+def figures_of(size: str, reader: str) -> dict[str, float | None]:
+    return leaves(report_of(size, reader).document)
+
+
+@cache
+def page_of(size: str, reader: str) -> str:
+    return page(report_of(size, reader), {}, inline_fonts=False)
+
+
+@cache
+def page_in(country: str, units: Literal["metric", "us"], reader: str) -> str:
+    """Return a report of three batches as if its workshop lay in a country, the figures as they are."""
+    report = report_of("tiny", reader)
+    workshop = replace(report.results.workshop, country=country, units=units)
+    return page(replace(report, results=replace(report.results, workshop=workshop)), {}, inline_fonts=False)
+
+
+PEOPLES = ("claims", "cautions", "factors", "evidence")
+"""Sections that hold sentences of the findings, citations, hashes."""
+
+
+def fixed_words(html: str) -> str:
+    """Return the words of a page without those of findings and of publications."""
+    body = html.partition("<body")[2].partition(">")[2]
+    for name in PEOPLES:
+        body = re.sub(rf'<section id="{name}".*?(?=<section id="(?!not-said)|</main>)', "", body, flags=re.DOTALL)
+    body = re.sub(
+        r'<dl>.*?</dl>|<ol class="reasons">.*?</ol>|<ul class="(?:claims|cautions)">.*?</ul>', "", body, flags=re.DOTALL
+    )
+    body = re.sub(
+        r"<h2>What these figures rest on</h2>.*?</ul>|<h2>How to read this</h2>.*?</section>|<p class=\"next\">.*?</p>",
+        "",
+        body,
+        flags=re.DOTALL,
+    )
+    body = re.sub(r'<img[^>]* alt="([^"]*)"[^>]*>', r" \1 ", body)
+    return unescape(re.sub(r"<[^>]*>", " ", body))
+
+
+every_report = pytest.mark.parametrize("reader", REPORTS)
+
+
+# -- by name ------------------------------------------------------------------------------------------------------
+
+
+@every_report
+@pytest.mark.parametrize("size", SIZES)
+def test_quantity_of_every_figure_of_every_report_is_known(size: str, reader: str) -> None:
+    figures = figures_of(size, reader)
+    unknown = []
+    for name, value in figures.items():
+        try:
+            quantity_of(name)
+        except KeyError:
+            unknown += [name] if value is not None else []
+    assert len(figures) > 100
+    assert unknown == []
+
+
+def test_quantity_of_an_unknown_name_stops_the_report() -> None:
+    tie = Ties({"weather.rain": 3.0}, METRIC)
+    with pytest.raises(KeyError, match=r"weather\.rain"):
+        tie("weather.rain")
+    with pytest.raises(KeyError, match=r"no\.such"):
+        tie("no.such")
+
+
+def test_patterns_ask_for_quantities_that_there_are() -> None:
+    assert {quantity for _, quantity in KINDS} <= set(QUANTITIES)
+
+
+# -- one text for one figure --------------------------------------------------------------------------------------
+
+
+@every_report
+@pytest.mark.parametrize("size", ["demo", "tiny", "large"])
+def test_report_says_the_same_figure_in_the_same_words_everywhere(size: str, reader: str) -> None:
+    texts: dict[str, set[str]] = {}
+    for mark, text in tied(page_of(size, reader)).items():
+        texts.setdefault(mark.partition("~")[0], set()).add(text)
+    assert len(texts) > 10
+    assert {name: found for name, found in texts.items() if len(found) > 1} == {}
+
+
+@pytest.mark.parametrize("size", ["demo", "tiny", "large"])
+def test_report_prints_only_nothing_as_nothing_and_keeps_signs(size: str) -> None:
+    values = figures_of(size, "funder")
+    checked = 0
+    for mark, text in tied(page_of(size, "funder")).items():
+        name = mark.removeprefix(MARK).partition("~")[0]
+        value = values.get(name)
+        if value is None or quantity_of(name) == "chance":
+            continue
+        checked += 1
+        assert (re.search("[1-9]", text) is None) == (abs(value) < 1e-9), (mark, value, text)
+        assert ("\N{MINUS SIGN}" in text) == (value <= -1e-9), (mark, value, text)
+    assert checked > 300
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [
+        (0.0, "0"),
+        (1e-15, "0"),
+        (0.04, "<0.1"),
+        (-0.04, ">\N{MINUS SIGN}0.1"),
+        (0.06, "0.1"),
+        (-0.06, "\N{MINUS SIGN}0.1"),
+    ],
+)
+def test_figure_below_the_last_decimal_is_said_to_be_under_it(value: float, text: str) -> None:
+    printer = replace(METRIC, report=fixed([("account", 12.3)], False))
+    assert printer.figure(value, "account", unit=False) == text
+
+
+def test_figure_of_a_large_report_is_under_a_thousand_not_nothing() -> None:
+    printer = replace(METRIC, report=fixed([("account", 160_515.0)], False))
+    assert printer.figure(300.0, "account", unit=False) == "<1,000"
+    assert printer.figure(-300.0, "account", unit=False) == ">\N{MINUS SIGN}1,000"
+    assert printer.figure(7_301.0, "account", unit=False) == "7,000"
+
+
+@pytest.mark.parametrize(("share", "text"), [(0.0, "<1"), (0.42, "42"), (1.0, ">99")])
+def test_figure_of_a_chance_never_says_never_or_always(share: float, text: str) -> None:
+    assert METRIC.figure(share, "chance") == f"{text}\u00a0%"
+
+
+def significant(text: str) -> int:
+    """Return the digits of a number between its zeros."""
+    return len(re.sub(r"[^0-9]", "", text).strip("0"))
+
+
+def test_headline_of_a_large_workshop_has_three_digits_at_most() -> None:
+    headline = page_of("large", "funder").partition('<div class="headline">')[2].partition("</div>")[0]
+    figures = tied(headline)
+    assert len(figures) > 10
+    assert {name: text for name, text in figures.items() if significant(text) > 3} == {}
+
+
+def test_fixed_in_heeds_central_values_alone() -> None:
+    values = {"net_kgco2e.value": 41.0, "net_kgco2e.high": 52_000.0, "at_ends.from_memory.net.unfavourable": 9_000.0}
+    assert fixed_in(values, False)["account"].decimals == 1
+    gap = {"school.term.carbon_gap_kgco2e.value": 0.19, "school.term.carbon_gap_kgco2e.low": -5.6}
+    assert fixed_in(gap, False)["term account"].decimals == 1
+
+
+# -- marks and units ----------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("country", "mark"), [("DEU", ","), ("ESP", ","), ("USA", "."), ("GBR", "."), ("IND", ".")])
+@every_report
+def test_report_has_one_decimal_mark(country: str, mark: str, reader: str) -> None:
+    """Which mark a country writes is Unicode CLDR's; a comma may part thousands where the mark is a point."""
+    text = re.sub(
+        r"eq\. [0-9.]+ to [0-9.]+|eq\. [0-9.]+|table [0-9.]+|pulp-impact [0-9.]+|version [0-9.]+",
+        "",
+        fixed_words(page_in(country, "metric", reader)),
+    )
+    other = r"[0-9]\.[0-9]" if mark == "," else r"[0-9],(?![0-9]{3}(?![0-9]))[0-9]"
+    assert len(re.findall(rf"[0-9]{re.escape(mark)}[0-9]", text)) > 0
+    assert [text[found.start() - 30 : found.end() + 10] for found in re.finditer(other, text)] == []
+
+
+class Interval(NamedTuple):
+    """An invented figure."""
+
+    value: float
+    low: float
+    high: float
+
+
+@pytest.mark.parametrize(
+    ("printer", "kg", "text"),
+    [
+        (METRIC, 0.0248, "24.8~g"),
+        (METRIC, 0.999, "999~g"),
+        (METRIC, 0.9996, "1.00~kg"),
+        (METRIC, 1.0, "1.00~kg"),
+        (METRIC, 2.3456, "2.35~kg"),
+        (US, 0.0283495, "1.00~oz"),
+        (US, 0.45, "15.9~oz"),
+        (US, 0.45359237, "1.00~lb"),
+        (US, 0.6803885, "1.50~lb"),
+    ],
+)
+def test_figure_of_a_small_mass_changes_its_unit_at_a_kilogram_and_at_sixteen_ounces(
+    printer: Printer, kg: float, text: str
+) -> None:
+    """A pound is 0.45359237 kg and 16 oz, an ounce 0.02834952 kg (NIST SP 811, appendix B.8)."""
+    assert printer.figure(kg, "small mass") == text.replace("~", "\u00a0")
+
+
+def test_whole_of_an_interval_takes_unit_and_decimals_of_its_central_value() -> None:
+    assert METRIC.whole(Interval(0.95, 0.0815, 1.2), "small mass") == "950\u00a0g (82\u00a0g to 1,200\u00a0g)"
+    assert METRIC.whole(Interval(7.19, 7.0, 10.126), "number") == "7.19 (7.00 to 10.13)"
+    tie = Ties({"parts.pot.mass_kg": 0.5}, METRIC)
+    assert tie("parts.pot.mass_kg", unit=True) == tie("parts.pot.mass_kg").replace("mass_kg~2", "mass_kg")
+
+
+@pytest.mark.parametrize(
+    ("value", "quantity", "text"),
+    [(3.785411784, "little volume", "1.0~gal"), (16.09344, "distance", "10.0~mi"), (37.85411784, "volume", "10.0~gal")],
+)
+def test_figure_in_us_units_is_in_gallons_and_miles(value: float, quantity: str, text: str) -> None:
+    """A US gallon is 3.785412 L, a mile 1.609344 km (NIST SP 811, appendix B.8)."""
+    assert US.figure(value, quantity) == text.replace("~", "\u00a0")
+
+
+def test_report_in_us_units_has_no_litres_kilometres_or_kilograms_of_paper() -> None:
+    made = page_in("USA", "us", "funder").partition('<section id="made"')[2].partition("</section>")[0]
+    text = unescape(re.sub(r"<[^>]*>", " ", made))
+    assert set(re.findall(r"[0-9]\s+(gal|mi|lb|oz|kg|g|L|km)\b", text)) == {"gal", "mi", "lb", "oz"}
+
+
+def test_fixed_prints_a_report_of_less_than_a_kilogram_in_grams() -> None:
+    printer = replace(METRIC, report=fixed([("paper", 0.75), ("paper", 0.0029), ("batch paper", 0.3)], False))
+    assert printer.figure(0.0029, "paper") == "3\u00a0g"
+    assert printer.unit("paper") == printer.unit("batch paper") == "g"
+
+
+def test_figure_of_a_factor_has_four_digits_and_no_zeros_behind_them() -> None:
+    texts = [METRIC.figure(value, "factor") for value in (7.0, 7.19, 0.5114938, 0.00002359, 1e9)]
+    assert texts == ["7", "7.19", "0.5115", "0.00002359", "1,000,000,000"]
+
+
+# -- spelling -----------------------------------------------------------------------------------------------------
+
+BOTH = {"draft", "drafts", "program", "programs", "check", "license", "licenses", "metric ton", "metric tons", "aging"}
+"""American forms that are British words as well."""
+
+
+def test_american_changes_words_and_nothing_else() -> None:
+    text = 'Moulded fibre of %(fibre)s and {mould} <b class="colour">colour</b>; “mould mass”; [moulds.pot]; the LITRE'
+    assert american(text) == (
+        'Molded fiber of %(fibre)s and {mould} <b class="colour">color</b>; “mould mass”; [moulds.pot]; the Liter'
+    )
+
+
+def test_translate_is_american_only_for_english_in_the_united_states() -> None:
+    assert [catalogue_of(*where) for where in (("en", "USA"), ("en", "GBR"), ("es", "USA"))] == [AMERICAN, "en", "es"]
+    assert translate(AMERICAN, "Moulded") == "Molded"
+    assert translate("en", "Moulded") == "Moulded"
+    assert translate_count(AMERICAN, "a mould", "moulds", 2) == "molds"
+
+
+def test_spellings_are_no_word_of_the_other_side() -> None:
+    spellings = american_spellings()
+    assert len(spellings) > 50
+    assert set(spellings) & set(spellings.values()) == set()
+
+
+@every_report
+def test_report_for_the_united_states_has_no_british_spelling(reader: str) -> None:
+    html = page_in("USA", "us", reader)
+    words = set(re.findall(r"[a-z]+", fixed_words(html).lower()))
+    assert '<html lang="en-US">' in html
+    assert words & set(american_spellings()) == set()
+
+
+@every_report
+def test_report_for_britain_has_no_american_spelling(reader: str) -> None:
+    html = page_in("GBR", "metric", reader)
+    words = set(re.findall(r"[a-z]+", fixed_words(html).lower()))
+    assert '<html lang="en">' in html
+    assert words & (set(american_spellings().values()) - BOTH) == set()
+    assert words & set(american_spellings())
+
+
+# -- totals -------------------------------------------------------------------------------------------------------
+
+
+def total(figures: dict[str, float | None], start: str, end: str = "") -> float:
+    """Return the sum of the figures whose names begin and end so."""
+    return sum(value or 0.0 for name, value in figures.items() if name.startswith(start) and name.endswith(end))
+
+
+@pytest.mark.parametrize("size", ["demo", "tiny", "large"])
+def test_totals_of_tables_are_the_sums_of_their_rows(size: str) -> None:
+    found = figures_of(size, "funder")
+    rows = {
+        "flow_sums.in": total(found, "flow.in."),
+        "flow_sums.out": total(found, "flow.out."),
+        "flow_sums.later": total(found, "flow.later."),
+        "disposal.avoided_kgco2e.value": total(found, "disposal_by_grade.", ".avoided_kgco2e"),
+        "disposal.lost_recycling_kgco2e.value": total(found, "disposal_by_grade.", ".lost_recycling_kgco2e"),
+        "paper.weighed_kg.value": total(found, "register", ".paper_kg"),
+        "made.electricity_kwh": total(found, "register", ".recorded_kwh")
+        - (found["register_sums.recorded_kwh"] or 0.0),
+    }
+    rows |= {"flow_sums.in ": found["flow_sums.out"] or 0.0, "register_sums.recorded_kwh": rows["made.electricity_kwh"]}
+    for name, mass in rows.items():
+        assert found[name.strip()] == pytest.approx(mass), name
+    assert total(found, "period_sums.") == pytest.approx(found["paper.collected_kg.value"])
+    for grade in {name.split(".")[2] for name in found if name.startswith("paper.by_grade.")}:
+        assert total(found, "periods.", f".{grade}") == pytest.approx(found[f"paper.by_grade.{grade}.collected_kg"])
+    for part in {name.split(".")[1] for name in found if ".plastic_stages_kgco2e." in name}:
+        of_part = total(found, f"details.{part}.plastic_stages_kgco2e.")
+        assert of_part == pytest.approx(found[f"parts.{part}.plastic.footprint_kgco2e.value"])
