@@ -23,7 +23,7 @@ from impact.base.catalogue import Names, read_names
 from impact.cli.commands import main
 from impact.core import FloatArray
 from impact.decisions.levers import LEVERS, Relief, levers
-from impact.decisions.whatif import made, scenario_of
+from impact.decisions.scenario import made, scenario_of
 from impact.factors.factorset import FactorSet, by_key, read_factors
 from impact.records.demonstration import DEMO
 from impact.records.workshop import FateSplit, Mould, Workshop
