@@ -35,7 +35,7 @@ from impact.cli.commands import main
 from impact.core import FloatArray
 from impact.core.roots import first_bracket, first_crossing
 from impact.decisions.breakeven import BreakEven, breakeven
-from impact.decisions.scenario import compare, compare_like, scenario_of, stock_of, stocks_of
+from impact.decisions.scenario import compare_like, scenario_of, stock_of, stocks_of
 from impact.decisions.variables import VARIABLES as ALL
 from impact.decisions.variables import Variable
 from impact.factors.factorset import FactorSet, read_factors
@@ -363,7 +363,8 @@ def set_exactly(shop: Workshop, frame: pd.DataFrame, fate: str) -> FloatArray:
     """Return the difference of the pot to plastic where all parts take one route in the end, known without error."""
     other = dataclasses.replace(shop, end_of_life=FateSplit(**{fate: 1.0}, evidence="set"))
     records = scenario_of(other, frame, factors(), "pot", draws=200, names=names())
-    return compare(dataclasses.replace(records, values=records.values.exactly("fates end of life"))).difference
+    sure = dataclasses.replace(records, values=records.values.exactly("fates end of life"))
+    return sure.comparison.difference
 
 
 @pytest.mark.parametrize("fate", ["landfill", "composting", "recycling"])
@@ -548,7 +549,7 @@ def test_compare_like_takes_from_the_records_as_they_are_what_the_whole_account_
     for value in (variable.low, variable.high):
         changed = variable.set_records(sure, value)
         quick = compare_like(records.comparison, variable.changed, changed, stock_of(changed))
-        whole = compare(changed)
+        whole = changed.comparison
         assert (quick.good, quick.matrix.lines, quick.matrix.factors) == (
             whole.good,
             whole.matrix.lines,

@@ -92,12 +92,22 @@ class Scenario:
 
     @cached_property
     def making(self) -> Making:
-        """The part as made by these records; errors as of `made`."""
-        return made(self)
+        """The part as made by these records.
+
+        Raises
+        ------
+        NoComparisonError
+            When there is no good part.
+        ProblemsError
+            When the tables lack a factor.
+        """
+        with missing_factors_told(self.workshop):
+            inventory, impacts = stock_of(self), impacts_of(self)
+            return Making(_good_parts(self, inventory), inventory, stage_matrix(impacts, inventory), impacts)
 
     @cached_property
     def comparison(self) -> Comparison:
-        """The part of these records compared with its plastic part; errors as of `compare`."""
+        """The part as made beside its plastic part; errors as of `making`, and where there is no plastic equivalent."""
         return _beside(self, self.making)
 
     def with_batches(self, **columns: FloatArray | Coded) -> Scenario:
@@ -252,15 +262,6 @@ def impacts_of(scenario: Scenario) -> UnitImpacts:
     return UnitImpacts(scenario.workshop, scenario.values, pressings, grid_kgco2e_per_kwh=grid)
 
 
-def made(scenario: Scenario, stock: Inventory | None = None) -> Making:
-    """Return the part as made; arguments and errors as of `compare`."""
-    with missing_factors_told(scenario.workshop):
-        inventory = stock or stock_of(scenario)
-        good = _good_parts(scenario, inventory)
-        impacts = impacts_of(scenario)
-        return Making(good, inventory, stage_matrix(impacts, inventory), impacts)
-
-
 def _good_parts(scenario: Scenario, inventory: Inventory) -> float:
     good = inventory.sum_of(*GOOD_PARTS)
     if good <= 0.0:
@@ -268,28 +269,8 @@ def _good_parts(scenario: Scenario, inventory: Inventory) -> float:
     return good
 
 
-def compare(scenario: Scenario, stock: Inventory | None = None) -> Comparison:
-    """Return the part compared with its plastic part.
-
-    Parameters
-    ----------
-    scenario : Scenario
-        The records.
-    stock : Inventory, optional
-        What `stock_of` gives for them, where that is known already.
-
-    Raises
-    ------
-    NoComparisonError
-        When there is no good part or no plastic equivalent.
-    ProblemsError
-        When the tables lack a factor of the moulded part.
-    """
-    return _beside(scenario, made(scenario, stock))
-
-
 def compare_like(known: Comparison, changed: Collection[str], scenario: Scenario, stock: Inventory) -> Comparison:
-    """Return what `compare` gives for records that differ from those of a known comparison; errors as of `compare`.
+    """Return the comparison by records that differ from those of a known one; errors as of `Scenario.comparison`.
 
     Parameters
     ----------
