@@ -19,8 +19,8 @@ from impact.account.results import PartResult
 from impact.account.sums import account_of
 from impact.api import load
 from impact.decisions.breakeven import breakeven
+from impact.decisions.scenario import scenario_of
 from impact.decisions.sensitivity import measure_next
-from impact.decisions.whatif import scenario_of
 from impact.factors.factorset import read_factors
 from impact.study import Study, assess
 from tests.folders import PARTS, swap, write_folder

@@ -35,7 +35,9 @@ from impact.cli.commands import main
 from impact.core import FloatArray
 from impact.core.roots import first_bracket, first_crossing
 from impact.decisions.breakeven import BreakEven, breakeven
-from impact.decisions.whatif import compare, scenario_of
+from impact.decisions.scenario import compare_like, scenario_of, stock_of, stocks_of
+from impact.decisions.variables import VARIABLES as ALL
+from impact.decisions.variables import Variable
 from impact.factors.factorset import FactorSet, read_factors
 from impact.records.demonstration import DEMO
 from impact.records.workshop import Drying, FateSplit, Mould, Workshop
@@ -361,7 +363,8 @@ def set_exactly(shop: Workshop, frame: pd.DataFrame, fate: str) -> FloatArray:
     """Return the difference of the pot to plastic where all parts take one route in the end, known without error."""
     other = dataclasses.replace(shop, end_of_life=FateSplit(**{fate: 1.0}, evidence="set"))
     records = scenario_of(other, frame, factors(), "pot", draws=200, names=names())
-    return compare(dataclasses.replace(records, values=records.values.exactly("fates end of life"))).difference
+    sure = dataclasses.replace(records, values=records.values.exactly("fates end of life"))
+    return sure.comparison.difference
 
 
 @pytest.mark.parametrize("fate", ["landfill", "composting", "recycling"])
@@ -529,3 +532,43 @@ def test_breakeven_command_and_totals_give_the_same_difference() -> None:
     document = json.loads(run("--part", "crate-corner", "--json"))
     assert document["difference_kgco2e"] == pytest.approx(made["difference_kgco2e"], rel=1e-12)
     assert document["chance_lower"] == made["chance_lower"]
+
+
+# -- worked out once ---------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("variable", ALL, ids=lambda one: one.name)
+@pytest.mark.parametrize("name", ["tool-tray", "crate-corner", "drawer-divider"])
+def test_compare_like_takes_from_the_records_as_they_are_what_the_whole_account_gives(
+    name: str, variable: Variable
+) -> None:
+    opened = load(DEMO)
+    options: dict[str, Any] = {"draws": 20, "names": names()}
+    records = scenario_of(opened.workshop, opened.batches, factors(), name, **options)
+    sure = dataclasses.replace(records, values=records.values.exactly(*variable.exact))
+    for value in (variable.low, variable.high):
+        changed = variable.set_records(sure, value)
+        quick = compare_like(records.comparison, variable.changed, changed, stock_of(changed))
+        whole = changed.comparison
+        assert (quick.good, quick.matrix.lines, quick.matrix.factors) == (
+            whole.good,
+            whole.matrix.lines,
+            whole.matrix.factors,
+        )
+        assert np.array_equal(quick.matrix.impacts, whole.matrix.impacts)
+        assert np.array_equal(quick.plastic.footprint, whole.plastic.footprint)
+
+
+@pytest.mark.parametrize("variable", [one for one in ALL if one.changes == "batches"], ids=lambda one: one.name)
+@pytest.mark.parametrize("most", [200_000, 1])
+def test_stocks_of_many_values_are_those_of_each_alone(
+    variable: Variable, most: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("impact.decisions.scenario.ROWS_AT_ONCE", most)
+    opened = load(DEMO)
+    for name in ("tool-tray", "crate-corner"):
+        records = scenario_of(opened.workshop, opened.batches, factors(), name, draws=1, names=names())
+        values = np.linspace(variable.low, variable.high, 5)
+        found = stocks_of(records, variable.set_records, values)
+        alone = [stock_of(variable.set_records(records, value)) for value in values.tolist()]
+        assert [one.by_line() for one in found] == [one.by_line() for one in alone]

@@ -6,7 +6,7 @@ import importlib
 import json
 import math
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -40,6 +40,22 @@ NET = "net_kgco2e"
 def demo() -> tuple[Results, dict[str, Node]]:
     results = load(DEMO).assess(draws=DRAWS)
     return results, derivations(results)
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _each_once() -> Iterator[None]:
+    """Derive the figures of the same results once: the command derives all, whichever it is asked for."""
+    known: dict[str, dict[str, Node]] = {}
+
+    def once(results: Results) -> dict[str, Node]:
+        document = json.dumps(results.as_totals())
+        if document not in known:
+            known[document] = derivations(results)
+        return known[document]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("impact.trace.explanation.derivations", once)
+        yield
 
 
 def check_all(results: Results, known: dict[str, Node]) -> None:

@@ -23,7 +23,7 @@ from impact.base.catalogue import Names, read_names
 from impact.cli.commands import main
 from impact.core import FloatArray
 from impact.decisions.levers import LEVERS, Relief, levers
-from impact.decisions.whatif import made, scenario_of
+from impact.decisions.scenario import scenario_of
 from impact.factors.factorset import FactorSet, by_key, read_factors
 from impact.records.demonstration import DEMO
 from impact.records.workshop import FateSplit, Mould, Workshop
@@ -63,7 +63,7 @@ def with_end(shop: Workshop, rows: list[dict[str, Any]], **shares: float) -> Flo
     """Return the footprint of the pot, all of it worked out again with the shares of its end set without error. [kgCO2e]"""
     other = dataclasses.replace(shop, end_of_life=FateSplit(**shares, evidence="set"))
     records = scenario_of(other, batches(rows), factors(), "pot", draws=DRAWS, names=names())
-    return made(dataclasses.replace(records, values=records.values.exactly("fates end of life"))).footprint
+    return dataclasses.replace(records, values=records.values.exactly("fates end of life")).making.footprint
 
 
 def stages_of(shop: Workshop, rows: list[dict[str, Any]]) -> dict[str, float]:

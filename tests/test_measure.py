@@ -17,8 +17,8 @@ from SALib.sample import sobol as sample_sobol
 from uncertainties import ufloat
 
 from impact.base.catalogue import Names, read_names
+from impact.decisions.scenario import scenario_of
 from impact.decisions.sensitivity import Contribution, Input, SpreadShare, measure_next, shares_by_input
-from impact.decisions.whatif import scenario_of
 from impact.factors.factorset import FactorSet, read_factors
 from impact.records.workshop import Workshop
 from tests.frames import PLAIN, batches, part, workshop

@@ -24,6 +24,7 @@ from impact.api import Folder, load
 from impact.base.problems import ProblemsError
 from impact.cli.commands import main
 from impact.decisions.binders import compare_binders
+from impact.report.production import Product, prepare
 from impact.report.request import Request
 from impact.report.verification import verify
 from impact.study import Study
@@ -43,6 +44,11 @@ def place() -> Path:
 @cache
 def folder() -> Folder:
     return load(place())
+
+
+@cache
+def product(reader: str, language: str) -> Product:
+    return prepare(place(), Request(reader, language), FEW)
 
 
 @cache
@@ -150,10 +156,9 @@ def test_mineral_has_no_carbon() -> None:
 
 @pytest.mark.parametrize("reader", ["funder", "school", "binder"])
 def test_report_names_the_binder_and_agrees_with_its_records(reader: str) -> None:
-    request = Request(reader, "en")
-    page = unescape(produce(place(), request, FEW, suffix=".html").decode())
+    page = unescape(product(reader, "en").content(".html").decode())
     assert NAME in page or (reader == "funder" and "fish-glue" in page)
-    found = verify(produce(place(), request, FEW, suffix=".pdf"))
+    found = verify(product(reader, "en").content(".pdf"))
     assert found.disagreements == ()
     assert found.pages[0] == found.pages[1] > 10
 
@@ -162,7 +167,7 @@ def test_report_names_the_binder_and_agrees_with_its_records(reader: str) -> Non
     ("language", "words"), [("en", "Ask about allergies first"), ("es", "Pregunte antes por las alergias")]
 )
 def test_school_report_weighs_in_the_own_binder_and_asks_about_it(language: str, words: str) -> None:
-    page = unescape(produce(place(), Request("school", language), FEW, suffix=".html").decode())
+    page = unescape(product("school", language).content(".html").decode())
     assert page.count(NAME) >= 2
     assert words in page
 

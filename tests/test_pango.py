@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import json
 import os
 import subprocess
 import sys
+from collections.abc import Sequence
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import pytest
 
 from impact.records.demonstration import DEMO
 from impact.report import pango
 from tests.reports import small
+from tests.shared import shared
 
 ROOT = Path(__file__).resolve().parent.parent
 APT = "sudo apt-get install libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0"
@@ -35,36 +39,67 @@ NEEDLESS = [
 linux = pytest.mark.skipif(sys.platform != "linux", reason="the loader of libraries of Linux")
 
 
-@pytest.fixture
-def bare(tmp_path: Path) -> Path:
+# Runs commands one after the other in one process, in which Pango cannot be loaded; gives status, output and faults of each.
+ALL = """
+import json, sys
+from click.testing import CliRunner
+from impact.cli.commands import main
+
+found = [CliRunner().invoke(main, arguments) for arguments in json.load(sys.stdin)]
+json.dump([[done.exit_code, done.output, repr(done.exception)] for done in found], sys.stdout)
+"""
+
+
+def without_pango(place: Path) -> Path:
     """Return a folder with, in `libraries`, a Pango that the system finds first and cannot load, and apt-get in `bin`."""
     for name in ("libraries/libpango-1.0.so.0", "bin/apt-get"):
-        path = tmp_path / name
+        path = place / name
         path.parent.mkdir()
         path.write_text("#!/bin/sh\n", encoding="utf-8")
         path.chmod(0o755)
-    return tmp_path
+    (place / "here").mkdir()
+    return place
 
 
-def run(*arguments: str | Path, bare: Path) -> subprocess.CompletedProcess[str]:
-    """Run a command where Pango cannot be loaded, in the empty folder `here`."""
-    (bare / "here").mkdir(exist_ok=True)
+@pytest.fixture
+def bare(tmp_path: Path) -> Path:
+    return without_pango(tmp_path)
+
+
+def run(command: Sequence[str | Path], bare: Path, given: str | None = None) -> subprocess.CompletedProcess[str]:
+    """Run Python where Pango cannot be loaded, in the empty folder `here`."""
     environment = {
         **os.environ, "PYTHONPATH": str(ROOT), "LD_LIBRARY_PATH": str(bare / "libraries"), "PATH": str(bare / "bin"),
     }  # fmt: skip
-    command = [sys.executable, "-m", "impact", *map(str, arguments)]
-    return subprocess.run(command, cwd=bare / "here", env=environment, capture_output=True, text=True, check=False)
+    return subprocess.run(
+        [sys.executable, *map(str, command)],
+        cwd=bare / "here", env=environment, input=given, capture_output=True, text=True, check=False,
+    )  # fmt: skip
+
+
+def outcomes() -> list[tuple[int, str, str]]:
+    """Return status, output and fault of each command that needs no Pango."""
+    with TemporaryDirectory() as name:
+        place = without_pango(Path(name))
+        (place / "here" / "small.pdf").write_bytes(small())
+        given = json.dumps([list(map(str, arguments)) for arguments in NEEDLESS])
+        done = run(("-c", ALL), place, given)
+    assert done.returncode == 0, done.stderr
+    return [tuple(one) for one in json.loads(done.stdout)]
 
 
 @linux
 @pytest.mark.parametrize(
-    "arguments", NEEDLESS, ids=lambda arguments: " ".join(map(str, arguments[:1] + arguments[2:4]))
+    "number", range(len(NEEDLESS)), ids=lambda number: " ".join(map(str, NEEDLESS[number][:1] + NEEDLESS[number][2:4]))
 )
-def test_command_without_pango_that_makes_no_pdf_works(bare: Path, arguments: tuple[str | Path, ...]) -> None:
-    if arguments[0] == "verify":
-        (bare / "here").mkdir()
-        (bare / "here" / "small.pdf").write_bytes(small())
-    done = run(*arguments, bare=bare)
+def test_command_without_pango_that_makes_no_pdf_works(number: int) -> None:
+    status, output, fault = shared("commands-without-pango", outcomes)[number]
+    assert (status, "Pango" in output) == (0, False), output + fault
+
+
+@linux
+def test_process_without_pango_that_makes_no_pdf_works(bare: Path) -> None:
+    done = run(("-m", "impact", *NEEDLESS[-1]), bare)
     assert (done.returncode, "Pango" in done.stdout + done.stderr) == (0, False), done.stderr
 
 
@@ -73,7 +108,7 @@ def test_command_without_pango_that_makes_no_pdf_works(bare: Path, arguments: tu
 def test_command_without_pango_that_makes_a_pdf_names_the_package_and_writes_nothing(
     bare: Path, arguments: tuple[str | Path, ...]
 ) -> None:
-    done = run(*arguments, bare=bare)
+    done = run(("-m", "impact", *arguments), bare)
     line = (
         f"Error: a PDF needs the library Pango, which cannot be loaded. Install it with: {APT}. "
         "`impact report` with -o report.html and all other commands but `demo` work without it.\n"
@@ -89,8 +124,7 @@ def test_pdf_of_without_pango_raises_the_same_line(bare: Path) -> None:
         "try: pdf_of('<p>a</p>')\n"
         "except RenderError as error: print(error)"
     )
-    environment = {**os.environ, "LD_LIBRARY_PATH": str(bare / "libraries"), "PATH": str(bare / "bin")}
-    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, env=environment, capture_output=True, text=True)
+    done = run(("-c", code), bare)
     assert done.stdout.count("\n") == 1
     assert APT in done.stdout
 

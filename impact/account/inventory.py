@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import cast
+from typing import NamedTuple, cast
 
 import numpy as np
 
@@ -34,9 +34,8 @@ SPLIT = "split"
 Groups = Mapping[str, Coded]
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Line:
-    """One column of the inventory.
+class Line(NamedTuple):
+    """One column of the inventory; a tuple, as lines are looked up again and again.
 
     Attributes
     ----------

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import csv
+import io
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -184,16 +186,15 @@ def _tags(tags: str, key: str) -> tuple[str, ...]:
     return tuple(value.strip() for name, _, value in pairs if name.strip() == key)
 
 
-def _rows(path: Path, columns: set[str]) -> Iterator[dict[str, str]]:
-    """Yield the rows of a table of names; a report may carry one that was tampered with."""
-    with path.open(encoding="utf-8", newline="") as stream:
-        rows = csv.DictReader(stream, restval="")
-        try:
-            if not columns <= set(rows.fieldnames or ()):
-                raise ValueError(f"{path.name} lacks a column")
-            yield from rows
-        except csv.Error as error:
-            raise ValueError(f"{path.name} cannot be read: {error}") from None
+def _rows(name: str, content: bytes, columns: set[str]) -> Iterator[dict[str, str]]:
+    """Yield the rows of a table of names by its content; a report may carry one that was tampered with."""
+    rows = csv.DictReader(io.StringIO(content.decode(), newline=""), restval="")
+    try:
+        if not columns <= set(rows.fieldnames or ()):
+            raise ValueError(f"{name} lacks a column")
+        yield from rows
+    except csv.Error as error:
+        raise ValueError(f"{name} cannot be read: {error}") from None
 
 
 def read_names(catalogue: Path | None = None) -> Names:
@@ -213,8 +214,15 @@ def read_names(catalogue: Path | None = None) -> Names:
         It is no catalogue.
     """
     path = catalogue or factors_folder() / CATALOGUE
+    spoken = path.with_name(NAMES)
+    return _names(path.name, path.read_bytes(), spoken.read_bytes() if spoken.exists() else None)
+
+
+@lru_cache(maxsize=2)
+def _names(file: str, catalogue: bytes, spoken: bytes | None) -> Names:
+    """Return the names of the tables of some content; a report has the shipped ones once more, in another folder."""
     found: defaultdict[str, dict[str, Any]] = defaultdict(dict)
-    for row in _rows(path, {"kind", "id", "label", "accepted", "reason", "tags"}):
+    for row in _rows(file, catalogue, {"kind", "id", "label", "accepted", "reason", "tags"}):
         kind, name = row["kind"], row["id"]
         if kind in _TAGGED:
             found[f"{kind}_tags"][name] = row["tags"]
@@ -228,8 +236,7 @@ def read_names(catalogue: Path | None = None) -> Names:
             elif kind == "country":
                 found["country_groups"][name] = _tags(row["tags"], "group")
                 found["country_codes"].update((code, name) for code in _tags(row["tags"], "code"))
-    spoken = path.with_name(NAMES)
-    rows = list(_rows(spoken, {"kind", "id", "language", "short", "plain"})) if spoken.exists() else []
+    rows = [] if spoken is None else list(_rows(NAMES, spoken, {"kind", "id", "language", "short", "plain"}))
     named = (row for row in rows if row["short"] or row["plain"])  # a row may hold other words alone
     words = {(row["kind"], row["id"], row["language"]): (row["short"], row["plain"]) for row in named}
     return Names(**found, words=words, others=_others([row for row in rows if row["kind"] in _FIELDS]))
@@ -249,5 +256,5 @@ def _others(rows: Sequence[Mapping[str, str]]) -> dict[tuple[str, str], tuple[st
 
 def currency_of(country: str) -> str | None:
     """Return the currency of a country (ISO 4217); None where the table has none."""
-    rows = _rows(factors_folder() / CURRENCIES, {"country", "currency"})
+    rows = _rows(CURRENCIES, (factors_folder() / CURRENCIES).read_bytes(), {"country", "currency"})
     return next((row["currency"] for row in rows if row["country"] == country), None)

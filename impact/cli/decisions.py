@@ -79,8 +79,8 @@ def breakeven(folder: Path, as_json: bool, seed: int | None, draws: int | None, 
     from impact.cli.decisions_text import breakeven_text
     from impact.decisions.breakeven import breakeven as solve
     from impact.decisions.levers import levers
+    from impact.decisions.scenario import scenario_of
     from impact.decisions.sensitivity import Sensitivity, measure_next
-    from impact.decisions.whatif import scenario_of
 
     run: dict[str, Any] = {"seed": DEFAULT_SEED, "draws": DEFAULT_DRAWS, **_given({"seed": seed, "draws": draws})}
     records = scenario_of(**counted.records, **run)

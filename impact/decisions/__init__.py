@@ -9,6 +9,7 @@ In: records as they are, with one thing changed. Out: answers with intervals fro
 - `pace`: how fast a workshop goes by its records, and when it would reach its target.
 - `planned`: totals of every line for a plan of sessions, and how far each rests on the records.
 - `recipes`: how a workshop uses each binder: dose, solids, preparation.
+- `scenario`: the records of one part, and what they come to: its stock, the part as made and compared.
 - `sensitivity`: which inputs the spread of a difference comes from.
 - `unseen`: what rows that nobody saw published do to the figures at the ends of their intervals.
 - `variables`: the variables of a break-even, and their ranges.
@@ -26,7 +27,8 @@ What holds here:
   the account are worked out again only where an amount times its unit impact does not tell.
 - Break-even looks at the batches of its part, unless none has fresh paper, so that its make-up is that of others. The
   rows cannot be summed up first: the share of binder in a batch is a ratio, so its end of life is not linear in the
-  dose.
+  dose. Instead stock is taken of all values at once, the rows standing below one another (`scenario.stocks_of`), and
+  unit impacts are worked out again only for the stages that a variable names. Both give the bits of the whole account.
 - What to measure next: cov(x, y)/var(y) for each contribution, split between its amount and its factor, what the two
   leave half to each. The shares add up to 1. A split by logarithms would charge an amount with what it shares.
 - Binders: one part, one fibre, one making; only binder, preparation and end of life differ, in shared draws. No score.

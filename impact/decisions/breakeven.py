@@ -21,8 +21,8 @@ from impact.base.serial import Share, group, named, one_of, shows
 from impact.core import FloatArray
 from impact.core.roots import first_bracket, first_crossing
 from impact.core.sampling import chance_lower, interval
+from impact.decisions.scenario import Comparison, NoComparisonError, Scenario, compare_like, stock_of, stocks_of
 from impact.decisions.variables import VARIABLES, Transform, Variable, inverse, same
-from impact.decisions.whatif import Comparison, NoComparisonError, Scenario, compare, stock_of
 
 Answer = Literal["crosses", "always lower", "never lower", "lower", "not lower"]
 """Of the central value, over a range; `always` and `never` only where every draw answers like it."""
@@ -131,7 +131,7 @@ def breakeven(records: Scenario) -> BreakEven:
         When the tables lack a factor.
     """
     try:
-        now = compare(records)
+        now = records.comparison
         crossings = tuple(_crossing(variable, records, now) for variable in VARIABLES)
     except NoComparisonError as error:
         return BreakEven(records.part, None, None, str(error), ())
@@ -144,10 +144,9 @@ def _crossing(variable: Variable, records: Scenario, now: Comparison) -> Crossin
     sure = replace(records, values=records.values.exactly(*variable.exact))
     present = variable.now(records, now)
     if variable.straight is None or variable.back is None:
-        differences, roots, both = _on_curve(variable, sure)
+        differences, roots, both = _on_curve(variable, sure, now)
     else:
-        stock = None if variable.amounts else now.inventory
-        differences, roots, both = _on_line(variable, variable.straight, variable.back, sure, stock)
+        differences, roots, both = _on_line(variable, variable.straight, variable.back, sure, now)
     at = _interval(roots)
     lower = bool(differences[0, 0] < 0.0)
     crossing = ~np.isnan(roots[1:])
@@ -194,11 +193,14 @@ def _curve(variable: Variable, now: float, at: Interval | None, both: Both) -> C
 
 
 def _on_line(
-    variable: Variable, straight: Transform, back: Transform, records: Scenario, stock: Inventory | None
+    variable: Variable, straight: Transform, back: Transform, records: Scenario, now: Comparison
 ) -> tuple[FloatArray, FloatArray, Both]:
     """Return the differences at the ends of the range, the exact roots, and both footprints between the ends."""
     ends = np.array([variable.low, variable.high])
-    found = [compare(variable.set_records(records, end), stock) for end in ends.tolist()]
+    found = [
+        compare_like(now, variable.changed, variable.set_records(records, end), stock)
+        for end, stock in zip(ends.tolist(), _stocks(variable, records, ends, now.inventory), strict=True)
+    ]
     differences = np.stack([comparison.difference for comparison in found])
     first, last = straight(ends)
 
@@ -210,31 +212,44 @@ def _on_line(
     return differences, back(first_crossing(straight(ends), differences)), both
 
 
-def _on_curve(variable: Variable, records: Scenario) -> tuple[FloatArray, FloatArray, Both]:
+def _stocks(variable: Variable, records: Scenario, ends: FloatArray, recorded: Inventory) -> list[Inventory]:
+    """Return the inventory at each end of a range; `recorded` is that of the records as they are."""
+    if variable.changes == "batches":
+        return stocks_of(records, variable.set_records, ends)
+    if variable.changes == "lines":
+        recorded = stock_of(variable.set_records(records, variable.low))
+    return [recorded] * len(ends)
+
+
+def _on_curve(variable: Variable, records: Scenario, now: Comparison) -> tuple[FloatArray, FloatArray, Both]:
     """Return the differences over a grid of values, the roots (Brent's for the centre, interpolated for the draws), and both footprints.
 
     The unit impacts do not depend on the value, so that one product with the amounts serves every point.
     """
     from scipy.optimize import brentq
 
-    highest = compare(variable.set_records(records, variable.high))
+    (stock,) = stocks_of(records, variable.set_records, np.array([variable.high]))
+    highest = compare_like(now, variable.changed, variable.set_records(records, variable.high), stock)
     matrix, plastic = highest.matrix, highest.plastic.footprint
 
-    def amounts(value: float) -> FloatArray:
-        by_line = stock_of(variable.set_records(records, value)).by_line()
-        return np.array([by_line.get(line, 0.0) for line in matrix.lines]) / highest.good
+    def amounts(values: FloatArray) -> FloatArray:
+        stocks = (stock.by_line() for stock in stocks_of(records, variable.set_records, values))
+        found = np.array([[by_line.get(line, 0.0) for line in matrix.lines] for by_line in stocks])
+        return found / highest.good
 
     def footprints(values: FloatArray) -> FloatArray:
-        drawn: FloatArray = np.stack([amounts(value) for value in values.tolist()]) @ matrix.impacts
+        drawn: FloatArray = amounts(values) @ matrix.impacts
         return drawn
+
+    def central(value: float) -> float:
+        return float(amounts(np.array([value]))[0] @ matrix.impacts[:, 0] - plastic[0])
 
     points = np.linspace(variable.low, variable.high, DOSES)
     differences = footprints(points) - plastic
     roots = first_crossing(points, differences)
     bracket = first_bracket(points, differences[:, 0])
     if bracket is not None:
-        centre = matrix.impacts[:, 0]
-        roots[0] = brentq(lambda value: amounts(value) @ centre - plastic[0], *bracket, xtol=1e-14, rtol=1e-12)
+        roots[0] = brentq(central, *bracket, xtol=1e-14, rtol=1e-12)
 
     def both(wanted: FloatArray) -> tuple[FloatArray, FloatArray]:
         drawn = footprints(wanted)

@@ -32,8 +32,8 @@ from impact.base.language import message
 from impact.base.serial import Share, named, one_of, shows
 from impact.core import FloatArray
 from impact.decisions import whatif
+from impact.decisions.scenario import Making, NoComparisonError, Scenario, impacts_of, stock_of
 from impact.decisions.variables import SHARES_IN_THE_END, VARIABLES
-from impact.decisions.whatif import Making, NoComparisonError, Scenario, impacts_of, made, stock_of
 from impact.findings.compost import findings, recipes
 from impact.findings.compost_rules import BLOCKED
 
@@ -214,7 +214,7 @@ def levers(records: Scenario, names: Names) -> tuple[Relief, ...]:
         When the tables lack a factor.
     """
     try:
-        now = made(records)
+        now = records.making
     except NoComparisonError:
         return ()
     found = []

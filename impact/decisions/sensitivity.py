@@ -33,7 +33,7 @@ from impact.core import FloatArray, Numbers
 from impact.core.sampling import variance_shares
 from impact.decisions.breakeven import BreakEven
 from impact.decisions.levers import Relief
-from impact.decisions.whatif import Comparison, NoComparisonError, Scenario, compare
+from impact.decisions.scenario import Comparison, NoComparisonError, Scenario
 from impact.records.workshop import Part, Workshop
 
 _KNOWN = {
@@ -244,7 +244,7 @@ def measure_next(records: Scenario) -> tuple[SpreadShare, ...]:
         When the tables lack a factor.
     """
     try:
-        found = compare(records)
+        found = records.comparison
     except NoComparisonError:
         return ()
     shares = shares_by_input(contributions_of(found, records.part))

@@ -7,252 +7,23 @@ evidence class (`impact.decisions.variables`).
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
-from functools import cached_property
-from typing import TYPE_CHECKING
+from dataclasses import replace
 
 import numpy as np
 
-from impact.account.amounts import BatchAmounts, batch_amounts, take_stock
-from impact.account.assessment import missing_factors_told, plastic_or_reason, values_for
+from impact.account.amounts import BatchAmounts
 from impact.account.intensities import UnitImpacts
-from impact.account.inventory import Inventory, Matrix, contributions, summed
-from impact.account.linekinds import BATCHES, DRIVING, DRYING, GOOD_PARTS, REJECTS, estimated
-from impact.account.lines import stage_matrix
-from impact.account.paper import mean_makeup, resolved
-from impact.account.plastic import PlasticDraws
-from impact.account.plausibility import balance_problems
+from impact.account.linekinds import BATCHES, DRIVING, DRYING, REJECTS, estimated
 from impact.account.steps import NO_BINDER
-from impact.account.tally import pressings_made
-from impact.base.catalogue import Names, read_names
-from impact.base.defaults import DEFAULT_DRAWS, DEFAULT_SEED
-from impact.base.problems import ProblemsError, errors
-from impact.core import FloatArray, Numbers
+from impact.core import Numbers
 from impact.core.node import first
-from impact.factors.factorset import FactorSet
-from impact.factors.values import FATES, Values
-from impact.records.batchtable import BatchTable
-from impact.records.workshop import FateSplit, Mould, Workshop
+from impact.decisions.scenario import Comparison, Making, Scenario
+from impact.factors.values import FATES
+from impact.records.workshop import FateSplit, Mould
 from impact.tables.texts import Coded, Flags
 
-if TYPE_CHECKING:
-    import pandas as pd
 
-
-class NoComparisonError(LookupError):
-    """Raised when a part has no plastic equivalent or no good part; carries the reason as a sentence."""
-
-
-@dataclass(frozen=True)
-class Scenario:
-    """What the comparison of one part is worked out from.
-
-    Attributes
-    ----------
-    workshop : Workshop
-        Settings and parts.
-    batches : BatchTable
-        Batches, in canonical columns.
-    part : str
-        Name of the part.
-    values : Values
-        Factors of the run.
-    made_elsewhere : mapping of str to float
-        Pressings of each mould in batches that are not among these, for moulds that are retired.
-    grid_kgco2e_per_kwh : float or None
-        Emission of one kWh at the socket in place of the grid's. [kgCO2e/kWh]
-    """
-
-    workshop: Workshop
-    batches: BatchTable
-    part: str
-    values: Values
-    made_elsewhere: Mapping[str, float]
-    grid_kgco2e_per_kwh: float | None = None
-
-    @property
-    def rows(self) -> Flags:
-        """Which batches are of the part, shape (batches,)."""
-        return self.batches.coded("part").where(self.part)
-
-    def column(self, name: str) -> FloatArray:
-        """Return a column of the batches as numbers, shape (batches,)."""
-        return self.batches.floats(name)
-
-    @cached_property
-    def amounts(self) -> BatchAmounts:
-        """What goes into each batch and comes out."""
-        return batch_amounts(self.batches, self.workshop, self.values.central)
-
-    def with_batches(self, **columns: FloatArray | Coded) -> Scenario:
-        """Return the scenario with other values in some columns."""
-        return replace(self, batches=BatchTable({**self.batches.columns, **columns}))
-
-
-@dataclass(frozen=True)
-class Making:
-    """One part as made, central value first, then the draws.
-
-    Attributes
-    ----------
-    good : float
-        Good parts. [-]
-    inventory : Inventory
-        Amounts of the part's batches, without the lines that are zero.
-    matrix : Matrix
-        Unit impacts of its life-cycle stages.
-    impacts : UnitImpacts
-        Where the unit impacts come from.
-    """
-
-    good: float
-    inventory: Inventory
-    matrix: Matrix
-    impacts: UnitImpacts
-
-    @property
-    def footprint(self) -> FloatArray:
-        """Footprint per good part. [kgCO2e]"""
-        return summed(self.inventory, self.matrix) / self.good
-
-    @property
-    def contributions(self) -> FloatArray:
-        """What each line of `matrix` adds per good part, shape (lines, 1 + draws). [kgCO2e]"""
-        return contributions(self.inventory, self.matrix) / self.good
-
-
-@dataclass(frozen=True)
-class Comparison(Making):
-    """One part against its plastic part: `plastic` is that, per good moulded part."""
-
-    plastic: PlasticDraws
-
-    @property
-    def difference(self) -> FloatArray:
-        """Moulded less plastic, per good part. [kgCO2e]"""
-        return self.footprint - self.plastic.footprint
-
-
-def scenario_of(
-    workshop: Workshop,
-    batches: pd.DataFrame,
-    factors: FactorSet,
-    part: str,
-    *,
-    seed: int = DEFAULT_SEED,
-    draws: int = DEFAULT_DRAWS,
-    names: Names | None = None,
-    all_batches: pd.DataFrame | None = None,
-) -> Scenario:
-    """Return the records of one part as they are, to be asked for break-even points, levers and what to measure next.
-
-    Other arguments as of `impact.assess`; with the same seed and draws, the draws are the same.
-
-    Parameters
-    ----------
-    batches : DataFrame
-        Batches to count, of all parts, in canonical columns.
-    part : str
-        The part, which at least one batch must have made.
-
-    Raises
-    ------
-    ValueError
-        When no batch made the part.
-    ProblemsError
-        When a batch gives out more than went in, or the tables lack a factor.
-    """
-    if part not in set(batches["part"].astype(str)):
-        raise ValueError(f"no batch made the part {part!r}")
-    values = values_for(workshop, factors, names or read_names(), seed=seed, draws=draws)
-    table = BatchTable.of(batches)
-    with missing_factors_told(workshop):
-        _, balance = take_stock(table, workshop, values.central)
-    faults = errors(balance_problems(table, balance, "batches.csv"))
-    if faults:
-        raise ProblemsError(faults)
-    elsewhere: dict[str, float] = {}
-    if all_batches is not None:
-        here = pressings_made(table, workshop, values.central)
-        everywhere = pressings_made(BatchTable.of(all_batches), workshop, values.central)
-        elsewhere = {mould: made - here.get(mould, 0.0) for mould, made in everywhere.items()}
-    return of_part(Scenario(workshop, table, part, values, elsewhere))
-
-
-def stock_of(scenario: Scenario, accounts: Sequence[str] | None = None) -> Inventory:
-    """Return the inventory of the part, or some accounts of it; own rejects given their make-up, zero lines left out."""
-    inventory, _ = take_stock(scenario.batches, scenario.workshop, scenario.values.central)
-    own = resolved(inventory).where(part=scenario.part)
-    wanted = [accounts is None or line.account in accounts for line in own.lines]
-    kept = np.flatnonzero(own.amounts.any(axis=0) & np.array(wanted))
-    return Inventory(own.groups, tuple(own.lines[index] for index in kept), own.amounts[:, kept])
-
-
-def of_part(scenario: Scenario) -> Scenario:
-    """Return the scenario of the part's own batches, the pressings of the other parts counted as made elsewhere.
-
-    All batches stay where no batch of the part has fresh paper: what is in it shows in other parts.
-    """
-    rows = scenario.rows
-    own = replace(scenario, batches=scenario.batches.kept(rows))
-    inventory, _ = take_stock(own.batches, own.workshop, own.values.central)
-    if not mean_makeup(inventory, np.ones(len(inventory.amounts), dtype=bool)):
-        return scenario
-    others = pressings_made(scenario.batches.kept(~rows), scenario.workshop, scenario.values.central)
-    return replace(own, made_elsewhere=_added(others, scenario.made_elsewhere))
-
-
-def impacts_of(scenario: Scenario) -> UnitImpacts:
-    """Return where the unit impacts of the records come from."""
-    pressings = _added(
-        pressings_made(scenario.batches, scenario.workshop, scenario.values.central), scenario.made_elsewhere
-    )
-    grid = scenario.grid_kgco2e_per_kwh
-    return UnitImpacts(scenario.workshop, scenario.values, pressings, grid_kgco2e_per_kwh=grid)
-
-
-def made(scenario: Scenario, stock: Inventory | None = None) -> Making:
-    """Return the part as made; arguments and errors as of `compare`."""
-    with missing_factors_told(scenario.workshop):
-        inventory = stock or stock_of(scenario)
-        good = inventory.sum_of(*GOOD_PARTS)
-        if good <= 0.0:
-            raise NoComparisonError(f"{scenario.part} has no good part in these batches")
-        impacts = impacts_of(scenario)
-        return Making(good, inventory, stage_matrix(impacts, inventory), impacts)
-
-
-def compare(scenario: Scenario, stock: Inventory | None = None) -> Comparison:
-    """Return the part compared with its plastic part.
-
-    Parameters
-    ----------
-    scenario : Scenario
-        The records.
-    stock : Inventory, optional
-        What `stock_of` gives for them, where that is known already.
-
-    Raises
-    ------
-    NoComparisonError
-        When there is no good part or no plastic equivalent.
-    ProblemsError
-        When the tables lack a factor of the moulded part.
-    """
-    making = made(scenario, stock)
-    plastic, reason, _ = plastic_or_reason(scenario.workshop.parts[scenario.part], making.impacts)
-    if plastic is None:
-        raise NoComparisonError(f"{scenario.part}: {reason}")
-    return Comparison(making.good, making.inventory, making.matrix, making.impacts, plastic)
-
-
-def _added(made: Mapping[str, float], more: Mapping[str, float]) -> dict[str, float]:
-    """Return the pressings of two sets of batches together, by mould. [-]"""
-    return {mould: made.get(mould, 0.0) + more.get(mould, 0.0) for mould in {*made, *more}}
-
-
-def with_drying(scenario: Scenario, kwh: float) -> Scenario:
+def with_drying(scenario: Scenario, kwh: Numbers) -> Scenario:
     """Return records in which every batch of the part takes `kwh` per good part to dry. [kWh]
 
     The heat drawn from a heated room stays: it follows the water, not the dryer.
@@ -346,7 +117,7 @@ def with_life(scenario: Scenario, years: float) -> Scenario:
 def with_rejects(scenario: Scenario, rate: Numbers) -> Scenario:
     """Return records in which `rate` of the pressings of every batch of the part fail, their number unchanged. [-]
 
-    One rate, or one for each batch.     Paper, binder, energy and the mass of a part stay, so that what is not a good part is a reject of its mass.
+    One rate, or one for each batch. Paper, binder, energy and the mass of a part stay, so that what is not a good part is a reject of its mass.
     """
     rows, good = scenario.rows, scenario.column("good_parts")
     pressed = good + scenario.amounts.rejects
@@ -375,7 +146,7 @@ def with_half_dose(scenario: Scenario) -> Scenario:
     return with_dose(scenario, np.divide(dry / 2.0, fibre, out=np.zeros_like(dry), where=fibre > 0.0))
 
 
-def with_transport(scenario: Scenario, km: float) -> Scenario:
+def with_transport(scenario: Scenario, km: Numbers) -> Scenario:
     """Return records in which each batch of the part takes `km` of driving. [km]"""
     return scenario.with_batches(transport_km=np.where(scenario.rows, km, scenario.column("transport_km")))
 

@@ -24,6 +24,8 @@ What holds here:
   its reason. `from memory` is a published value that nobody here has seen. `impact factors list --count` counts them.
 - Fates by the tables: the share recycled, by waste, and what becomes of residual waste, each of the nearest place that
   has a row; so a country needs two rows, not four for each waste, and what it lacks of one is not lost for the other.
+- Tables of the same bytes are read once in a process, wherever they lie: a report is made from a copy of them. So nothing
+  may change a `FactorSet` or `Names`; others are made from it.
 - A missing row is a problem, never another value in silence. Regions are tried from the country over its groups to the
   world, and the report marks where it fell back.
 - Streams by seed and name. A factor's draws depend on the seed and its id alone, so that another part or factor changes

@@ -4,19 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from pathlib import Path
 
 from impact.base.catalogue import CATALOGUE, CURRENCIES, NAMES
 from impact.base.places import factors_folder
 from impact.base.problems import Problem, ProblemsError, choices, errors
-from impact.factors.rows import COLUMNS, EVIDENCE_WORDS, Factor, RowReader, read_rows
+from impact.factors.rows import COLUMNS, EVIDENCE_WORDS, Factor, RowReader, content_of, rows_of
 
 SHIPPED_WORDS = EVIDENCE_WORDS[:-1]
 CLAIM_RULES = "claimrules.csv"
 """Name of the table of rules on claims."""
 
-NOT_FACTORS = ("sources.csv", CATALOGUE, NAMES, CURRENCIES, CLAIM_RULES)
+SOURCES, PEDIGREE = "sources.csv", "pedigree.csv"
+"""Names of the tables of publications and of pedigree scores."""
+
+NOT_FACTORS = (SOURCES, CATALOGUE, NAMES, CURRENCIES, CLAIM_RULES)
 """Tables that hold no factors."""
+
+Content = bytes | Problem
+"""The content of a table, or why it cannot be read."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,17 +122,17 @@ class FactorSet:
         raise KeyError(f"no factor {key} for {', '.join(regions)}; there are rows for: {known}")
 
 
-def read_sources(folder: Path) -> tuple[dict[str, Source], list[Problem]]:
-    """Return the publications of `sources.csv` by id, and what is wrong with the table."""
+def _sources(content: Content) -> tuple[dict[str, Source], list[Problem]]:
+    """Return the publications of the table of sources by id, and what is wrong with it."""
     columns = tuple(Source.__dataclass_fields__)
-    rows, problems = read_rows(folder / "sources.csv", columns)
+    rows, problems = rows_of(SOURCES, content, columns)
     sources = {row["source"]: Source(**{name: row[name] for name in columns}) for row in rows}
     return sources, problems
 
 
-def _read_table(path: Path, gsd: Mapping[str, float]) -> tuple[list[Factor], list[Problem]]:
-    rows, problems = read_rows(path, COLUMNS)
-    reader = RowReader(path.name, SHIPPED_WORDS, gsd)
+def _table(file: str, content: Content, gsd: Mapping[str, float]) -> tuple[list[Factor], list[Problem]]:
+    rows, problems = rows_of(file, content, COLUMNS)
+    reader = RowReader(file, SHIPPED_WORDS, gsd)
     factors = [factor for cells in rows if (factor := reader.read(cells)) is not None]
     seen: dict[str, str] = {}
     for cells in rows:
@@ -149,15 +156,22 @@ def read_factors(folder: Path | None = None) -> FactorSet:
         With every fault in every table.
     """
     folder = folder or factors_folder()
-    sources, problems = read_sources(folder)
-    factors, faults = _read_table(folder / "pedigree.csv", {})
+    names = {path.name for path in folder.glob("*.csv")} - {*NOT_FACTORS}
+    return _factor_set(tuple((name, content_of(folder / name)) for name in sorted({*names, SOURCES, PEDIGREE})))
+
+
+@lru_cache(maxsize=2)
+def _factor_set(tables: tuple[tuple[str, Content], ...]) -> FactorSet:
+    """Return the factors of tables by name and content; a report has the shipped ones once more, under another folder."""
+    contents = dict(tables)
+    sources, problems = _sources(contents.pop(SOURCES))
+    factors, faults = _table(PEDIGREE, contents.pop(PEDIGREE), {})
     problems += faults
     gsd = {factor.id: factor.value for factor in factors}
-    for path in sorted(folder.glob("*.csv")):
-        if path.name not in (*NOT_FACTORS, "pedigree.csv"):
-            rows, faults = _read_table(path, gsd)
-            factors += rows
-            problems += faults
+    for name, content in contents.items():
+        rows, faults = _table(name, content, gsd)
+        factors += rows
+        problems += faults
     problems += _cross_checks(factors, sources)
     if errors(problems):
         raise ProblemsError(problems)

@@ -285,23 +285,37 @@ def read_rows(path: Path, columns: Sequence[str]) -> tuple[list[dict[str, str]],
     columns : sequence of str
         Columns that the table has.
     """
+    return rows_of(path.name, content_of(path), columns)
+
+
+def content_of(path: Path) -> bytes | Problem:
+    """Return the content of a table, or why it cannot be read."""
     try:
-        text = read_regular(path, limit=SETTINGS_LIMIT).decode("utf-8-sig")
-        lines = list(csv.reader(io.StringIO(text, newline=""), strict=True))
+        return read_regular(path, limit=SETTINGS_LIMIT)
     except NotRegularError as error:
-        return [], [Problem(error.code, path.name, error.reason, accepted="a CSV table in UTF-8")]
-    except (OSError, UnicodeDecodeError, csv.Error) as error:
-        reason = "cannot be read" if isinstance(error, OSError) else f"is no CSV table in UTF-8: {error}"
-        return [], [Problem("unreadable", path.name, reason, accepted="a CSV table in UTF-8")]
+        return Problem(error.code, path.name, error.reason, accepted="a CSV table in UTF-8")
+    except OSError:
+        return Problem("unreadable", path.name, "cannot be read", accepted="a CSV table in UTF-8")
+
+
+def rows_of(file: str, content: bytes | Problem, columns: Sequence[str]) -> tuple[list[dict[str, str]], list[Problem]]:
+    """Return the rows of a table by its name and content, see `read_rows`."""
+    if isinstance(content, Problem):
+        return [], [content]
+    try:
+        lines = list(csv.reader(io.StringIO(content.decode("utf-8-sig"), newline=""), strict=True))
+    except (UnicodeDecodeError, csv.Error) as error:
+        reason = f"is no CSV table in UTF-8: {error}"
+        return [], [Problem("unreadable", file, reason, accepted="a CSV table in UTF-8")]
     header = [name.strip() for name in lines[0]] if lines else []
-    problems = header_problems(path.name, header, columns, columns)
+    problems = header_problems(file, header, columns, columns)
     rows = []
     blank = dict.fromkeys(columns, "")
     for number, cells in enumerate([] if problems else lines[1:], start=2):
         extra = next((cell for cell in cells[len(header) :] if cell.strip()), None)
         if extra is not None:
             problems.append(
-                Problem("no-header", path.name, UNDER_NO_HEADER, row=number, read=extra, accepted="a header in row 1")
+                Problem("no-header", file, UNDER_NO_HEADER, row=number, read=extra, accepted="a header in row 1")
             )
         written = [cell.strip() for cell in cells]
         if any(written):

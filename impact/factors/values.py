@@ -214,14 +214,15 @@ class Values:
 
     def share_draws(self, name: str, shares: Sequence[float], evidence: str) -> FloatArray:
         """Return the draws of stated shares, a row for each: a Dirichlet distribution by its evidence. [1]"""
-        stream = f"fates {name}|{evidence}"
-        return dirichlet(
-            shares,
-            concentration=self.choose(f"evidence.concentration.{evidence}").factor.value,
-            floor=self.choose(f"evidence.floor.{evidence}").factor.value,
-            size=self.draws,
-            rng=generator(self.seed, stream),
+        concentration, floor = (
+            self.choose(f"evidence.{word}.{evidence}").factor.value for word in ("concentration", "floor")
         )
+        stream = f"fates {name}|{evidence}"
+        drawn = f"{stream}|{tuple(shares)}"
+        if drawn not in self._drawn:
+            rng = generator(self.seed, stream)
+            self._drawn[drawn] = dirichlet(shares, concentration=concentration, floor=floor, size=self.draws, rng=rng)
+        return self._drawn[drawn]
 
     @contextmanager
     def trace(self) -> Iterator[dict[str, None]]:

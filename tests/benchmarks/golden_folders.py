@@ -321,10 +321,10 @@ share = 0.75
 """
 ODD_PARTS = """\
 part;mould;mass;volume;service life;wet use;plastic polymer;plastic process;plastic mass;plastic service life;equivalence;displacement;wall
-bowl;bowl;2,5 oz;150 mL;6 months;;PE-HD;thermoforming;;2,5;same-volume;;3,5 mm
-panel;flat;55,5 g;0,12;2 years;no;PVC;injection-moulding;;4 years;equal-stiffness;12,5 %;2
-saucer;printed;48 g;110 cm3;1;yes;PP;injection-moulding;30 g;5 years;measured;;
-clip;printed;9 g;20 mL;1,5;no;PLA;3d-printing;7 g;3 years;measured;1;12 mm
+bowl;bowl;2,5 oz;150 mL;6 months;;PE-HD;thermoforming;;2,5 years;same-volume;;3,5 mm
+panel;flat;55,5 g;0,12 L;2 years;no;PVC;injection-moulding;;4 years;equal-stiffness;12,5 %;2 mm
+saucer;printed;48 g;110 cm3;1 year;yes;PP;injection-moulding;30 g;5 years;measured;;
+clip;printed;9 g;20 mL;1,5 years;no;PLA;3d-printing;7 g;3 years;measured;1;12 mm
 """
 ODD_FACTORS = """\
 id,value,unit,low,high,source,locator
@@ -357,8 +357,8 @@ d1;12.04.2026;clip;attic;;;;0,2;;;;;rice-paste;100 g;;3;0;0;0,03;0;fan 10 h;20;2
 d2;12.04.2026;clip;attic;;;;0,2;;;;;rice-paste;100 g;;3;0;0;0,03;0;fan 10 h;20;2;own rejects;0;;9,1 g;0;1;2;0,40;;;the same again
 d3;19.04.2026;clip;attic;;;;0,21;;;;;rice-paste;110 g;;3;0;0;0,03;0;fan 40 h;21;2;recycling;0;;;0;1;2;0,45;;;
 d4;10.04.2026;clip;attic;0,19;;;;;;;;pva-glue;20 g;;3;0;0;0,03;0;;19;1;incineration;0;;;;1;2;0,90;;;
-d5;26.04.2026;clip;attic;0,2;;;;;;;;pva-glue;20 g;;3;0;0;blender 2 40 h;0;fan 12 h;21;0;;0;;;0;1;2;0,85;;;
-d6;03.05.2026;clip;attic;0,9;;;;;;;;pva-glue;20 g;;3;0;0;0,04;0;fan 12 h;20;1;;0;;;0;1;2;0,85;;;twice too much paper
+d5;26.04.2026;clip;attic;0,2;;;;;;;;pva-glue;20 g;;3;0;0;blender 2 8 h;0;fan 12 h;21;0;;0;;;0;1;2;0,85;;;
+d6;03.05.2026;clip;attic;0,42;;;;;;;;pva-glue;20 g;;3;0;0;0,04;0;fan 12 h;20;1;;0;;;0;1;2;0,85;;;twice too much paper
 """
 
 

@@ -10,8 +10,8 @@ from impact.base.printing import Printer
 from impact.base.progress import track
 from impact.decisions.breakeven import BreakEven, Crossing, breakeven
 from impact.decisions.levers import Relief, levers
+from impact.decisions.scenario import scenario_of
 from impact.decisions.sensitivity import SpreadShare, measure_next
-from impact.decisions.whatif import scenario_of
 from impact.report.funder.crossings import crossings_chart, variable_words
 from impact.report.funder.levers import levers_alternative, levers_chart
 from impact.study import Study
