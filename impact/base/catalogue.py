@@ -11,6 +11,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
+from impact.base.language import AMERICAN, american, spoken_in
 from impact.base.places import factors_folder
 from impact.base.spellings import compared, fold
 
@@ -134,7 +135,7 @@ class Names:
         if self.knows("place", name):
             return self.short("place", name, language)
         if name in self.countries:
-            return country_name(name, language) or self.countries[name]
+            return country_name(name, spoken_in(language)) or self.countries[name]
         return self.regions.get(name, name).partition(" (")[0]
 
     def knows(self, kind: str, name: str) -> bool:
@@ -147,8 +148,9 @@ class Names:
 
     def _word(self, kind: str, name: str, language: str, place: int) -> str:
         label = self._labels(kind).get(name, name)
-        found = (self.words.get((kind, name, spoken), ("", ""))[place] for spoken in (language, "en"))
-        return next(filter(None, found), label)
+        found = (self.words.get((kind, name, spoken), ("", ""))[place] for spoken in (spoken_in(language), "en"))
+        word = next(filter(None, found), label)
+        return american(word) if language == AMERICAN and word != name else word
 
 
 CATALOGUE, NAMES, CURRENCIES = "catalogue.csv", "names.csv", "currencies.csv"

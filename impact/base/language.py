@@ -50,6 +50,11 @@ def catalogue_of(language: str, country: str) -> str:
     return AMERICAN if (language, country) == ("en", "USA") else language
 
 
+def spoken_in(language: str) -> str:
+    """Return a language without its country. [ISO 639-1]"""
+    return language.partition("-")[0]
+
+
 @cache
 def catalogue(language: str) -> dict[Any, Any]:
     """Return the translations of a language: the text of each message, or the texts of its singular and plural.

@@ -10,7 +10,7 @@ from math import floor, log10
 from typing import Protocol
 
 from impact.base.catalogue import Names
-from impact.base.language import AMERICAN, american, catalogue_of, translate
+from impact.base.language import catalogue_of, spoken_in, translate
 from impact.base.locale import Marks, long_date, marks
 from impact.base.quantities import (
     OUNCES_PER_KG,
@@ -233,19 +233,16 @@ class Printer:
 
     def name(self, kind: str, word: str) -> str:
         """Return the plain name of an id, or the word as it is."""
-        return self._spelt(self.names.plain(kind, word, self.spoken), word)
+        return self.names.plain(kind, word, self.language)
 
     def label(self, kind: str, word: str) -> str:
         """Return the name of an id for tables and charts, or the word as it is."""
-        return self._spelt(self.names.short(kind, word, self.spoken), word)
-
-    def _spelt(self, name: str, word: str) -> str:
-        return american(name) if self.language == AMERICAN and name != word else name
+        return self.names.short(kind, word, self.language)
 
     @property
     def spoken(self) -> str:
         """The language without its country. [ISO 639-1]"""
-        return self.language.partition("-")[0]
+        return spoken_in(self.language)
 
     def _taken(self, kind: Quantity, value: float) -> Fixed:
         """Return unit and decimals for a figure of some size."""

@@ -14,6 +14,7 @@ from functools import cache
 from pathlib import Path
 
 from impact.base.catalogue import Names, read_names
+from impact.base.language import AMERICAN, american, spoken_in
 from impact.factors.keys import key_of
 from impact.factors.rows import Factor
 
@@ -120,7 +121,8 @@ def plain_name(row: Factor | str, language: str = "en", names: Names | None = No
     name, parts = found
     known = names or _shipped()
     words = {part: _word(known, part, text, language) for part, text in parts.items()}
-    return _capital((name.words.get(language) or name.words["en"]).format(**words))
+    text = name.words.get(spoken_in(language)) or name.words["en"]
+    return _capital((american(text) if language == AMERICAN else text).format(**words))
 
 
 def _key(row: Factor | str) -> str:
