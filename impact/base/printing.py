@@ -92,6 +92,9 @@ CLOSING = "An estimate for the workshop's own use, carbon only, not critically r
 
 NEUTRAL = Marks()
 
+UNNAMED = ("part", "factor", "place")
+"""Kinds of names in sentences that are said as they are written."""
+
 
 def _marked(text: str, written: Marks) -> str:
     """Return a number as Python writes it with other marks and a true minus sign."""
@@ -173,6 +176,8 @@ class Printer:
             When there is no such quantity.
         """
         kind = QUANTITIES[quantity]
+        if kind.rounding is Rounding.DRAWN:
+            return self.chance(value)
         text, mark = self._rounded(value * self._scale(kind), kind), (kind.us_unit if self.us else None) or kind.unit
         return f"{text}\u00a0{mark}" if unit and mark else text
 
@@ -183,7 +188,7 @@ class Printer:
 
     def name(self, kind: str, word: str) -> str:
         """Return the plain name of an id, or the word as it is."""
-        return self.names.plain(kind, word, self.language)
+        return word if kind in UNNAMED else self.names.plain(kind, word, self.language)
 
     def _scale(self, kind: Quantity) -> float:
         return kind.us_scale if self.us and kind.us_scale is not None else kind.scale

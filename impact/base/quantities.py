@@ -15,6 +15,7 @@ class Rounding(Enum):
     DECIMALS = "always the same"
     DIGITS = "significant digits of the figure itself"
     STATED = "as somebody stated it"
+    DRAWN = "as draws allow, which prove neither never nor always"
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +56,7 @@ GALLONS_PER_L = 1.0 / 3.785411784
 """US liquid gallon, the same publication."""
 
 _REPORT, _DECIMALS, _DIGITS, _STATED = Rounding.REPORT, Rounding.DECIMALS, Rounding.DIGITS, Rounding.STATED
+_DRAWN = Rounding.DRAWN
 
 QUANTITIES: Mapping[str, Quantity] = MappingProxyType(
     {
@@ -67,7 +69,9 @@ QUANTITIES: Mapping[str, Quantity] = MappingProxyType(
             Quantity("per kilogram", _DECIMALS, 2, "kg CO₂e"),
             Quantity("share", _DECIMALS, 0, "%", 100.0),
             Quantity("fine share", _DECIMALS, 1, "%", 100.0),
-            Quantity("chance", _DECIMALS, 0, "%", 100.0),
+            Quantity("finest share", _DECIMALS, 2, "%", 100.0),
+            Quantity("stated share", _STATED, 0, "%", 100.0),
+            Quantity("chance", _DRAWN, 0, "%", 100.0),
             Quantity("count", _DECIMALS, 0),
             Quantity("energy", _REPORT, 3, "kWh"),
             Quantity("distance", _REPORT, 3, "km", us_unit="mi", us_scale=MILES_PER_KM),

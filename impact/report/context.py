@@ -54,7 +54,7 @@ class Report:
     def context(self, sums: Mapping[str, str]) -> dict[str, Any]:
         """Return the data of the template, with the checksums of what is attached, by file."""
         workshop = self.results.workshop
-        printer = Printer.of(workshop, self.request.language)
+        printer = Printer.of(workshop, self.request.language, self.results.names)
         tie = Ties(leaves(self.document), printer)
         return {
             "request": self.request,
@@ -63,6 +63,7 @@ class Report:
             "workshop": workshop,
             "p": printer,
             "f": tie,
+            "say": tie.say,
             "page_size": paper_size(workshop.country),
             "sums": sums,
             **self.content.data(printer, tie),
