@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from impact.account.inventory import OWN_REJECTS
 from impact.base.catalogue import Names, read_names
+from impact.base.sentences import Said
 from impact.factors.factorset import FactorSet, read_factors
 from impact.findings.compost import ROUTES, Finding, asked_of, binder_share, findings
 from impact.findings.compost_rules import BLOCKED, OPEN, UNKNOWN, MakeUp, Reason
@@ -336,10 +337,11 @@ def test_findings_limit_that_nobody_saw_published_is_said_to_be_from_memory() ->
 
 def test_what_is_not_recorded_names_its_parts_where_of_others_it_is() -> None:
     def of(part: str, *asks: str) -> Finding:
-        reasons = tuple(Reason("rule", "said", "seen", asks=asked) for asked in asks)
+        reasons = tuple(Reason("rule", Said("said"), "seen", asks=asked) for asked in asks)
         return Finding(part, "none", "industrial", 0.0, "unknown", reasons)
 
-    assert asked_of([of("cup", "wall", "inks"), of("lid", "inks"), of("tray", "inks", "wall")]) == [
+    asked = asked_of([of("cup", "wall", "inks"), of("lid", "inks"), of("tray", "inks", "wall")])
+    assert [str(one) for one in asked] == [
         "wall of cup, tray",
         "inks",
     ]

@@ -8,13 +8,16 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from impact.account.inventory import DIVERTED, Line
 from impact.account.steps import LOSSES
+from impact.base.language import message
+from impact.base.sentences import Name as Named
+from impact.base.sentences import Said
 from impact.core import Numbers
 
 if TYPE_CHECKING:
     from impact.account.intensities import UnitImpacts
     from impact.records.workshop import Workshop
 
-TABLES = "it is a value of the factor tables, which only a better published figure narrows"
+TABLES = message("it is a value of the factor tables, which only a better published figure narrows")
 
 
 class Name(NamedTuple):
@@ -89,20 +92,27 @@ class Source:
     ----------
     emission : callable
         Emission per unit of what is used, by unit impacts and the parts of the item. [kgCO2e/unit]
-    words : callable
-        What it is, by the item.
+    words : str
+        What it is: a message, in which ``{item}`` is the item.
     remedy : str
-        What can be done about its spread, as half a sentence.
+        What can be done about its spread, as half a sentence, a message.
+    kind : str
+        Kind of the item in the catalogue, where its plain name is said.
     """
 
     emission: Impact
-    words: Callable[[str], str]
+    words: str
     remedy: str = TABLES
+    kind: str = ""
+
+    def named(self, item: str) -> Said:
+        """Return what it is, for an item."""
+        return Said(self.words, {"item": Named(self.kind, item) if self.kind else item})
 
 
 @dataclass(frozen=True, eq=False)
 class Measure:
-    """The amount of a line as something that the workshop measures; ``{item}`` and ``{name}`` are filled in.
+    """The amount of a line as something that the workshop measures; messages, with ``{item}`` and ``{name}``.
 
     Attributes
     ----------
@@ -110,16 +120,20 @@ class Measure:
         In plain words.
     remedy : str or mapping of str to str
         What to do, as the subject of a sentence; by evidence class where that matters.
+    kind : str
+        Kind of the item in the catalogue, where its plain name is said.
     """
 
     name: str
     remedy: str | Mapping[str, str]
+    kind: str = ""
 
-    def told(self, line: Line) -> tuple[str, str]:
+    def told(self, line: Line) -> tuple[Said, Said]:
         """Return name and remedy for a line."""
-        name = self.name.format(item=line.item)
+        item = Named(self.kind, line.item) if self.kind else line.item
+        name = Said(self.name, {"item": item})
         remedy = self.remedy if isinstance(self.remedy, str) else self.remedy[line.evidence]
-        return name, remedy.format(item=line.item, name=name)
+        return name, Said(remedy, {"item": item, "name": name})
 
 
 @dataclass(frozen=True, eq=False)

@@ -180,6 +180,10 @@ def said(fact: Fact, speaker: Speaker) -> str:
     return fact
 
 
+ALL = "{all}"
+"""The message of several sentences as one, which needs no translation."""
+
+
 class Worded:
     """What has one sentence, `said`, with its words for the terminal and JSON."""
 
@@ -195,7 +199,7 @@ class Worded:
 
 def joined(pieces: Iterable[Fact], between: str = " ", usual: Speaker | None = None) -> Said:
     """Return several sentences, or pieces of one, as one; `between` is a message."""
-    return Said("{all}", {"all": Listed(tuple(pieces), between)}, usual)
+    return Said(ALL, {"all": Listed(tuple(pieces), between)}, usual)
 
 
 def parts_named(parts: Iterable[str], between: str = ", ") -> Listed:
