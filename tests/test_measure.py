@@ -101,7 +101,7 @@ def test_measure_next_nameplate_fan_that_dominates_is_named_with_its_remedy() ->
     first = spread(workshop(), [{**PLAIN, "drying_kwh": 20.0, "drying_kwh_evidence": "nameplate"}])[0]
     assert (first.input, first.kind) == ("the electricity of drying, by nameplate", "amount")
     assert first.sentence == (
-        f"The electricity of drying, by nameplate: {first.share:.0%} of the spread; metering the electricity of drying, "
+        f"The electricity of drying, by nameplate: {100.0 * first.share:.0f}\u00a0% of the spread; metering the electricity of drying, "
         "where it is now the rated power times the hours, would take it away."
     )
     assert first.narrower == pytest.approx(1.0 - (1.0 - first.share) ** 0.5)
@@ -122,5 +122,5 @@ def test_measure_next_wet_use_has_nothing_to_measure() -> None:
 def test_measure_next_every_share_is_told_in_per_cent_or_as_none() -> None:
     blank = dict.fromkeys(("drying_kwh", "transport_km", "water_l"), float("nan"))
     for row in spread(workshop(), [{**PLAIN, **blank}]):
-        told = "none" if row.share <= 0.0 else f"{row.share:.0%}"
+        told = "none" if row.share <= 0.0 else f"{100.0 * row.share:.0f}\u00a0%"
         assert f": {told} of the spread; " in row.sentence, row

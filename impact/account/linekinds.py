@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, NamedTuple
 from impact.account.inventory import DIVERTED, Line
 from impact.account.steps import LOSSES
 from impact.base.language import message
+from impact.base.sentences import Fact, Said
 from impact.base.sentences import Name as Named
-from impact.base.sentences import Said
 from impact.core import Numbers
 
 if TYPE_CHECKING:
@@ -84,6 +84,11 @@ Impact = Callable[..., Numbers]
 """Of unit impacts and the parts of an item: a number per unit."""
 
 
+def _of_item(text: str, kind: str, item: str) -> dict[str, Fact]:
+    """Return the facts of a message that may name an item; those of one that does not are alike for every item."""
+    return {"item": Named(kind, item) if kind else item} if "{item}" in text else {}
+
+
 @dataclass(frozen=True, eq=False)
 class Source:
     """What the emission of one unit rests on, shared by all lines that use it.
@@ -107,7 +112,7 @@ class Source:
 
     def named(self, item: str) -> Said:
         """Return what it is, for an item."""
-        return Said(self.words, {"item": Named(self.kind, item) if self.kind else item})
+        return Said(self.words, _of_item(self.words, self.kind, item))
 
 
 @dataclass(frozen=True, eq=False)
@@ -130,10 +135,9 @@ class Measure:
 
     def told(self, line: Line) -> tuple[Said, Said]:
         """Return name and remedy for a line."""
-        item = Named(self.kind, line.item) if self.kind else line.item
-        name = Said(self.name, {"item": item})
         remedy = self.remedy if isinstance(self.remedy, str) else self.remedy[line.evidence]
-        return name, Said(remedy, {"item": item, "name": name})
+        name, item = Said(self.name, _of_item(self.name, self.kind, line.item)), _of_item(remedy, self.kind, line.item)
+        return name, Said(remedy, {**item, "name": name})
 
 
 @dataclass(frozen=True, eq=False)
