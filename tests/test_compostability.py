@@ -67,7 +67,7 @@ def test_findings_glue_below_the_threshold_waives_one_test_only() -> None:
     assert "below-threshold" in rules(finding)
     assert "untested-polymer" not in rules(finding)
     text = " ".join(reason.text for reason in finding.reasons)
-    assert "0.89%" in text
+    assert "0.89\u00a0%" in text
     assert "waives that one test and nothing else" in text
 
 
@@ -271,7 +271,7 @@ def test_findings_many_small_constituents_are_added_up(last: float, blocked: boo
     assert ("constituent-total" in rules(finding)) is blocked
     assert (finding.outcome == BLOCKED) is blocked
     if blocked:
-        assert "5.1%" in text_of(finding, "constituent-total")
+        assert "5.1\u00a0%" in text_of(finding, "constituent-total")
 
 
 def test_findings_glue_carried_in_by_own_rejects_still_blocks() -> None:
@@ -312,9 +312,9 @@ def test_findings_tests_needed_are_those_of_the_place(country: str, words: str) 
 def test_findings_starch_rice_and_glue_differ_by_what_they_are() -> None:
     starch, rice, glue = (rule_found(glued(binder, 0.09)) for binder in ("corn-starch", "rice-paste", "pva-glue"))
     assert len({tuple(rules(finding)) for finding in (starch, rice, glue)}) == 3
-    assert "1.20% nitrogen" in text_of(rice, "protein-binder")
+    assert "1.20\u00a0% nitrogen" in text_of(rice, "protein-binder")
     assert "mould sooner" in text_of(rice, "protein-binder")
-    assert "0.05% nitrogen" in text_of(starch, "carbon-binder")
+    assert "0.05\u00a0% nitrogen" in text_of(starch, "carbon-binder")
 
 
 def test_findings_recorded_wall_is_named_with_its_figure() -> None:

@@ -24,7 +24,7 @@ def extract(stream: BinaryIO, keywords: object, comments: Sequence[str], options
         ``columns``: those that hold messages, separated by blanks. ``one=many`` is a pair of singular and plural where the
         first is filled in.
     """
-    rows = csv.DictReader(io.TextIOWrapper(stream, "utf-8", newline=""))
+    rows = csv.DictReader(io.StringIO(stream.read().decode(), newline=""))
     for row in rows:
         for column in options["columns"].split():
             one, _, many = column.rpartition("=")

@@ -223,7 +223,9 @@ def binder_nitrogen(case: Case) -> Iterator[Reason]:
         if case.kind(binder) == "natural" and case.has(ratio) and case.has(nitrogen):
             rows = {"content": case.row(nitrogen), "carbon": case.row(ratio), "target": target}
             rule = "protein-binder" if rows["carbon"].value <= target.high else "carbon-binder"
-            yield case.reason(rule, *rows.values(), label=Name("binder", binder), **rows)
+            known: dict[str, Fact] = {"content": Figure(rows["content"].value, "finest share")}
+            known["carbon"] = Figure(rows["carbon"].value, "count")
+            yield case.reason(rule, *rows.values(), label=Name("binder", binder), target=target, **known)
 
 
 def excluded_grades(case: Case) -> Iterator[Reason]:
