@@ -46,7 +46,9 @@ def test_say_of_a_list_says_each_piece() -> None:
     assert Said("{all}.", {"all": pieces}).say(Printer(us=False)) == "a {braces}; 50\u00a0%."
 
 
-@pytest.mark.parametrize(("n", "expected"), [(1, "1 pupil"), (2, "2 pupils"), (1200, "1,200 pupils"), (0, "0 pupils")])
+@pytest.mark.parametrize(
+    ("n", "expected"), [(1, "1 pupil"), (2, "2 pupils"), (1200, "1\u202f200 pupils"), (0, "0 pupils")]
+)
 def test_say_of_a_piece_that_bends_with_a_number(n: int, expected: str) -> None:
     assert Said("{all}", {"all": Counted("{n} pupil", "{n} pupils", n)}).say(Printer(us=False)) == expected
 

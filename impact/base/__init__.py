@@ -14,6 +14,7 @@ files written whole or not at all.
 - `problems`: one problem as data, many of them as lines, counts with their noun.
 - `progress`: a bar on standard error, on a terminal only, after two seconds.
 - `quantities`: the kinds of figures that readers meet, and how each is printed.
+- `messages`: the texts of tables of rules among the messages for translators.
 - `sentences`: sentences that carry figures, in pieces until their reader's language and marks are known.
 - `serial`: results as plain data for JSON.
 - `slips`: which unit was likely meant, and ratios in words.

@@ -165,7 +165,7 @@ class Finding:
 
     @property
     def asked(self) -> tuple[str, ...]:
-        """What the records lack, by name: messages."""
+        """What the records lack, by name."""
         return tuple(reason.asks for reason in self.reasons if reason.asks)
 
 
