@@ -53,7 +53,7 @@ fuzz: $(VENV)/ready-dev
 
 # The texts of the reports for translators; each language is a file beside it, written by hand.
 messages: $(VENV)/ready
-	$(RUN)/pybabel -q extract -F report_templates/translations/babel.cfg -k message -k word -k translate:2 -k translate_count:2,3 \
+	$(RUN)/pybabel -q extract -F report_templates/translations/babel.cfg -k message -k word -k translate:2 -k translate_count:2,3 -k Said -k Counted:1,2 \
 		--omit-header --no-wrap --sort-output --add-location=file -o report_templates/translations/messages.pot .
 
 # The schemas of the JSON documents, from the types of the package.

@@ -12,13 +12,14 @@ from typing import Any
 
 import pytest
 
-from impact.account.results import Results, verdict
+from impact.account.results import Results
 from impact.api import load
 from impact.base.printing import Printer
 from impact.factors.claimrules import read_claim_rules
 from impact.factors.factorset import read_factors
 from impact.findings.claims import Supported
 from impact.findings.refusals import Unsupported, rules_for, thresholds
+from impact.findings.verdicts import verdict
 from impact.records.demonstration import DEMO
 from impact.records.workshop import FateSplit, Grant, Targets
 from impact.study import assess
@@ -198,7 +199,7 @@ def test_claims_deferred_landfill_is_stated_only_where_parts_go_there() -> None:
 
 def test_claims_binder_share_is_of_dry_solids_and_says_what_it_is() -> None:
     (claim,) = said(results(GLUE), "binder-share")
-    assert "8.2\u00a0% poly(vinyl acetate) white glue, a synthetic polymer" in claim.text  # 0.05 / 0.608
+    assert "8.2\u00a0% white glue, a synthetic polymer" in claim.text  # 0.05 / 0.608
     assert claim.basis == "binder weighed"
     blank = results({**PLAIN, "binder": "corn-starch"})
     assert "estimated" in said(blank, "binder-share")[0].basis
@@ -241,14 +242,14 @@ def test_claims_for_own_use_stand_apart_on_the_page_under_their_names() -> None:
     assert "took plastic" in passed_on
     assert own.count("Estimate for our own use") == own.count("<li>") == 1
     codes = [claim.code for claim in results(GLUE, parts=(part(displacement=0.5),)).claims.supported]
-    assert f'id="f.claims.supported.{1 + codes.index("comparison")}"' in own
+    assert f'id="f.words.claims.supported.{1 + codes.index("comparison")}"' in own
 
 
 def test_claims_name_every_part_that_holds_a_binder_no_reader_takes_for_paper() -> None:
     parts = (part(), dataclasses.replace(part(), name="lid"))
     found = assess(workshop(*parts), batches([GLUE, {**GLUE, "part": "lid"}]), read_factors(), draws=20)
     (claim,) = refused(found, "plastic-free")
-    assert claim.reason.startswith("lid, pot hold poly(vinyl acetate)")
+    assert claim.reason.startswith("lid, pot hold white glue")
 
 
 def test_claims_part_for_wet_use_is_not_compared() -> None:

@@ -10,6 +10,7 @@ import pytest
 
 from impact.account.results import Results
 from impact.base.catalogue import Names, read_names
+from impact.base.printing import Printer
 from impact.factors.factorset import FactorSet, read_factors
 from impact.study import assess
 from tests.frames import PLAIN, batches, workshop
@@ -87,10 +88,10 @@ def test_assess_country_without_rows_of_its_own_names_group_and_world() -> None:
 
 @pytest.mark.parametrize("country", ["USA", "GBR", "DEU", "IND", "KEN"])
 def test_render_html_of_a_country_names_its_grid_and_the_stand_ins(country: str) -> None:
-    page = plain_html_of(result(country))
+    page, printer = plain_html_of(result(country)), Printer.of(result(country).workshop, names=result(country).names)
     assert page.count("</html>") == 1
     (row,) = re.findall(r"<th scope=\"row\">Electricity generated, (?:with|emissions).*?</tr>", page)
     assert f"<td>{names().place(country)}" in row
     for item in result(country).assumptions:
         if item.code.startswith("fallback-"):
-            assert item.text.split(":")[0] in page
+            assert item.said.say(printer).split(":")[0] in page

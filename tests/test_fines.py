@@ -238,8 +238,8 @@ def page(results: Study) -> str:
     return html[html.index('<div id="summary">') : html.index("<nav aria-label")]
 
 
-COUNTS = re.compile(r"f\.(parts\.[^.]+\.(good|chance_lower)|settings\.draws|from_memory\.\w+|at_ends\..+)$")
-"""Counts, and shares of draws or of a sum, which have no interval."""
+COUNTS = re.compile(r"f\.(words\..+|parts\.[^.]+\.(good|chance_lower)|settings\.draws|from_memory\.\w+|at_ends\..+)$")
+"""Counts, shares of draws or of a sum, and sentences, which have no interval of their own."""
 
 
 @pytest.mark.parametrize("of_grant", [False, True])

@@ -114,7 +114,7 @@ def test_fillers_one_batch_alone_are_the_keys_that_move_the_reference(number: in
 OIL_KGCO2E_PER_L = 3.0
 OILED = LineKind(
     "making", "press oil", "L", lambda b: b.recorded("oil_l"), "press oil",
-    source=Source(lambda impacts, *_: OIL_KGCO2E_PER_L * impacts.values.get("water.supply"), lambda _: "the footprint of press oil"),
+    source=Source(lambda impacts, *_: OIL_KGCO2E_PER_L * impacts.values.get("water.supply"), "the footprint of press oil"),
     measure=Measure("the press oil", "measuring the press oil"),
 )  # fmt: skip
 ESTIMATED = replace(
@@ -199,8 +199,11 @@ def test_line_added_to_the_list_is_told_among_the_assumptions(oiled: tuple[Study
 
 def test_line_added_to_the_list_is_something_to_measure(oiled: tuple[Study, Study]) -> None:
     line, _ = lines_of(oiled[1])[ESTIMATED.activity]
-    assert (amount_of(line).name, amount_of(line).remedy) == ("the press oil, not recorded", "measuring the press oil")
-    assert factor_of(line).name == "the footprint of press oil"
+    assert (str(amount_of(line).name), str(amount_of(line).remedy)) == (
+        "the press oil, not recorded",
+        "measuring the press oil",
+    )
+    assert str(factor_of(line).name) == "the footprint of press oil"
 
 
 # -- that the list is whole -------------------------------------------------------------------------------

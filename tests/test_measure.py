@@ -17,6 +17,7 @@ from SALib.sample import sobol as sample_sobol
 from uncertainties import ufloat
 
 from impact.base.catalogue import Names, read_names
+from impact.base.sentences import Said
 from impact.decisions.scenario import scenario_of
 from impact.decisions.sensitivity import Contribution, Input, SpreadShare, measure_next, shares_by_input
 from impact.factors.factorset import FactorSet, read_factors
@@ -47,11 +48,11 @@ def small_case(scale: float, size: int) -> dict[str, float]:
     drawn = {name: AMOUNTS[name] * np.exp(scale * sigma * rng.standard_normal(size)) for name, sigma in SIGMAS.items()}
 
     def term(amount: str, factor: str, sign: float) -> Contribution:
-        one, other = Input(amount, "amount", ""), Input(factor, "factor", "")
+        one, other = Input(Said(amount), "amount", Said("")), Input(Said(factor), "factor", Said(""))
         return Contribution(sign * drawn[amount] * drawn[factor], ((sign * drawn[amount], one), (drawn[factor], other)))
 
     terms = [term("blending", "grid", 1.0), term("drying", "grid", 1.0), term("mass", "polymer", -1.0)]
-    return {source.name: share for source, share in shares_by_input(terms).items()}
+    return {str(source.name): share for source, share in shares_by_input(terms).items()}
 
 
 @pytest.mark.filterwarnings("ignore:unique with argument:FutureWarning")  # the library's own, with pandas 2.2
@@ -79,7 +80,7 @@ def test_shares_by_input_small_errors_match_linear_propagation() -> None:
 
 
 def test_shares_by_input_known_inputs_give_none() -> None:
-    one = Input("a", "amount", "")
+    one = Input(Said("a"), "amount", Said(""))
     assert shares_by_input([Contribution(np.ones(5), ((np.ones(5), one), (np.ones(5), one)))]) == {}
 
 
@@ -100,7 +101,7 @@ def test_measure_next_nameplate_fan_that_dominates_is_named_with_its_remedy() ->
     first = spread(workshop(), [{**PLAIN, "drying_kwh": 20.0, "drying_kwh_evidence": "nameplate"}])[0]
     assert (first.input, first.kind) == ("the electricity of drying, by nameplate", "amount")
     assert first.sentence == (
-        f"The electricity of drying, by nameplate: {first.share:.0%} of the spread; metering the electricity of drying, "
+        f"The electricity of drying, by nameplate: {100.0 * first.share:.0f}\u00a0% of the spread; metering the electricity of drying, "
         "where it is now the rated power times the hours, would take it away."
     )
     assert first.narrower == pytest.approx(1.0 - (1.0 - first.share) ** 0.5)
@@ -121,5 +122,5 @@ def test_measure_next_wet_use_has_nothing_to_measure() -> None:
 def test_measure_next_every_share_is_told_in_per_cent_or_as_none() -> None:
     blank = dict.fromkeys(("drying_kwh", "transport_km", "water_l"), float("nan"))
     for row in spread(workshop(), [{**PLAIN, **blank}]):
-        told = "none" if row.share <= 0.0 else f"{row.share:.0%}"
+        told = "none" if row.share <= 0.0 else f"{100.0 * row.share:.0f}\u00a0%"
         assert f": {told} of the spread; " in row.sentence, row

@@ -10,7 +10,7 @@ from impact.base.catalogue import read_names
 from impact.base.locale import marks
 from impact.base.printing import Printer
 from impact.base.quantities import fixed
-from impact.base.sentences import Figure, Listed, Name, Said, Whole
+from impact.base.sentences import Capital, Counted, Fact, Figure, Listed, Name, Said, Whole, joined, said
 
 
 class Interval(NamedTuple):
@@ -45,6 +45,46 @@ def test_say_of_a_sentence_is_in_the_reader_s_units_and_marks(
 def test_say_of_a_list_says_each_piece() -> None:
     pieces = Listed((Said("a {x}", {"x": "{braces}"}), Figure(0.5, "share")), "; ")
     assert Said("{all}.", {"all": pieces}).say(Printer(us=False)) == "a {braces}; 50\u00a0%."
+
+
+@pytest.mark.parametrize(
+    ("n", "expected"), [(1, "1 pupil"), (2, "2 pupils"), (1200, "1\u202f200 pupils"), (0, "0 pupils")]
+)
+def test_say_of_a_piece_that_bends_with_a_number(n: int, expected: str) -> None:
+    assert Said("{all}", {"all": Counted("{n} pupil", "{n} pupils", n)}).say(Printer(us=False)) == expected
+
+
+def test_say_of_a_plural_takes_the_forms_of_the_catalogue(monkeypatch: pytest.MonkeyPatch) -> None:
+    forms = {("{n} pupil", "{n} pupils"): ("{n} alumno", "{n} alumnos")}
+    monkeypatch.setattr("impact.base.language.catalogue", lambda _: forms)
+    spanish = Printer(us=False, language="es")
+    assert [said(Counted("{n} pupil", "{n} pupils", n), spanish) for n in (1, 2)] == ["1 alumno", "2 alumnos"]
+
+
+@pytest.mark.parametrize(
+    ("fact", "expected"),
+    [
+        (Capital(Said("the {x} of it", {"x": Name("part", "tool-tray")})), "The tool-tray of it"),
+        (Capital(""), ""),
+        (Figure(0.0, "chance"), "under 1\u00a0%"),
+        (Figure(1.0, "chance"), "over 99\u00a0%"),
+        (Figure(0.005, "stated share"), "0.5\u00a0%"),
+        (Figure(0.07, "stated share"), "7\u00a0%"),
+        (Figure(0.0012, "finest share"), "0.12\u00a0%"),
+        (Name("factor", "grid.kwh"), "grid.kwh"),
+        (joined((Said("a."), Said("b."))), "a. b."),
+    ],
+)
+def test_said_of_each_kind_of_fact(fact: Fact, expected: str) -> None:
+    assert said(fact, Printer(us=False)) == expected
+
+
+def test_text_of_a_sentence_is_in_the_words_of_its_usual_speaker() -> None:
+    facts = {"kept": Figure(1.5, "stated")}
+    german = Printer(us=False, written=marks("DEU", "en"))
+    assert str(Said("{kept} kg", facts)) == "1.5 kg"
+    assert str(Said("{kept} kg", facts, german)) == "1,5 kg"
+    assert Said("{kept} kg", facts, german) == Said("{kept} kg", facts)
 
 
 def test_say_without_a_fact_is_refused() -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import re
 import shlex
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -32,8 +33,11 @@ def files_of(kind: str) -> set[str]:
     return {path.relative_to(ROOT).as_posix() for path in parts}
 
 
-MARKS = {"message": (0,), "word": (0,), "translate": (1,), "translate_count": (1, 2)}
+MARKS = {"message": (0,), "word": (0,), "translate": (1,), "translate_count": (1, 2), "Said": (0,), "Counted": (0, 1)}
 """Functions whose arguments are messages, and which ones, as `make messages` names them."""
+
+LATER = tuple(f"impact/{room}/" for room in ("records", "account", "findings", "decisions"))
+"""Where the sentences stand that no language has yet: they are said in English."""
 
 TRANSLATED = sorted(set(LANGUAGES) - {"en"})
 
@@ -65,16 +69,24 @@ def test_messages_are_those_of_the_templates(tmp_path: Path, monkeypatch: pytest
     assert extracted == places(catalogue("messages.pot")), "run `make messages`"
 
 
+def chosen(argument: ast.expr) -> Iterator[ast.expr]:
+    """Yield an expression and what it is put together of, but no keys of mappings and no arguments of calls."""
+    yield argument
+    if not isinstance(argument, ast.Subscript | ast.Call):
+        for child in (one for one in ast.iter_child_nodes(argument) if isinstance(one, ast.expr)):
+            yield from chosen(child)
+
+
 def test_texts_to_translate_are_whole_arguments() -> None:
     """A literal within an expression is taken for a message by some versions of the tool, and left out by others."""
     mistaken = [
         f"{path.name}:{call.lineno}"
-        for path in (ROOT / "impact" / "report").rglob("*.py")
+        for path in (ROOT / "impact").rglob("*.py")
         for call in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
         if isinstance(call, ast.Call) and isinstance(call.func, ast.Name)
         for argument in [call.args[place] for place in MARKS.get(call.func.id, ()) if place < len(call.args)]
         if not isinstance(argument, ast.Constant)
-        and any(isinstance(part, ast.Constant) and isinstance(part.value, str) for part in ast.walk(argument))
+        and any(isinstance(part, ast.Constant) and isinstance(part.value, str) for part in chosen(argument))
     ]
     assert mistaken == []
 
@@ -85,7 +97,7 @@ def test_catalogue_has_every_message_and_no_other(language: str) -> None:
     wanted = {
         message.id
         for message in catalogue("messages.pot")
-        if message.id and not {file for file, _ in message.locations} <= others
+        if message.id and not {file for file, _ in message.locations if not file.startswith(LATER)} <= others
     }
     found = {message.id: message for message in catalogue(f"{language}.po") if message.id}
     assert len(wanted) > 90
@@ -98,7 +110,8 @@ def test_catalogue_placeholders_agree(language: str) -> None:
     for message in catalogue(f"{language}.po"):
         if message.id:
             held = {
-                tuple(sorted(re.findall(r"%\(\w+\)s|%%", text))) for text in texts(message.id) + texts(message.string)
+                tuple(sorted(re.findall(r"%\(\w+\)s|%%|\{\w+\}", text)))
+                for text in texts(message.id) + texts(message.string)
             }
             assert len(held) == 1, message.id
 

@@ -7,6 +7,7 @@ import json
 import re
 import tomllib
 from collections.abc import Iterator
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -19,10 +20,12 @@ from hypothesis import strategies as st
 
 from impact.base.figurenames import figures, leaves
 from impact.cli.commands import main
+from impact.findings.verdicts import VERDICTS
 from impact.report.context import Report
 from impact.report.evidence import RESULTS, SETTINGS, SUMS, USED, as_toml, factor_tables
 from impact.report.production import compose_from
 from impact.report.request import Request
+from impact.report.ties import MARK
 from impact.report.verification import Carried, NoReportError, Verification, compare_sums, read_report, verify
 from tests.folders import BATCHES, FILES, swap, write_folder
 from tests.reports import FEW, produce, small, verified
@@ -166,6 +169,45 @@ def test_verify_altered_page_is_named_by_its_figure() -> None:
         pdf.save(out)
     assert (number, left, top) != other
     assert names(verify(out.getvalue()), "page") == {"paper.weighed_kg.value"}
+
+
+def moved(content: bytes, name: str, other: str) -> bytes:
+    """Return a report in which another element stands where one is expected."""
+    spots = read_report(content).places
+    with pikepdf.open(io.BytesIO(content)) as pdf:
+        tree = pikepdf.NameTree(pdf.Root.Names.Dests)
+        spot, there = tree[name], tree[other]
+        spot[0], spot[2], spot[3] = there[0], spots[other][1], spots[other][2]
+        tree[name] = spot
+        out = io.BytesIO()
+        pdf.save(out)
+    return out.getvalue()
+
+
+@pytest.mark.parametrize(
+    ("name", "other"),
+    [
+        ("words.claims.supported.1", "words.claims.supported.2"),
+        ("words.claims.unsupported.1.reason", "words.claims.unsupported.2.reason"),
+        ("words.net.words", "words.assumptions.end-of-life.text"),
+        ("words.parts.pot.verdict", "words.parts.tray.verdict"),
+        ("words.reasons.1", "words.reasons.2"),
+    ],
+)
+def test_verify_finds_a_sentence_that_says_something_else(name: str, other: str) -> None:
+    found = verify(moved(small(), f"{MARK}{name}", f"{MARK}{other}"))
+    assert names(found, "page") == {name}
+
+
+def test_verify_finds_a_verdict_that_the_results_do_not_give(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The report at hand says what the results gave when it was made; made again, another verdict comes out."""
+    words = {key: replace(one, short="better than plastic", clause="it wins") for key, one in VERDICTS.items()}
+    monkeypatch.setattr("impact.findings.verdicts.VERDICTS", words)
+    monkeypatch.setattr("impact.report.funder.content.VERDICTS", words)
+    wanted = {f"words.parts.{part}.verdict{again}" for part in ("pot", "tray") for again in ("", "~2")}
+    found = verify(small())
+    assert names(found, "page") == wanted
+    assert {"'betterthanplastic'", "'itwins'"}.isdisjoint(one.carried for one in found.disagreements)
 
 
 def test_verify_columns_that_tell_of_people_stay_out_as_asked(tmp_path: Path) -> None:

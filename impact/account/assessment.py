@@ -31,7 +31,9 @@ from impact.account.results import DisposalAccount, Interval, PartResult, Recycl
 from impact.account.tally import Counted, pressings_made, tally_of
 from impact.base.catalogue import Names, read_names
 from impact.base.defaults import DEFAULT_DRAWS, DEFAULT_SEED
+from impact.base.language import message
 from impact.base.problems import Problem, ProblemsError, errors
+from impact.base.sentences import Name, Said
 from impact.core import FloatArray, Numbers
 from impact.core.footprint import net_account
 from impact.core.moisture import as_weighed
@@ -47,7 +49,8 @@ if TYPE_CHECKING:
     import pandas as pd
 
 EVIDENCE_CLASSES = ("metered", "weighed", "nameplate", "estimated", "assumed")
-WET_USE = "it is marked for wet use, in which a moulded paper part falls apart: it has no plastic equivalent"
+NO_GOOD_PART = message("{part} has no good part in this period: its figures per part cannot be given")
+WET_USE = message("it is marked for wet use, in which a moulded paper part falls apart: it has no plastic equivalent")
 
 
 def regions_of(workshop: Workshop, names: Names) -> tuple[str, ...]:
@@ -222,9 +225,9 @@ def _part(
     good = inventory.sum_of(*GOOD_PARTS)
     rejected = inventory.sum_of(*REJECTS)
     if good <= 0.0:
-        message = f"{part.name} has no good part in this period: its figures per part cannot be given"
-        problem = Problem("no-good-parts", "batches", message, level="warning")
-        return PartResult(part.name, 0.0, rejected, 0.0, 0.0, None, {}, None, 0.0, None, None, None, message), [problem]
+        none = Said(NO_GOOD_PART, {"part": Name("part", part.name)})
+        problem = Problem("no-good-parts", "batches", str(none), level="warning")
+        return PartResult(part.name, 0.0, rejected, 0.0, 0.0, None, {}, None, 0.0, None, None, None, none), [problem]
     by_stage = {stage: summed(inventory, stages, (stage,)) / good for stage in STAGES}
     footprint = np.sum(list(by_stage.values()), axis=0)
     plastic, reason, problems = plastic_or_reason(part, impacts)
@@ -245,7 +248,7 @@ def _part(
         plastic=plastic.result if plastic else None,
         difference=Interval.of(difference) if difference is not None else None,
         chance_lower=chance_lower(footprint[1:], plastic.footprint[1:]) if plastic else None,
-        no_comparison=reason,
+        not_compared=reason,
         recycled=_recycled(footprint, plastic),
         by_line=dict(zip(stages.lines, central_contributions(inventory, stages).tolist(), strict=True)),
         draws=footprint,
@@ -264,14 +267,14 @@ def _recycled(footprint: FloatArray, plastic: PlasticDraws | None) -> RecycledCa
     return RecycledCase(str(plastic.recycled_route), Interval.of(plastic.recycled), Interval.of(difference), chance)
 
 
-def plastic_or_reason(part: Part, impacts: UnitImpacts) -> tuple[PlasticDraws | None, str | None, list[Problem]]:
+def plastic_or_reason(part: Part, impacts: UnitImpacts) -> tuple[PlasticDraws | None, Said | None, list[Problem]]:
     """Return the plastic part, or the reason why there is none."""
     if part.wet_use:
-        return None, WET_USE, []
+        return None, Said(WET_USE), []
     try:
         return equivalent(part, impacts), None, []
     except MissingFactorError as error:
-        reason = f"the factor tables do not reach: {error}"
+        reason = Said("the factor tables do not reach: {missing}", {"missing": error.said})
         problem = Problem("no-comparison", "parts.csv", f"{part.name} is not compared: {reason}", level="warning")
         return None, reason, [problem]
 

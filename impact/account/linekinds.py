@@ -8,13 +8,16 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from impact.account.inventory import DIVERTED, Line
 from impact.account.steps import LOSSES
+from impact.base.language import message
+from impact.base.sentences import Fact, Said
+from impact.base.sentences import Name as Named
 from impact.core import Numbers
 
 if TYPE_CHECKING:
     from impact.account.intensities import UnitImpacts
     from impact.records.workshop import Workshop
 
-TABLES = "it is a value of the factor tables, which only a better published figure narrows"
+TABLES = message("it is a value of the factor tables, which only a better published figure narrows")
 
 
 class Name(NamedTuple):
@@ -81,6 +84,11 @@ Impact = Callable[..., Numbers]
 """Of unit impacts and the parts of an item: a number per unit."""
 
 
+def _of_item(text: str, kind: str, item: str) -> dict[str, Fact]:
+    """Return the facts of a message that may name an item; those of one that does not are alike for every item."""
+    return {"item": Named(kind, item) if kind else item} if "{item}" in text else {}
+
+
 @dataclass(frozen=True, eq=False)
 class Source:
     """What the emission of one unit rests on, shared by all lines that use it.
@@ -89,20 +97,27 @@ class Source:
     ----------
     emission : callable
         Emission per unit of what is used, by unit impacts and the parts of the item. [kgCO2e/unit]
-    words : callable
-        What it is, by the item.
+    words : str
+        What it is: a message, in which ``{item}`` is the item.
     remedy : str
-        What can be done about its spread, as half a sentence.
+        What can be done about its spread, as half a sentence, a message.
+    kind : str
+        Kind of the item in the catalogue, where its plain name is said.
     """
 
     emission: Impact
-    words: Callable[[str], str]
+    words: str
     remedy: str = TABLES
+    kind: str = ""
+
+    def named(self, item: str) -> Said:
+        """Return what it is, for an item."""
+        return Said(self.words, _of_item(self.words, self.kind, item))
 
 
 @dataclass(frozen=True, eq=False)
 class Measure:
-    """The amount of a line as something that the workshop measures; ``{item}`` and ``{name}`` are filled in.
+    """The amount of a line as something that the workshop measures; messages, with ``{item}`` and ``{name}``.
 
     Attributes
     ----------
@@ -110,16 +125,19 @@ class Measure:
         In plain words.
     remedy : str or mapping of str to str
         What to do, as the subject of a sentence; by evidence class where that matters.
+    kind : str
+        Kind of the item in the catalogue, where its plain name is said.
     """
 
     name: str
     remedy: str | Mapping[str, str]
+    kind: str = ""
 
-    def told(self, line: Line) -> tuple[str, str]:
+    def told(self, line: Line) -> tuple[Said, Said]:
         """Return name and remedy for a line."""
-        name = self.name.format(item=line.item)
         remedy = self.remedy if isinstance(self.remedy, str) else self.remedy[line.evidence]
-        return name, remedy.format(item=line.item, name=name)
+        name, item = Said(self.name, _of_item(self.name, self.kind, line.item)), _of_item(remedy, self.kind, line.item)
+        return name, Said(remedy, {**item, "name": name})
 
 
 @dataclass(frozen=True, eq=False)

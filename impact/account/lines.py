@@ -28,6 +28,7 @@ from impact.account.inventory import (
 )
 from impact.account.linekinds import Impact, LineKind, Measure, Name, Source
 from impact.account.steps import Batch
+from impact.base.language import message
 from impact.core import Numbers
 from impact.factors.values import FATES, MissingFactorError
 
@@ -53,38 +54,51 @@ def _heat(heating: str) -> Source:
 
 
 def _end(emission: Impact) -> Source:
-    remedy = "finding out where parts and rejects go settles a part of it, the rest is decay as the tables have it"
-    return Source(emission, lambda _: "what becomes of the parts in the end", remedy)
+    remedy = message(
+        "finding out where parts and rejects go settles a part of it, the rest is decay as the tables have it"
+    )
+    return Source(emission, message("what becomes of the parts in the end"), remedy)
 
 
-GRID = Source(lambda impacts, *_: impacts.kwh, lambda _: "the grid's emission per kWh")
+GRID = Source(lambda impacts, *_: impacts.kwh, message("the grid's emission per kWh"))
 MAINS = Source(
     lambda impacts, *_: impacts.values.get("water.supply") + impacts.values.get("water.treatment"),
-    lambda _: "the footprint of mains water",
+    message("the footprint of mains water"),
 )
-GAS = Source(_factor("heat.gas"), lambda _: "the footprint of heating gas")
-BINDER = Source(lambda impacts, name: impacts.dry_binder(name), lambda name: f"the footprint of one kg of {name}")
-VEHICLE = Source(lambda impacts, name: impacts.driving(name), lambda name: f"the footprint of one km by {name}")
+GAS = Source(_factor("heat.gas"), message("the footprint of heating gas"))
+BINDER = Source(
+    lambda impacts, name: impacts.dry_binder(name), message("the footprint of one kg of {item}"), kind="binder"
+)
+VEHICLE = Source(
+    lambda impacts, name: impacts.driving(name), message("the footprint of one km by {item}"), kind="vehicle"
+)
 MOULD = Source(
     lambda impacts, name: impacts.mould(impacts.workshop.moulds[name]),
-    lambda name: f"the making of the mould {name}",
-    "weighing the mould and metering its printing settles a part of it",
+    message("the making of the mould {item}"),
+    message("weighing the mould and metering its printing settles a part of it"),
 )
 
-ROOM_WATER = Measure("the water that the room's heat dries off", "weighing parts before and after drying")
-WATER_USED = Measure("the water used", "recording the water used")
-BINDER_MASS = Measure(
-    "the mass of the binder {item}",
-    {"weighed": "weighing {name} more finely, with its solids", "estimated": "weighing {name}"},
+ROOM_WATER = Measure(
+    message("the water that the room's heat dries off"), message("weighing parts before and after drying")
 )
-KILOMETRES = Measure("the kilometres driven", "recording the kilometres driven")
-MOULD_LIFE = Measure("the life of the mould {item}", "counting the pressings of the mould {item} until it is worn out")
-PARTS_MASS = Measure("the dry mass of the parts", "weighing the parts more finely, and some of them oven-dry")
-LOST_MASS = Measure("rejects and trim", "weighing rejects and trim and recording where they go")
+WATER_USED = Measure(message("the water used"), message("recording the water used"))
+BINDER_MASS = Measure(
+    message("the mass of the binder {item}"),
+    {"weighed": message("weighing {name} more finely, with its solids"), "estimated": message("weighing {name}")},
+    kind="binder",
+)
+KILOMETRES = Measure(message("the kilometres driven"), message("recording the kilometres driven"))
+MOULD_LIFE = Measure(
+    message("the life of the mould {item}"), message("counting the pressings of the mould {item} until it is worn out")
+)
+PARTS_MASS = Measure(
+    message("the dry mass of the parts"), message("weighing the parts more finely, and some of them oven-dry")
+)
+LOST_MASS = Measure(message("rejects and trim"), message("weighing rejects and trim and recording where they go"))
 METERING = {
-    "metered": "a finer meter for {name}",
-    "nameplate": "metering {name}, where it is now the rated power times the hours,",
-    "estimated": "metering {name}, where nothing is recorded now,",
+    "metered": message("a finer meter for {name}"),
+    "nameplate": message("metering {name}, where it is now the rated power times the hours,"),
+    "estimated": message("metering {name}, where nothing is recorded now,"),
 }
 
 
@@ -143,7 +157,7 @@ def _energy(
 ) -> tuple[LineKind, LineKind]:
     """Return the lines of an electricity as recorded, and of what drives its estimate where it is blank."""
     column = f"{name.activity.replace(' ', '_')}_kwh"
-    measure = Measure(f"the electricity {used_for}", METERING)
+    measure = Measure(used_for, METERING)
     recorded = LineKind(
         *name, "kWh", lambda b: b.recorded(column), f"{name.activity}, kWh as recorded", by=(f"{column}_evidence",),
         item=ELECTRICITY, evidence=lambda _, word: word if word in MEASURED else None, source=GRID, measure=measure,
@@ -173,7 +187,7 @@ def _binder() -> Iterator[LineKind]:
     )  # fmt: skip
     recorded, guessed = _energy(
         names.BINDER_PREPARATION, lambda b: b.binder_used, "binder as used",
-        lambda impacts, binder: impacts.preparation_kwh(binder), "to prepare the binder", told=False,
+        lambda impacts, binder: impacts.preparation_kwh(binder), message("the electricity to prepare the binder"), told=False,
         by=("binder",), item=_first,
     )  # fmt: skip
     yield replace(recorded, amount=lambda b: recorded.amount(b) * b.glued)
@@ -182,14 +196,15 @@ def _binder() -> Iterator[LineKind]:
 
 def _making() -> Iterator[LineKind]:
     """Yield the lines of shredding and making."""
-    for name, driver, drives in (
-        (Name("paper", "shredding"), lambda b: b.dry_fibre, "dry fibre"),
-        (Name("making", "blending"), lambda b: b.pulped, PULP),
-        (Name("making", "pressing"), lambda b: b.pulped, PULP),
+    for name, driver, drives, told in (
+        (Name("paper", "shredding"), lambda b: b.dry_fibre, "dry fibre", message("the electricity of shredding")),
+        (Name("making", "blending"), lambda b: b.pulped, PULP, message("the electricity of blending")),
+        (Name("making", "pressing"), lambda b: b.pulped, PULP, message("the electricity of pressing")),
     ):
-        yield from _energy(name, driver, drives, _factor(f"estimate.{name.activity}"), f"of {name.activity}")
+        yield from _energy(name, driver, drives, _factor(f"estimate.{name.activity}"), told)
     yield from _energy(
-        names.DRYING, lambda b: b.dried, OUTPUT, lambda impacts, dryer: impacts.drying_kwh(dryer), "of drying",
+        names.DRYING, lambda b: b.dried, OUTPUT, lambda impacts, dryer: impacts.drying_kwh(dryer),
+        message("the electricity of drying"),
         item=lambda workshop: workshop.drying.dryer or UNRECORDED,
     )  # fmt: skip
     yield LineKind(

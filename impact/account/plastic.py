@@ -10,6 +10,7 @@ import numpy as np
 
 from impact.account.intensities import UnitImpacts
 from impact.account.results import Interval, PlasticResult
+from impact.base.sentences import Fact, Name, Said
 from impact.core import FloatArray, Numbers
 from impact.core.plastic import (
     cubic_metres,
@@ -123,14 +124,16 @@ def plastic_part(part: Part, impacts: UnitImpacts, masses: Mapping[str, Numbers]
     """
     values = impacts.values
     if part.equivalence not in masses:
-        raise MissingFactorError(f"no density or modulus of {part.polymer} for the rule {part.equivalence}")
+        facts: dict[str, Fact] = {"polymer": Name("polymer", part.polymer), "rule": part.equivalence}
+        raise MissingFactorError(Said("no density or modulus of {polymer} for the rule {rule}", facts))
     mass = masses[part.equivalence]
     for route in routes_of(part, impacts):
         material = _by_route(route, mass, part, impacts)
         if material is not None:
             break
     else:
-        raise MissingFactorError(f"no footprint of {part.polymer}, neither formed nor as resin with {part.process}")
+        names = {"polymer": Name("polymer", part.polymer), "process": Name("process", part.process)}
+        raise MissingFactorError(Said("no footprint of {polymer}, neither formed nor as resin with {process}", names))
     freight = (
         mass
         * values.get("freight.plastic-distance")

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any, get_args
 
 from impact.account.inventory import STAGES
 from impact.base.problems import Problem, sentences, worst_first
+from impact.base.sentences import Said, Worded
 from impact.base.serial import Count, Draws, Limits, Positive, Share, group, keyed, named, one_of, shows
 from impact.core import FloatArray, Numbers
 from impact.core.sampling import interval
@@ -253,7 +254,7 @@ class PartResult:
         Moulded less plastic. [kgCO2e]
     chance_lower : float or None
         Share of draws in which the moulded part is the lower. [-]
-    no_comparison : str or None
+    not_compared : Said or None
         Why no comparison is made.
     recycled : RecycledCase or None
         The same against recycled polymer; None where the tables hold none.
@@ -277,12 +278,17 @@ class PartResult:
     plastic: PlasticResult | None
     difference: Interval | None
     chance_lower: Share | None
-    no_comparison: str | None
+    not_compared: Said | None
     recycled: RecycledCase | None = None
     by_line: Mapping[Any, float] = field(default_factory=dict)
     draws: FloatArray | None = None
     plastic_draws: FloatArray | None = None
     displaced_draws: FloatArray | None = None
+
+    @property
+    def no_comparison(self) -> str | None:
+        """Why no comparison is made."""
+        return str(self.not_compared) if self.not_compared else None
 
     @property
     def stages_made(self) -> Annotated[Mapping[str, float], keyed(*STAGES)] | None:
@@ -295,41 +301,32 @@ class PartResult:
         return self.biogenic_carbon_kgco2 if self.footprint else None
 
 
-def verdict(part: PartResult) -> str:
-    """Return in words how a part compares with its plastic part; the words follow the chance alone.
-
-    At 0.9 and above the part is called lower, at 0.1 and below higher, in between undecided.
-    """
-    if part.chance_lower is None:
-        return f"not compared: {part.no_comparison}"
-    if part.chance_lower >= 0.9:
-        return "lower than plastic"
-    if part.chance_lower <= 0.1:
-        return "higher than plastic"
-    return "undecided"
-
-
 @shows("code", "text", "remedy")
 @dataclass(frozen=True, slots=True)
-class Assumption:
+class Assumption(Worded):
     """Something that the records do not say and the calculation had to suppose.
 
     Attributes
     ----------
     code : str
         Stable name.
-    text : str
+    said : Said
         What is supposed, as a sentence.
-    remedy : str
+    instead : Said
         What to record or state to replace it.
     weighty : bool
         True when it belongs on the front page.
     """
 
     code: str
-    text: str
-    remedy: str
+    said: Said
+    instead: Said
     weighty: bool = False
+
+    @property
+    def remedy(self) -> str:
+        """What to record or state to replace it."""
+        return str(self.instead)
 
 
 @shows()

@@ -89,7 +89,7 @@ def translate_all(language: str, messages: Mapping[str, str]) -> dict[str, str]:
     return {name: translate(language, text) for name, text in messages.items()}
 
 
-def translate_count(language: str, one: str, many: str, count: int) -> str:
+def translate_count(language: str, one: str, many: str, count: float) -> str:
     """Return the form of a message that goes with a number."""
     if language == AMERICAN:
         return american(one if count == 1 else many)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
@@ -21,6 +21,7 @@ from impact.base.quantities import (
     Rounding,
     decimals_for,
 )
+from impact.base.wording import shown
 
 
 class Ends(Protocol):
@@ -166,6 +167,10 @@ class Printer:
         For plain names of ids; without them ids are printed.
     report : mapping of str to Fixed
         Unit and decimals of the quantities that are rounded alike in a whole report; without them each figure by itself.
+    rows : callable or None
+        Names factor rows by key, language and names; without it the key is printed.
+    parts : tuple of str
+        Names of all parts, which tell how one of them is shown.
     """
 
     us: bool
@@ -174,6 +179,8 @@ class Printer:
     written: Marks = field(default=NEUTRAL)
     names: Names = field(default_factory=Names)
     report: Mapping[str, Fixed] = field(default_factory=dict)
+    rows: Callable[[str, str, Names], str] | None = None
+    parts: tuple[str, ...] = ()
 
     @classmethod
     def of(
@@ -232,11 +239,22 @@ class Printer:
         return value * self._taken(QUANTITIES[quantity], 1.0).unit.scale
 
     def name(self, kind: str, word: str) -> str:
-        """Return the plain name of an id, or the word as it is."""
-        return self.names.plain(kind, word, self.language)
+        """Return the name of an id, or the word as it is.
 
-    def label(self, kind: str, word: str) -> str:
-        """Return the name of an id for tables and charts, or the word as it is."""
+        Parameters
+        ----------
+        kind, word : str
+            As ``names.csv`` has them; ``part`` for a part, ``place`` for a place of the factor tables, ``factor`` for the key
+            of a factor row, ``waste`` for what has a fate.
+        """
+        if kind == "part":
+            return shown(word, self.parts)
+        if kind == "place":
+            return self.names.place(word, self.language)
+        if kind == "factor":
+            return word if self.rows is None else self.rows(word, self.language, self.names)
+        if kind == "waste" and not self.names.knows(kind, word):
+            kind = "grade"
         return self.names.short(kind, word, self.language)
 
     @property

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from itertools import chain
 from textwrap import wrap
 
-from impact.account.results import PartResult, verdict
+from impact.account.results import PartResult
 from impact.account.sums import Account
 from impact.base.printing import CLOSING, FIGURE, GRID, MASS, PERCENT, TENTHS, WHOLE, chance
 from impact.base.problems import counted
@@ -14,6 +14,7 @@ from impact.base.problems import lines as problem_lines
 from impact.base.texttable import aligned
 from impact.decisions.unseen import Ends
 from impact.findings.net import BOUGHT, COUNTED, OTHER, OTHER_STORED, SOON, STORED, net_words
+from impact.findings.verdicts import verdict
 from impact.programme import ProgrammeResults
 from impact.study import Study
 
@@ -33,7 +34,7 @@ def as_text(results: Study, *, everything: bool = False) -> str:
     lines = [
         f"{results.workshop.name}, {results.start} to {results.end}, {counted(results.batches, 'batch')}"
         + (" (invented records)" if results.workshop.invented else ""),
-        *([results.grant.sentence()] if results.grant else []),
+        *([str(results.grant.sentence())] if results.grant else []),
         "",
         "Paper, kg as weighed (95 % interval)",
         *aligned(
@@ -86,7 +87,7 @@ def as_text(results: Study, *, everything: bool = False) -> str:
                 ("  with all common practice at its ends", _ends(results.at_ends.common_practice.net)),
             ]
         ),
-        *wrap(net_words(results.uses_by_grade), WIDTH),
+        *wrap(str(net_words(results.uses_by_grade)), WIDTH),
         *_recycling_alone(results),
         "",
         *tables,

@@ -27,7 +27,8 @@ from impact.account.inventory import Line
 from impact.account.linekinds import TABLES
 from impact.account.lines import kind_of
 from impact.account.plastic import lives, masses_by_rule
-from impact.base.printing import PERCENT
+from impact.base.language import message
+from impact.base.sentences import Capital, Fact, Figure, Name, Said
 from impact.base.serial import Count, Draws, Share, document, group, inlined, only, shows
 from impact.core import FloatArray, Numbers
 from impact.core.sampling import variance_shares
@@ -37,11 +38,11 @@ from impact.decisions.scenario import Comparison, NoComparisonError, Scenario
 from impact.records.workshop import Part, Workshop
 
 _KNOWN = {
-    "metered": "as metered",
-    "weighed": "as weighed",
-    "nameplate": "by nameplate",
-    "estimated": "not recorded",
-    "assumed": "assumed",
+    "metered": message("{amount}, as metered"),
+    "weighed": message("{amount}, as weighed"),
+    "nameplate": message("{amount}, by nameplate"),
+    "estimated": message("{amount}, not recorded"),
+    "assumed": message("{amount}, assumed"),
 }
 
 
@@ -51,17 +52,17 @@ class Input:
 
     Attributes
     ----------
-    name : str
+    name : Said
         In plain words.
     kind : {"amount", "factor"}
         Something that the workshop records, or a value of the factor tables.
-    remedy : str
+    remedy : Said
         For an amount, what to do, as the subject of a sentence; for a factor, half a sentence.
     """
 
-    name: str
+    name: Said
     kind: Literal["amount", "factor"]
-    remedy: str
+    remedy: Said
 
 
 def amount_of(line: Line) -> Input:
@@ -70,31 +71,34 @@ def amount_of(line: Line) -> Input:
     if measure is None:
         raise ValueError(f"the line {line.activity!r} of the account {line.account!r} is declared without a measure")
     name, remedy = measure.told(line)
-    return Input(f"{name}, {_KNOWN[line.evidence]}", "amount", remedy)
+    return Input(Said(_KNOWN[line.evidence], {"amount": name}), "amount", remedy)
 
 
 def factor_of(line: Line) -> Input:
     """Return the factor behind a line, shared by all lines that use it."""
     source = kind_of(line).source_of(line.item)
-    return Input(source.words(line.item), "factor", source.remedy)
+    return Input(source.named(line.item), "factor", Said(source.remedy))
 
 
 def plastic_mass(rule: str) -> Input:
     """Return the mass of the plastic part, as the rule of equivalence gives it."""
-    name = f"the mass of the plastic part, {rule}"
-    return Input(name, "amount", f"weighing the plastic part{' more finely' if rule == 'measured' else ''}")
+    remedy = Said("weighing the plastic part more finely") if rule == "measured" else Said("weighing the plastic part")
+    return Input(Said("the mass of the plastic part, {rule}", {"rule": Said(rule)}), "amount", remedy)
 
 
 def service_lives(part: Part) -> Input:
     """Return the service lives of the moulded and the plastic part, one over the other."""
     looked = part.life_evidence and part.plastic_life_evidence
-    name = f"the service lives of both parts, {'looked into' if looked else 'assumed'}"
-    return Input(name, "amount", "looking into how long both parts serve, and writing how it is known,")
+    known = message("the service lives of both parts, looked into")
+    assumed = message("the service lives of both parts, assumed")
+    remedy = Said("looking into how long both parts serve, and writing how it is known,")
+    return Input(Said(known if looked else assumed), "amount", remedy)
 
 
 def plastic_factor(polymer: str) -> Input:
     """Return the footprint of one kg of the plastic part."""
-    return Input(f"the footprint of one kg of {polymer} part", "factor", TABLES)
+    polymer_named = {"polymer": Name("polymer", polymer)}
+    return Input(Said("the footprint of one kg of {polymer} part", polymer_named), "factor", Said(TABLES))
 
 
 @dataclass(frozen=True)
@@ -120,26 +124,52 @@ class SpreadShare:
 
     Attributes
     ----------
-    input : str
-        The input in plain words.
-    kind : {"amount", "factor"}
-        Something that the workshop records, or a value of the factor tables.
+    source : Input
+        The input.
     share : float
         Share of the variance of the difference; below 0 when its errors on the two sides cancel. [-]
     narrower : float
         By how much the interval would narrow at most if the input were known, 1 - sqrt(1 - share). [-]
-    remedy : str
-        What to do about it, as half a sentence.
-    sentence : str
-        Input, share in per cent, and what to do about it.
     """
 
-    input: str
-    kind: Literal["amount", "factor"]
+    source: Input
     share: float
     narrower: Share
-    remedy: str
-    sentence: str
+
+    @property
+    def input(self) -> str:
+        """The input in plain words."""
+        return str(self.source.name)
+
+    @property
+    def kind(self) -> Literal["amount", "factor"]:
+        """Something that the workshop records, or a value of the factor tables."""
+        return self.source.kind
+
+    @property
+    def then(self) -> Said:
+        """What to do about it, as half a sentence."""
+        if self.share <= 0.0:
+            return Said("what it adds on one side it takes off elsewhere")
+        remedy = self.source.remedy
+        return remedy if self.kind == "factor" else Said("{remedy} would take it away", {"remedy": remedy})
+
+    @property
+    def capital(self) -> Capital:
+        """The input as a sentence begins with it."""
+        return Capital(self.source.name)
+
+    @property
+    def said(self) -> Said:
+        """Input, share in per cent, and what to do about it."""
+        told = Figure(self.share, "share") if self.share > 0.0 else Said("none")
+        facts: dict[str, Fact] = {"input": self.capital, "share": told, "remedy": self.then}
+        return Said("{input}: {share} of the spread; {remedy}.", facts)
+
+    @property
+    def sentence(self) -> str:
+        """Input, share in per cent, and what to do about it."""
+        return str(self.said)
 
 
 @document(
@@ -248,14 +278,9 @@ def measure_next(records: Scenario) -> tuple[SpreadShare, ...]:
     except NoComparisonError:
         return ()
     shares = shares_by_input(contributions_of(found, records.part))
-    ranked = sorted(shares.items(), key=lambda pair: (-pair[1], pair[0].name))
+    ranked = sorted(shares.items(), key=lambda pair: (-pair[1], str(pair[0].name)))
     return tuple(_described(source, share) for source, share in ranked)
 
 
 def _described(source: Input, share: float) -> SpreadShare:
-    narrower = float(1.0 - np.sqrt(1.0 - np.clip(share, 0.0, 1.0)))
-    remedy = source.remedy if source.kind == "factor" else f"{source.remedy} would take it away"
-    told = "none" if share <= 0.0 else PERCENT(share)
-    then = "what it adds on one side it takes off elsewhere" if share <= 0.0 else remedy
-    sentence = f"{source.name}: {told} of the spread; {then}."
-    return SpreadShare(source.name, source.kind, share, narrower, then, sentence[0].upper() + sentence[1:])
+    return SpreadShare(source, share, float(1.0 - np.sqrt(1.0 - np.clip(share, 0.0, 1.0))))

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
 from impact.base.catalogue import Names, read_names
 from impact.base.language import AMERICAN, american, spoken_in
+from impact.base.printing import Printer
 from impact.factors.keys import key_of
 from impact.factors.rows import Factor
 
@@ -143,3 +144,16 @@ def _blanks(name: str) -> str:
 
 def _capital(text: str) -> str:
     return text[:1].upper() + text[1:]
+
+
+def speaker_of(names: Names, parts: Iterable[str] = ()) -> Printer:
+    """Return who says sentences where no reader is known, in the terminal and in JSON: English, a point, kilograms, plain names.
+
+    Parameters
+    ----------
+    names : Names
+        Of the ids, with those of a workshop's own binders.
+    parts : iterable of str
+        Names of all parts.
+    """
+    return Printer(us=False, names=names, rows=plain_name, parts=tuple(parts))

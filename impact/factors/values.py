@@ -15,6 +15,7 @@ from typing import Literal
 
 import numpy as np
 
+from impact.base.sentences import Said
 from impact.core import FloatArray, Numbers, normalised
 from impact.core.sampling import dirichlet, draw
 from impact.factors.factorset import Choice, FactorSet
@@ -33,7 +34,17 @@ RESIDUAL = "residual.landfill"
 
 
 class MissingFactorError(LookupError):
-    """Raised when the factor tables have no row for a key; carries the sentence to report."""
+    """Raised when the factor tables have no row for a key; carries the sentence to report.
+
+    Parameters
+    ----------
+    said : Said or str
+        What is missing; plain text is not translated.
+    """
+
+    def __init__(self, said: Said | str) -> None:
+        super().__init__(str(said))
+        self.said = said
 
 
 def generator(seed: int, name: str) -> np.random.Generator:

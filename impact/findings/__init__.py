@@ -10,6 +10,7 @@ In: `Results`. Out: findings with the rule, the figure that triggered it and its
 - `net`: the net account in other ways, and what a kilogram of paper does, recycled or pulped here.
 - `recycled`: recycled content of the parts after ISO 14021.
 - `refusals`: the rules on environmental claims by place, and what they refuse.
+- `verdicts`: how a part stands beside its plastic part, in words.
 - `ruletable`: rules as rows of the tables in this folder: texts, the factor rows that they name, where they stand.
 
 What holds here:

@@ -7,12 +7,15 @@ from dataclasses import dataclass
 
 from impact.account.tally import SANDING
 from impact.base.catalogue import Names, tag
+from impact.base.language import message
+from impact.base.printing import Printer
+from impact.base.sentences import Fact, Listed, Name, Said, Worded, joined
 from impact.base.serial import shows
 from impact.factors.factorset import FactorSet
-from impact.findings.ruletable import cited, figures_of, rules_told
+from impact.findings.ruletable import cited, facts_of, figures_of, rules_told
 from impact.records.workshop import Workshop
 
-DEFER = (
+DEFER = message(
     "These are the usual cautions and no risk assessment. Local codes, the makers' manuals and safety data sheets, and people "
     "licensed for electrical and fire work have the last word."
 )
@@ -28,19 +31,19 @@ def words_heeded(notes: str) -> str:
     return ", ".join(dict.fromkeys(found.lower() for found in SANDING.findall(notes)))
 
 
-@shows()
+@shows("hazard", "text", "source")
 @dataclass(frozen=True, slots=True)
-class Caution:
+class Caution(Worded):
     """One caution with its source."""
 
     hazard: str
-    text: str
+    said: Said
     source: str
 
 
 def _facts(
     workshop: Workshop, binders: Iterable[str], factors: FactorSet, names: Names, regions: Sequence[str], sanded: bool
-) -> dict[str, str]:
+) -> dict[str, Fact]:
     """Return what the table's column `when` may ask for and holds here, with the binders that it is true of."""
     dryer = names.dryer_tags.get(workshop.drying.dryer or "", "")
     powered, heated = tag(dryer, "powered") == "yes", tag(dryer, "heated") == "yes"
@@ -54,17 +57,17 @@ def _facts(
         "unheated dryer": powered and not heated,
         "school": workshop.audience == "school",
     }
-    found = {fact: "yes" for fact, holds in held.items() if holds}
+    true_of: dict[str, tuple[Fact, ...]] = {}
     for binder in sorted(binders):
-        label = names.binders.get(binder, binder)
+        name = Name("binder", binder)
         for flag in names.binder_tags.get(binder, "none").split(";"):
-            fact = flag.strip()
-            found[fact] = f"{found[fact]}, {label}" if fact in found else label
+            true_of[flag.strip()] = (*true_of.get(flag.strip(), ()), name)
         allergen = tag(names.binder_tags.get(binder, ""), ALLERGEN)
         if allergen:
-            told = f"{allergen} in {label}"
-            found[ALLERGEN] = f"{found[ALLERGEN]}; {told}" if ALLERGEN in found else told
-    return found
+            told = Said("{allergen} in {binder}", {"allergen": allergen, "binder": name})
+            true_of[ALLERGEN] = (*true_of.get(ALLERGEN, ()), told)
+    listed = {fact: Listed(of, "; " if fact == ALLERGEN else ", ") for fact, of in true_of.items()}
+    return {**{fact: "yes" for fact, holds in held.items() if holds}, **listed}
 
 
 def cautions(
@@ -93,12 +96,15 @@ def cautions(
     sanded : bool
         Whether the notes speak of sanding.
     """
-    facts = _facts(workshop, binders, factors, names, regions, sanded)
+    facts, usual = _facts(workshop, binders, factors, names, regions, sanded), Printer(us=False, names=names)
     found = []
     for hazard, rules in rules_told("cautions.csv", COLUMNS, facts):
         cells = "; ".join(rule["figures"] for rule in rules if rule["figures"])
         figures = figures_of(cells, factors, (*regions, "EU", "GBR", "USA"))
-        text = " ".join(rule["text"].format(binders=facts[rule["when"]], **figures) for rule in rules)
+        rows = facts_of(figures)
+        texts = [Said(rule["text"], {**rows, "binders": facts[rule["when"]]}) for rule in rules]
         sources = [rule["source"] for rule in rules if rule["source"]]
-        found.append(Caution(hazard, text, "; ".join([*cited(figures.values(), factors), *sources])))
+        found.append(
+            Caution(hazard, joined(texts, usual=usual), "; ".join([*cited(figures.values(), factors), *sources]))
+        )
     return found

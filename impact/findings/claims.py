@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from impact.account.inventory import SPLIT
 from impact.account.linekinds import BINDER_AS_USED, COLLECTED, DRY_BINDER, ESTIMATED_BINDER
-from impact.account.results import verdict
-from impact.base.printing import STATED, WHOLE, Printer, digits
-from impact.base.problems import counted
+from impact.base.language import message
+from impact.base.printing import Printer
+from impact.base.quantities import QUANTITIES, Fixed
+from impact.base.sentences import Counted, Fact, Figure, Listed, Name, Said, Whole, Worded, parts_named
 from impact.base.serial import shows
+from impact.factors.rownames import plain_name
 from impact.findings.refusals import WORLD, Unsupported, polymer_kind, unsupported
 from impact.findings.ruletable import read_rules
+from impact.findings.verdicts import VERDICTS, verdict
 
 if TYPE_CHECKING:
-    from impact.account.results import Interval, PartResult, Results
+    from impact.account.results import PartResult, Results
     from impact.findings.compost import Finding
     from impact.findings.recycled import RecycledContent
 
@@ -57,96 +60,138 @@ def claims(results: Results, found: Sequence[Finding], contents: Sequence[Recycl
     """
     country = results.workshop.country
     here = (country, *results.names.country_groups.get(country, ()))
-    not_said = unsupported(results, here, found, contents)
+    not_said = unsupported(results, here, found, contents, usual_speaker(results))
     ruled = {rule.place for claim in not_said for rule in claim.rules}
     places = tuple(sorted(ruled, key=lambda place: (place != WORLD, place)))
     return Claims(tuple(_Writer(results, found, contents).sentences()), tuple(not_said), places)
 
 
-WORDS = {
-    "lower than plastic": "in this estimate the moulded part is the lower of the two",
-    "higher than plastic": "in this estimate the moulded part is the higher of the two: it loses",
-    "undecided": "the two cannot be told apart: it is undecided",
-}
 OWN_USE = "comparison"
 """The sentence that is not passed on: ISO 14044 asks for a review first."""
 COLUMNS = ("code", "statement", "what", "amount", "against", "basis")
 """Of the table of sentences; texts in braces are facts of the results."""
 
 KINDS = {
-    "synthetic": ", a synthetic polymer", "modified": ", a chemically modified natural polymer", "mineral": ", a mineral",
-}  # fmt: skip
+    "synthetic": message(", a synthetic polymer"),
+    "modified": message(", a chemically modified natural polymer"),
+    "mineral": message(", a mineral"),
+}
+AND = message(" and ")
+NOBODY = message("nobody followed it up")
+IF_TAKEN = message("If parts took plastic's place as the workshop states ({how})")
+SHARE_OF_WORK = message("{share} of the work of these days")
+OF_GRANT = message("Counted for the grant {grant} ({share}): ")
+OF_THESE = message("; {collected} and {used} of these count for the grant {grant} ({share})")
 
 
-@shows()
+@shows("code", "text", "what", "amount", "against", "period", "basis")
 @dataclass(frozen=True, slots=True)
-class Supported:
+class Supported(Worded):
     """A sentence that the results support; to be passed on whole.
 
     Attributes
     ----------
     code : str
         Stable name of the kind of sentence.
-    text : str
+    said : Said
         The sentence with its qualifier.
-    what, amount, against, period, basis : str
-        The qualifier in pieces: what it is about, how much, measured against what, which period, how known.
+    pieces : mapping of str to Said
+        The qualifier in pieces, by what each tells.
     """
 
     code: str
-    text: str
-    what: str
-    amount: str
-    against: str
-    period: str
-    basis: str
+    said: Said
+    pieces: Mapping[str, Said]
+
+    @property
+    def what(self) -> str:
+        """Of the qualifier: what it is about."""
+        return str(self.pieces["what"])
+
+    @property
+    def amount(self) -> str:
+        """Of the qualifier: how much."""
+        return str(self.pieces["amount"])
+
+    @property
+    def against(self) -> str:
+        """Of the qualifier: measured against what."""
+        return str(self.pieces["against"])
+
+    @property
+    def period(self) -> str:
+        """Of the qualifier: which period."""
+        return str(self.pieces["period"])
+
+    @property
+    def basis(self) -> str:
+        """Of the qualifier: how known."""
+        return str(self.pieces["basis"])
 
 
-def _years(years: float) -> str:
-    return f"{STATED(years)}\u00a0{'year' if years == 1.0 else 'years'}"
+def usual_speaker(results: Results) -> Printer:
+    """Return who says claims where no reader is known: in the units and marks of the workshop, masses to a tenth."""
+    workshop = results.workshop
+    masses = Fixed(1, QUANTITIES["paper"].choices(workshop.units == "us")[0])
+    printer = Printer.of(workshop, names=results.names, report={"paper": masses})
+    return replace(printer, rows=plain_name, parts=tuple(workshop.parts))
+
+
+def _mass(kg: float) -> Figure:
+    return Figure(kg, "paper")
+
+
+def _small(kg: float) -> Figure:
+    return Figure(kg, "small mass")
+
+
+def _fine(share: float) -> Figure:
+    return Figure(share, "fine share")
+
+
+def _years(years: float) -> Counted:
+    return Counted("{n}\u00a0year", "{n}\u00a0years", years, quantity="stated")
 
 
 class _Writer:
     def __init__(self, results: Results, found: Sequence[Finding], contents: Sequence[RecycledContent]) -> None:
         self.results, self.found, self.contents = results, found, contents
-        self.printer = Printer.of(results.workshop)
-        self.mass = self.printer.mass_with_unit
-        self.small = self.printer.small_mass
+        self.usual = usual_speaker(results)
         self.counted = results.grant.share if results.grant else 1.0
-        self.period = f"{results.start} to {results.end}"
-        self.of_grant = self.counting = ""
+        self.period = Said("{start} to {end}", {"start": str(results.start), "end": str(results.end)})
+        self.grant: dict[str, Fact] = {}
         if results.grant:
-            share = f"{self.printer.percent(self.counted)} of the work of these days"
-            self.of_grant = f"Counted for the grant {results.grant.name} ({share}): "
-            self.counting = f"; {{collected}} and {{used}} of these count for the grant {results.grant.name} ({share})"
+            share = Said(SHARE_OF_WORK, {"share": Figure(self.counted, "share")})
+            self.grant = {"grant": results.grant.name, "share": share}
 
     def sentences(self) -> Iterator[Supported]:
         paper = self.results.paper
-        masses = {
-            "collected": self.mass(paper.collected_kg.value),
-            "used": self.mass(paper.put_to_use_kg.value),
-            "kept": self.between(paper.kept_from_landfill_kg),
-            "gross": self.mass(paper.kept_from_landfill_gross_kg.value),
-            "returned": self.mass(paper.returned_to_landfill_kg.value),
-            "fines": self.mass(paper.fines_off_landfill_kg.value),
-            "recycling": self.mass(paper.taken_from_recycling_kg.value),
-            "deferred": self.between(paper.deferred_kg),
+        used, collected = _mass(paper.put_to_use_kg.value), _mass(paper.collected_kg.value)
+        masses: dict[str, Fact] = {
+            "collected": collected,
+            "kept": Whole(paper.kept_from_landfill_kg, "paper"),
+            "gross": _mass(paper.kept_from_landfill_gross_kg.value),
+            "returned": _mass(paper.returned_to_landfill_kg.value),
+            "fines": _mass(paper.fines_off_landfill_kg.value),
+            "recycling": _mass(paper.taken_from_recycling_kg.value),
+            "deferred": Whole(paper.deferred_kg, "paper"),
             "of_grant": self.of_grant,
         }
         if paper.collected_kg.value > 0.0:
+            counting = Said(OF_THESE, {**self.grant, "collected": collected, "used": used}) if self.grant else ""
             yield self.sentence(
                 "paper-used",
-                weighed=self.mass(paper.weighed_kg.value),
-                used=self.mass(paper.put_to_use_kg.value / self.counted),
-                counting=self.counting.format_map(masses),
-                batches=counted(self.results.batches, "batch"),
+                weighed=_mass(paper.weighed_kg.value),
+                used=_mass(paper.put_to_use_kg.value / self.counted),
+                counting=counting,
+                batches=Counted("{n} batch", "{n} batches", self.results.batches),
             )
         if paper.kept_from_landfill_kg.value > 0.0:
             yield self.sentence("kept-from-landfill", **masses, bases=self.fates_known())
             if paper.deferred_kg.value > 0.0:
                 fate = self.results.workshop.end_of_life
-                known = "was looked into" if fate is not None and fate.evidence else "is assumed"
-                yield self.sentence("deferred", **masses, known=known)
+                known = message("was looked into") if fate is not None and fate.evidence else message("is assumed")
+                yield self.sentence("deferred", **masses, known=Said(known))
         for content in self.contents:
             yield self.recycled_content(content)
         for part in self.results.parts:
@@ -155,19 +200,22 @@ class _Writer:
             yield from self.comparison(part)
         yield from self.plastic_displaced()
 
-    def between(self, mass: Interval) -> str:
-        """Return a mass with its interval."""
-        return f"{self.mass(mass.value)} ({self.printer.mass(mass.low)} to {self.printer.mass(mass.high)})"
+    @property
+    def of_grant(self) -> Fact:
+        """Return the words before a sentence that counts for a grant."""
+        return Said(OF_GRANT, self.grant) if self.grant else ""
 
-    def sentence(self, code: str, **facts: str) -> Supported:
+    def sentence(self, code: str, **facts: Fact) -> Supported:
         """Return the sentence of a row of the table, filled."""
         (row,) = (row for row in read_rules("sentences.csv", COLUMNS) if row["code"] == code)
-        what, amount, against, basis = (row[column].format_map(facts) for column in COLUMNS[2:])
-        known = f"invented records; {basis}" if self.results.workshop.invented else basis
-        text = f"{row['statement'].format_map(facts)} ({against}; {self.period}; {known})."
-        return Supported(code, text, what, amount, against, self.period, known)
+        pieces = {column: Said(row[column], facts, self.usual) for column in COLUMNS[1:]}
+        if self.results.workshop.invented:
+            pieces["basis"] = Said("invented records; {basis}", {"basis": pieces["basis"]}, self.usual)
+        pieces["period"] = self.period
+        text = Said("{statement} ({against}; {period}; {basis}).", pieces, self.usual)
+        return Supported(code, text, pieces)
 
-    def fates_known(self) -> str:
+    def fates_known(self) -> Fact:
         """Return of how much paper the fate was recorded or looked into, and of how much it is assumed, in words."""
         known = assumed = 0.0
         for item, mass in self.results.inventory.items(*COLLECTED).items():
@@ -177,87 +225,107 @@ class _Writer:
                 known += mass * self.counted
             else:
                 assumed += mass * self.counted
-        bases = [f"by record or audit for {self.mass(known)} of the paper collected"] if known else []
-        return " and ".join([*bases, *([f"by assumption for {self.mass(assumed)}"] if assumed else [])])
+        bases: list[Fact] = []
+        if known:
+            bases.append(Said("by record or audit for {mass} of the paper collected", {"mass": _mass(known)}))
+        if assumed:
+            bases.append(Said("by assumption for {mass}", {"mass": _mass(assumed)}))
+        return Listed(tuple(bases), AND)
 
     def recycled_content(self, content: RecycledContent) -> Supported:
-        percent = self.printer.percent
         pieces = [
-            (content.post_consumer, "post-consumer"),
-            (content.pre_consumer, "pre-consumer"),
-            (content.unrecorded, "pre- or post-consumer not recorded"),
+            (content.post_consumer, message("post-consumer")),
+            (content.pre_consumer, message("pre-consumer")),
+            (content.unrecorded, message("pre- or post-consumer not recorded")),
         ]
         stated = content.share - content.unrecorded > 1e-9
-        words = [f"{percent(share, 1)} {name}" if stated else name for share, name in pieces if share > 1e-9]
+        portions: list[Fact] = []
+        for share, name in pieces:
+            if share > 1e-9:
+                portion = Said("{share} {portion}", {"share": _fine(share), "portion": Said(name)})
+                portions.append(Said(", {portion}", {"portion": portion if stated else Said(name)}))
+        own: Fact = ""
         if content.own_rejects:
-            own = f"; own rejects pulped again, {percent(content.own_rejects, 1)}, are not counted"
-        else:
-            own = ""
+            own = Said("; own rejects pulped again, {share}, are not counted", {"share": _fine(content.own_rejects)})
+        origin = (
+            message("; origin of the paper looked into") if content.sure else message("; origin of the paper assumed")
+        )
         return self.sentence(
             "recycled-content",
-            part=content.part,
-            share=percent(content.share, 1),
-            portions="".join(f", {word}" for word in words),
+            part=Name("part", content.part),
+            share=_fine(content.share),
+            portions=Listed(tuple(portions), ""),
             own=own,
-            origin=f"; origin of the paper {'looked into' if content.sure else 'assumed'}" if stated else "",
+            origin=Said(origin) if stated else "",
         )
 
     def binder_share(self, part: PartResult) -> Iterator[Supported]:
-        words = []
+        shares: list[Fact] = []
         for finding in self.found:
             if finding.part == part.part and finding.route == "industrial":
-                label = self.results.names.binders.get(finding.binder, finding.binder)
-                kind = KINDS.get(polymer_kind(self.results, finding.binder), "")
-                share = "" if finding.binder == "none" else f"{self.printer.percent(finding.binder_share, 1)} "
-                words.append(f"{share}{label}{kind}")
-        if words:
+                kind = Said(KINDS.get(polymer_kind(self.results, finding.binder), ""))
+                named = Said("{binder}{kind}", {"binder": Name("binder", finding.binder), "kind": kind})
+                share = _fine(finding.binder_share)
+                shares.append(
+                    named if finding.binder == "none" else Said("{share} {binder}", {"share": share, "binder": named})
+                )
+        if shares:
             inventory = self.results.inventory.where(part=part.part)
             weighed = inventory.sum_of(*DRY_BINDER) + inventory.sum_of(*BINDER_AS_USED) > 0.0
-            basis = ["binder weighed"] if weighed else []
-            basis += ["estimated where not weighed"] if inventory.sum_of(*ESTIMATED_BINDER) > 0.0 else []
-            known = " and ".join(basis) or "binder as recorded"
-            yield self.sentence("binder-share", part=part.part, shares="; or ".join(words), known=known)
+            basis = [Said("binder weighed")] if weighed else []
+            basis += [Said("estimated where not weighed")] if inventory.sum_of(*ESTIMATED_BINDER) > 0.0 else []
+            known = Listed(tuple(basis) or (Said("binder as recorded"),), AND)
+            name, either = Name("part", part.part), message("; or ")
+            yield self.sentence("binder-share", part=name, shares=Listed(tuple(shares), either), known=known)
 
     def comparison(self, part: PartResult) -> Iterator[Supported]:
         plastic, made = part.plastic, part.footprint
         if plastic is None or made is None or part.chance_lower is None:
             return
         about = self.results.workshop.parts[part.part]
-        grams, interval = self.printer.grams, self.printer.gram_interval
+        weighed = plastic.equivalence == "measured"
+        rival = message("a plastic part as weighed") if weighed else message("an assumed plastic part")
         yield self.sentence(
             OWN_USE,
-            part=part.part,
-            made=f"{grams(made.value)} g CO₂e ({interval(made)})",
-            mass=self.small(part.mass_kg),
+            part=Name("part", part.part),
+            made=Whole(made, "per part"),
+            mass=_small(part.mass_kg),
             years=_years(about.service_life_years),
-            theirs=f"{grams(plastic.footprint.value)} g ({interval(plastic.footprint)})",
-            per_service=self.small(plastic.mass_per_service_kg),
-            polymer=plastic.polymer,
-            plastic_mass=self.small(plastic.mass_kg),
+            theirs=Whole(plastic.footprint, "per part"),
+            per_service=_small(plastic.mass_per_service_kg),
+            polymer=Name("polymer", plastic.polymer),
+            plastic_mass=_small(plastic.mass_kg),
             plastic_years=_years(about.plastic_service_life_years),
-            chance=self.printer.chance(part.chance_lower),
-            verdict=WORDS[verdict(part)],
-            rival="a plastic part as weighed" if plastic.equivalence == "measured" else "an assumed plastic part",
-            draws=self.printer.count(self.results.settings.draws),
+            chance=Figure(part.chance_lower, "chance"),
+            verdict=Said(VERDICTS[verdict(part)].claim),
+            rival=Said(rival),
+            draws=Figure(self.results.settings.draws, "count"),
         )
 
     def plastic_displaced(self) -> Iterator[Supported]:
-        mass, shares, followed = 0.0, [], {}
+        mass, followed = 0.0, {}
+        shares: list[Fact] = []
         for part in self.results.parts:
             share = self.results.workshop.parts[part.part].displacement
             if share and part.plastic is not None and part.good > 0.0:
                 mass += part.good * share * part.plastic.mass_per_service_kg * self.counted
-                shares.append(f"{self.printer.percent(share)} of {WHOLE(part.good)} {part.part}")
+                facts: dict[str, Fact] = {"share": Figure(share, "share"), "good": Figure(part.good, "count")}
+                shares.append(Said("{share} of {good} {part}", {**facts, "part": Name("part", part.part)}))
                 followed[part.part] = bool(self.results.workshop.parts[part.part].displacement_evidence)
-        if shares:
-            account = self.results.displaced_plastic
-            emission = f"{digits(account.value, 2)} kg CO₂e ({digits(account.low, 2)} to {digits(account.high, 2)})"
-            facts = {"mass": self.mass(mass), "emission": emission, "shares": ", ".join(shares)}
-            seen = ", ".join(part for part, evidence in followed.items() if evidence)
-            if all(followed.values()):
-                facts |= {"taken": "By the share followed up", "known": "share followed up by the workshop"}
-            else:
-                how = f"followed up for {seen} alone" if seen else "nobody followed it up"
-                facts["taken"] = f"If parts took plastic's place as the workshop states ({how})"
-                facts["known"] = "share stated by the workshop"
-            yield self.sentence("plastic-displaced", **facts, of_grant=self.of_grant)
+        if not shares:
+            return
+        seen = [part for part, evidence in followed.items() if evidence]
+        if len(seen) == len(followed):
+            taken, known = Said("By the share followed up"), message("share followed up by the workshop")
+        else:
+            how = Said("followed up for {parts} alone", {"parts": parts_named(seen)}) if seen else Said(NOBODY)
+            taken, known = Said(IF_TAKEN, {"how": how}), message("share stated by the workshop")
+        yield self.sentence(
+            "plastic-displaced",
+            mass=_mass(mass),
+            emission=Whole(self.results.displaced_plastic, "account"),
+            shares=Listed(tuple(shares)),
+            taken=taken,
+            known=Said(known),
+            of_grant=self.of_grant,
+        )

@@ -9,7 +9,8 @@ from typing import Annotated
 from impact.account.inventory import Inventory
 from impact.account.linekinds import in_parts
 from impact.base.catalogue import Names
-from impact.base.printing import STATED, WHOLE
+from impact.base.language import message
+from impact.base.sentences import Figure, Listed, Said, parts_named
 from impact.base.serial import Share, named, one_of, shows
 from impact.core.node import equation
 from impact.factors.factorset import FactorSet
@@ -18,6 +19,7 @@ from impact.findings.compost_rules import BINDER_RULES, BLOCKED, OPEN, UNKNOWN, 
 from impact.records.workshop import Workshop
 
 EU, US = "EN13432", "ASTM"
+WITHDRAWN = message(". The limits once printed for Canada were withdrawn and are not used")
 METALS = ("Zn", "Cu", "Ni", "Cd", "Pb", "Hg", "Cr", "Mo", "Se", "As", "F")
 
 
@@ -56,10 +58,9 @@ def greaseproof(case: Case) -> Iterator[Reason]:
         ("restriction.total-fluorine",) if limits_table(case) == US else (f"limit.{EU}.F", "restriction.pfas-polymeric")
     )
     limits = [case.row(f"compost.{key}") for key in keys]
-    figures = "; ".join(f"{row.what}: {STATED(row.value)} mg/kg" for row in limits)
-    yield case.reason(
-        "grease-proof" if recorded else "grease-proof-not-recorded", *limits, grades=moulded, limits=figures
-    )
+    figures = [Said("{what}: {limit} mg/kg", {"what": row.what, "limit": _limit(row)}) for row in limits]
+    rule = "grease-proof" if recorded else "grease-proof-not-recorded"
+    yield case.reason(rule, *limits, grades=moulded or "", limits=Listed(tuple(figures), "; "))
 
 
 def coatings(case: Case) -> Iterator[Reason]:
@@ -71,7 +72,10 @@ def coatings(case: Case) -> Iterator[Reason]:
 
 def wall(case: Case) -> Iterator[Reason]:
     """Yield what the wall thickness means for a test of disintegration."""
-    yield case.reason("wall-not-recorded" if case.wall_mm is None else "wall-thickness", wall=case.wall_mm)
+    if case.wall_mm is None:
+        yield case.reason("wall-not-recorded")
+    else:
+        yield case.reason("wall-thickness", wall=Figure(case.wall_mm, "stated"))
 
 
 def metals(case: Case) -> Iterator[Reason]:
@@ -83,11 +87,11 @@ def metals(case: Case) -> Iterator[Reason]:
         "metals-untested",
         *list(rows.values())[:1],
         *own.values(),
-        fluorine=" and fluorine" if table == EU else "",
+        fluorine=Said(" and fluorine") if table == EU else "",
         limits=_listed(rows),
-        unsure=f" (limits from memory: {', '.join(unsure)})" if unsure else "",
-        own=f"; of the country itself: {_listed(own)}" if own else "",
-        withdrawn=". The limits once printed for Canada were withdrawn and are not used" if country == "CAN" else "",
+        unsure=Said(" (limits from memory: {metals})", {"metals": ", ".join(unsure)}) if unsure else "",
+        own=Said("; of the country itself: {limits}", {"limits": _listed(own)}) if own else "",
+        withdrawn=Said(WITHDRAWN) if country == "CAN" else "",
     )
 
 
@@ -97,19 +101,25 @@ def _metal_limits(case: Case, table: str) -> dict[str, Factor]:
     return {element: case.row(key) for element, key in keys.items() if case.has(key)}
 
 
-def _listed(limits: Mapping[str, Factor]) -> str:
-    return ", ".join(f"{element} {STATED(row.value)}" for element, row in limits.items())
+def _limit(row: Factor) -> Figure:
+    return Figure(row.value, "stated")
+
+
+def _listed(limits: Mapping[str, Factor]) -> Listed:
+    return Listed(tuple(Listed((element, _limit(row)), " ") for element, row in limits.items()))
 
 
 def industrial_tests(case: Case) -> Iterator[Reason]:
     """Yield the tests that any claim for industrial composting would still need, by the standard of the workshop's place."""
     if limits_table(case) == US:
-        test, unit = "astm-biodegradation", "days"
-        standards = "ASTM D6868 (paper with a polymer mixed in as binder) with D6400"
+        test, unit, period = "astm-biodegradation", "days", message("{time} days")
+        standards = message("ASTM D6868 (paper with a polymer mixed in as binder) with D6400")
     else:
-        test, unit, standards = "biodegradation", "months", "EN 13432 (packaging) or ISO 17088"
+        test, unit, period = "biodegradation", "months", message("{time} months")
+        standards = message("EN 13432 (packaging) or ISO 17088")
     share, time = (case.row(f"compost.criterion.{name}") for name in (test, f"{test}-{unit}"))
-    yield case.reason("untested", share, time, standards=standards, share=share, period=f"{WHOLE(time.value)} {unit}")
+    within = Said(period, {"time": _limit(time)})
+    yield case.reason("untested", share, time, standards=Said(standards), least=share, period=within)
 
 
 def home_tests(case: Case) -> Iterator[Reason]:
@@ -224,14 +234,19 @@ def findings(
     return found
 
 
-def asked_of(found: Sequence[Finding]) -> list[str]:
+def asked_of(found: Sequence[Finding]) -> list[Said]:
     """Return what is not recorded, each once, with the parts of which it is not where of others it is."""
     parts = dict.fromkeys(finding.part for finding in found)
     lacking: dict[str, dict[str, None]] = {}
     for finding in found:
         for asks in finding.asked:
             lacking.setdefault(asks, {})[finding.part] = None
-    return [asks if len(of) == len(parts) else f"{asks} of {', '.join(of)}" for asks, of in lacking.items()]
+    return [
+        Said(asks)
+        if len(of) == len(parts)
+        else Said("{asks} of {parts}", {"asks": Said(asks), "parts": parts_named(of)})
+        for asks, of in lacking.items()
+    ]
 
 
 def _outcome(reasons: Sequence[Reason]) -> str:

@@ -8,16 +8,18 @@ from functools import cache
 
 from impact.account.inventory import OWN_REJECTS
 from impact.base.catalogue import Names, tag
-from impact.base.printing import HUNDREDTHS, TENTHS
+from impact.base.language import message
+from impact.base.printing import Printer
+from impact.base.sentences import Capital, Fact, Figure, Listed, Name, Said, joined
 from impact.base.serial import shows
 from impact.factors.factorset import FactorSet
 from impact.factors.rows import MEMORY, Factor
-from impact.findings.ruletable import cited, figures_of, read_rules
+from impact.findings.ruletable import cited, facts_of, figures_of, read_rules
 from impact.records.workshop import Materials
 
-BLOCKED = "blocked"
-OPEN = "no blocker found, untested"
-UNKNOWN = "unknown"
+BLOCKED = message("blocked")
+OPEN = message("no blocker found, untested")
+UNKNOWN = message("unknown")
 
 SINGLE = "compost.criterion.constituent-single"
 TOTAL = "compost.criterion.constituent-total"
@@ -33,29 +35,39 @@ class Reason:
     ----------
     rule : str
         Stable code.
-    statement : str
+    said : Said
         What the rule says, the same for every recipe that it speaks of.
     source : str
         Citation, place in it, and how it is known.
-    subject : str
-        What of this recipe triggered it, with its figure; blank where it speaks of every part.
+    about : Said or None
+        What of this recipe triggered it, with its figure; None where it speaks of every part.
     effect : str
         `BLOCKED` or `UNKNOWN` where it decides so, else `OPEN`.
     asks : str
-        What the workshop can record to settle it.
+        What the workshop can record to settle it, a message.
     """
 
     rule: str
-    statement: str
+    said: Said
     source: str
-    subject: str = ""
+    about: Said | None = None
     effect: str = OPEN
     asks: str = ""
 
     @property
+    def statement(self) -> str:
+        """What the rule says."""
+        return str(self.said)
+
+    @property
+    def subject(self) -> str:
+        """What of this recipe triggered it."""
+        return str(self.about or "")
+
+    @property
     def text(self) -> str:
         """Subject and statement in one."""
-        return f"{self.subject}. {self.statement}" if self.subject else self.statement
+        return f"{self.subject}. {self.statement}" if self.about else self.statement
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,11 +123,7 @@ class Case:
         """Return whether the tables have a row."""
         return bool(self.factors.by_key.get(key))
 
-    def label(self, binder: str) -> str:
-        """Return the label of a binder."""
-        return self.names.binders.get(binder, binder)
-
-    def reason(self, rule: str, *cite: Factor, **known: object) -> Reason:
+    def reason(self, rule: str, *cite: Factor, **known: Fact | Factor) -> Reason:
         """Return what a rule of the table says here.
 
         Parameters
@@ -133,17 +141,19 @@ class Case:
             filter(None, (told["source"] and self.factors.sources[told["source"]].citation, told["locator"]))
         )
         standing = f"{place} ({told['evidence']})" if told["evidence"] else place
-        statement, subject = (told[column].format(**figures, **known) for column in ("statement", "subject"))
-        limits = [row for row in (*figures.values(), *cite, *known.values()) if isinstance(row, Factor)]
-        if any(row.evidence == MEMORY and row.key.startswith(LIMITS) for row in limits):
-            statement += " Limit from memory."
+        rows = {**figures, **{name: row for name, row in known.items() if isinstance(row, Factor)}}
+        facts = {**{name: fact for name, fact in known.items() if not isinstance(fact, Factor)}, **facts_of(rows)}
+        usual = Printer(us=False, names=self.names)
+        said, about = (Said(told[column], facts, usual) for column in ("statement", "subject"))
+        if any(row.evidence == MEMORY and row.key.startswith(LIMITS) for row in (*rows.values(), *cite)):
+            said = joined((said, Said("Limit from memory.")), usual=usual)
         source = "; ".join(filter(None, (standing, *cited((*figures.values(), *cite), self.factors))))
-        return Reason(rule, statement, source, subject, told["effect"] or OPEN, told["asks"])
+        return Reason(rule, said, source, about if about.text else None, told["effect"] or OPEN, told["asks"])
 
-    def grades(self, flag: str, *values: str) -> str:
-        """Return the labels of the grades in the recipe whose flag has one of the values."""
+    def grades(self, flag: str, *values: str) -> Listed | None:
+        """Return the grades in the recipe whose flag has one of the values; None where none has."""
         found = [grade for grade in self.recipe.fibre if tag(self.names.grade_tags.get(grade, ""), flag) in values]
-        return ", ".join(self.names.grades.get(grade, grade) for grade in found)
+        return Listed(tuple(Name("grade", grade) for grade in found)) if found else None
 
     def kind(self, binder: str) -> str:
         """Return ``natural``, ``modified``, ``mineral`` or ``synthetic``; what carries no flag counts as synthetic."""
@@ -176,8 +186,8 @@ def constituents(case: Case) -> Iterator[Reason]:
             rule = "below-threshold"
         else:
             rule = "modified-polymer" if kind == "modified" else "untested-polymer"
-        printed = TENTHS(share) if share >= single.value else HUNDREDTHS(share)
-        yield case.reason(rule, label=case.label(binder), share=printed, total=case.row(TOTAL))
+        printed = Figure(share, "fine share" if share >= single.value else "finest share")
+        yield case.reason(rule, label=Name("binder", binder), share=printed, total=case.row(TOTAL))
 
 
 def constituent_total(case: Case) -> Iterator[Reason]:
@@ -186,21 +196,23 @@ def constituent_total(case: Case) -> Iterator[Reason]:
     organic = {binder: share for binder, share in binders.items() if case.kind(binder) not in ("natural", "mineral")}
     small = [share for share in organic.values() if share < single.value]
     if sum(small) > case.row(TOTAL).value:
-        yield case.reason("constituent-total", count=len(small), share=TENTHS(sum(small)))
+        yield case.reason(
+            "constituent-total", count=Figure(len(small), "count"), share=Figure(sum(small), "fine share")
+        )
 
 
 def constituent_separate(case: Case) -> Iterator[Reason]:
     """Yield a note for a binder above the share from which it is judged in full on its own."""
     for binder, share in case.recipe.binders.items():
         if share > case.row(SEPARATE).value:
-            yield case.reason("constituent-separate", label=case.label(binder), share=TENTHS(share))
+            yield case.reason("constituent-separate", label=Name("binder", binder), share=Figure(share, "fine share"))
 
 
 def acetate(case: Case) -> Iterator[Reason]:
     """Yield the warning that poly(vinyl acetate) is not poly(vinyl alcohol)."""
     for binder in case.recipe.binders:
         if tag(case.names.binder_tags.get(binder, ""), "polymer") == "PVAc":
-            yield case.reason("acetate-not-alcohol", label=case.label(binder))
+            yield case.reason("acetate-not-alcohol", label=Name("binder", binder))
 
 
 def binder_nitrogen(case: Case) -> Iterator[Reason]:
@@ -211,7 +223,9 @@ def binder_nitrogen(case: Case) -> Iterator[Reason]:
         if case.kind(binder) == "natural" and case.has(ratio) and case.has(nitrogen):
             rows = {"content": case.row(nitrogen), "carbon": case.row(ratio), "target": target}
             rule = "protein-binder" if rows["carbon"].value <= target.high else "carbon-binder"
-            yield case.reason(rule, *rows.values(), label=case.label(binder), **rows)
+            known: dict[str, Fact] = {"content": Figure(rows["content"].value, "finest share")}
+            known["carbon"] = Figure(rows["carbon"].value, "count")
+            yield case.reason(rule, *rows.values(), label=Name("binder", binder), target=target, **known)
 
 
 def excluded_grades(case: Case) -> Iterator[Reason]:
@@ -219,16 +233,16 @@ def excluded_grades(case: Case) -> Iterator[Reason]:
     for grade, share in case.recipe.fibre.items():
         why = case.names.excluded_grades.get(grade)
         if why is not None:
-            printed = TENTHS(share)
-            yield case.reason("excluded-grade", label=grade, share=printed, why=f"{why[:1].upper()}{why[1:]}")
+            known: dict[str, Fact] = {"label": Name("grade", grade), "share": Figure(share, "fine share")}
+            yield case.reason("excluded-grade", **known, why=Capital(why))
             if tag(case.names.grade_tags.get(grade, ""), "thermal") == "yes":
-                yield case.reason("thermal-paper", label=grade, share=printed)
+                yield case.reason("thermal-paper", **known)
 
 
 def own_rejects(case: Case) -> Iterator[Reason]:
     """Yield an open question when the make-up of pulp from own rejects cannot be traced."""
     if OWN_REJECTS in case.recipe.fibre:
-        yield case.reason("rejects-unknown", share=TENTHS(case.recipe.fibre[OWN_REJECTS]))
+        yield case.reason("rejects-unknown", share=Figure(case.recipe.fibre[OWN_REJECTS], "fine share"))
 
 
 BINDER_RULES: tuple[Rule, ...] = (

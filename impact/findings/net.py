@@ -21,7 +21,8 @@ from impact.account.lines import diverted_matrix, matrix_of, stage_impact
 from impact.account.paper import RECYCLING, is_settled
 from impact.account.results import Interval, Results
 from impact.account.sums import account_of, part_of
-from impact.base.language import message, translate
+from impact.base.language import message
+from impact.base.sentences import Said
 from impact.base.serial import Share, keyed, shows
 from impact.core import FloatArray, Numbers
 from impact.core.footprint import moulds_bought, net_account, per_kilogram
@@ -118,11 +119,11 @@ def does_more(use: PaperUse) -> str:
     return "pulped" if use.chance_recycling <= 0.1 else "undecided"
 
 
-def net_words(uses: Sequence[PaperUse], language: str = "en") -> str:
+def net_words(uses: Sequence[PaperUse]) -> Said:
     """Return what the net is, and what it is not; that recycling does more where it does for every grade of `uses`."""
     more = bool(uses) and all(does_more(use) == "recycled" for use in uses)
-    said = translate(language, NET), translate(language, NO_OFFSET), translate(language, RECYCLED) if more else ""
-    return f"{said[0]} {said[1]}{said[2]}."
+    pieces = {"net": Said(NET), "no_offset": Said(NO_OFFSET), "recycled": Said(RECYCLED) if more else ""}
+    return Said("{net} {no_offset}{recycled}.", pieces)
 
 
 # -- for every kind of number --------------------------------------------------------------------------------------

@@ -6,13 +6,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Annotated
 
-from impact.account.results import verdict
 from impact.base.catalogue import tag
+from impact.base.language import message
 from impact.base.printing import PERCENT, WHOLE, Printer
+from impact.base.sentences import Counted, Fact, Figure, Listed, Name, Said, joined, parts_named
 from impact.base.serial import Limits, shows
 from impact.factors.claimrules import ClaimRule, read_claim_rules
 from impact.findings.compost_rules import BLOCKED
 from impact.findings.ruletable import rules_told
+from impact.findings.verdicts import verdict
 from impact.records.grants import overlaps
 
 if TYPE_CHECKING:
@@ -66,7 +68,7 @@ def rules_for(kind: str, places: Sequence[str], known: Mapping[str, str]) -> tup
     )
 
 
-@shows()
+@shows("code", "wording", "reason", "rules")
 @dataclass(frozen=True, slots=True)
 class Unsupported:
     """A wording that the results do not support.
@@ -75,18 +77,28 @@ class Unsupported:
     ----------
     code : str
         Stable name, a wording of the table of rules.
-    wording : str
+    said : Said
         What may not be said.
-    reason : str
+    why : Said
         Why not, from these results.
     rules : tuple of ClaimRule
         The rules that it would break in the workshop's place.
     """
 
     code: str
-    wording: str
-    reason: str
+    said: Said
+    why: Said
     rules: Annotated[tuple[ClaimRule, ...], Limits(minItems=1)]
+
+    @property
+    def wording(self) -> str:
+        """What may not be said."""
+        return str(self.said)
+
+    @property
+    def reason(self) -> str:
+        """Why not, from these results."""
+        return str(self.why)
 
 
 def polymer_kind(results: Results, binder: str) -> str:
@@ -99,6 +111,7 @@ def unsupported(
     places: tuple[str, ...],
     found: Sequence[Finding],
     contents: Sequence[RecycledContent],
+    usual: Printer,
 ) -> list[Unsupported]:
     """Return the wordings that the results do not support.
 
@@ -112,56 +125,68 @@ def unsupported(
         Findings on composting.
     contents : sequence of RecycledContent
         Recycled content of the parts.
+    usual : Printer
+        Who says them where no reader is known.
     """
     known, facts = thresholds(results.factors), _facts(results, found, contents)
     refused = []
     for code, rows in rules_told("refusals.csv", COLUMNS, facts):
-        reason = "".join(row["reason"] for row in rows).format_map(facts)
-        refused.append(Unsupported(code, rows[0]["wording"].format_map(facts), reason, rules_for(code, places, known)))
+        why = joined((Said(row["reason"], facts) for row in rows), "", usual)
+        wording = Said(rows[0]["wording"], facts, usual)
+        refused.append(Unsupported(code, wording, why, rules_for(code, places, known)))
     return refused
 
 
-def _facts(results: Results, found: Sequence[Finding], contents: Sequence[RecycledContent]) -> dict[str, str]:
+HIGHER, UNDECIDED = message("higher for {parts}"), message("undecided for {parts}")
+
+
+def _mass(kg: float) -> Figure:
+    return Figure(kg, "paper")
+
+
+def _facts(results: Results, found: Sequence[Finding], contents: Sequence[RecycledContent]) -> dict[str, Fact]:
     """Return what the table of wordings may ask for in its column `when` and name in its texts; blank where it is not so."""
-    printer, names, paper = Printer.of(results.workshop), results.names.binders, results.paper
-    mass = printer.mass_with_unit
+    paper, parts = results.paper, results.workshop.parts
     odd: dict[str, dict[str, None]] = {}
     for one in found:
         if polymer_kind(results, one.binder) not in ("natural", "none"):
             odd.setdefault(one.binder, {})[one.part] = None
+    held = [
+        Counted(
+            "{parts} holds {binder}", "{parts} hold {binder}", len(of), {"parts": parts_named(of), "binder": Name("binder", binder)}
+        )
+        for binder, of in odd.items()
+    ]  # fmt: skip
     partial = [content for content in contents if content.share < 1.0 - 1e-9]
     least = min(partial, key=lambda content: content.share, default=None)
     lost, target, double = paper.unaccounted_share, results.workshop.targets, overlaps(results.workshop.grants)
     compared = [part for part in results.parts if part.plastic is not None]
-    verdicts = {
-        word: [part.part for part in compared if verdict(part) == f"{word}{than}"]
-        for word, than in (("higher", " than plastic"), ("undecided", ""))
+    by_verdict = {
+        words: [part.part for part in compared if verdict(part) == known]
+        for known, words in (("higher than plastic", HIGHER), ("undecided", UNDECIDED))
     }
-    parts = results.workshop.parts
-    kept = paper.kept_from_landfill_kg.value > 0.0
+    verdicts = [Said(words, {"parts": parts_named(of)}) for words, of in by_verdict.items() if of]
+    blocked = sorted({finding.part for finding in found if finding.outcome == BLOCKED})
+    partly = [part.part for part in compared if (parts[part.part].displacement or 0.0) < 1.0]
+    kept, recycling = paper.kept_from_landfill_kg.value > 0.0, paper.taken_from_recycling_kg.value
     return {
         "": "always",
-        "blocked": ", ".join(sorted({finding.part for finding in found if finding.outcome == BLOCKED})),
-        "odd": "; ".join(
-            f"{', '.join(which)} {'hold' if len(which) > 1 else 'holds'} {names.get(binder, binder)}"
-            for binder, which in odd.items()
-        ),
-        "least": "" if least is None else least.part,
-        "least_share": "" if least is None else printer.percent(least.share, 1),
+        "blocked": parts_named(blocked) if blocked else "",
+        "odd": Listed(tuple(held), "; ") if held else "",
+        "least": "" if least is None else Name("part", least.part),
+        "least_share": "" if least is None else Figure(least.share, "fine share"),
         "unrecorded": "yes" if any(content.unrecorded > 0.0 for content in contents) else "",
-        "below": " below zero" if results.net.high < 0.0 else "",
-        "returned": mass(paper.returned_to_landfill_kg.value),
-        "lost": "" if lost is None else printer.percent(max(lost, 0.0), 1),
-        "target": "" if target is None else mass(target.diverted_kg),
+        "below": Said(" below zero") if results.net.high < 0.0 else "",
+        "returned": _mass(paper.returned_to_landfill_kg.value),
+        "lost": "" if lost is None else Figure(max(lost, 0.0), "fine share"),
+        "target": "" if target is None else _mass(target.diverted_kg),
         "by": "" if target is None else str(target.by),
         "double": double[0].sentence() if double else "",
-        "collected": mass(paper.collected_kg.value),
-        "kept": mass(paper.kept_from_landfill_kg.value),
+        "collected": _mass(paper.collected_kg.value),
+        "kept": _mass(paper.kept_from_landfill_kg.value),
         "none_kept": "" if kept else "yes",
-        "recycling": mass(paper.taken_from_recycling_kg.value)
-        if kept and paper.taken_from_recycling_kg.value > 0.0
-        else "",
+        "recycling": _mass(recycling) if kept and recycling > 0.0 else "",
         "compared": "yes" if compared else "",
-        "verdicts": " and ".join(f"{word} for {', '.join(which)}" for word, which in verdicts.items() if which),
-        "partly": ", ".join(part.part for part in compared if (parts[part.part].displacement or 0.0) < 1.0),
+        "verdicts": Listed(tuple(verdicts), message(" and ")) if verdicts else "",
+        "partly": parts_named(partly) if partly else "",
     }

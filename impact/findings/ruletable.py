@@ -7,6 +7,7 @@ from itertools import groupby
 from operator import itemgetter
 from pathlib import Path
 
+from impact.base.sentences import Fact, Figure
 from impact.factors.factorset import FactorSet
 from impact.factors.rows import Factor, shipped_rows
 
@@ -17,7 +18,7 @@ def read_rules(file: str, columns: tuple[str, ...]) -> tuple[dict[str, str], ...
 
 
 def rules_told(
-    file: str, columns: tuple[str, ...], facts: Mapping[str, str]
+    file: str, columns: tuple[str, ...], facts: Mapping[str, Fact]
 ) -> Iterator[tuple[str, list[dict[str, str]]]]:
     """Yield what each rule of a table says, by the first column: its rows whose `when` names a fact that is not blank.
 
@@ -43,6 +44,16 @@ def figures_of(cell: str, factors: FactorSet, places: Sequence[str]) -> dict[str
     """
     pairs = (pair.split("=") for pair in cell.split("; ") if cell)
     return {name: factors.choose(key, places).factor for name, key in pairs}
+
+
+def facts_of(rows: Mapping[str, Factor]) -> dict[str, Fact]:
+    """Return the numbers of factor rows for texts: ``{name}``, ``{name_low}``, ``{name_high}``, in per cent ``{name_share}``."""
+    found: dict[str, Fact] = {}
+    for name, row in rows.items():
+        for end, value in (("", row.value), ("_low", row.low), ("_high", row.high)):
+            found[f"{name}{end}"] = Figure(value, "stated")
+        found[f"{name}_share"] = Figure(row.value, "stated share")
+    return found
 
 
 def cited(rows: Iterable[Factor], factors: FactorSet) -> list[str]:

@@ -8,7 +8,9 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
+from impact.base.language import message
 from impact.base.problems import Problem, ProblemsError, choices, counted
+from impact.base.sentences import Fact, Figure, Said
 from impact.base.spellings import fold
 
 if TYPE_CHECKING:
@@ -17,6 +19,9 @@ if TYPE_CHECKING:
 ALL_THE_WORK = "none"
 """Written in place of the name of a grant: no grant, all the work."""
 
+OVERLAP = message(
+    "from {start} to {end} the shares of the grants {grants} add up to {total}: the same paper would be counted more than once"
+)
 ROUNDING = 1e-9
 """How far shares may exceed 1 through rounding. [-]"""
 
@@ -30,13 +35,10 @@ class Overlap:
     grants: tuple[str, ...]
     total: float
 
-    def sentence(self) -> str:
+    def sentence(self) -> Said:
         """Return the overlap in words, with its days and its sum."""
-        names = ", ".join(self.grants)
-        return (
-            f"from {self.start} to {self.end} the shares of the grants {names} add up to {self.total:g}: "
-            "the same paper would be counted more than once"
-        )
+        days: dict[str, Fact] = {"start": str(self.start), "end": str(self.end)}
+        return Said(OVERLAP, {**days, "grants": ", ".join(self.grants), "total": Figure(self.total, "stated")})
 
 
 def overlaps(grants: Sequence[Grant]) -> list[Overlap]:

@@ -12,7 +12,9 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator
 
+from impact.base.language import message
 from impact.base.pictures import Picture
+from impact.base.sentences import Fact, Figure, Said
 from impact.base.serial import Limits, shows
 from impact.records import workshop_keys as keys
 from impact.records.workshop_keys import Key, Table, fault
@@ -172,6 +174,12 @@ class Origin(Table):
     evidence: Annotated[keys.Text | None, Key("evidence", "how you know")] = None
 
 
+GRANTED = message(
+    "Counted for the grant {grant} alone: its days from {start} to {end}, and {share} of every mass and emission of the "
+    "accounts. Figures per part, counts, what went in and the register are whole."
+)
+
+
 @shows()
 @dataclass(frozen=True, slots=True)
 class Grant(Table):
@@ -191,12 +199,10 @@ class Grant(Table):
         if self.end < self.start:
             raise fault("bad-period", "the grant ends before it starts", "an end on or after the start")
 
-    def sentence(self) -> str:
+    def sentence(self) -> Said:
         """Return what a report for this grant alone counts."""
-        return (
-            f"Counted for the grant {self.name} alone: its days from {self.start} to {self.end}, and {self.share:.0%} of "
-            "every mass and emission of the accounts. Figures per part, counts, what went in and the register are whole."
-        )
+        days: dict[str, Fact] = {"start": str(self.start), "end": str(self.end)}
+        return Said(GRANTED, {**days, "grant": self.name, "share": Figure(self.share, "share")})
 
 
 def _distinct(grants: tuple[Grant, ...]) -> tuple[Grant, ...]:

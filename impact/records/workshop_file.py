@@ -166,7 +166,7 @@ class _TomlReader:
         binders = {name: self.recipe(name, recipe, workshop.currency) for name, recipe in workshop.binders.items()}
         for overlap in overlaps(workshop.grants):
             self.report(
-                "grants-overlap", ("grants",), overlap.sentence(),
+                "grants-overlap", ("grants",), str(overlap.sentence()),
                 accepted="shares that add up to 1 at most on every day", level="warning",
             )  # fmt: skip
         return replace(workshop, moulds=moulds, binders=binders)

@@ -76,9 +76,10 @@ Of the words:
   placeholders, and no sentence bends with a number but by ``pluralize``. A figure is made in the head of ``trans``, in
   the order of the sentence, because making it counts its marks. ``_`` formats its text, so a per cent sign is ``%%`` in
   it; `translate` does not. The word between the ends of an interval comes from the catalogue by `ties`.
-- A translator of the funder report finds its fixed texts and the words of its charts in the catalogue. What is made
-  outside this room has no messages yet and stays English: claims and their rules, cautions, assumptions and remedies,
-  doubts, findings on composting with what they ask for, what to measure next, why a part is not compared, the sentence
-  of a grant, settings in words. Words of the records and tables stay as written: routes, rules of equivalence, how a
-  factor is known, citations.
+- A sentence that carries a figure or a verdict is a `Said` of `impact.base.sentences`, made from the results in one
+  place. A page says it by ``say(sentence, name)``, which ties it: `verification` makes it again and compares its words.
+  The texts of the tables of rules are messages too (``babel.cfg``); where a language lacks one, it is said in English.
+- A translator of the funder report finds its fixed texts and the words of its charts in the catalogue. No messages yet
+  and English: rules on claims, doubts, settings in words. Words of the records and tables stay as written: routes,
+  rules of equivalence, how a factor is known, citations.
 """

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib import import_module
 from typing import Any, Protocol
 
 from impact.base.figurenames import leaves
 from impact.base.locale import paper_size
 from impact.base.printing import Printer
+from impact.factors.rownames import plain_name
 from impact.report.figurekinds import fixed_in
 from impact.report.request import Request
 from impact.report.ties import Ties
@@ -58,7 +59,11 @@ class Report:
         workshop = self.results.workshop
         values = leaves(self.document)
         names = self.results.names
-        printer = Printer.of(workshop, self.request.language, names, fixed_in(values, workshop.units == "us"))
+        printer = replace(
+            Printer.of(workshop, self.request.language, names, fixed_in(values, workshop.units == "us")),
+            rows=plain_name,
+            parts=tuple(workshop.parts),
+        )
         tie = Ties(values, printer)
         return {
             "request": self.request,
@@ -67,7 +72,8 @@ class Report:
             "workshop": workshop,
             "p": printer,
             "f": tie,
-            "w": Words(self.results, self.request.language),
+            "w": Words(self.results, printer.language),
+            "say": tie.say,
             "page_size": paper_size(workshop.country),
             "sums": sums,
             **self.content.data(printer, tie),

@@ -1,4 +1,4 @@
-"""Each figure on a page tied to its result by the name that the JSON contract gives it."""
+"""Each figure on a page tied to its result by the name that the JSON contract gives it, and each sentence by one of its own."""
 
 from __future__ import annotations
 
@@ -8,15 +8,20 @@ from urllib.parse import quote
 
 from impact.base.language import translate
 from impact.base.quantities import QUANTITIES
+from impact.base.sentences import said
 from impact.report.figurekinds import central_of, quantity_of
+from impact.report.words import typed
 
 if TYPE_CHECKING:
     from markupsafe import Markup
 
     from impact.base.printing import Printer
+    from impact.base.sentences import Fact
 
 MARK = "f."
 """Start of the id of every element that holds a tied figure; the PDF has a named destination of the same name."""
+WORDS = "words."
+"""Start of the name of every sentence, so that none is like that of a figure."""
 
 
 class Ties:
@@ -39,6 +44,21 @@ class Ties:
         """Return the id of the next element that holds the figure `name`; the second and later ones carry a number."""
         times = self._times[name] = self._times.get(name, 0) + 1
         return f"{MARK}{quote(name, safe='-_.')}" + (f"~{times}" if times > 1 else "")
+
+    def say(self, fact: Fact, name: str = "") -> Markup | str:
+        """Return a fact in words; with a name, the element that holds them, so that they are compared with the results.
+
+        Parameters
+        ----------
+        fact : Fact
+            A sentence, or a piece of one.
+        name : str
+            What the sentence is called; its id has `WORDS` before it.
+        """
+        from markupsafe import Markup
+
+        words = typed(said(fact, self.printer))
+        return Markup('<span id="{}">{}</span>').format(self.mark(f"{WORDS}{name}"), words) if name else words
 
     def __call__(self, name: str, *, unit: bool = False) -> Markup:
         """Return the element that holds a figure; a dash where there is none.

@@ -166,6 +166,7 @@ def _files(reader: object) -> dict[str, bytes]:
 
 
 RECORDS = ("workshop.toml", "parts.csv", "batches.csv", "factors.csv")
+_CODE = re.compile("</?code>")
 _TABLE = re.compile(rf"{TABLE_PREFIX}[a-z0-9-]+\.csv")
 
 SAME = 1e-9
@@ -384,8 +385,8 @@ def _shown(values: Mapping[str, float | None], name: str) -> str:
 
 def tied(html: str) -> dict[str, str]:
     """Return the text of every tied element of a page of ours by its id; such an element holds text alone."""
-    found = re.findall(rf'<span id="({re.escape(MARK)}[^"]*)">([^<]*)</span>', html)
-    return {unescape(name): unescape(text) for name, text in found}
+    found = re.findall(rf'<span id="({re.escape(MARK)}[^"]*)">((?:[^<]|</?code>)*)</span>', html)
+    return {unescape(name): unescape(_CODE.sub("", text)) for name, text in found}
 
 
 def _compare_pages(carried: Carried, report: Report) -> tuple[Agreement, list[Disagreement]]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from impact.account.assessment import regions_of
@@ -12,13 +11,14 @@ from impact.base.catalogue import tag
 from impact.base.language import translate
 from impact.base.printing import CLOSING, Printer
 from impact.base.problems import ProblemsError
+from impact.base.sentences import Listed
 from impact.base.serial import plain
 from impact.core.proportions import MOST, trial_size
 from impact.decisions.binders import BinderComparison, BinderResult, compare_binders
 from impact.decisions.planned import FEWEST
 from impact.decisions.recipes import LITERATURE, NONE, OTHER
 from impact.factors.rows import MEMORY, PRACTICE
-from impact.findings.cautions import DEFER, cautions
+from impact.findings.cautions import DEFER, Caution, cautions
 from impact.findings.compost import ROUTES, asked_of
 from impact.report.binder.chart import Row, binders_alternative, binders_chart, title_of_binders
 from impact.report.request import NothingToSayError, Request, part_of
@@ -100,6 +100,7 @@ class BinderChoice:
             for result in self.comparison.binders
             if result is not self.reference
         }
+        self.cautions = self._cautions()
         self.figures: dict[str, Any] = {
             "choice": {
                 **plain(self.comparison),
@@ -107,7 +108,7 @@ class BinderChoice:
                 "differences_kgco2e": plain(self.differences),
                 "evidence": {result.binder: self._evidence(result) for result in self.comparison.binders},
                 "reject_tests": self._reject_tests(),
-                "cautions": self._cautions(),
+                "cautions": plain(self.cautions),
                 "few_batches": FEWEST,
             }
         }
@@ -160,11 +161,11 @@ class BinderChoice:
                 found.append(Versus(other, lower, pair.reject_rates))
         return found
 
-    def _cautions(self) -> list[dict[str, Any]]:
+    def _cautions(self) -> list[Caution]:
         """Return the cautions that the binders of the table bring, tried or not."""
         workshop, factors, names = self.results.workshop, self.results.factors, self.results.names
         found = cautions(workshop, self.by_id, factors, names, regions_of(workshop, names))
-        return [asdict(caution) for caution in found if caution.hazard in HAZARDS]
+        return [caution for caution in found if caution.hazard in HAZARDS]
 
     def _missing(self) -> dict[str, list[str]]:
         """Return the binders that lack something which a test or a note would give, by what they lack."""
@@ -186,9 +187,10 @@ class BinderChoice:
         used = {one.binder for one in self.comparison.binders if one.dose_from != LITERATURE}
         return used | set(self.results.workshop.binders)
 
-    def _asked(self) -> list[str]:
+    def _asked(self) -> Listed:
         """Return what the findings on composting lack, each once."""
-        return asked_of([finding for result in self.comparison.binders for finding in result.findings])
+        asked = asked_of([finding for result in self.comparison.binders for finding in result.findings])
+        return Listed(tuple(asked), "; ")
 
     def _rows(self, names: Mapping[str, str]) -> list[Row]:
         """Return the rows of the chart."""
@@ -210,7 +212,7 @@ class BinderChoice:
 
     def data(self, printer: Printer, tie: Ties) -> dict[str, Any]:
         """Return the data of the template."""
-        names = {binder: printer.label("binder", binder) for binder in self.by_id}
+        names = {binder: printer.name("binder", binder) for binder in self.by_id}
         rows, reference = self._rows(names), names[self.reference.binder]
         every, versus, near = self.comparison.binders, self._versus(), self.near
         return {
@@ -224,9 +226,10 @@ class BinderChoice:
             "routes": ROUTES,
             "missing": self._missing(),
             "asked": self._asked(),
+            "cautions": self.cautions,
             "priced": any(one.cost is not None for one in every if one.binder != NONE),
             "loaded": any(one.strength is not None for one in every),
-            "defer": DEFER,
+            "defer": translate(printer.language, DEFER),
             "closing": CLOSING,
             "chart": binders_chart(rows, self._titles(reference, printer.language), printer),
             "chart_title": self._finding(reference, printer.language),

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from impact.base.catalogue import tag
 from impact.base.language import translate
 from impact.base.printing import Printer
+from impact.base.sentences import Listed
 from impact.findings.blend import Blend, Greens, Range
 from impact.findings.compost import ROUTES, Finding, asked_of
 from impact.findings.compost_rules import Reason
@@ -99,9 +100,9 @@ def context(results: Study, printer: Printer, tie: Ties) -> dict[str, Any]:
         "finding_rows": rows,
         "common_reasons": (own + 1, len(reasons)),
         "finding_reasons": reasons,
-        "finding_asked": asked_of(results.findings),
+        "finding_asked": Listed(tuple(asked_of(results.findings)), "; "),
         "blend_rows": blend_rows(results, tie),
-        "blend_greens": [printer.label("green", name) for name in printed_greens(results)],
+        "blend_greens": [printer.name("green", name) for name in printed_greens(results)],
         "not_counted": sorted({words.ingredient(name) for blend in results.blends for name in blend.not_counted}),
         "capped": sorted({words.ingredient(name) for blend in results.blends for name in blend.capped}),
     }

@@ -7,14 +7,15 @@ from typing import TYPE_CHECKING, Any
 
 from impact.account.inventory import STAGES
 from impact.account.paper import massflow
-from impact.account.results import verdict
 from impact.base.language import message, translate, translate_all
 from impact.base.printing import Printer
+from impact.base.sentences import Said
 from impact.decisions.levers import TARIFF
 from impact.findings.blend import SIZE
 from impact.findings.cautions import DEFER
 from impact.findings.claims import OWN_USE
 from impact.findings.net import BOUGHT, COUNTED, OTHER, OTHER_STORED, SOON, STORED, does_more, net_words
+from impact.findings.verdicts import VERDICTS, verdict, verdict_said
 from impact.report.funder import charts, compost, document, factors, flow, footprints
 from impact.report.funder.crossings import VARIABLES, title_of_crossings, variable_words
 from impact.report.funder.decisions import DRAWS, decisions, drawn
@@ -33,24 +34,8 @@ if TYPE_CHECKING:
 REGISTER_ROWS = 200
 """Batches that the register prints one by one; above that it sums by month, and the attached records hold each."""
 
-VERDICTS = {
-    "lower than plastic": (
-        message("lower than plastic"),
-        message("In %(chance)s of the draws the moulded part is the lower; it has the lower footprint in this estimate."),
-    ),
-    "higher than plastic": (
-        message("higher than plastic"),
-        message("In %(chance)s of the draws the moulded part is the lower; it has the higher footprint in this estimate: here plastic would have caused less."),
-    ),
-    "undecided": (
-        message("undecided"),
-        message("In %(chance)s of the draws the moulded part is the lower; it cannot be told apart from plastic: fewer than 90 %% of them agree."),
-    ),
-}  # fmt: skip
-"""What `impact.account.results.verdict` says of a part that is compared: in two words, and as a sentence."""
-
 MADE = message("%(part)s: %(made)s g CO₂e for %(mass)s. No comparison is made: %(why)s.")
-COMPARED = message("%(part)s: %(made)s g CO₂e for %(mass)s, against %(plastic)s g for %(plastic_mass)s of %(polymer)s over the same service.")  # fmt: skip
+COMPARED = message("%(part)s: %(made)s g CO₂e for %(mass)s, against %(plastic)s g for %(plastic_mass)s of %(polymer)s over the same service. In %(chance)s of the draws the moulded part is the lower; %(verdict)s.")  # fmt: skip
 
 NET_CASES = {
     COUNTED: message("As counted above"),
@@ -79,35 +64,29 @@ def citation(source: str, results: Study, language: str) -> str:
     return " ".join(filter(None, (f"{known.citation.rstrip('.')}.", licence, page)))
 
 
-def verdict_words(part: PartResult, language: str) -> str:
-    """Return in a language how a part stands beside its plastic part."""
-    if part.chance_lower is None:
-        return translate(language, "not compared: %(why)s") % {"why": part.no_comparison}
-    return translate(language, VERDICTS[verdict(part)][0])
-
-
-def sentence(part: PartResult, tie: Ties, words: Words) -> Markup:
+def sentence(part: PartResult, tie: Ties) -> Markup:
     """Return the comparison of one part in words, with both masses, both lives and the chance."""
     from markupsafe import Markup
 
     name, language = f"parts.{part.part}", tie.printer.language
+    why = "" if part.not_compared is None else tie.say(part.not_compared, f"{name}.no_comparison")
     if part.footprint is None:
-        return Markup("{}: {}.").format(words.part(part.part), words.said(part.no_comparison or ""))
+        return Markup("{}: {}.").format(tie.printer.name("part", part.part), why)
     made: dict[str, Markup | str] = {
-        "part": words.part(part.part),
+        "part": tie.printer.name("part", part.part),
         "made": tie.whole(f"{name}.footprint_kgco2e"),
         "mass": tie(f"{name}.mass_kg"),
     }
     if part.plastic is None or part.chance_lower is None:
-        return Markup(translate(language, MADE)) % {**made, "why": words.said(part.no_comparison or "")}
+        return Markup(translate(language, MADE)) % {**made, "why": why}
     against = {
         "plastic": tie.whole(f"{name}.plastic.footprint_kgco2e"),
         "plastic_mass": tie(f"{name}.plastic.mass_per_service_kg"),
-        "polymer": part.plastic.polymer,
+        "polymer": tie.printer.name("polymer", part.plastic.polymer),
         "chance": tie(f"{name}.chance_lower"),
     }
-    said = (translate(language, text) for text in (COMPARED, VERDICTS[verdict(part)][1]))
-    return Markup(" ".join(said)) % {**made, **against}
+    clause = tie.say(Said(VERDICTS[verdict(part)].clause), f"{name}.verdict")
+    return Markup(translate(language, COMPARED)) % {**made, **against, "verdict": clause}
 
 
 class Funder:
@@ -153,10 +132,10 @@ class Funder:
         return {
             "stages": STAGES,
             "stage_names": translate_all(language, charts.STAGE_NAMES),
-            "verdict": partial(verdict_words, language=language),
+            "verdict": verdict_said,
             "variables": {name: variable_words(name, language) for name in VARIABLES},
-            "sentences": [sentence(part, tie, words) for part in results.parts],
-            "net_words": net_words(results.uses_by_grade, language),
+            "sentences": [sentence(part, tie) for part in results.parts],
+            "net_words": net_words(results.uses_by_grade),
             "net_cases": translate_all(language, NET_CASES),
             "other_set": word(SETS[results.disposal.other_set]),
             "does_more": does_more,
@@ -192,7 +171,7 @@ class Funder:
             "decisions": [drawn(decision, printer) for decision in self.decisions],
             "tariff": word(TARIFF),
             "decision_draws": min(results.settings.draws, DRAWS),
-            "defer": DEFER,
+            "defer": word(DEFER),
         }
 
     def _by_grade(self) -> dict[str, list[float]]:

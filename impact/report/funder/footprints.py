@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from impact.account.results import Interval, PartResult, verdict
+from impact.account.results import Interval, PartResult
 from impact.base.language import message, translate
 from impact.base.printing import Printer
+from impact.findings.verdicts import verdict
 from impact.report.drawing import (
     INK,
     MOULDED,

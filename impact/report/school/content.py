@@ -182,7 +182,7 @@ class School:
             "plan": self.plan,
             "grades": self._listed("grade", grades, "standard", printer),
             "binders": self._listed("binder", used, "or", printer),
-            "drying": printer.name("dryer", dryer) if dryer else "",
+            "drying": printer.names.plain("dryer", dryer, printer.language) if dryer else "",
             "direction": direction(gap, self.plan.displacement) if gap and self.plan else None,
             "wet_use": self.results.workshop.parts[self.part].wet_use,
             "term_chart": term_chart(self.plan, printer, word) if self.plan else "",
