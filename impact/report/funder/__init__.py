@@ -7,4 +7,6 @@
 - `decisions`: break-even points, what lowers a part most, what to measure next.
 - `document`: the figures of the funder report beside the totals, as JSON values.
 - `flow`: the flow of paper, drawn.
+- `footprints`: moulded beside plastic, as dots with intervals.
+- `story`: the first page and the story: counts, the step that helps most, claims as rows, main reasons.
 """

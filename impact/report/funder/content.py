@@ -16,40 +16,36 @@ from impact.findings.blend import SIZE
 from impact.findings.cautions import DEFER
 from impact.findings.claims import OWN_USE
 from impact.findings.net import BOUGHT, COUNTED, OTHER, OTHER_STORED, SOON, STORED, does_more, net_words
-from impact.report.funder import charts, compost, document, flow
+from impact.report.funder import charts, compost, document, flow, story
 from impact.report.funder.crossings import VARIABLES, variable_words
 from impact.report.funder.decisions import DRAWS, decisions
+from impact.report.funder.footprints import footprints_alternative, footprints_chart
 from impact.report.request import Request
 from impact.report.ties import Ties
 
 if TYPE_CHECKING:
-    from markupsafe import Markup
-
     from impact.account.results import PartResult
     from impact.factors.rows import Factor
     from impact.study import Study
 
-REGISTER_ROWS = 200
-"""Batches that the register prints one by one; above that it sums by month, and the attached records hold each."""
+REGISTER_ROWS = 39
+"""Batches that the register prints one by one; above that it sums by period, and the attached records hold each."""
 
 VERDICTS = {
-    "lower than plastic": (
-        message("lower than plastic"),
-        message("In %(chance)s of the draws the moulded part is the lower; it has the lower footprint in this estimate."),
-    ),
-    "higher than plastic": (
-        message("higher than plastic"),
-        message("In %(chance)s of the draws the moulded part is the lower; it has the higher footprint in this estimate: here plastic would have caused less."),
-    ),
-    "undecided": (
-        message("undecided"),
-        message("In %(chance)s of the draws the moulded part is the lower; it cannot be told apart from plastic: fewer than 90 %% of them agree."),
-    ),
-}  # fmt: skip
-"""What `impact.account.results.verdict` says of a part that is compared: in two words, and as a sentence."""
+    "lower than plastic": message("lower than plastic"),
+    "higher than plastic": message("higher than plastic"),
+    "undecided": message("undecided"),
+}
+"""What `impact.account.results.verdict` says of a part that is compared."""
 
-MADE = message("%(part)s: %(made)s g CO₂e for %(mass)s. No comparison is made: %(why)s.")
-COMPARED = message("%(part)s: %(made)s g CO₂e for %(mass)s, against %(plastic)s g for %(plastic_mass)s of %(polymer)s over the same service.")  # fmt: skip
+SAID = {
+    "lower": message("%(parts)s: the moulded part has the lower footprint in this estimate."),
+    "higher": message("%(parts)s: the moulded part has the higher footprint in this estimate; here plastic would have caused less."),
+    "undecided": message("%(parts)s: cannot be told apart from plastic; fewer than 90 %% of the draws agree on either."),
+}  # fmt: skip
+"""What is said of all parts of a verdict."""
+
+NOT_COMPARED = message("%(parts)s: not compared, because %(why)s.")
 
 NET_CASES = {
     COUNTED: message("As counted above"),
@@ -89,31 +85,16 @@ def verdict_words(part: PartResult, language: str) -> str:
     """Return in a language how a part stands beside its plastic part."""
     if part.chance_lower is None:
         return translate(language, "not compared: %(why)s") % {"why": part.no_comparison}
-    return translate(language, VERDICTS[verdict(part)][0])
+    return translate(language, VERDICTS[verdict(part)])
 
 
-def sentence(part: PartResult, tie: Ties) -> Markup:
-    """Return the comparison of one part in words, with both masses, both lives and the chance."""
-    from markupsafe import Markup
-
-    name, language = f"parts.{part.part}", tie.printer.language
-    if part.footprint is None:
-        return Markup("{}: {}.").format(part.part, part.no_comparison)
-    made: dict[str, Markup | str] = {
-        "part": part.part,
-        "made": tie.whole(f"{name}.footprint_kgco2e", "grams"),
-        "mass": tie(f"{name}.mass_kg", "small_mass"),
-    }
-    if part.plastic is None or part.chance_lower is None:
-        return Markup(translate(language, MADE)) % {**made, "why": part.no_comparison}
-    against = {
-        "plastic": tie.whole(f"{name}.plastic.footprint_kgco2e", "grams"),
-        "plastic_mass": tie(f"{name}.plastic.mass_per_service_kg", "small_mass"),
-        "polymer": part.plastic.polymer,
-        "chance": tie(f"{name}.chance_lower", "chance"),
-    }
-    said = (translate(language, text) for text in (COMPARED, VERDICTS[verdict(part)][1]))
-    return Markup(" ".join(said)) % {**made, **against}
+def sentences(parts: tuple[PartResult, ...], language: str) -> list[str]:
+    """Return what is said of the parts beside their plastic parts, each verdict and each reason once."""
+    found = []
+    for said, names in story.by_verdict(parts).items():
+        words = {"parts": ", ".join(names), "why": said}
+        found.append(translate(language, SAID.get(said, NOT_COMPARED)) % words)
+    return found
 
 
 def alternative(parts: tuple[PartResult, ...], printer: Printer) -> str:
@@ -165,6 +146,7 @@ class Funder:
             "factors": document.factors_used(results),
             "own_figures": document.own_figures(results),
             "made": document.made(results),
+            "story": story.figures(results),
         }
         if results.batches <= REGISTER_ROWS:
             self.figures["register"] = document.register(results)
@@ -184,12 +166,16 @@ class Funder:
             "stage_names": translate_all(self.language, charts.STAGE_NAMES),
             "verdict": partial(verdict_words, language=self.language),
             "variables": {name: variable_words(name, self.language) for name in VARIABLES},
-            "sentences": [sentence(part, tie) for part in results.parts],
+            "sentences": sentences(results.parts, self.language),
+            **self._first_page(printer),
             "net_words": net_words(results.uses_by_grade, self.language),
             "net_cases": translate_all(self.language, NET_CASES),
             "other_set": self._word(SETS[results.disposal.other_set]),
             "does_more": does_more,
-            "own_use": OWN_USE,
+            "own_use": next((claim for claim in results.claims.supported if claim.code == OWN_USE), None),
+            "claim_table": (claims := story.claim_table(results)),
+            "other_claims": story.other_claims(results, claims),
+            "main_reasons": story.main_reasons(results),
             "weighty": [assumption for assumption in results.assumptions if assumption.weighty],
             "periods": labels,
             "grades": list(by_grade),
@@ -211,6 +197,17 @@ class Funder:
             "decision_draws": min(results.settings.draws, DRAWS),
             "defer": DEFER,
             **places,
+        }
+
+    def _first_page(self, printer: Printer) -> dict[str, Any]:
+        """Return what the first page and the chart of steps show."""
+        parts, most = self.results.parts, story.MOST
+        return {
+            "footprints_chart": footprints_chart(parts, printer, most=most),
+            "footprints_alternative": footprints_alternative(parts, printer, most=most),
+            "helps": story.helps_most(self.decisions, self.results),
+            "largest": story.largest(self.decisions, self.results),
+            "most_steps": story.STEPS,
         }
 
     def _word(self, text: str) -> str:
