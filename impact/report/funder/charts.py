@@ -222,7 +222,7 @@ def largest_grades(by_grade: Mapping[str, Sequence[float]], language: str) -> di
     return {**{grade: list(masses) for grade, masses in kept}, others: together}
 
 
-COLUMN, COLUMN_SHARE, TALL = 0.75, 0.7, 1.9
+COLUMN, COLUMN_SHARE, TALL = 0.75, 0.7, 1.4
 """Most width of a column with its gap [in], share of it that is column, height of the columns [in]."""
 
 

@@ -208,6 +208,7 @@ class Funder:
             "helps": story.helps_most(self.decisions, self.results),
             "largest": story.largest(self.decisions, self.results),
             "most_steps": story.STEPS,
+            "measured_next": story.measured_next(self.decisions),
         }
 
     def _word(self, text: str) -> str:

@@ -82,6 +82,15 @@ def largest(decisions: Sequence[Decision], results: Study) -> list[Decision]:
     return [decision for decision in steps if decision in kept]
 
 
+def measured_next(decisions: Sequence[Decision]) -> list[tuple[str, str, list[str]]]:
+    """Return what to measure next, once for all parts: the input, what would settle it, and the parts whose spread it is in."""
+    found: dict[tuple[str, str], list[str]] = {}
+    for decision in decisions:
+        for share in decision.measure:
+            found.setdefault((share.input, share.remedy), []).append(decision.part)
+    return [(*pair, parts) for pair, parts in found.items()]
+
+
 @dataclass(frozen=True, slots=True)
 class ClaimTable:
     """Claims that differ only by part: what all are measured against, and the statement of each part.
