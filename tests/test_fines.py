@@ -238,7 +238,7 @@ def page(results: Study) -> str:
     return html[html.index('<div id="summary">') : html.index("<nav aria-label")]
 
 
-COUNTS = re.compile(r"f\.(parts\.[^.]+\.(good|chance_lower)|settings\.draws|from_memory\.\w+|at_ends\..+)$")
+COUNTS = re.compile(r"f\.(story\.\w+|evidence\.\w+|settings\.draws|from_memory\.\w+|at_ends\..+)$")
 """Counts, and shares of draws or of a sum, which have no interval."""
 
 

@@ -236,10 +236,9 @@ def test_report_cover_says_what_rows_that_nobody_saw_published_do() -> None:
     assert f"no source, from {practice.net.favourable:.0f} to {practice.net.unfavourable:.0f}" in cover()
 
 
-def test_report_every_weighty_assumption_stands_on_the_cover() -> None:
-    weighty = [assumption.text for assumption in demo().assumptions if assumption.weighty]
-    assert weighty
-    assert [text for text in weighty if " ".join(text.split()) not in cover()] == []
+def test_report_weightiest_assumption_stands_on_the_cover() -> None:
+    first = next(assumption.text for assumption in demo().assumptions if assumption.weighty)
+    assert " ".join(first.split()) in cover()
 
 
 def test_report_every_assumption_stands_with_its_remedy() -> None:
@@ -304,17 +303,25 @@ def test_report_account_lines_are_the_results_and_add_up() -> None:
     assert made - avoided + lost - displaced == pytest.approx(net, abs=2.1)
 
 
-def test_report_register_lists_every_batch() -> None:
-    assert [row["Batch"] for row in page().table("Batch", "kWh")] == demo().batch_records["batch"].astype(str).tolist()
+def test_report_register_lists_every_batch_of_few(tmp_path: Path) -> None:
+    found = few_batches(tmp_path)
+    listed = [row["Batch"] for row in Page(plain_html_of(found)).table("Batch", "kWh")]
+    assert listed == found.batch_records["batch"].astype(str).tolist()
+
+
+def test_report_register_of_many_sums_them_by_period_and_part() -> None:
+    rows = page().table("Period", "kWh", "Rejects")
+    assert sum(numbers(row["Batches"])[0] for row in rows) == len(demo().batch_records)
+    assert {(row["Period"], row["Part"]) for row in rows} == {
+        (str(day)[:7], part) for day, part in zip(demo().batch_records["date"], demo().batch_records["part"], strict=True)
+    }
 
 
 def test_report_losing_part_says_that_plastic_would_have_caused_less() -> None:
     losers = [part.part for part in demo().parts if part.chance_lower is not None and part.chance_lower <= 0.1]
     assert losers
-    for name in losers:
-        (words,) = re.findall(rf"{name}: (?:(?!{name}:).)*?plastic would have caused less", page().text)
-        assert numbers(words)
-    assert html().count("plastic would have caused less") == len(losers)
+    (named,) = re.findall(r"<li>([^<:]*): [^<]*here plastic would have caused less", html())
+    assert named.split(", ") == losers
 
 
 def test_report_part_without_comparison_gives_the_reason() -> None:
