@@ -24,7 +24,7 @@ EMPTIEST = 0.25
 """Share of a page's height that may be empty at its foot. Our own choice."""
 
 POINTS_PER_MM = 72.0 / 25.4
-TOP, FOOT = 12.0 * POINTS_PER_MM, 13.0 * POINTS_PER_MM
+TOP, FOOT = 11.0 * POINTS_PER_MM, 12.0 * POINTS_PER_MM
 """Margins of the report, between which its text stands. [pt]"""
 
 every_size = pytest.mark.parametrize("size", MOST)
