@@ -182,7 +182,7 @@ def test_html_of_recorded_prices_and_loads_have_a_column_of_their_own() -> None:
 
 
 def test_html_of_chart_says_its_finding_in_words() -> None:
-    (words,) = re.findall(r'alt="([^"]+)"', demo_page())
+    (words,) = re.findall(r'<figure[^>]*><img [^>]*alt="([^"]+)"', demo_page())
     assert words.startswith("Footprint of one good part with each binder, from methyl cellulose ")
     assert "not told apart from PVA glue: corn starch, wheat paste" in words
 

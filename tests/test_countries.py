@@ -76,7 +76,7 @@ def test_assess_every_country_gives_figures_and_names_the_level_used(country: st
         if item.code.startswith("fallback-")
     }
     assert set(named) == stand_ins
-    assert all(place in text and country in text for place, text in named.items())
+    assert all(names().place(place) in text and names().place(country) in text for place, text in named.items())
 
 
 def test_assess_country_without_rows_of_its_own_names_group_and_world() -> None:
@@ -89,8 +89,8 @@ def test_assess_country_without_rows_of_its_own_names_group_and_world() -> None:
 def test_render_html_of_a_country_names_its_grid_and_the_stand_ins(country: str) -> None:
     page = plain_html_of(result(country))
     assert page.count("</html>") == 1
-    (row,) = re.findall(r"<th scope=\"row\">electricity\.(?:life-cycle|direct)</th>.*?</tr>", page)
-    assert f"<td>{country}" in row
+    (row,) = re.findall(r"<th scope=\"row\">Electricity generated, (?:with|emissions).*?</tr>", page)
+    assert f"<td>{names().place(country)}" in row
     for item in result(country).assumptions:
         if item.code.startswith("fallback-"):
             assert item.text.split(":")[0] in page

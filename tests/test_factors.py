@@ -149,7 +149,7 @@ def test_assess_another_edition_changes_the_figures() -> None:
 
 def test_assess_edition_that_does_not_exist_is_told() -> None:
     told = {assumption.code: assumption.text for assumption in run(country="GBR", editions={"GBR": "2019"}).assumptions}
-    assert "electricity.direct/GBR/2026 instead of 2019" in told["edition"]
+    assert "Electricity generated, emissions at the stack: United Kingdom 2026 instead of 2019" in told["edition"]
     assert "edition" not in {assumption.code for assumption in run(country="GBR").assumptions}
 
 

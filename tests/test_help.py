@@ -68,7 +68,7 @@ def test_help_settings_every_table_and_key_is_named(table: str) -> None:
 def test_settings_every_attribute_but_names_and_parts_stands_in_the_file() -> None:
     for table in (Workshop, *(one.table for one in settings_of(Workshop) if one.table)):
         elsewhere = {one.name for one in fields(table)} - {one.attribute for one in settings_of(table)}  # type: ignore[arg-type]
-        assert elsewhere <= {"name", "printing_evidence", "parts", "line"}
+        assert elsewhere <= {"name", "printing_evidence", "parts", "line", "logo", "photo"}
 
 
 def test_settings_say_a_unit_where_the_attribute_does() -> None:

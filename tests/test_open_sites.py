@@ -122,9 +122,9 @@ def test_assess_site_of_the_country_is_told_with_what_it_changes() -> None:
         for one in run(country=code, draws=10).assumptions
         if "site" in one.code
     }
-    assert "AZE, 0\u00a0% of what is put on land" in told["AZE"].text
+    assert "(Azerbaijan), 0\u00a0% of what is put on land" in told["AZE"].text
     assert "0.67 times that of managed sites alone" in told["AZE"].text  # 0.6 / 0.9
-    assert "no share of managed sites for KEN" in told["KEN"].text
+    assert "no share of managed sites for the country (Kenya)" in told["KEN"].text
     assert "100\u00a0% of what is put on land is taken to lie at managed sites." in told["USA"].text
     assert "times that" not in told["USA"].text
     assert (told["AZE"].weighty, told["KEN"].weighty, told["USA"].weighty) == (True, True, False)

@@ -72,7 +72,9 @@ def test_wheel_holds_every_data_file(wheel: Path, folder: str) -> None:
 
 def test_wheel_holds_every_module_with_its_tables_and_the_licence(wheel: Path) -> None:
     package = ROOT / "impact"
-    modules = {path.relative_to(ROOT).as_posix() for kind in ("py", "csv") for path in package.rglob(f"*.{kind}")}
+    modules = {
+        path.relative_to(ROOT).as_posix() for kind in ("py", "csv", "png") for path in package.rglob(f"*.{kind}")
+    }
     with zipfile.ZipFile(wheel) as archive:
         names = set(archive.namelist())
     assert modules - names == set()

@@ -50,7 +50,7 @@ def test_formed_row_covers_the_other_processes_and_the_results_say_that_the_proc
     assert {plastic.route for plastic in figures.values() if plastic} == {"formed"}
     for process in figures:
         (told,) = [entry.text for entry in run(process=process).assumptions if entry.code == "formed-process"]
-        assert f"pot ({process})" in told
+        assert f"pot ({process.replace('-', ' ')})" in told
         assert "does not enter" in told
     assert "formed-process" not in {entry.code for entry in run(process="3d-printing").assumptions}
 

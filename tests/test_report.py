@@ -10,6 +10,7 @@ import subprocess
 import sys
 from dataclasses import replace
 from functools import cache
+from html import unescape
 from html.parser import HTMLParser
 from io import BytesIO
 from pathlib import Path
@@ -20,8 +21,14 @@ from pypdf import PdfReader
 from impact.account.results import Results
 from impact.api import load
 from impact.base.quantities import POUNDS_PER_KG
+from impact.base.scales import scaled
+from impact.factors.keys import pattern_of
+from impact.factors.rownames import plain_name
+from impact.factors.rows import Factor
 from impact.records.demonstration import DEMO
 from impact.report.drawing import font_faces
+from impact.report.evidence import used_rows
+from impact.report.funder.factors import place_of, printed
 from impact.report.html import unparted
 from impact.report.kinds import KINDS
 from impact.report.pdf import identifier, pdf_of
@@ -102,9 +109,23 @@ def numbers(text: str) -> list[float]:
     return [float(number) for number in re.findall(r"-?[0-9]+(?:\.[0-9]+)?", plain)]
 
 
-def factor_rows() -> dict[str, dict[str, str]]:
-    """Return the rows of the table of factors by the id of the factor, which stand in the order of the ids."""
-    return dict(zip(sorted(demo().factors_used), page().table("Factor", "Value"), strict=True))
+Cells = tuple[str, str, int]
+"""Value with its interval, how it is known, number of the source."""
+
+
+def factor_rows() -> dict[tuple[str, str], Cells]:
+    """Return the rows of the table of factors by plain name and place."""
+    table = html().partition('<table class="factors">')[2].partition("</table>")[0]
+    row = r'<tr><th scope="row">(.*?)</th><td>(.*?)</td><td>(.*?)</td><td>(.*?) \[([0-9]+)\]</td></tr>'
+    found = [tuple(map(unescape, cells)) for cells in re.findall(row, table)]
+    rows = {(name, place): (Page(value).text, known, int(source)) for name, value, place, known, source in found}
+    assert len(rows) == len(found)
+    return rows
+
+
+def cells_of(factor: Factor) -> Cells:
+    """Return what the table of factors has of a row."""
+    return factor_rows()[plain_name(factor), place_of(factor, demo().names, "en")]
 
 
 def cover() -> str:
@@ -248,23 +269,32 @@ def test_report_every_assumption_stands_with_its_remedy() -> None:
         assert " ".join(assumption.remedy.split()) in text
 
 
-def test_report_every_factor_used_stands_with_its_evidence_word_and_value() -> None:
-    rows = factor_rows()
-    assert set(rows) == set(demo().factors_used)
-    for name, choice in demo().factors_used.items():
-        (known,) = [cell for header, cell in rows[name].items() if header.startswith("Known")]
-        assert known.split(" [")[0] == choice.factor.evidence
-        assert rows[name]["Factor"] == choice.factor.key
-        assert numbers(rows[name]["Value"])[0] == pytest.approx(choice.factor.value, rel=6e-4, abs=5e-7)
+def test_report_every_factor_that_a_figure_rests_on_stands_with_its_evidence_word_and_value() -> None:
+    rows = list(printed(demo()))
+    assert len(factor_rows()) == len(rows) > 100
+    for row in rows:
+        value, known, _ = cells_of(row)
+        size = scaled(row.value, row.low, row.high, row.unit, share=getattr(pattern_of(row.key), "share", False))
+        assert known == row.evidence
+        assert numbers(value)[0] == pytest.approx(size.value, rel=6e-3, abs=5e-7)
+        assert ("(" in value) == (row.low < row.high)
+
+
+def test_report_factors_that_bear_on_nothing_printed_stand_in_the_attachment_alone() -> None:
+    left = {choice.factor.key for choice in demo().factors_used.values()} - {row.key for row in printed(demo())}
+    assert "compost.moisture.broiler-litter" in left  # a green that no page shows
+    assert "fate.office.composting" in left  # a share fixed at nothing
+    assert left.isdisjoint({"gwp.nitrous-oxide", "landfill.collection", "electricity.loss"})
+    attached = used_rows(demo()).decode()
+    assert all(key in attached for key in left)
+    assert "Office paper: share that would have been recycled" in attached
 
 
 def test_report_every_source_number_points_to_its_citation() -> None:
     listed = re.findall(r"<li>(.*?)</li>", html().partition('class="sources"')[2].partition("</ol>")[0], flags=re.S)
-    rows = factor_rows()
-    for name, choice in demo().factors_used.items():
-        number = int(re.findall(r"\[([0-9]+)\]", " ".join(rows[name].values()))[-1])
-        citation = demo().factors.sources[choice.factor.source].citation.rstrip(".")
-        assert Page(listed[number - 1]).text.startswith(" ".join(citation.split()))
+    for row in printed(demo()):
+        citation = demo().factors.sources[row.source].citation.rstrip(".")
+        assert Page(listed[cells_of(row)[2] - 1]).text.startswith(" ".join(citation.split()))
 
 
 def test_report_parts_table_has_the_figures_of_the_results() -> None:

@@ -15,7 +15,19 @@ ROOMS = (
 )  # fmt: skip
 """From the top: a room imports itself and those before it. The door is the modules of `impact` itself."""
 
-HEAVY = {"matplotlib", "numpy", "openpyxl", "pandas", "pint", "pyarrow", "pydantic", "rich", "scipy", "weasyprint"}
+HEAVY = {
+    "PIL",
+    "matplotlib",
+    "numpy",
+    "openpyxl",
+    "pandas",
+    "pint",
+    "pyarrow",
+    "pydantic",
+    "rich",
+    "scipy",
+    "weasyprint",
+}
 CORE_LIBRARIES = {"numpy", "scipy"}
 MODULES_OF_A_ROOM = 20
 LINES_OF_A_MODULE = 450

@@ -200,7 +200,7 @@ def assess_counted(
             memory_share=resting_shares(resting, values, MEMORY),
             practice_share=resting_shares(resting, values, PRACTICE),
             warnings=(*warnings, *missing),
-            assumptions=tuple(assumptions(tally, workshop, impacts, known, stages, paper, parts)),
+            assumptions=tuple(assumptions(tally, workshop, impacts, known, stages, paper, parts, names)),
             factors_used=dict(sorted(values.used.items())),
             settings=_settings(workshop, impacts),
             inventory=known,

@@ -5,6 +5,7 @@ The sentences are the rows of ``assumptions.csv`` beside this module.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from functools import cache
 from pathlib import Path
@@ -17,9 +18,13 @@ from impact.account.lines import blank_columns
 from impact.account.plastic import ROUTES
 from impact.account.results import Assumption, PaperAccount, PartResult
 from impact.account.tally import Tally
+from impact.base.catalogue import Names
 from impact.base.problems import counted
+from impact.base.wording import shown
 from impact.core.node import first
-from impact.factors.rows import SETTINGS, shipped_rows
+from impact.factors.keys import key_of
+from impact.factors.rownames import plain_name, topic_of
+from impact.factors.rows import SETTINGS, Factor, shipped_rows
 from impact.factors.values import FATES, RESIDUAL
 from impact.records import columns
 from impact.records.workshop import Workshop
@@ -31,6 +36,12 @@ MANAGED_ALMOST_ALL = 0.95
 
 WEIGHTY_SHARE = 0.1
 """Share of the parts' footprint above which an unverified factor belongs on the front page."""
+
+ENGLISH = "en"
+"""Language of these sentences."""
+
+LISTED = 6
+"""Most factors that are listed by name; above it they are counted by topic."""
 
 FEW = 0.005
 """Share of the paper below which fines print as nothing."""
@@ -50,17 +61,18 @@ def assumptions(
     stages: Matrix,
     paper: PaperAccount,
     parts: Sequence[PartResult],
+    names: Names,
 ) -> Iterator[Assumption]:
     """Yield every supposition behind the figures of these batches."""
-    yield from _fates(tally, workshop, impacts)
+    yield from _fates(tally, workshop, impacts, names)
     yield from _records(tally)
-    yield from _making(tally, workshop, impacts)
-    yield from _settings(workshop, impacts)
+    yield from _making(tally, workshop, impacts, names)
+    yield from _settings(workshop, impacts, names)
     yield from _glue(impacts, inventory, stages)
-    yield from _own_binders(impacts)
+    yield from _own_binders(impacts, names)
     yield from _fines(workshop, paper)
-    yield from _plastics(workshop, parts, impacts)
-    yield from _choices(impacts)
+    yield from _plastics(workshop, parts, impacts, names)
+    yield from _choices(impacts, names)
 
 
 def _told(code: str, *, weighty: bool = False, **facts: object) -> Assumption:
@@ -73,14 +85,16 @@ def _percent(share: object, decimals: int = 0) -> str:
     return f"{100.0 * first(share):.{decimals}f}\u00a0%"
 
 
-def _fates(tally: Tally, workshop: Workshop, impacts: UnitImpacts) -> Iterator[Assumption]:
+def _fates(tally: Tally, workshop: Workshop, impacts: UnitImpacts, names: Names) -> Iterator[Assumption]:
     by_table, rest = [], set()
     for grade in (grade for grade, is_open in tally.open_fates.items() if is_open):
         stated = workshop.fates.get(grade)
         if stated is not None and stated.evidence:
             continue
         shares = impacts.counterfactual_shares(grade, "split")
-        by_table.append(f"{grade} {_percent(shares[0])} landfilled, {_percent(shares[2])} recycled")
+        by_table.append(
+            f"{names.short('grade', grade, ENGLISH)} {_percent(shares[0])} landfilled, {_percent(shares[2])} recycled"
+        )
         rest |= {word for word, at in (("burnt", 1), ("composted", 3)) if first(shares[at]) >= FEW}
     if by_table:
         others = f"; the rest {' or '.join(sorted(rest))}" if rest else ""
@@ -90,24 +104,30 @@ def _fates(tally: Tally, workshop: Workshop, impacts: UnitImpacts) -> Iterator[A
         mix = ", ".join(share for share in told if not share.startswith("0\u00a0"))
         untaken = "; no collection is known to take them" if "recycling" in mix else ""
         yield _told("end-of-life", weighty=True, mix=mix, untaken=untaken)
-    yield from _places_of_fates(workshop.country, impacts)
+    yield from _places_of_fates(workshop.country, impacts, names)
 
 
-def _places_of_fates(country: str, impacts: UnitImpacts) -> Iterator[Assumption]:
+def _places_of_fates(country: str, impacts: UnitImpacts, names: Names) -> Iterator[Assumption]:
     """Yield which of the fates by the tables are the country's own, and which are a wider place's."""
     own, wider = [], []
     for factor in (choice.factor for choice in impacts.values.used.values()):
         _, waste, *route = factor.key.split(".")
         if factor.key != RESIDUAL and (not factor.key.startswith("fate.") or route != ["recycling"]):
             continue
-        told = "residual waste landfilled" if factor.key == RESIDUAL else f"{waste} recycled"
+        told = (
+            "residual waste landfilled"
+            if factor.key == RESIDUAL
+            else f"{names.short('waste' if names.knows('waste', waste) else 'grade', waste, ENGLISH)} recycled"
+        )
         if factor.geography == country:
             own.append(told)
         elif impacts.values.factors.is_regional(factor.key):
-            wider.append(f"{told} ({factor.geography})")
+            wider.append(f"{told} ({names.place(factor.geography)})")
     if own or wider:
         stands_in = f" A wider place stands in for: {', '.join(sorted(wider))}." if wider else ""
-        yield _told("fates-of-place", country=country, own=", ".join(sorted(own)) or "none", wider=stands_in)
+        yield _told(
+            "fates-of-place", country=names.place(country), own=", ".join(sorted(own)) or "none", wider=stands_in
+        )
 
 
 def _records(tally: Tally) -> Iterator[Assumption]:
@@ -129,9 +149,9 @@ def _records(tally: Tally) -> Iterator[Assumption]:
             yield _told("{loss}-to", loss=loss, batches=counted(unknown, "batch"), do=do.get(unknown, "do"))
 
 
-def _making(tally: Tally, workshop: Workshop, impacts: UnitImpacts) -> Iterator[Assumption]:
+def _making(tally: Tally, workshop: Workshop, impacts: UnitImpacts, names: Names) -> Iterator[Assumption]:
     if tally.blank["drying_kwh"] and workshop.drying.dryer is None:
-        yield _told("dryer", weighty=True, row=UNRECORDED)
+        yield _told("dryer", weighty=True, row=names.short("dryer", UNRECORDED, ENGLISH))
     drawn = impacts.values.choose(f"drying.room-heat.{workshop.drying.dryer or UNRECORDED}").factor.value
     if drawn and not workshop.drying.heated_room:
         yield _told("room-heat")
@@ -139,21 +159,29 @@ def _making(tally: Tally, workshop: Workshop, impacts: UnitImpacts) -> Iterator[
         yield _told("nameplate")
 
 
-def _settings(workshop: Workshop, impacts: UnitImpacts) -> Iterator[Assumption]:
+def _settings(workshop: Workshop, impacts: UnitImpacts, names: Names) -> Iterator[Assumption]:
     if workshop.landfill_climate is None:
-        yield _told("climate", climate=impacts.climate, years=workshop.horizon_years)
+        yield _told("climate", climate=names.short("climate", impacts.climate, ENGLISH), years=workshop.horizon_years)
     if workshop.landfill_site is None:
         factor = impacts.values.choose("landfill.managed-share").factor
         row = "site" if factor.geography != "world" else "site-unknown"
         change = first(impacts.emitted) / first(impacts.emitted_by({"managed": 1.0}))
-        place, share = factor.geography, _percent(factor.value)
+        place, share = names.place(factor.geography), _percent(factor.value)
         weighty, unknown = factor.value < MANAGED_ALMOST_ALL, "and the rest at sites of unknown kind"
         times = f"The methane avoided is {change:.2f} times that of managed sites alone"
         rest = f" {unknown}. {times}" if factor.value < 1.0 else ""
-        yield _told(row, weighty=weighty, place=place, share=share, country=workshop.country, times=times, rest=rest)
+        yield _told(
+            row,
+            weighty=weighty,
+            place=place,
+            share=share,
+            country=names.place(workshop.country),
+            times=times,
+            rest=rest,
+        )
     if workshop.gas_collection is None and not impacts.values.has(f"landfill.collection.{workshop.landfill_site}"):
         factor = impacts.values.choose("landfill.collection").factor
-        yield _told("gas-collection", weighty=True, place=factor.geography, share=_percent(factor.value))
+        yield _told("gas-collection", weighty=True, place=names.place(factor.geography), share=_percent(factor.value))
 
 
 def _fines(workshop: Workshop, paper: PaperAccount) -> Iterator[Assumption]:
@@ -179,37 +207,53 @@ def _glue(impacts: UnitImpacts, inventory: Inventory, stages: Matrix) -> Iterato
     yield _told("pvac-footprint", weighty=share > WEIGHTY_SHARE, share=_percent(share), key=GLUE)
 
 
-def _plastics(workshop: Workshop, parts: Sequence[PartResult], impacts: UnitImpacts) -> Iterator[Assumption]:
+def _plastics(
+    workshop: Workshop, parts: Sequence[PartResult], impacts: UnitImpacts, names: Names
+) -> Iterator[Assumption]:
     compared = [workshop.parts[part.part] for part in parts if part.plastic is not None]
     assumed = [part for part in compared if not (part.life_evidence and part.plastic_life_evidence)]
     if assumed:
         lives = (
-            f"{one.name} {one.service_life_years:g} and {one.plastic_service_life_years:g} years" for one in assumed
+            f"{shown(one.name, workshop.parts)} {one.service_life_years:g} and {one.plastic_service_life_years:g} years"
+            for one in assumed
         )
         row = impacts.values.choose("evidence.assumed").factor
         yield _told("service-life", lives=", ".join(lives), low=f"{row.low:g}", high=f"{row.high:g}")
-    shares = [f"{part.name} {_percent(part.displacement)}" for part in compared if part.displacement]
+    shares = [
+        f"{shown(part.name, workshop.parts)} {_percent(part.displacement)}" for part in compared if part.displacement
+    ]
     if [part for part in compared if part.displacement and not part.displacement_evidence]:
         yield _told("displacement", weighty=True, shares=", ".join(shares))
     formed = [part for part in parts if part.plastic is not None and part.plastic.route == ROUTES[0]]
     if formed:
-        named = ", ".join(f"{part.part} ({workshop.parts[part.part].process})" for part in formed)
+        named = ", ".join(
+            f"{shown(part.part, workshop.parts)} ({names.short('process', workshop.parts[part.part].process, ENGLISH)})"
+            for part in formed
+        )
         keys = sorted({f"polymer.formed.{workshop.parts[part.part].polymer}" for part in formed})
         yield _told("formed-process", parts=named, keys=", ".join(keys))
 
 
-def _own_binders(impacts: UnitImpacts) -> Iterator[Assumption]:
+def _own_binders(impacts: UnitImpacts, names: Names) -> Iterator[Assumption]:
     """Yield of which rows of the workshop's own binders another binder of the tables stands in."""
     borrowed: dict[str, list[str]] = {}
     for choice in impacts.values.used.values():
         factor = choice.factor
         if factor.file == SETTINGS and factor.notes:
-            borrowed.setdefault(factor.key.rpartition(".")[2], []).append(f"{factor.key} ({factor.notes})")
+            borrowed.setdefault(factor.key.rpartition(".")[2], []).append(_stands_in(factor, names))
     for binder, keys in sorted(borrowed.items()):
         yield _told("binder-{binder}", binder=binder, keys="; ".join(sorted(keys)))
 
 
-def _choices(impacts: UnitImpacts) -> Iterator[Assumption]:
+def _stands_in(factor: Factor, names: Names) -> str:
+    """Return what stands in for a row of a binder of the workshop's own: "dose (as of corn starch, by its kind)"."""
+    name = plain_name(factor, ENGLISH, names).partition(": ")[2]
+    of, stroke, why = factor.notes.removeprefix("as ").partition(", ")
+    model = names.short("binder", key_of(of).rpartition(".")[2], ENGLISH)
+    return f"{name} (as of {model}, {why})" if stroke else f"{name} ({factor.notes})"
+
+
+def _choices(impacts: UnitImpacts, names: Names) -> Iterator[Assumption]:
     near = {impacts.workshop.country, impacts.workshop.electricity}
     wider: dict[str, list[str]] = {}
     for choice in impacts.values.used.values():
@@ -217,12 +261,23 @@ def _choices(impacts: UnitImpacts) -> Iterator[Assumption]:
         if factor.geography not in near and impacts.values.factors.is_regional(factor.key):
             wider.setdefault(factor.geography, []).append(factor.key)
     for place, keys in sorted(wider.items()):
-        named = ", ".join(sorted(keys))
-        yield _told("fallback-{place}", place=place, country=impacts.workshop.country, count=len(keys), keys=named)
+        yield _told(
+            "fallback-{place}", place=place, of=names.place(place), country=names.place(impacts.workshop.country),
+            count=len(keys), rows=_listed(keys, names),
+        )  # fmt: skip
     editions = sorted(
-        f"{choice.factor.id} instead of {choice.edition_missing}"
+        f"{plain_name(choice.factor, ENGLISH, names)}: {names.place(choice.factor.geography)} {choice.factor.edition}"
+        f" instead of {choice.edition_missing}"
         for choice in impacts.values.used.values()
         if choice.edition_missing
     )
     if editions:
         yield _told("edition", rows="; ".join(editions))
+
+
+def _listed(keys: Sequence[str], names: Names) -> str:
+    """Return factors by name, or where they are many how many of each topic."""
+    if len(keys) <= LISTED:
+        return "; ".join(sorted(plain_name(key, ENGLISH, names) for key in keys))
+    topics = Counter(topic_of(key) for key in keys)
+    return ", ".join(f"{count} of {topic}" for topic, count in sorted(topics.items()))

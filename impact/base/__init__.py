@@ -9,17 +9,20 @@ files written whole or not at all.
 - `files`: what may be read, and output files written whole or not at all.
 - `language`: the languages of a report, one catalogue of translations for each but English.
 - `locale`: how a country writes numbers and dates, its paper size, and the country of the system's settings.
+- `pictures`: pictures of a workshop's own, read without trust and brought into one plain form.
 - `places`: where the package finds the files that ship with it.
 - `printing`: numbers as reports print them: unit, digits, marks, interval.
 - `problems`: one problem as data, many of them as lines, counts with their noun.
 - `progress`: a bar on standard error, on a terminal only, after two seconds.
 - `quantities`: the kinds of figures that readers meet, and how each is printed.
 - `sentences`: sentences that carry figures, in pieces until their reader's language and marks are known.
+- `scales`: numbers of a table at a size for a reader, with their unit in words.
 - `serial`: results as plain data for JSON.
 - `slips`: which unit was likely meant, and ratios in words.
 - `spellings`: how people spell units, and what is refused as ambiguous.
 - `texttable`: text tables for a terminal.
 - `units`: the one unit registry, and the amounts that people write.
+- `wording`: how a name that somebody typed stands in running text.
 
 What holds here:
 
@@ -33,8 +36,8 @@ What holds here:
   so that of two runs at once one wins and the other says so. A lock ends with its process: the next run removes what a
   killed one left, never what another still writes. Links, pipes, devices and folders in place of an output are refused,
   and a file that is replaced keeps its rights.
-- Inputs are regular files; links to one are followed, so that a folder may share a table. Nothing in ``workshop.toml``
-  or a table names a file. Every figure comes from one state of each file: a log is opened several times, and one that
+- Inputs are regular files; links to one are followed, so that a folder may share a table. ``workshop.toml``
+  names two files at most, pictures that stand beside it, and neither may be a link. Every figure comes from one state of each file: a log is opened several times, and one that
   changes meanwhile is read again up to nine times (other files five) and then refused. Two files replaced one after the
   other may still not fit each other, and an editor that empties a file before it writes may be met in between: both are
   reported as faults of the records.

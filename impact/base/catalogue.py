@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -107,7 +107,7 @@ class Names:
         Parameters
         ----------
         kind, name : str
-            Kind and id, as the catalogue has them.
+            Kind and id, as the catalogue has them, or as ``names.csv`` has them beside it.
         language : str
             Language of the page; where it has no name, the English one stands, else the label.
         """
@@ -117,8 +117,34 @@ class Names:
         """Return the name of an id in plain words, of a dryer a sentence; arguments as of `short`."""
         return self._word(kind, name, language, 1)
 
+    def place(self, name: str, language: str = "en") -> str:
+        """Return the name of a place: of a country by Unicode CLDR, of a grid without its code, of the world and groups in words.
+
+        Parameters
+        ----------
+        name : str
+            What the column geography of a factor row holds; any other text comes back as it is.
+        language : str
+            Language of the page.
+        """
+        from impact.base.locale import country_name
+
+        if self.knows("place", name):
+            return self.short("place", name, language)
+        if name in self.countries:
+            return country_name(name, language) or self.countries[name]
+        return self.regions.get(name, name).partition(" (")[0]
+
+    def knows(self, kind: str, name: str) -> bool:
+        """Return whether an id of a kind has a name: in the catalogue, or of its own."""
+        return name in self._labels(kind) or (kind, name, "en") in self.words
+
+    def _labels(self, kind: str) -> Mapping[str, str]:
+        found: Mapping[str, str] = getattr(self, _FIELDS[kind]) if kind in _FIELDS else {}
+        return found
+
     def _word(self, kind: str, name: str, language: str, place: int) -> str:
-        label = getattr(self, _FIELDS[kind]).get(name, name)
+        label = self._labels(kind).get(name, name)
         found = (self.words.get((kind, name, spoken), ("", ""))[place] for spoken in (language, "en"))
         return next(filter(None, found), label)
 
@@ -206,10 +232,10 @@ def read_names(catalogue: Path | None = None) -> Names:
     rows = list(_rows(spoken, {"kind", "id", "language", "short", "plain"})) if spoken.exists() else []
     named = (row for row in rows if row["short"] or row["plain"])  # a row may hold other words alone
     words = {(row["kind"], row["id"], row["language"]): (row["short"], row["plain"]) for row in named}
-    return Names(**found, words=words, others=_others(rows))
+    return Names(**found, words=words, others=_others([row for row in rows if row["kind"] in _FIELDS]))
 
 
-def _others(rows: Iterable[Mapping[str, str]]) -> dict[tuple[str, str], tuple[str, ...]]:
+def _others(rows: Sequence[Mapping[str, str]]) -> dict[tuple[str, str], tuple[str, ...]]:
     """Return the ids by kind and word; a name of one id is a word for it where no row says more of it."""
     found: defaultdict[tuple[str, str], dict[str, None]] = defaultdict(dict)
     for row in rows:

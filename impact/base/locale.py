@@ -117,6 +117,13 @@ def countries_called(name: str) -> tuple[str, ...]:
     return _called().get(compared(name), ())
 
 
+def country_name(country: str, language: str) -> str:
+    """Return the name of a country (ISO 3166-1 alpha-3) in a language, by Unicode CLDR; blank where it has none."""
+    from babel import Locale
+
+    return str(Locale(language).territories.get(_territory(country), ""))
+
+
 VARIABLES = ("LC_ALL", "LANG")
 """Variables that may name a territory, the strongest first."""
 

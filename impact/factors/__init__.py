@@ -11,6 +11,7 @@ region and edition and draw it once.
 - `keys`: the keys under which the calculation asks for a number: unit, meaning, use.
 - `own`: a workshop's own table, under the same checks.
 - `ownbinders`: what ``workshop.toml`` says of binders, as rows.
+- `rownames`: what a row is called in plain words, in each language.
 - `rows`: rows read as text, checked one by one and turned into factors.
 - `values`: the central value and the draws of every factor, for one run.
 - `views`: rows to look at: chosen by filters, counted, or one with its source and use.

@@ -39,6 +39,8 @@ What holds here:
 - Recorded, recipe, table: for binder solids, paper moisture and preparation energy the record wins over the workshop's
   own setting, and that over the table. A spread goes with what was estimated, not with what was weighed.
 - Stated shares with ``evidence`` are of the class `observed`, without it `assumed`: a Dirichlet distribution, wide for the second.
+- Pictures stand in the folder itself, under names that a file inside a PDF can have, so that a report carries them
+  under the names that the settings give. They are read with the settings, so that every command tells their faults.
 - Settings of the records (``[records]``) are read apart, so that they hold while the rest of ``workshop.toml`` has
   faults.
 - Settings stand in the folder, batches may stand in parts (``batches/``). A pattern of files alone would leave out what

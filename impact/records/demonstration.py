@@ -7,7 +7,7 @@ from pathlib import Path
 from impact.base.files import OutputError, is_unfinished, write
 
 DEMO = Path(__file__).resolve().parents[1] / "demo"
-FILES = ("workshop.toml", "parts.csv", "batches.csv")
+FILES = ("workshop.toml", "parts.csv", "batches.csv", "logo.png")
 MARK = ".impact-demo"
 REPORTS = "reports"
 

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import os
 import re
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 from impact.base.files import SETTINGS_LIMIT, read_regular
+from impact.base.pictures import is_plain_name
 from impact.base.problems import Problem
 from impact.records.tomlslips import read_toml_text
 from impact.tables.settings import ReadingSettings
@@ -45,6 +47,13 @@ def reading_settings(folder: Path) -> ReadingSettings:
         return read_settings(Reading, content_of(folder).get("records", {}), None).settings()
     except ValidationError:
         return ReadingSettings()
+
+
+def picture_files(content: Mapping[str, Any]) -> dict[str, str]:
+    """Return the files of the pictures that the settings name, by their keys; other names are for their own reader."""
+    table = content.get("report")
+    named = {key: table.get(key) for key in ("logo", "photo")} if isinstance(table, Mapping) else {}
+    return {key: name for key, name in named.items() if isinstance(name, str) and is_plain_name(name)}
 
 
 def choose_file(folder: Path, stem: str) -> tuple[Path, Problem | None]:

@@ -12,6 +12,7 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator
 
+from impact.base.pictures import Picture
 from impact.base.serial import Limits, shows
 from impact.records import workshop_keys as keys
 from impact.records.workshop_keys import Key, Table, fault
@@ -22,6 +23,10 @@ SHARES_TOLERANCE = 0.001
 """How far the shares of a fate may miss 1, for rounding. [-]"""
 
 FOOTPRINT = "such as 1.2 kgCO2e/kg"
+WORDS = "text, at most 600 characters"
+SIZES = {"logo": 600, "photo": 1600}
+"""Most pixels of the longer side of each picture that a report shows. [1]"""
+
 Units = Literal["metric", "us"]
 Gwp = Literal["AR6", "AR5"]
 LandfillParameters = Literal["default", "measured"]
@@ -200,6 +205,32 @@ def _distinct(grants: tuple[Grant, ...]) -> tuple[Grant, ...]:
 
 
 @dataclass(frozen=True, slots=True)
+class Presentation(Table):
+    """What reports show of the workshop itself, beside its records: words, contact and two pictures."""
+
+    words: Annotated[keys.Words | None, Key("words", "your own words, quoted as such", accepted=WORDS)] = None
+    contact: Annotated[
+        keys.Line | None, Key("contact", "whom to ask, and where", accepted="text, at most 200 characters")
+    ] = None
+    logo_file: Annotated[
+        keys.PictureFile | None, Key("logo", "your sign", accepted="a PNG or JPEG in this folder, such as logo.png")
+    ] = None
+    logo_text: Annotated[keys.Line | None, Key("logo_text", "what it shows, in words; needed with a logo")] = None
+    photo_file: Annotated[
+        keys.PictureFile | None,
+        Key("photo", "a photograph", accepted="a JPEG or PNG in this folder, such as bench.jpg"),
+    ] = None
+    photo_text: Annotated[keys.Line | None, Key("photo_text", "what it shows, in words; needed with a photo")] = None
+    logo: Picture | None = None
+    photo: Picture | None = None
+
+    @property
+    def pictures(self) -> tuple[Picture, ...]:
+        """The pictures that there are."""
+        return tuple(one for one in (self.logo, self.photo) if one is not None)
+
+
+@dataclass(frozen=True, slots=True)
 class Reading(Table):
     """How numbers, dates and sheets of the records are to be read, where the files leave it open."""
 
@@ -313,4 +344,5 @@ class Workshop(Table):
     )
     grants: Annotated[tuple[Grant, ...], AfterValidator(_distinct), Key("grants", "a grant, each with a table")] = ()
     materials: Annotated[Materials, Key("materials", "for findings on composting; left out, unknown")] = Materials()
+    presentation: Annotated[Presentation, Key("report", "what reports show of you")] = Presentation()
     parts: Mapping[str, Part] = field(default_factory=dict)

@@ -12,15 +12,16 @@ from typing import Any, TypeVar
 from pydantic import ValidationError
 
 from impact.base.catalogue import Names
+from impact.base.pictures import Picture, PictureError, read_picture
 from impact.base.problems import Level, Problem, choices, errors
 from impact.base.spellings import UnitError
 from impact.base.units import parse_price
 from impact.records.energy import stated_energy
-from impact.records.files import is_workshop, misnamed_settings
+from impact.records.files import is_workshop, misnamed_settings, picture_files
 from impact.records.grants import overlaps
 from impact.records.ownbinders import with_own_binders
 from impact.records.tomlslips import FILE, read_toml_text, table_name
-from impact.records.workshop import Device, Mould, Recipe, Workshop
+from impact.records.workshop import SIZES, Device, Mould, Recipe, Workshop
 from impact.records.workshop_keys import keys_of, read_settings
 from impact.tables.table import UnreadableError, read_text
 
@@ -67,7 +68,8 @@ def read_toml(path: Path, names: Names) -> TomlResult:
     content, slips = read_toml_text(text)
     if content is None:
         return TomlResult(problems=slips)
-    return _TomlReader(content, TomlLines(text), names, with_own_binders(names, content), slips).result()
+    reader = _TomlReader(content, TomlLines(text), names, with_own_binders(names, content), slips)
+    return reader.result(reader.pictures(path.parent))
 
 
 class _TomlReader:
@@ -96,11 +98,38 @@ class _TomlReader:
         problem = Problem(code, FILE, message, row=row, column=column, read=text, accepted=accepted, level=level)
         self.problems.append(problem)
 
-    def result(self) -> TomlResult:
+    def pictures(self, folder: Path) -> dict[str, Picture]:
+        """Return the pictures that the file names, by key; report each that cannot be used or says not what it shows."""
+        found, files = {}, picture_files(self.content)
+        given = self.content.get("report")
+        table = given if isinstance(given, dict) else {}
+        for key in SIZES:
+            if f"{key}_text" in table and key not in table:
+                message = f"{key} is missing: there is a {key}_text and no picture"
+                self.report("missing-key", ("report", key), message, accepted=f"the key {key} with the name of a file")
+        for key, name in files.items():
+            text = table.get(f"{key}_text")
+            if text is None:
+                self.report(
+                    "missing-key", ("report", f"{key}_text"), f"{key}_text is missing: who cannot see it is told what it shows",
+                    accepted=f"the key {key}_text with what the picture shows, in words",
+                )  # fmt: skip
+            try:
+                found[key] = read_picture(folder, name, most=SIZES[key], alt=" ".join(str(text).split()))
+            except PictureError as error:
+                self.report(error.code, ("report", key), error.reason, read=name, accepted=error.accepted)
+        if len({name.casefold() for name in files.values()}) < len(files):
+            path, name = ("report", "photo"), files["photo"]
+            self.report("duplicate-name", path, "the logo is this file too", read=name, accepted="another picture")
+        return found
+
+    def result(self, pictures: Mapping[str, Picture]) -> TomlResult:
         moulds = self.content.get("moulds")
         workshop = None
         try:
             workshop = self.put_together(read_settings(Workshop, self.content, self.names))
+            shown = replace(workshop.presentation, logo=pictures.get("logo"), photo=pictures.get("photo"))
+            workshop = replace(workshop, presentation=shown)
         except ValidationError as error:
             self.translate(error)
         mould_names = tuple(moulds) if isinstance(moulds, dict) else ()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import re
+import unicodedata
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import MISSING, dataclass, fields, replace
@@ -23,6 +24,7 @@ from pydantic import (
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from impact.base.catalogue import Names
+from impact.base.pictures import PLAIN_NAME, is_plain_name
 from impact.base.problems import choices, which_of
 from impact.base.spellings import UnitError, fold
 from impact.base.units import parse_emission, parse_number, parse_rate, parse_share, parse_stated
@@ -262,6 +264,22 @@ def _day(value: object) -> datetime.date:
     raise fault("bad-date", "this is no date", " or ".join(days_meant(str(value))) or "a day such as 2027-06-30")
 
 
+def _one_line(most: int) -> AfterValidator:
+    """Return what makes one line of a text; refuses more than `most` characters, and those that print nothing."""
+
+    def read(text: str) -> str:
+        line = " ".join(text.split())
+        odd = [mark for mark in line if unicodedata.category(mark) in _NO_TEXT or mark in _TURNING]
+        if odd:
+            names = ", ".join(dict.fromkeys(f"U+{ord(mark):04X}" for mark in odd))
+            raise fault("bad-text", f"this holds control characters ({names})", "plain text")
+        if len(line) > most:
+            raise fault("too-long", f"this has {len(line)} characters", f"at most {most} characters")
+        return line
+
+    return AfterValidator(read)
+
+
 def _listed(what: str, example: str) -> PlainValidator:
     """Return what reads a text or a list of texts; `what` each is, and an example of it."""
 
@@ -320,6 +338,12 @@ def _with_names(tables: Mapping[str, Any]) -> dict[str, Any]:
 
 
 ABOVE_ZERO = _must(lambda value: value > 0.0, "not-positive", "this must be more than 0", "more than 0")
+_NO_TEXT = ("Cc", "Cs", "Co", "Cn")
+"""Categories of characters that are no text: controls, halves, private and unassigned ones (Unicode)."""
+
+_TURNING = "\u202a\u202b\u202c\u202d\u202e"
+"""Characters that turn the order of the letters around them (Unicode Standard Annex 9, 2.1 and 2.2)."""
+
 BELOW_ONE = _must(
     lambda value: value < 1.0,
     "bad-share",
@@ -330,6 +354,12 @@ CAPITALS = "three capital letters as in ISO 4217, such as USD"
 
 Text = Annotated[
     str, AfterValidator(lambda text: text.strip()), _must(bool, "missing-value", "this is blank", "a text")
+]
+Words = Annotated[Text, _one_line(600)]
+Line = Annotated[Text, _one_line(200)]
+PictureFile = Annotated[
+    str,
+    _must(is_plain_name, "bad-file-name", "this is no plain name of a picture in the workshop folder", PLAIN_NAME),
 ]
 Flag = Annotated[bool, Strict()]
 Currency = Annotated[str, _must(re.compile("[A-Z]{3}").fullmatch, "bad-currency", "this is no currency code", CAPITALS)]

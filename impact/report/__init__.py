@@ -6,6 +6,7 @@ In: a `Study` and what is asked. Out: pages that carry the records they were mad
 - `context`: what a template gets: results, each figure tied to its name, and what one kind adds.
 - `drawing`: what all charts share.
 - `evidence`: what a report carries with it, and the checksums.
+- `glossary`: the terms of a report, each in one plain sentence.
 - `html`: context and template to HTML, and on to PDF.
 - `kinds`: the kinds of report: each a folder of this room, a template, and one entry here.
 - `pango`: the system library that sets the text of a PDF, and what to install.
@@ -15,13 +16,15 @@ In: a `Study` and what is asked. Out: pages that carry the records they were mad
 - `tagging`: the tags of a PDF mended.
 - `ties`: each figure on a page tied to its name in the JSON document.
 - `verification`: a report worked out again from its records, and compared figure by figure.
+- `words`: plain words for the ids of records and tables, and what a reader types as code.
 
 What holds here, of the evidence:
 
 - A report is made from the records that it carries. The tables are written as CSV, in the rows where they were, and
   read back with the factor tables; only then is anything calculated, so that verifying does nothing else than to do it
   again. Notes are left out but for words that a caution goes by. Nobody can tell from a file who made the records in
-  it.
+  it. Pictures go along in plain form, which reading leaves as it is: bytes of another version of the picture library
+  come in when a picture is first taken, never when a report is made again.
 - Ties: a template prints a figure by its name, ``f("paper.collected_kg.value", "mass")``. The name is the id of its element,
   so the PDF has a named destination at every printed figure, and `verification` reads the letters that stand there. A
   name that no result has stops the report.

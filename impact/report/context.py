@@ -12,6 +12,7 @@ from impact.base.locale import paper_size
 from impact.base.printing import Printer
 from impact.report.request import Request
 from impact.report.ties import Ties
+from impact.report.words import Words
 from impact.study import Study
 
 SCHEMA = "impact-report/1"
@@ -63,6 +64,7 @@ class Report:
             "workshop": workshop,
             "p": printer,
             "f": tie,
+            "w": Words(self.results, self.request.language),
             "page_size": paper_size(workshop.country),
             "sums": sums,
             **self.content.data(printer, tie),

@@ -13,8 +13,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from impact.base.files import read_regular
+from impact.base.pictures import is_plain_name, media_of, read_picture
 from impact.base.places import factors_folder
 from impact.factors.factorset import CLAIM_RULES
+from impact.factors.rownames import plain_name
 from impact.factors.rows import COLUMNS
 
 if TYPE_CHECKING:
@@ -54,7 +56,7 @@ DESCRIPTIONS = {
 
 
 def records_of(folder: Path, *, leave_out: Sequence[str]) -> dict[str, bytes]:
-    """Return the records of a workshop folder as files that can be read again, its tables as CSV.
+    """Return the records of a workshop folder as files that can be read again: tables as CSV, pictures in plain form.
 
     Parameters
     ----------
@@ -80,7 +82,16 @@ def records_of(folder: Path, *, leave_out: Sequence[str]) -> dict[str, bytes]:
         files["factors.csv"] = as_csv(read_table(own), records)
     elif os.path.lexists(own):
         files["factors.csv"] = read_regular(own)
-    return files
+    return files | _pictures_of(folder)
+
+
+def _pictures_of(folder: Path) -> dict[str, bytes]:
+    """Return the pictures that the settings of a workshop folder name, in plain form, under the names of their files."""
+    from impact.records.files import content_of, picture_files
+    from impact.records.workshop import SIZES
+
+    files = picture_files(content_of(folder))
+    return {name: read_picture(folder, name, most=SIZES[key], alt="").bytes for key, name in files.items()}
 
 
 def as_csv(table: Table, records: ReadingSettings, *, leave_out: Sequence[str] = ()) -> bytes:
@@ -157,15 +168,15 @@ def factor_tables(folder: Path | None = None) -> dict[str, bytes]:
 
 
 def used_rows(results: Study) -> bytes:
-    """Return the factor rows that the results use, in the columns of a factor table, with their citations."""
+    """Return the factor rows that the results use, in the columns of a factor table, with plain names and citations."""
     stream = io.StringIO(newline="")
     names = [name for name in COLUMNS if name != "pedigree"]
     writer = csv.writer(stream, lineterminator="\r\n")
-    writer.writerow([*names, "citation"])
+    writer.writerow([*names, "name", "citation"])
     for row in (choice.factor for choice in results.factors_used.values()):
         source = results.factors.sources.get(row.source)
         cells = [repr(cell) if isinstance(cell, float) else cell for cell in (getattr(row, name) for name in names)]
-        writer.writerow([*cells, source.citation if source else ""])
+        writer.writerow([*cells, plain_name(row, names=results.names), source.citation if source else ""])
     return stream.getvalue().encode()
 
 
@@ -204,6 +215,8 @@ def attached(files: Mapping[str, bytes]) -> list[Attached]:
     from impact.report.pdf import Attached
 
     return [
-        Attached(name, content, *MEDIA[Path(name).suffix], DESCRIPTIONS.get(name, "Factor table"))
+        Attached(name, content, media_of(content), "Source", "Picture of the workshop")
+        if is_plain_name(name)
+        else Attached(name, content, *MEDIA[Path(name).suffix], DESCRIPTIONS.get(name, "Factor table"))
         for name, content in files.items()
     ]

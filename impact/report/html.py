@@ -13,10 +13,12 @@ from traceback import extract_tb
 from typing import Any
 
 from impact.base.language import translate, translate_count
+from impact.base.pictures import Picture
 from impact.base.places import templates_folder
 from impact.report.context import Report
 from impact.report.drawing import face_rule, font_faces, lettering
 from impact.report.pdf import RenderError
+from impact.report.words import typed
 
 _SCROLLING = re.compile(r'<div class="scroll" tabindex="0">(<table[^>]*>\s*<caption)>')
 _WITHIN = re.compile(r"data:[^\"']*")
@@ -89,8 +91,10 @@ def _environment(own: str | None) -> Any:
     )
 
 
-def _picture(svg: str) -> str:
-    return "data:image/svg+xml;base64," + base64.b64encode(svg.encode()).decode()
+def _picture(shown: str | Picture) -> str:
+    """Return a drawing in SVG, or a picture of the workshop's own, as a place that needs no other file."""
+    media, content = ("image/svg+xml", shown.encode()) if isinstance(shown, str) else (shown.media, shown.bytes)
+    return f"data:{media};base64,{base64.b64encode(content).decode()}"
 
 
 def page(report: Report, sums: Mapping[str, str], *, inline_fonts: bool) -> str:
@@ -115,6 +119,7 @@ def page(report: Report, sums: Mapping[str, str], *, inline_fonts: bool) -> str:
     language = report.request.language
     environment = _environment(report.request.template)
     environment.filters["picture"] = _picture
+    environment.filters["typed"] = typed
     environment.install_gettext_callables(
         partial(translate, language), partial(translate_count, language), newstyle=True
     )

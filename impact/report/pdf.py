@@ -142,6 +142,7 @@ def pdf_of(html: str, attachments: Sequence[Attached] = ()) -> bytes:
             mend(document, pdf)
             _associate(pdf, files)
             _declare(pdf)
+            _store_pictures(pdf)
             _end_clearly(pdf)
             pdf.catalog.update(viewing)
 
@@ -208,6 +209,33 @@ def _associate(pdf: Any, files: Sequence[Attached]) -> None:
     pdf.catalog["AF"] = Array(names[1::2])
 
 
+def _store_pictures(pdf: Any) -> None:
+    """Ask of no picture to be smoothed where it is shown larger, which archives forbid (ISO 19005-3, 6.2.8.1).
+
+    The layout library packs pictures itself; one that ends like a line is packed again, see `_end_clearly`.
+    """
+    from pydyf import Array, Stream
+
+    for thing in pdf.objects:
+        if isinstance(thing, Stream) and "Interpolate" in thing.extra:
+            thing.extra["Interpolate"] = "false"
+            packed, times = _content_of(thing), 0
+            while packed.endswith((b"\r", b"\n")):
+                packed, times = zlib.compress(packed, 9), times + 1
+            if times:
+                thing.stream = [packed]
+                thing.extra["Filter"] = Array(["/FlateDecode"] * times + [thing.extra["Filter"]])
+                thing.extra["DecodeParms"] = Array(["null"] * times + [thing.extra["DecodeParms"]])
+
+
+def _content_of(stream: Any) -> bytes:
+    """Return what a stream holds, not packed."""
+    from pydyf import Stream
+
+    written: bytes = Stream(stream.stream).data
+    return written.partition(b"\nstream\n")[2].removesuffix(b"\nendstream")
+
+
 def _end_clearly(pdf: Any) -> None:
     """Pack a stream twice where its last byte, once packed, would read as part of the line end before its closing word.
 
@@ -217,8 +245,7 @@ def _end_clearly(pdf: Any) -> None:
 
     for thing in pdf.objects:
         if isinstance(thing, Stream) and thing.compress and "Filter" not in thing.extra:
-            raw = Stream(thing.stream).data.partition(b"\nstream\n")[2].removesuffix(b"\nendstream")
-            packed = zlib.compress(raw, 9)
+            packed = zlib.compress(_content_of(thing), 9)
             if packed.endswith((b"\r", b"\n")):
                 thing.stream = [zlib.compress(packed, 9)]
                 thing.extra["Filter"] = "[/FlateDecode /FlateDecode]"

@@ -145,6 +145,7 @@ class Product:
         """Return every file that the PDF carries, by name, the checksums last."""
         files = {
             **self.records,
+            **{one.name: one.bytes for one in self.report.results.workshop.presentation.pictures},
             SETTINGS: as_toml(settings_of(self.report, self.narrowing)),
             RESULTS: as_json(self.report.document),
             USED: used_rows(self.report.results),

@@ -16,6 +16,7 @@ from typing import Annotated, Any, NamedTuple
 
 from impact import __version__
 from impact.base.figurenames import leaves
+from impact.base.pictures import is_plain_name
 from impact.base.problems import ProblemsError, errors, shown
 from impact.base.serial import Count, document, named, one_of, shows
 from impact.report.context import Report
@@ -319,7 +320,8 @@ def _again(carried: Carried, settings: Mapping[str, Any]) -> tuple[Report, dict[
     records = {name: carried.files[name] for name in RECORDS if name in carried.files}
     tables = {name: content for name, content in carried.files.items() if _TABLE.fullmatch(name)}
     request, narrowing = request_in(settings)
-    product = Product(compose_from(records, tables, request, narrowing), records, tables, narrowing)
+    pictures = {name: content for name, content in carried.files.items() if is_plain_name(name)}
+    product = Product(compose_from({**records, **pictures}, tables, request, narrowing), records, tables, narrowing)
     kept = {name: carried.files[name] for name in (SETTINGS, TEMPLATE) if name in carried.files}
     return product.report, {**product.files(), **kept}
 

@@ -6,6 +6,7 @@
 - `crossings`: the charts of break-even points.
 - `decisions`: break-even points, what lowers a part most, what to measure next.
 - `document`: the figures of the funder report beside the totals, as JSON values.
+- `factors`: the rows that the printed figures rest on, by topic and plain name.
 - `flow`: the flow of paper, drawn.
 - `footprints`: moulded beside plastic, as dots with intervals.
 - `story`: the first page and the story: counts, the step that helps most, claims as rows, main reasons.

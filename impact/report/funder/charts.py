@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from impact.account.results import Interval, PartResult
 from impact.base.language import message, translate
 from impact.base.printing import Printer
+from impact.base.wording import shown
 from impact.report.drawing import (
     INK,
     PAPER,
@@ -82,7 +83,7 @@ def _bars(parts: Sequence[PartResult], language: str) -> list[_Bar]:
     for part in parts:
         if part.footprint is not None:
             stack = _stack(part.stages, STAGE_NAMES, STAGE_COLOURS, language)
-            bars.append(_Bar(part.part, stack, part.footprint, False))
+            bars.append(_Bar(shown(part.part, [one.part for one in parts]), stack, part.footprint, False))
         if part.footprint is not None and part.plastic is not None:
             stack = _stack(part.plastic.stages, PLASTIC_NAMES, PLASTIC_COLOURS, language)
             name = translate(language, "%(polymer)s part") % {"polymer": part.plastic.polymer}

@@ -11,6 +11,7 @@ from impact.findings.blend import Blend, Greens, Range
 from impact.findings.compost import ROUTES, Finding, asked_of
 from impact.findings.compost_rules import Reason
 from impact.report.ties import Ties
+from impact.report.words import Words
 from impact.study import Study
 
 if TYPE_CHECKING:
@@ -92,6 +93,7 @@ def blend_rows(results: Study, tie: Ties) -> list[tuple[Blend, Markup | str, Cel
 def context(results: Study, printer: Printer, tie: Ties) -> dict[str, Any]:
     """Return what the compost section of the template needs."""
     reasons, own, rows = reasons_and_rows(results)
+    words = Words(results, printer.language)
     return {
         "routes": ROUTES,
         "finding_rows": rows,
@@ -100,6 +102,6 @@ def context(results: Study, printer: Printer, tie: Ties) -> dict[str, Any]:
         "finding_asked": asked_of(results.findings),
         "blend_rows": blend_rows(results, tie),
         "blend_greens": [results.names.short("green", name, printer.language) for name in printed_greens(results)],
-        "not_counted": sorted({name for blend in results.blends for name in blend.not_counted}),
-        "capped": sorted({name for blend in results.blends for name in blend.capped}),
+        "not_counted": sorted({words.ingredient(name) for blend in results.blends for name in blend.not_counted}),
+        "capped": sorted({words.ingredient(name) for blend in results.blends for name in blend.capped}),
     }

@@ -16,16 +16,17 @@ from impact.findings.blend import SIZE
 from impact.findings.cautions import DEFER
 from impact.findings.claims import OWN_USE
 from impact.findings.net import BOUGHT, COUNTED, OTHER, OTHER_STORED, SOON, STORED, does_more, net_words
-from impact.report.funder import charts, compost, document, flow, story
+from impact.report.funder import charts, compost, document, factors, flow, story
 from impact.report.funder.crossings import VARIABLES, variable_words
 from impact.report.funder.decisions import DRAWS, decisions
 from impact.report.funder.footprints import footprints_alternative, footprints_chart
+from impact.report.glossary import glossary
 from impact.report.request import Request
 from impact.report.ties import Ties
+from impact.report.words import Words
 
 if TYPE_CHECKING:
     from impact.account.results import PartResult
-    from impact.factors.rows import Factor
     from impact.study import Study
 
 REGISTER_ROWS = 39
@@ -66,11 +67,6 @@ SETS = {
 COLLECTED = message("Paper collected by period and grade, %(start)s to %(end)s; most of it was %(grade)s.")
 
 
-def unit_of(factor: Factor) -> str:
-    """Return the unit of a factor as it stands behind its value; a share has none."""
-    return "" if factor.unit == "1" else f"\u00a0{factor.unit.replace('CO2e', ' CO₂e')}"
-
-
 def citation(source: str, results: Study, language: str) -> str:
     """Return where the numbers of a source come from, with its licence and page."""
     known = results.factors.sources.get(source)
@@ -88,26 +84,26 @@ def verdict_words(part: PartResult, language: str) -> str:
     return translate(language, VERDICTS[verdict(part)])
 
 
-def sentences(parts: tuple[PartResult, ...], language: str) -> list[str]:
+def sentences(parts: tuple[PartResult, ...], shown: Words, language: str) -> list[str]:
     """Return what is said of the parts beside their plastic parts, each verdict and each reason once."""
     found = []
     for said, names in story.by_verdict(parts).items():
-        words = {"parts": ", ".join(names), "why": said}
+        words = {"parts": ", ".join(map(shown.part, names)), "why": shown.said(said)}
         found.append(translate(language, SAID.get(said, NOT_COMPARED)) % words)
     return found
 
 
-def alternative(parts: tuple[PartResult, ...], printer: Printer) -> str:
+def alternative(parts: tuple[PartResult, ...], printer: Printer, words: Words) -> str:
     """Return what the stages chart shows, in words."""
-    words = [
-        f"{part.part} {printer.grams(part.footprint.value)} g, {verdict_words(part, printer.language)}"
+    told = [
+        f"{words.part(part.part)} {printer.grams(part.footprint.value)} g, {verdict_words(part, printer.language)}"
         for part in parts
         if part.footprint is not None
     ]
     return translate(
         printer.language,
         "Footprint of each moulded part by life-cycle stage above that of its plastic part: %(parts)s.",
-    ) % {"parts": "; ".join(words)}
+    ) % {"parts": "; ".join(told)}
 
 
 def decimals(results: Study) -> dict[str, int]:
@@ -155,10 +151,10 @@ class Funder:
 
     def data(self, printer: Printer, tie: Ties) -> dict[str, Any]:
         """Return the data of the template."""
-        results = self.results
-        labels = list(self.periods)
+        results, names = self.results, self.results.names
+        words, labels = Words(results, self.language), list(self.periods)
         by_grade = self._by_grade(printer)
-        sources = list(dict.fromkeys(choice.factor.source for choice in results.factors_used.values()))
+        sources = list(dict.fromkeys(row.source for row in factors.printed(results)))
         largest = next(iter(by_grade), "")
         places = decimals(results)
         return {
@@ -166,7 +162,7 @@ class Funder:
             "stage_names": translate_all(self.language, charts.STAGE_NAMES),
             "verdict": partial(verdict_words, language=self.language),
             "variables": {name: variable_words(name, self.language) for name in VARIABLES},
-            "sentences": sentences(results.parts, self.language),
+            "sentences": sentences(results.parts, words, self.language),
             **self._first_page(printer),
             "net_words": net_words(results.uses_by_grade, self.language),
             "net_cases": translate_all(self.language, NET_CASES),
@@ -179,14 +175,18 @@ class Funder:
             "weighty": [assumption for assumption in results.assumptions if assumption.weighty],
             "periods": labels,
             "grades": list(by_grade),
-            "months_chart": charts.months_chart(labels, by_grade, printer),
-            "months_alternative": self._word(COLLECTED) % {"start": labels[0], "end": labels[-1], "grade": largest},
+            "months_chart": charts.months_chart(labels, {words.grade(one): by_grade[one] for one in by_grade}, printer),
+            "months_alternative": self._word(COLLECTED)
+            % {"start": labels[0], "end": labels[-1], "grade": words.grade(largest)},
             "flow_rows": [(side, name, self._word(flow.ROWS[side][name][0])) for side, name in flow.rows(self.flow)],
             "flow_chart": flow.flow_chart(self.flow, printer, places["kd"]),
             "flow_alternative": flow.flow_alternative(self.flow, printer, places["kd"]),
             "stages_chart": charts.stages_chart(results.parts, printer),
-            "stages_alternative": alternative(results.parts, printer),
-            "unit_of": unit_of,
+            "stages_alternative": alternative(results.parts, printer, words),
+            "claim_places": [names.place(place, self.language) for place in results.claims.places],
+            "quantity": factors.quantity,
+            "factor_rows": factors.by_topic(results, sources, tie),
+            "glossary": glossary(self.language),
             "sources": sources,
             "citations": [citation(source, results, self.language) for source in sources],
             **compost.context(results, printer, tie),

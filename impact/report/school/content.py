@@ -11,6 +11,7 @@ from impact.base.defaults import FORECAST_DRAWS
 from impact.base.language import translate
 from impact.base.printing import Printer
 from impact.base.serial import plain
+from impact.base.wording import shown
 from impact.decisions.forecast import Forecast, ForecastError, forecast
 from impact.decisions.planned import FEWEST, Expected
 from impact.decisions.recipes import NONE
@@ -185,7 +186,7 @@ class School:
         used = [binder for binder in names.binders if binder in recorded]
         gap = self.plan.difference_kgco2e if self.plan else None
         return {
-            "part": self.part.replace("-", " "),
+            "part": shown(self.part, self.results.workshop.parts),
             "plan": self.plan,
             "grades": self._listed("grade", grades, "standard"),
             "binders": self._listed("binder", used, "or"),
