@@ -343,7 +343,8 @@ def test_report_register_of_many_sums_them_by_period_and_part() -> None:
     rows = page().table("Period", "kWh", "Rejects")
     assert sum(numbers(row["Batches"])[0] for row in rows) == len(demo().batch_records)
     assert {(row["Period"], row["Part"]) for row in rows} == {
-        (str(day)[:7], part) for day, part in zip(demo().batch_records["date"], demo().batch_records["part"], strict=True)
+        (str(day)[:7], part)
+        for day, part in zip(demo().batch_records["date"], demo().batch_records["part"], strict=True)
     }
 
 

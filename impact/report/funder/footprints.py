@@ -7,7 +7,20 @@ from typing import TYPE_CHECKING
 
 from impact.base.language import translate
 from impact.base.printing import Printer
-from impact.report.drawing import MOULDED, PAPER, PLASTIC, RULE, SMALL, SOFT, TEXT, mark_numbers, panel, shortened, svg, text_width
+from impact.report.drawing import (
+    MOULDED,
+    PAPER,
+    PLASTIC,
+    RULE,
+    SMALL,
+    SOFT,
+    TEXT,
+    mark_numbers,
+    panel,
+    shortened,
+    svg,
+    text_width,
+)
 
 if TYPE_CHECKING:
     from impact.account.results import Interval, PartResult
@@ -33,7 +46,10 @@ def footprints_chart(parts: Sequence[PartResult], printer: Printer, most: int = 
     drawn, axes = panel(ROW * len(shown) + 0.62, left=left, right=0.15, top=0.22, bottom=0.4)
     ends = [0.0]
     for place, part in enumerate(shown):
-        sides = ((part.footprint, MOULDED, -0.14, "o"), (part.plastic.footprint if part.plastic else None, PLASTIC, 0.14, "s"))
+        sides = (
+            (part.footprint, MOULDED, -0.14, "o"),
+            (part.plastic.footprint if part.plastic else None, PLASTIC, 0.14, "s"),
+        )
         for figure, colour, shift, sign in sides:
             if figure is not None:
                 low, value, high = (1000.0 * end for end in (figure.low, figure.value, figure.high))
@@ -48,12 +64,21 @@ def footprints_chart(parts: Sequence[PartResult], printer: Printer, most: int = 
     axes.spines["left"].set_visible(False)
     axes.axvline(0.0, color=RULE, linewidth=0.8)
     mark_numbers(printer, axes.xaxis)
-    axes.set_xlabel(translate(printer.language, "g CO₂e per good part, over its service life; line: 95 %% interval") % {})
+    axes.set_xlabel(
+        translate(printer.language, "g CO₂e per good part, over its service life; line: 95 %% interval") % {}
+    )
     height = float(drawn.get_figheight())
     across = left
     for word, colour in (("moulded", MOULDED), ("plastic", PLASTIC)):
         name = translate(printer.language, word)
-        drawn.text(across / 6.7, 1.0 - 0.1 / height, "●" if word == "moulded" else "■", color=colour, fontsize=SMALL, va="center")
+        drawn.text(
+            across / 6.7,
+            1.0 - 0.1 / height,
+            "●" if word == "moulded" else "■",
+            color=colour,
+            fontsize=SMALL,
+            va="center",
+        )
         drawn.text((across + 0.14) / 6.7, 1.0 - 0.1 / height, name, color=SOFT, fontsize=SMALL, va="center")
         across += text_width(name, SMALL) + 0.4
     return svg(drawn)

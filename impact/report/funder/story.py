@@ -14,7 +14,8 @@ if TYPE_CHECKING:
     from impact.account.results import PartResult
     from impact.decisions.levers import Relief
     from impact.findings.claims import Supported
-    from impact.findings.compost import Finding, Reason
+    from impact.findings.compost import Finding
+    from impact.findings.compost_rules import Reason
     from impact.report.funder.decisions import Decision
     from impact.study import Study
 
@@ -74,9 +75,7 @@ def helps_most(decisions: Sequence[Decision], results: Study) -> tuple[str, Reli
 
 def largest(decisions: Sequence[Decision], results: Study) -> list[Decision]:
     """Return the decisions with steps of at most `MOST` parts, those whose good parts emitted most, in the order given."""
-    known = {
-        part.part: part.good * abs(part.footprint.value) for part in results.parts if part.footprint is not None
-    }
+    known = {part.part: part.good * abs(part.footprint.value) for part in results.parts if part.footprint is not None}
     steps = [decision for decision in decisions if decision.levers]
     kept = sorted(steps, key=lambda decision: -known[decision.part])[:MOST]
     return [decision for decision in steps if decision in kept]
