@@ -116,9 +116,12 @@ Cells = tuple[str, str, int]
 def factor_rows() -> dict[tuple[str, str], Cells]:
     """Return the rows of the table of factors by plain name and place."""
     table = html().partition('<table class="factors">')[2].partition("</table>")[0]
-    row = r'<tr><th scope="row">(.*?)</th><td>(.*?)</td><td>(.*?)</td><td>(.*?) \[([0-9]+)\]</td></tr>'
+    row = r'<tr><th scope="row">(.*?)</th><td>(.*?)</td><td>(.*?) \[([0-9]+)\](?:; (.*?))?</td></tr>'
     found = [tuple(map(unescape, cells)) for cells in re.findall(row, table)]
-    rows = {(name, place): (Page(value).text, known, int(source)) for name, value, place, known, source in found}
+    rows = {
+        (name, place or "The world"): (Page(value).text, known, int(source))
+        for name, value, known, source, place in found
+    }
     assert len(rows) == len(found)
     return rows
 
