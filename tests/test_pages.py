@@ -14,7 +14,7 @@ from impact.report.kinds import KINDS
 from impact.report.verification import verify
 from tests.reports import brief, brief_page, refused, report
 
-MOST = {"demo": 12, "tiny": 12, "large": 28}
+MOST = {"demo": 14, "tiny": 12, "large": 18}
 """Pages of each workshop's report. Our own choice."""
 
 STORY = 6
