@@ -77,6 +77,20 @@ def the_one(workshop: str, reader: str = "funder", language: str = "en") -> Made
     return shared(f"{workshop}-{reader}-{language}", lambda: made(workshop, Request(reader, language)))
 
 
+def _the_brief(workshop: str, reader: str) -> Made:
+    return shared(f"{workshop}-{reader}-brief", lambda: made(workshop, Request(reader, brief=True)))
+
+
+def brief(workshop: str, reader: str = "funder") -> bytes:
+    """Return the one PDF of the first page of this kind alone."""
+    return _the_brief(workshop, reader).pdf
+
+
+def brief_page(workshop: str, reader: str = "funder") -> str:
+    """Return the one page of the first page of this kind alone."""
+    return _the_brief(workshop, reader).page
+
+
 def report(workshop: str, reader: str = "funder", language: str = "en") -> bytes:
     """Return the one PDF of this kind."""
     return the_one(workshop, reader, language).pdf

@@ -302,7 +302,7 @@ def test_breakeven_panels_of_the_demo_have_their_dot_on_both_lines(name: str, mo
     crossings_chart(demo_points()[name].crossings, Printer(us=False))
     (figure,) = drawn
     crossing = [found for found in demo_points()[name].crossings if found.at is not None]
-    assert len(figure.axes) == min(6, len(crossing))  # every variable that crosses is drawn, up to six
+    assert len(figure.axes) == min(3, len(crossing))  # every variable that crosses is drawn, up to three
     titles = [axes.get_title(loc="left") for axes in figure.axes]
     for found in crossing:
         if (title := variable_words(found.variable, "en")[0]) in titles:

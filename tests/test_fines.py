@@ -238,7 +238,9 @@ def page(results: Study) -> str:
     return html[html.index('<div id="summary">') : html.index("<nav aria-label")]
 
 
-COUNTS = re.compile(r"f\.(words\..+|parts\.[^.]+\.(good|chance_lower)|settings\.draws|from_memory\.\w+|at_ends\..+)$")
+COUNTS = re.compile(
+    r"f\.(words\..+|story\.\w+|evidence\.\w+|parts\.[^.]+\.(good|chance_lower)|settings\.draws|from_memory\.\w+|at_ends\..+)$"
+)
 """Counts, shares of draws or of a sum, and sentences, which have no interval of their own."""
 
 

@@ -86,6 +86,7 @@ Example: impact report my-workshop --for {USUAL} -o 2026.pdf
     type=click.Path(path_type=Path),
     help=f"Where to write, .pdf or .html by its name; by default {_one_of(f'{name}.pdf' for name in KINDS)} here.",
 )
+@click.option("--brief", is_flag=True, help="Its first page alone; it carries the same records, and verifies.")
 @click.option("--language", type=click.Choice(LANGUAGES), default="en", show_default=True, help=_spoken())
 @click.option(
     "--with-notes",
@@ -108,7 +109,7 @@ def report(folder: Path, output: Path | None, strict: bool, force: bool, **optio
     from impact.base.problems import sentences
 
     request, counted = _asked(options)
-    target = output or Path(f"{request.reader}.pdf")
+    target = output or Path(f"{request.reader}{'-brief' if request.brief else ''}.pdf")
     require_free(target, "a report", ".pdf", ".html", force=force)
     counted = _for_grant(open_folder(folder), counted, granted=request.kind.granted)
     if target.suffix == ".pdf":
@@ -133,7 +134,7 @@ def _asked(options: dict[str, Any]) -> tuple[Request, Narrowing]:
         raise click.UsageError(f"the report for {kind.name} is not translated into {language}; accepted: {accepted}")
     left_out = ("notes",) * (not options["with_notes"]) + ("people",) * options["without_people"]
     asked, template = _answers(kind, options), _own(options["template"])
-    request = Request(kind.name, language, part if kind.one_part else None, left_out, asked, template)
+    request = Request(kind.name, language, part if kind.one_part else None, left_out, asked, template, options["brief"])
     counted = Narrowing(
         options["seed"], options["draws"], days_of(options["period"]), None if kind.one_part else part,
         options["site"], options["grant"],

@@ -96,12 +96,15 @@ class Supported(Worded):
     said : Said
         The sentence with its qualifier.
     pieces : mapping of str to Said
-        The qualifier in pieces, by what each tells.
+        The statement, and the qualifier in pieces, by what each tells.
+    part : str
+        The part that it is about; blank where it is about all.
     """
 
     code: str
     said: Said
     pieces: Mapping[str, Said]
+    part: str = ""
 
     @property
     def what(self) -> str:
@@ -213,7 +216,8 @@ class _Writer:
             pieces["basis"] = Said("invented records; {basis}", {"basis": pieces["basis"]}, self.usual)
         pieces["period"] = self.period
         text = Said("{statement} ({against}; {period}; {basis}).", pieces, self.usual)
-        return Supported(code, text, pieces)
+        about = facts.get("part")
+        return Supported(code, text, pieces, about.word if isinstance(about, Name) else "")
 
     def fates_known(self) -> Fact:
         """Return of how much paper the fate was recorded or looked into, and of how much it is assumed, in words."""

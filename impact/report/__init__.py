@@ -50,8 +50,12 @@ Of the page:
 - A number and its unit stay on one line: `html` sets the blank between them unbreakable, for every template. Formulas
   of the method read right when a screen reader or a copy drops the setting: exp(…) and words in place of raised
   letters, a lowered letter only where it is part of a symbol.
-- A section's first sentence stays with what follows it, and a chart of break-even points with its table; two of these
-  fit on a page.
+- The funder report tells its story first, at most six pages for up to five parts, and keeps what it rests on in an annex
+  that follows without a break. Its first page stands alone: a brief is that page by itself, with the same records, and
+  verifies. In the annex narrow tables, lists and notes stand in two columns; a table breaks with its header repeated and
+  three rows on each side at least, because fewer look like headers to a checker. What holds for all parts is said once.
+  No page but the last has a quarter empty at its foot; `tests/test_pages.py` measures it.
+- A section's first sentence stays with what follows it.
 - A chart has a title that says what it shows, made from the results, and an alternative with every value and interval
   shown; where there is nothing to show, there is no chart. Charts name things where they are drawn, at the last column
   or at the end of a line. The pieces of the bars of stages are named once above all bars, in the order of the pieces,

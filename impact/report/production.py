@@ -33,8 +33,8 @@ LIBRARIES = ("numpy", "pandas", "pint", "scipy", "weasyprint")
 
 SCHEMA = "impact-settings/1"
 
-NAMED = ("reader", "language", "part", "leave_out")
-"""What the settings of a report name of its request."""
+NAMED = ("reader", "language", "part", "leave_out", "brief")
+"""What the settings of a report name of its request; ``brief`` only where it is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +66,7 @@ def settings_of(report: Report, narrowing: Narrowing) -> dict[str, Any]:
     return {
         "schema": SCHEMA,
         "version": settings.version,
-        "report": {name: value for name in NAMED if (value := getattr(request, name)) is not None},
+        "report": {name: value for name in NAMED if (value := getattr(request, name)) not in (None, False)},
         "own_template": request.template is not None,
         "asked": request.answers,
         "counted": {name: value for name, value in counted.items() if value is not None},

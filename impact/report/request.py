@@ -34,6 +34,8 @@ class Request:
         Numbers that were given to the questions of its kind.
     template : str or None
         Text of a template of the workshop's own in place of the one for the reader.
+    brief : bool
+        Whether the first page is all that is laid out; figures and records are those of the whole report.
     """
 
     reader: str = next(iter(KINDS))
@@ -42,6 +44,7 @@ class Request:
     leave_out: tuple[str, ...] = ("notes",)
     asked: Mapping[str, int] = field(default_factory=dict)
     template: str | None = None
+    brief: bool = False
 
     @property
     def kind(self) -> Kind:

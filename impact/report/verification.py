@@ -31,7 +31,7 @@ LARGEST = 500_000_000
 
 _HYPHENS = dict.fromkeys(map(ord, "-\u00ad\ufffe\x02"))
 
-LEFT, DOWN, ACROSS, AROUND = 1.0, 5.0, 2.0, 5.0
+LEFT, DOWN, ACROSS, AROUND = 1.0, 5.0, 2.0, 12.0
 """Where the first letter of an element is looked for, from the top left corner of its box, and how near. [pt]"""
 
 

@@ -10,4 +10,5 @@
 - `flow`: the flow of paper, drawn.
 - `footprints`: each part beside its plastic part, as marks with intervals, for the first page.
 - `levers`: what would lower the footprint of a part most, a bar for each step.
+- `story`: the first page and the story: counts, the step that helps most, claims as rows, main reasons.
 """

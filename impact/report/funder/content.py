@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -9,14 +10,14 @@ from impact.account.inventory import STAGES
 from impact.account.paper import massflow
 from impact.base.language import message, translate, translate_all
 from impact.base.printing import Printer
-from impact.base.sentences import Said
+from impact.base.sentences import Fact, Said, parts_named
 from impact.decisions.levers import TARIFF
 from impact.findings.blend import SIZE
 from impact.findings.cautions import DEFER
 from impact.findings.claims import OWN_USE
 from impact.findings.net import BOUGHT, COUNTED, OTHER, OTHER_STORED, SOON, STORED, does_more, net_words
-from impact.findings.verdicts import VERDICTS, verdict, verdict_said
-from impact.report.funder import charts, compost, document, factors, flow, footprints
+from impact.findings.verdicts import verdict_said
+from impact.report.funder import charts, compost, document, factors, flow, footprints, story
 from impact.report.funder.crossings import VARIABLES, title_of_crossings, variable_words
 from impact.report.funder.decisions import DRAWS, decisions, drawn
 from impact.report.funder.levers import title_of_levers
@@ -29,13 +30,18 @@ if TYPE_CHECKING:
     from markupsafe import Markup
 
     from impact.account.results import PartResult
+    from impact.report.funder.decisions import Decision
     from impact.study import Study
 
-REGISTER_ROWS = 200
-"""Batches that the register prints one by one; above that it sums by month, and the attached records hold each."""
+REGISTER_ROWS = 39
+"""Batches that the register prints one by one; above that it sums by period, and the attached records hold each."""
 
-MADE = message("%(part)s: %(made)s g CO₂e for %(mass)s. No comparison is made: %(why)s.")
-COMPARED = message("%(part)s: %(made)s g CO₂e for %(mass)s, against %(plastic)s g for %(plastic_mass)s of %(polymer)s over the same service. In %(chance)s of the draws the moulded part is the lower; %(verdict)s.")  # fmt: skip
+SAID = {
+    "lower": message("{parts}: the moulded part has the lower footprint in this estimate."),
+    "higher": message("{parts}: the moulded part has the higher footprint in this estimate; here plastic would have caused less."),
+    "undecided": message("{parts}: cannot be told apart from plastic; fewer than 90 % of the draws agree on either."),
+}  # fmt: skip
+"""What is said of all parts of a verdict."""
 
 NET_CASES = {
     COUNTED: message("As counted above"),
@@ -64,29 +70,17 @@ def citation(source: str, results: Study, language: str) -> str:
     return " ".join(filter(None, (f"{known.citation.rstrip('.')}.", licence, page)))
 
 
-def sentence(part: PartResult, tie: Ties) -> Markup:
-    """Return the comparison of one part in words, with both masses, both lives and the chance."""
-    from markupsafe import Markup
-
-    name, language = f"parts.{part.part}", tie.printer.language
-    why = "" if part.not_compared is None else tie.say(part.not_compared, f"{name}.no_comparison")
-    if part.footprint is None:
-        return Markup("{}: {}.").format(tie.printer.name("part", part.part), why)
-    made: dict[str, Markup | str] = {
-        "part": tie.printer.name("part", part.part),
-        "made": tie.whole(f"{name}.footprint_kgco2e"),
-        "mass": tie(f"{name}.mass_kg"),
-    }
-    if part.plastic is None or part.chance_lower is None:
-        return Markup(translate(language, MADE)) % {**made, "why": why}
-    against = {
-        "plastic": tie.whole(f"{name}.plastic.footprint_kgco2e"),
-        "plastic_mass": tie(f"{name}.plastic.mass_per_service_kg"),
-        "polymer": tie.printer.name("polymer", part.plastic.polymer),
-        "chance": tie(f"{name}.chance_lower"),
-    }
-    clause = tie.say(Said(VERDICTS[verdict(part)].clause), f"{name}.verdict")
-    return Markup(translate(language, COMPARED)) % {**made, **against, "verdict": clause}
+def sentences(parts: Sequence[PartResult], tie: Ties) -> list[Markup | str]:
+    """Return what is said of the parts beside their plastic parts, each verdict and each reason once."""
+    found = []
+    for number, (said, why, names) in enumerate(story.by_verdict(parts), 1):
+        facts: dict[str, Fact] = {"parts": parts_named(names)}
+        if why is None:
+            sentence = Said(SAID[said], facts)
+        else:
+            sentence = Said("{parts}: not compared, because {why}.", {**facts, "why": why})
+        found.append(tie.say(sentence, f"parts.verdicts.{number}"))
+    return found
 
 
 class Funder:
@@ -114,6 +108,7 @@ class Funder:
             "factors": document.factors_used(results),
             "own_figures": document.own_figures(results),
             "made": document.made(results),
+            "story": story.figures(results),
         }
         if results.batches <= REGISTER_ROWS:
             self.figures["register"] = document.register(results)
@@ -126,6 +121,7 @@ class Funder:
         results, names, language = self.results, self.results.names, printer.language
         word = partial(translate, language)
         words, labels = Words(results, language), list(self.periods)
+        decided = [drawn(decision, printer) for decision in self.decisions]
         by_grade = self._by_grade()
         named = {words.grade(one): masses for one, masses in by_grade.items()}
         sources = list(dict.fromkeys(row.source for row in factors.printed(results)))
@@ -134,12 +130,16 @@ class Funder:
             "stage_names": translate_all(language, charts.STAGE_NAMES),
             "verdict": verdict_said,
             "variables": {name: variable_words(name, language) for name in VARIABLES},
-            "sentences": [sentence(part, tie) for part in results.parts],
+            "sentences": sentences(results.parts, tie),
+            **self._first_page(printer, decided),
             "net_words": net_words(results.uses_by_grade),
             "net_cases": translate_all(language, NET_CASES),
             "other_set": word(SETS[results.disposal.other_set]),
             "does_more": does_more,
-            "own_use": OWN_USE,
+            "own_use": next((claim for claim in results.claims.supported if claim.code == OWN_USE), None),
+            "claim_table": (claims := story.claim_table(results)),
+            "other_claims": story.other_claims(results, claims),
+            "main_reasons": story.main_reasons(results),
             "weighty": [assumption for assumption in results.assumptions if assumption.weighty],
             "periods": labels,
             "grades": list(by_grade),
@@ -153,25 +153,35 @@ class Funder:
             "stages_chart": charts.stages_chart(results.parts, printer),
             "stages_alternative": charts.stages_alternative(results.parts, printer),
             "stages_title": charts.title_of_stages(results.parts, language),
-            "footprints_chart": footprints.footprints_chart(results.parts, printer),
             "footprints_alternative": footprints.footprints_alternative(results.parts, printer),
-            "footprints_title": footprints.title_of_footprints(results.parts, language),
             "footprints_left_out": footprints.left_out(results.parts),
             "crossings_title": partial(title_of_crossings, language=language),
             "levers_title": partial(title_of_levers, tie=tie),
             "claim_places": [names.place(place, language) for place in results.claims.places],
             "quantity": factors.quantity,
             "factor_rows": factors.by_topic(results, sources, tie),
+            "glossary": glossary(language),
             "sources": sources,
             "citations": [citation(source, results, language) for source in sources],
             **compost.context(results, printer, tie),
-            "glossary": glossary(language),
             "size": SIZE,
             "cautions": results.cautions,
-            "decisions": [drawn(decision, printer) for decision in self.decisions],
+            "decisions": decided,
             "tariff": word(TARIFF),
             "decision_draws": min(results.settings.draws, DRAWS),
             "defer": word(DEFER),
+        }
+
+    def _first_page(self, printer: Printer, decided: list[Decision]) -> dict[str, Any]:
+        """Return what the first page and the charts of steps show."""
+        parts, most = self.results.parts, story.MOST
+        return {
+            "footprints_chart": footprints.footprints_chart(parts, printer, most=most),
+            "footprints_alternative": footprints.footprints_alternative(parts, printer, most=most),
+            "helps": story.helps_most(decided, self.results),
+            "largest": story.largest(decided, self.results),
+            "most_steps": story.STEPS,
+            "measured_next": story.measured_next(decided),
         }
 
     def _by_grade(self) -> dict[str, list[float]]:

@@ -46,7 +46,7 @@ VARIABLES = {
 }
 """Name and unit of each variable of `impact breakeven`, in words."""
 
-COLUMNS, MOST = 3, 6
+COLUMNS, MOST = 3, 3
 """Panels beside one another, and in all."""
 
 TALL = 0.46

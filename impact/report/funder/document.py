@@ -20,9 +20,14 @@ COLUMNS = 12
 """Most columns of a table by period."""
 
 
+def _quarter(month: str) -> str:
+    """Return the quarter of a month."""
+    return f"{month[:4]}-Q{(int(month[5:]) + 2) // 3}"
+
+
 def _periods(months: list[str]) -> dict[str, str]:
     """Return the period that each month is printed in: itself, its quarter or its year, to be `COLUMNS` at most."""
-    by_quarter = {month: f"{month[:4]}-Q{(int(month[5:]) + 2) // 3}" for month in months}
+    by_quarter = {month: _quarter(month) for month in months}
     if len(months) <= COLUMNS:
         return {month: month for month in months}
     return by_quarter if len(set(by_quarter.values())) <= COLUMNS else {month: month[:4] for month in months}
@@ -186,10 +191,17 @@ def register_sums(results: Study) -> dict[str, float]:
     return {name: float(table[name].sum()) for name in ("recorded_kwh", "good", "rejects")}
 
 
+REGISTER_LINES = 80
+"""Lines that a register by month may have; above that it is by quarter, and then by year."""
+
+
 def register_by_month(results: Study) -> list[dict[str, Any]]:
-    """Return the register summed by month and part."""
-    table = _register(results.batch_records)
-    table["month"], table["batches"] = table["date"].str[:7], 1
-    summed = ["paper_kg", "recorded_kwh", "good", "rejects", "batches"]
-    rows = table.groupby(["month", "part"], as_index=False, sort=True)[summed].sum().to_dict(orient="records")
-    return [{str(name): cell for name, cell in row.items()} for row in rows]
+    """Return the register summed by part and month, or by quarter or year where months would be many lines."""
+    table, summed = _register(results.batch_records), ["paper_kg", "recorded_kwh", "good", "rejects", "batches"]
+    months, table["batches"] = table["date"].str[:7], 1
+    for shortened in (str, _quarter, lambda month: month[:4]):
+        table["month"] = months.map(shortened)
+        found = table.groupby(["month", "part"], as_index=False, sort=True)[summed].sum()
+        if len(found) <= REGISTER_LINES:
+            break
+    return [{str(name): cell for name, cell in row.items()} for row in found.to_dict(orient="records")]

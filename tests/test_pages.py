@@ -1,0 +1,88 @@
+"""The pages of the funder report: how many, how full, where the annex begins, and the first page on its own."""
+
+from __future__ import annotations
+
+from contextlib import closing
+from io import BytesIO
+
+import numpy as np
+import pypdfium2
+import pytest
+from pypdf import PdfReader
+
+from impact.report.kinds import KINDS
+from impact.report.verification import verify
+from tests.reports import brief, brief_page, refused, report
+
+MOST = {"demo": 14, "tiny": 12, "large": 18}
+"""Pages of each workshop's report. Our own choice."""
+
+STORY = 6
+"""Pages before the annex, the first included. Our own choice."""
+
+EMPTIEST = 0.25
+"""Share of a page's height that may be empty at its foot. Our own choice."""
+
+POINTS_PER_MM = 72.0 / 25.4
+TOP, FOOT = 11.0 * POINTS_PER_MM, 12.0 * POINTS_PER_MM
+"""Margins of the report, between which its text stands. [pt]"""
+
+every_size = pytest.mark.parametrize("size", MOST)
+
+
+def texts(pdf: bytes) -> list[str]:
+    return [sheet.extract_text() for sheet in PdfReader(BytesIO(pdf)).pages]
+
+
+def emptiness(pdf: bytes) -> list[float]:
+    """Return the share of each page's height, between its margins, that lies below its lowest ink."""
+    found = []
+    with closing(pypdfium2.PdfDocument(pdf)) as document:
+        for sheet in document:
+            pixels = sheet.render(scale=1.0, grayscale=True).to_numpy()
+            inside = pixels[int(TOP) : int(len(pixels) - FOOT)]
+            inked = np.flatnonzero((inside < 200).reshape(len(inside), -1).any(axis=1))
+            found.append(1.0 - (inked[-1] + 1) / len(inside) if len(inked) else 1.0)
+    return found
+
+
+def test_emptiness_of_a_page_with_nothing_on_it_is_whole() -> None:
+    document = pypdfium2.PdfDocument.new()
+    document.new_page(612, 792)
+    written = BytesIO()
+    document.save(written)
+    assert emptiness(written.getvalue()) == [1.0]
+
+
+@every_size
+def test_report_has_no_more_pages_than_it_promises(size: str) -> None:
+    assert len(texts(report(size))) <= MOST[size]
+
+
+@every_size
+def test_report_story_comes_first_and_is_short(size: str) -> None:
+    annex = [number for number, text in enumerate(texts(report(size))) if "\nTechnical annex\n" in f"\n{text}\n"]
+    assert annex
+    assert max(annex) <= STORY
+
+
+@every_size
+def test_report_no_page_but_the_last_has_a_quarter_empty(size: str) -> None:
+    *pages, _ = emptiness(report(size))
+    assert [number for number, share in enumerate(pages, 1) if share > EMPTIEST] == []
+
+
+@pytest.mark.parametrize("reader", KINDS)
+def test_brief_is_one_page_that_carries_its_records(reader: str) -> None:
+    pdf = brief("tiny", reader)
+    (text,) = texts(pdf)
+    assert "Invented data" in text
+    found = verify(pdf)
+    assert found.disagreements == ()
+    assert found.pages.agree == found.pages.of > 5
+    assert [refused(pdf, profile) for profile in ("ua1", "3a")] == [[], []]
+
+
+def test_brief_of_the_demo_is_one_page_that_leads_nowhere_else() -> None:
+    assert len(texts(brief("demo"))) == 1
+    assert 'href="#' not in brief_page("demo").replace('href="#main"', "")
