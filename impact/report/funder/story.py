@@ -6,13 +6,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from impact.base.sentences import Said
 from impact.findings.claims import OWN_USE
 from impact.findings.compost_rules import BLOCKED, UNKNOWN
 from impact.findings.verdicts import verdict
 
 if TYPE_CHECKING:
     from impact.account.results import PartResult
-    from impact.base.sentences import Said
     from impact.decisions.levers import Relief
     from impact.decisions.sensitivity import SpreadShare
     from impact.findings.claims import Supported
