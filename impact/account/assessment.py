@@ -48,6 +48,8 @@ if TYPE_CHECKING:
 
 EVIDENCE_CLASSES = ("metered", "weighed", "nameplate", "estimated", "assumed")
 WET_USE = "it is marked for wet use, in which a moulded paper part falls apart: it has no plastic equivalent"
+NO_PLASTIC = "no plastic part was described"
+"""Why a part of which parts.csv tells nothing of a plastic part is not compared; it is no doubt."""
 
 
 def regions_of(workshop: Workshop, names: Names) -> tuple[str, ...]:
@@ -268,6 +270,8 @@ def plastic_or_reason(part: Part, impacts: UnitImpacts) -> tuple[PlasticDraws | 
     """Return the plastic part, or the reason why there is none."""
     if part.wet_use:
         return None, WET_USE, []
+    if not part.polymer:
+        return None, NO_PLASTIC, []
     try:
         return equivalent(part, impacts), None, []
     except MissingFactorError as error:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 from impact.account.inventory import SPLIT
 from impact.account.linekinds import BINDER_AS_USED, COLLECTED, DRY_BINDER, ESTIMATED_BINDER
@@ -234,7 +234,7 @@ class _Writer:
             per_service=self.small(plastic.mass_per_service_kg),
             polymer=plastic.polymer,
             plastic_mass=self.small(plastic.mass_kg),
-            plastic_years=_years(about.plastic_service_life_years),
+            plastic_years=_years(cast(float, about.plastic_service_life_years)),
             chance=self.printer.chance(part.chance_lower),
             verdict=WORDS[verdict(part)],
             rival="a plastic part as weighed" if plastic.equivalence == "measured" else "an assumed plastic part",
