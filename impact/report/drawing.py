@@ -14,6 +14,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from impact.base.printing import Printer
+from impact.report.pango import absence
+from impact.report.typefaces import beyond, spelled, width
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -146,10 +148,10 @@ def svg(drawn: Figure) -> str:
     """Return a figure as SVG without date."""
     stream = io.StringIO()
     with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # a name in a script that the typeface lacks is boxed, and stands in the table
+        warnings.simplefilter("ignore")  # a letter that the typeface lacks is boxed as an outline, and stands in the table
         drawn.savefig(stream, format="svg", metadata={"Date": None, "Creator": None}, transparent=True)
     text = stream.getvalue()
-    return text[text.index("<svg") :]
+    return spelled(text[text.index("<svg") :])
 
 
 def shortened(name: str, letters: int) -> str:
@@ -162,7 +164,9 @@ def shortened(name: str, letters: int) -> str:
 
 @cache
 def text_width(text: str, size: float = TEXT) -> float:
-    """Return how wide a text is in the report's typeface. [in]"""
+    """Return how wide a text is in the report's typeface, and in those beside it where that lacks letters. [in]"""
+    if beyond(text) and absence() is None:
+        return width(text, size) * POINT
     _prepare()
     from matplotlib import rcParams
     from matplotlib.font_manager import FontProperties

@@ -6,9 +6,7 @@ import base64
 import re
 from collections.abc import Mapping
 from functools import partial
-from io import BytesIO
 from itertools import count
-from pathlib import Path
 from traceback import extract_tb
 from typing import Any
 
@@ -17,6 +15,7 @@ from impact.base.places import templates_folder
 from impact.report.context import Report
 from impact.report.drawing import face_rule, font_faces, lettering
 from impact.report.pdf import RenderError
+from impact.report.typefaces import isolated, rules, subset
 
 _SCROLLING = re.compile(r'<div class="scroll" tabindex="0">(<table[^>]*>\s*<caption)>')
 _WITHIN = re.compile(r"data:[^\"']*")
@@ -46,25 +45,11 @@ def alone(page: str) -> str:
 def _with_typeface(page: str) -> str:
     """Return a page that holds the glyphs of its own characters, which takes a twentieth of whole font files."""
     characters = "".join(sorted(set(_WITHIN.sub("", page))))
-    rules = [
-        face_rule(weight, style, "data:font/woff2;base64," + base64.b64encode(_glyphs(path, characters)).decode())
+    own = [
+        face_rule(weight, style, f"data:font/woff2;base64,{base64.b64encode(subset(path.read_bytes(), characters)).decode()}")
         for weight, style, path in font_faces()
     ]
-    return page.replace("<style>", "<style>" + "\n".join(rules), 1)
-
-
-def _glyphs(font: Path, characters: str) -> bytes:
-    """Return a WOFF2 file with the glyphs of some characters; those that the font lacks are left out."""
-    from fontTools.subset import Options, Subsetter, load_font, save_font
-
-    options = Options(flavor="woff2")
-    subsetter = Subsetter(options)
-    subsetter.populate(text=characters)
-    file = BytesIO()
-    with load_font(str(font), options) as face:
-        subsetter.subset(face)
-        save_font(face, file, options)
-    return file.getvalue()
+    return page.replace("<style>", "<style>" + "\n".join(own), 1).replace("</style>", rules(characters) + "</style>", 1)
 
 
 OWN = "the template"
@@ -128,7 +113,7 @@ def page(report: Report, sums: Mapping[str, str], *, inline_fonts: bool) -> str:
         text: str = environment.get_template(f"{report.request.reader}.html").render(**data)
     else:
         text = _by_own(environment, data)
-    text = unparted(text)
+    text = isolated(unparted(text))
     return alone(text) if inline_fonts else breaking_well(text)
 
 
