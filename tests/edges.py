@@ -160,10 +160,10 @@ EDGES: Mapping[str, Records] = {
         batches=batches(6, good_parts="8", rejects="20", confirmed="rejects"),
     ),
     "very-large": Records(batches=batches(6, corrugated="12000 kg", newsprint="3000 kg", binder_mass="2000 kg", water="120000 L", blending="1000 kWh", drying="5000 kWh", good_parts="360000", rejects="20000", trim="200 kg", people="40", confirmed="water; corrugated; newsprint; good parts; blending; drying")),
-    "very-small": Records(parts=[part(mass="0.1 g", volume="0.25 mL", plastic_mass="0.05 g")], batches=batches(6, corrugated="0.5 g", newsprint="", binder_mass="0.05 g", water="0.01 L", blending="0.001 kWh", drying="0.001 kWh", good_parts="5", rejects="0", trim="0 g", transport="0")),
+    "very-small": Records(settings='confirmed = ["parts.caddy.mass", "moulds.press.mass"]\n', parts=[part(mass="0.1 g", volume="0.25 mL", plastic_mass="0.05 g")], batches=batches(6, corrugated="0.5 g", newsprint="", binder_mass="0.05 g", water="0.01 L", blending="0.001 kWh", drying="0.001 kWh", good_parts="5", rejects="0", confirmed="corrugated; binder mass; water; blending; drying", trim="0 g", transport="0")),
     "two-grants": Records(more=GRANTS, batches=batches(6)),
     **{script: _in_script(script) for script in SCRIPTS},
-    **{f"in-{country}": Records(country=country, batches=batches(6)) for country in COUNTRIES},
+    **{f"in-{country}": Records(country=country, settings='units = "us"\n' if country == "USA" else "", batches=batches(6)) for country in COUNTRIES},
 }  # fmt: skip
 """What stands in each folder."""
 
