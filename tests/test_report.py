@@ -19,7 +19,7 @@ from pypdf import PdfReader
 
 from impact.account.results import Results
 from impact.api import load
-from impact.base.printing import POUNDS
+from impact.base.quantities import POUNDS_PER_KG
 from impact.records.demonstration import DEMO
 from impact.report.drawing import font_faces
 from impact.report.html import unparted
@@ -342,7 +342,7 @@ def test_report_in_us_units_prints_pounds(tmp_path: Path) -> None:
     found = few_batches(tmp_path)
     us = Page(plain_html_of(replace(found, workshop=replace(found.workshop, units="us"))))
     rows = us.table("Grade", "Collected")
-    assert numbers(rows[-1]["Collected"]) == pytest.approx([found.paper.collected_kg.value * POUNDS], abs=0.051)
+    assert numbers(rows[-1]["Collected"]) == pytest.approx([found.paper.collected_kg.value * POUNDS_PER_KG], abs=0.051)
 
 
 # -- what people write into it ------------------------------------------------------------------------------------

@@ -13,6 +13,8 @@ files written whole or not at all.
 - `printing`: numbers as reports print them: unit, digits, marks, interval.
 - `problems`: one problem as data, many of them as lines, counts with their noun.
 - `progress`: a bar on standard error, on a terminal only, after two seconds.
+- `quantities`: the kinds of figures that readers meet, and how each is printed.
+- `sentences`: sentences that carry figures, in pieces until their reader's language and marks are known.
 - `serial`: results as plain data for JSON.
 - `slips`: which unit was likely meant, and ratios in words.
 - `spellings`: how people spell units, and what is refused as ambiguous.

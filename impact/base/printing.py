@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from math import floor, log10
 from typing import Protocol
 
+from impact.base.catalogue import Names
 from impact.base.language import message, translate
 from impact.base.locale import Marks, long_date, marks
+from impact.base.quantities import OUNCES_PER_KG, POUNDS_PER_KG, QUANTITIES, Quantity, Rounding
 
 
 class Ends(Protocol):
@@ -87,8 +90,6 @@ HUNDREDTHS = Style(".2%")
 CLOSING = "An estimate for the workshop's own use, carbon only, not critically reviewed."
 """What stands under figures."""
 
-POUNDS = 2.2046226218487757
-OUNCES = 35.27396194958041
 NEUTRAL = Marks()
 
 
@@ -143,17 +144,60 @@ class Printer:
         For dates.
     written : Marks
         Decimal mark and mark between groups of digits.
+    names : Names
+        For plain names of ids; without them ids are printed.
+    decimals : mapping of str to int
+        Decimals of the quantities that are rounded alike in a whole report; below 0 for tens, hundreds, thousands.
     """
 
     us: bool
     country: str = ""
     language: str = "en"
     written: Marks = field(default=NEUTRAL)
+    names: Names = field(default_factory=Names)
+    decimals: Mapping[str, int] = field(default_factory=dict)
 
     @classmethod
-    def of(cls, workshop: Printed, language: str = "en") -> Printer:
+    def of(cls, workshop: Printed, language: str = "en", names: Names | None = None) -> Printer:
         """Return the printer of a workshop."""
-        return cls(workshop.units == "us", workshop.country, language, marks(workshop.country, language))
+        return cls(
+            workshop.units == "us", workshop.country, language, marks(workshop.country, language), names or Names()
+        )
+
+    def figure(self, value: float, quantity: str, *, unit: bool = True) -> str:
+        """Return a figure of one of `impact.base.quantities.QUANTITIES`.
+
+        Raises
+        ------
+        KeyError
+            When there is no such quantity.
+        """
+        kind = QUANTITIES[quantity]
+        text, mark = self._rounded(value * self._scale(kind), kind), (kind.us_unit if self.us else None) or kind.unit
+        return f"{text}\u00a0{mark}" if unit and mark else text
+
+    def whole(self, figure: Ends, quantity: str) -> str:
+        """Return a figure with its interval in brackets."""
+        low, high = (self.figure(end, quantity, unit=False) for end in (figure.low, figure.high))
+        return f"{self.figure(figure.value, quantity)} ({low} {translate(self.language, 'to')} {high})"
+
+    def name(self, kind: str, word: str) -> str:
+        """Return the plain name of an id, or the word as it is."""
+        return self.names.plain(kind, word, self.language)
+
+    def _scale(self, kind: Quantity) -> float:
+        return kind.us_scale if self.us and kind.us_scale is not None else kind.scale
+
+    def _rounded(self, value: float, kind: Quantity) -> str:
+        """Return a number in the printed unit, rounded as its kind asks."""
+        if kind.rounding is Rounding.STATED:
+            return self.stated(value)
+        if kind.rounding is Rounding.DECIMALS:
+            return self.fixed(value, kind.digits)
+        decimals = self.decimals.get(kind.name) if kind.rounding is Rounding.REPORT else None
+        if decimals is None:
+            return self.digits(value, kind.digits)
+        return self.fixed(round(value, decimals), max(decimals, 0))
 
     @property
     def mass_unit(self) -> str:
@@ -179,7 +223,7 @@ class Printer:
 
     def mass(self, kg: float, decimals: int = 1) -> str:
         """Return a mass without its unit."""
-        return self.fixed(kg * (POUNDS if self.us else 1.0), decimals)
+        return self.fixed(kg * (POUNDS_PER_KG if self.us else 1.0), decimals)
 
     def mass_with_unit(self, kg: float, decimals: int = 1) -> str:
         """Return a mass with its unit."""
@@ -187,7 +231,7 @@ class Printer:
 
     def small_mass(self, kg: float) -> str:
         """Return the mass of a part with its unit."""
-        return f"{self.digits(kg * OUNCES)}\u00a0oz" if self.us else f"{self.digits(kg * 1000.0)}\u00a0g"
+        return f"{self.digits(kg * OUNCES_PER_KG)}\u00a0oz" if self.us else f"{self.digits(kg * 1000.0)}\u00a0g"
 
     def percent(self, share: float | None, decimals: int = 0) -> str:
         """Return a share in percent."""

@@ -9,7 +9,8 @@ from impact.account.inventory import STAGES
 from impact.account.paper import massflow
 from impact.account.results import verdict
 from impact.base.language import message, translate, translate_all
-from impact.base.printing import POUNDS, Printer, places
+from impact.base.printing import Printer, places
+from impact.base.quantities import POUNDS_PER_KG
 from impact.decisions.levers import TARIFF
 from impact.findings.blend import SIZE
 from impact.findings.cautions import DEFER
@@ -217,7 +218,7 @@ class Funder:
 
     def _by_grade(self, printer: Printer) -> dict[str, list[float]]:
         """Return the paper of each month by grade, the largest grade first, in the report's unit."""
-        scale = POUNDS if printer.us else 1.0
+        scale = POUNDS_PER_KG if printer.us else 1.0
         names = {grade for masses in self.periods.values() for grade in masses}
         table = {grade: [masses.get(grade, 0.0) * scale for masses in self.periods.values()] for grade in sorted(names)}
         return dict(sorted(table.items(), key=lambda pair: -sum(pair[1])))

@@ -6,7 +6,8 @@ from collections.abc import Callable, Sequence
 from math import floor, log10
 from typing import TYPE_CHECKING
 
-from impact.base.printing import POUNDS, Printer
+from impact.base.printing import Printer
+from impact.base.quantities import POUNDS_PER_KG
 from impact.report.drawing import INK, POINT, WIDTH, figure, svg, text_width, tick_labels
 
 if TYPE_CHECKING:
@@ -43,7 +44,7 @@ def term_chart(plan: Forecast, printer: Printer, word: Callable[[str], str]) -> 
     unit, gap = printer.mass_unit, plan.difference_kgco2e
     used, kept = word("Paper used"), word("Kept from landfill")
     masses = [(f"{used}, {unit}", plan.all_paper_kg), (f"{kept}, {unit}", plan.diverted_kg)]
-    panels = [(1.0, [(word("Good parts"), plan.good_parts)]), (POUNDS if printer.us else 1.0, masses)]
+    panels = [(1.0, [(word("Good parts"), plan.good_parts)]), (POUNDS_PER_KG if printer.us else 1.0, masses)]
     if gap is not None:
         panels.append((1.0, [(word("Carbon, kg CO₂e"), gap)]))
     rows = [len(found) for _, found in panels]
