@@ -48,6 +48,7 @@ if TYPE_CHECKING:
 
 EVIDENCE_CLASSES = ("metered", "weighed", "nameplate", "estimated", "assumed")
 WET_USE = "it is marked for wet use, in which a moulded paper part falls apart: it has no plastic equivalent"
+NO_GOOD_PART = "no good part in this period: its figures per part cannot be given"
 NO_PLASTIC = "no plastic part was described"
 """Why a part of which parts.csv tells nothing of a plastic part is not compared; it is no doubt."""
 
@@ -224,9 +225,8 @@ def _part(
     good = inventory.sum_of(*GOOD_PARTS)
     rejected = inventory.sum_of(*REJECTS)
     if good <= 0.0:
-        message = f"{part.name} has no good part in this period: its figures per part cannot be given"
-        problem = Problem("no-good-parts", "batches", message, level="warning")
-        return PartResult(part.name, 0.0, rejected, 0.0, 0.0, None, {}, None, 0.0, None, None, None, message), [problem]
+        problem = Problem("no-good-parts", "batches", f"{part.name} has {NO_GOOD_PART}", level="warning")
+        return PartResult(part.name, 0.0, rejected, 0.0, 0.0, None, {}, None, 0.0, None, None, None, NO_GOOD_PART), [problem]
     by_stage = {stage: summed(inventory, stages, (stage,)) / good for stage in STAGES}
     footprint = np.sum(list(by_stage.values()), axis=0)
     plastic, reason, problems = plastic_or_reason(part, impacts)

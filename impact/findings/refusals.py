@@ -121,6 +121,10 @@ def unsupported(
     return refused
 
 
+LEAST_LOST = 0.0005
+"""Share of the dry matter from which what was not found again is told: below, it would be printed as nothing. [-]"""
+
+
 def _facts(results: Results, found: Sequence[Finding], contents: Sequence[RecycledContent]) -> dict[str, str]:
     """Return what the table of wordings may ask for in its column `when` and name in its texts; blank where it is not so."""
     printer, names, paper = Printer.of(results.workshop), results.names.binders, results.paper
@@ -150,8 +154,8 @@ def _facts(results: Results, found: Sequence[Finding], contents: Sequence[Recycl
         "least_share": "" if least is None else printer.percent(least.share, 1),
         "unrecorded": "yes" if any(content.unrecorded > 0.0 for content in contents) else "",
         "below": " below zero" if results.net.high < 0.0 else "",
-        "returned": mass(paper.returned_to_landfill_kg.value),
-        "lost": "" if lost is None else printer.percent(max(lost, 0.0), 1),
+        "returned": mass(paper.returned_to_landfill_kg.value) if paper.returned_to_landfill_kg.value > 0.0 else "",
+        "lost": "" if lost is None or lost < LEAST_LOST else printer.percent(lost, 1),
         "target": "" if target is None else mass(target.diverted_kg),
         "by": "" if target is None else str(target.by),
         "double": double[0].sentence() if double else "",

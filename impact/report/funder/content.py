@@ -123,10 +123,13 @@ def alternative(parts: tuple[PartResult, ...], printer: Printer) -> str:
         for part in parts
         if part.footprint is not None
     ]
-    return translate(
-        printer.language,
-        "Footprint of each moulded part by life-cycle stage above that of its plastic part: %(parts)s.",
-    ) % {"parts": "; ".join(words)}
+    above = any(part.plastic for part in parts)
+    said = ABOVE_PLASTIC if above else ALONE
+    return translate(printer.language, said) % {"parts": "; ".join(words)}
+
+
+ABOVE_PLASTIC = message("Footprint of each moulded part by life-cycle stage above that of its plastic part: %(parts)s.")
+ALONE = message("Footprint of each moulded part by life-cycle stage: %(parts)s.")
 
 
 def decimals(results: Study) -> dict[str, int]:
@@ -181,6 +184,8 @@ class Funder:
         places = decimals(results)
         return {
             "stages": STAGES,
+            "some_compared": any(part.plastic for part in results.parts),
+            "some_made": any(part.footprint for part in results.parts),
             "stage_names": translate_all(self.language, charts.STAGE_NAMES),
             "verdict": partial(verdict_words, language=self.language),
             "variables": {name: variable_words(name, self.language) for name in VARIABLES},

@@ -60,6 +60,7 @@ def made(results: Study) -> dict[str, Any]:
     frame, workshop = results.batch_records, results.workshop
     of_part = frame.groupby(frame["part"].astype(str))
     batches = of_part.size().to_dict()
+    unknown = of_part["rejects"].agg(lambda column: column.isna().sum()).to_dict()
     binders = of_part["binder"].agg(lambda column: sorted(set(column.astype(str)))).to_dict()
     parts = [
         {
@@ -68,6 +69,7 @@ def made(results: Study) -> dict[str, Any]:
             "batches": batches[part.part],
             "good": part.good,
             "rejected": part.rejected,
+            "rejects_estimated": bool(unknown[part.part]),
             "reject_rate": part.rejected / (part.good + part.rejected) if part.good + part.rejected else None,
             "binders": binders[part.part],
         }
@@ -180,9 +182,13 @@ def register(results: Study) -> list[dict[str, Any]]:
 
 
 def register_by_month(results: Study) -> list[dict[str, Any]]:
-    """Return the register summed by month and part."""
+    """Return the register summed by month and part, with what only some of its batches record; None where none does."""
     table = _register(results.batch_records)
     table["month"], table["batches"] = table["date"].str[:7], 1
     summed = ["paper_kg", "recorded_kwh", "good", "rejects", "batches"]
-    rows = table.groupby(["month", "part"], as_index=False, sort=True)[summed].sum().to_dict(orient="records")
-    return [{str(name): cell for name, cell in row.items()} for row in rows]
+    table["rejects_partly"] = table["rejects"].isna()
+    by_month = table.groupby(["month", "part"], sort=True)
+    found = by_month[summed].sum().join(by_month[["partly", "rejects_partly"]].any())
+    found["rejects"] = by_month["rejects"].sum(min_count=1)
+    rows = found.reset_index().to_dict(orient="records")
+    return [{str(name): None if cell != cell else cell for name, cell in row.items()} for row in rows]

@@ -83,6 +83,7 @@ def recorded(records: pd.DataFrame) -> dict[str, Any]:
     return {
         "batches": len(records),
         "good": float(records["good_parts"].astype(float).sum()),
+        "failed_batches": int(records["rejects"].notna().sum()),
         "failed": float(records["rejects"].astype(float).sum()),
         "paper_kg": float(paper.sum()),
         "electricity_kwh": float(energy.sum().sum()),
@@ -192,6 +193,7 @@ class School:
             "drying": self._plain("dryer", dryer) if dryer else "",
             "direction": direction(gap, self.plan.displacement) if gap and self.plan else None,
             "places": places,
+            "no_plastic": not self.results.workshop.parts[self.part].polymer,
             "wet_use": self.results.workshop.parts[self.part].wet_use,
             "term_chart": term_chart(self.plan, printer, partial(translate, printer.language)) if self.plan else "",
             "allergenic": self._listed("binder", self._allergenic(), "standard"),
