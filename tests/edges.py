@@ -1,11 +1,13 @@
 """Workshop folders at the edges of what a report has to hold, each small and quick. All names and records are invented.
 
-`EDGES` says what writes each; `report` and `web_page` give its reports, made once in a run, and `made` the plain page.
+`EDGES` says what stands in each folder and `WRITERS` what writes it; `pages` and `report` give the reports of one, made
+once in a run.
 """
 
 from __future__ import annotations
 
 import csv
+import tempfile
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
@@ -13,12 +15,15 @@ from functools import partial
 from io import StringIO
 from pathlib import Path
 
+from impact.api import load
+from impact.report.context import compose
 from impact.report.html import page
+from impact.report.kinds import KINDS
 from impact.report.production import Narrowing, Product, prepare
 from impact.report.request import NothingToSayError, Request
 from tests.shared import shared
 
-FEW = Narrowing(draws=60)
+FEW = Narrowing(draws=100)
 
 OF_PLASTIC = ("plastic polymer", "plastic process", "plastic mass", "plastic service life", "equivalence")
 """Columns of parts.csv that are blank where a part stands in for none."""
@@ -146,7 +151,7 @@ EDGES: Mapping[str, Records] = {
     "one-batch": Records(batches=batches(1)),
     "one-part": Records(batches=batches(1, good_parts="1", rejects="0", corrugated="0.05 kg", newsprint="", binder_mass="2 g", trim="0")),
     "long-names": Records(parts=LONG, batches=_of_parts(LONG)),
-    "forty-parts": Records(parts=MANY, batches=_of_parts(MANY)),
+    "forty-parts": Records(parts=MANY, batches=_of_parts(MANY[:13])),
     "many-batches": Records(batches=[{**row, "date": f"{2000 + place // 96}-{place // 8 % 12 + 1:02}-05"} for place, row in enumerate(batches(2000))]),
     "nothing-recorded": Records(batches=[{**BARE, "date": f"2026-01-{day:02}"} for day in range(5, 11)]),
     "no-plastic": Records(parts=[without_plastic()], batches=batches(6)),
@@ -171,41 +176,36 @@ NARROWED: Mapping[str, Narrowing] = {"two-grants": Narrowing(draws=FEW.draws, gr
 """What of the records is counted, where it is not all."""
 
 
-def made(edge: str, reader: str = "funder", language: str = "en") -> Product:
-    """Return a report of an edge, calculated and not laid out.
-
-    Raises
-    ------
-    NothingToSayError
-        When its records cannot fill this kind.
-    """
-    import tempfile
-
+def made(edge: str, reader: str = "funder") -> Product:
+    """Return a report of an edge with what it carries, calculated and not laid out."""
     with tempfile.TemporaryDirectory() as place:
-        folder = write(EDGES[edge], Path(place))
-        return prepare(folder, Request(reader, language, part=_part(edge, reader)), NARROWED.get(edge, FEW))
+        return prepare(write(EDGES[edge], Path(place)), _request(edge, reader), NARROWED.get(edge, FEW))
 
 
-def _part(edge: str, reader: str) -> str | None:
-    """Return the part of a report that is of one."""
-    return None if reader == "funder" else EDGES[edge].parts[0]["part"]
+def _request(edge: str, reader: str) -> Request:
+    return Request(reader, part=None if reader == "funder" else EDGES[edge].parts[0]["part"])
 
 
-def plain(edge: str, reader: str = "funder") -> str:
-    """Return the page of an edge as the layout library gets it, or what is said where its records cannot fill it."""
+def pages(edge: str) -> dict[str, str]:
+    """Return the pages of an edge as the layout library gets them, by kind, or what is said where its records fill none."""
+    return shared(f"edge-{edge}", lambda: _pages(edge))
 
-    def make() -> str:
+
+def _pages(edge: str) -> dict[str, str]:
+    with tempfile.TemporaryDirectory() as place:
+        results = load(write(EDGES[edge], Path(place))).assess(**NARROWED.get(edge, FEW).options())
+    found = {}
+    for reader in KINDS:
         try:
-            return page(made(edge, reader).report, {}, inline_fonts=False)
+            found[reader] = page(compose(results, _request(edge, reader)), {}, inline_fonts=False)
         except NothingToSayError as error:
-            return str(error)
-
-    return shared(f"edge-{edge}-{reader}", make)
+            found[reader] = str(error)
+    return found
 
 
 def report(edge: str, reader: str = "funder") -> bytes:
-    """Return the one PDF of an edge and a kind."""
-    return shared(f"edge-{edge}-{reader}-pdf", lambda: made(edge, reader).content(".pdf"))
+    """Return the one PDF of an edge and a kind, as `tests.reports.report`."""
+    return shared(f"edge-{edge}-{reader}", lambda: made(edge, reader).content(".pdf"))
 
 
 WRITERS: Mapping[str, Callable[[Path], Path]] = {edge: partial(write, records) for edge, records in EDGES.items()}
