@@ -22,7 +22,10 @@ from tests.test_archive import findings
 
 SILENT = {
     ("no-good-part", "school"): "no good part of caddy is on record: there is nothing yet to show to a school",
-    ("no-good-part", "binder"): "no good part or no fresh paper of caddy is on record: nothing can be compared per part",
+    (
+        "no-good-part",
+        "binder",
+    ): "no good part or no fresh paper of caddy is on record: nothing can be compared per part",
 }
 """What is said where the records of an edge cannot fill a kind of report."""
 
@@ -95,7 +98,7 @@ def test_report_of_an_edge_has_no_empty_chart(edge: str, reader: str) -> None:
     for picture in re.findall(r'src="data:image/svg\+xml;base64,([^"]*)"', pages(edge)[reader]):
         drawing = base64.b64decode(picture).decode()
         assert drawing.count("<path") + drawing.count("<use") + drawing.count("<text") > 8
-        assert 'fill: #' in drawing or "stroke: #" in drawing
+        assert "fill: #" in drawing or "stroke: #" in drawing
 
 
 # -- what single edges ask for --------------------------------------------------------------------------------------------

@@ -74,9 +74,7 @@ def run(*arguments: str | Path, fonts: Path) -> subprocess.CompletedProcess[str]
     """Run Python where these fonts are all."""
     environment = {**os.environ, "PYTHONPATH": str(ROOT), "FONTCONFIG_FILE": str(fonts.parent / "fonts.conf"), "PYTHONIOENCODING": "utf-8"}  # fmt: skip
     command = [sys.executable, *map(str, arguments)]
-    return subprocess.run(
-        command, cwd=fonts.parent, env=environment, capture_output=True, encoding="utf-8", check=True
-    )
+    return subprocess.run(command, cwd=fonts.parent, env=environment, capture_output=True, encoding="utf-8", check=True)
 
 
 def asked(expression: str, fonts: Path) -> str:
@@ -175,7 +173,13 @@ def test_width_is_that_of_the_fonts_that_print_a_text(fonts: Path) -> None:
 @linux
 def test_report_tells_what_no_font_holds(fonts: Path) -> None:
     folder = edges.WRITERS["japanese"](fonts.parent / "records")
-    for name, words in (("a.pdf", "names what is lacking in brackets"), ("a.html", "only where its own system has one")):
+    for name, words in (
+        ("a.pdf", "names what is lacking in brackets"),
+        ("a.html", "only where its own system has one"),
+    ):
         done = run("-m", "impact", "report", folder, "--for", "school", "--draws", "100", "-o", name, fonts=fonts)
-        assert f"no font of this system holds {' '.join(sorted(set('紙の工房鉛筆立て京都') & set(done.stderr)))}" in done.stderr
+        assert (
+            f"no font of this system holds {' '.join(sorted(set('紙の工房鉛筆立て京都') & set(done.stderr)))}"
+            in done.stderr
+        )
         assert words in done.stderr

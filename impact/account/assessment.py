@@ -226,7 +226,9 @@ def _part(
     rejected = inventory.sum_of(*REJECTS)
     if good <= 0.0:
         problem = Problem("no-good-parts", "batches", f"{part.name} has {NO_GOOD_PART}", level="warning")
-        return PartResult(part.name, 0.0, rejected, 0.0, 0.0, None, {}, None, 0.0, None, None, None, NO_GOOD_PART), [problem]
+        return PartResult(part.name, 0.0, rejected, 0.0, 0.0, None, {}, None, 0.0, None, None, None, NO_GOOD_PART), [
+            problem
+        ]
     by_stage = {stage: summed(inventory, stages, (stage,)) / good for stage in STAGES}
     footprint = np.sum(list(by_stage.values()), axis=0)
     plastic, reason, problems = plastic_or_reason(part, impacts)

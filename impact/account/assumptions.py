@@ -218,7 +218,13 @@ def _choices(impacts: UnitImpacts) -> Iterator[Assumption]:
             wider.setdefault(factor.geography, []).append(factor.key)
     for place, keys in sorted(wider.items()):
         named = ", ".join(sorted(keys))
-        yield _told("fallback-{place}", place=place, country=impacts.workshop.country, count=counted(len(keys), "factor"), keys=named)
+        yield _told(
+            "fallback-{place}",
+            place=place,
+            country=impacts.workshop.country,
+            count=counted(len(keys), "factor"),
+            keys=named,
+        )
     editions = sorted(
         f"{choice.factor.id} instead of {choice.edition_missing}"
         for choice in impacts.values.used.values()

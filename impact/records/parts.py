@@ -125,7 +125,6 @@ def _demanded(described: Flags) -> dict[str, Flags]:
 
 
 def _parts(cells: Cells, names: Names, moulds: Sequence[str] | None, described: Flags) -> dict[str, Part]:
-    import numpy as np
 
     ids: dict[str, tuple[str, Mapping[str, object] | None]] = {
         "mould": ("mould", None if moulds is None else dict.fromkeys(moulds)),

@@ -234,7 +234,8 @@ class Part:
         bool, Key("wet use", "whether it would be used wet, which paper does not survive", accepted="yes or no")
     ]
     polymer: Annotated[
-        str, Key("plastic polymer", "polymer of the plastic part; blank, as all of the plastic part, where there is none")
+        str,
+        Key("plastic polymer", "polymer of the plastic part; blank, as all of the plastic part, where there is none"),
     ] = ""
     process: Annotated[str, Key("plastic process", "how the plastic part was formed; needed where there is one")] = ""
     plastic_mass_kg: Annotated[float | None, Key("plastic mass", "one plastic part, weighed", "kg")] = None
@@ -245,9 +246,9 @@ class Part:
         Equivalence | Literal[""],
         Key("equivalence", "how heavy the plastic part is: as weighed, or by this volume; needed where there is one"),
     ] = ""
-    displacement: Annotated[
-        float | None, Key("displacement", "share that really took a plastic part's place", "1")
-    ] = None
+    displacement: Annotated[float | None, Key("displacement", "share that really took a plastic part's place", "1")] = (
+        None
+    )
     wall_mm: Annotated[float | None, Key("wall", "thickest wall, for the findings on composting", "mm")] = None
     life_evidence: Annotated[str, Key("service life evidence", "how its service life is known; blank is assumed")] = ""
     plastic_life_evidence: Annotated[

@@ -148,7 +148,9 @@ def svg(drawn: Figure) -> str:
     """Return a figure as SVG without date."""
     stream = io.StringIO()
     with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # a letter that the typeface lacks is boxed as an outline, and stands in the table
+        warnings.simplefilter(
+            "ignore"
+        )  # a letter that the typeface lacks is boxed as an outline, and stands in the table
         drawn.savefig(stream, format="svg", metadata={"Date": None, "Creator": None}, transparent=True)
     text = stream.getvalue()
     return spelled(text[text.index("<svg") :])

@@ -47,7 +47,9 @@ def _with_typeface(page: str) -> str:
     """Return a page that holds the glyphs of its own characters, which takes a twentieth of whole font files."""
     characters = "".join(sorted(set(_WITHIN.sub("", page))))
     own = [
-        face_rule(weight, style, f"data:font/woff2;base64,{base64.b64encode(subset(path.read_bytes(), characters)).decode()}")
+        face_rule(
+            weight, style, f"data:font/woff2;base64,{base64.b64encode(subset(path.read_bytes(), characters)).decode()}"
+        )
         for weight, style, path in font_faces()
     ]
     return page.replace("<style>", "<style>" + "\n".join(own), 1).replace("</style>", rules(characters) + "</style>", 1)
