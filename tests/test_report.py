@@ -21,7 +21,7 @@ from impact.account.results import Results
 from impact.api import load
 from impact.base.quantities import POUNDS_PER_KG
 from impact.records.demonstration import DEMO
-from impact.report.drawing import font_faces
+from impact.report.faces import font_faces
 from impact.report.html import unparted
 from impact.report.kinds import KINDS
 from impact.report.pdf import identifier, pdf_of

@@ -21,7 +21,8 @@ from fontTools.pens.ttGlyphPen import TTGlyphPen
 from fontTools.ttLib import TTFont
 from pypdf import PdfReader
 
-from impact.report.drawing import face_rule, font_faces, font_family, text_width
+from impact.report.drawing import text_width
+from impact.report.faces import face_rule, font_faces, font_family
 from impact.report.typefaces import beyond, isolated, spelled
 from tests import edges
 from tests.reports import refused

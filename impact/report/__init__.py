@@ -6,6 +6,7 @@ In: a `Study` and what is asked. Out: pages that carry the records they were mad
 - `context`: what a template gets: results, each figure tied to its name, and what one kind adds.
 - `drawing`: what all charts share.
 - `evidence`: what a report carries with it, and the checksums.
+- `faces`: the typeface, its family and files.
 - `html`: context and template to HTML, and on to PDF.
 - `kinds`: the kinds of report: each a folder of this room, a template, and one entry here.
 - `pango`: the system library that sets the text of a PDF, and what to install.

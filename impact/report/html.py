@@ -13,7 +13,8 @@ from typing import Any
 from impact.base.language import translate, translate_count
 from impact.base.places import templates_folder
 from impact.report.context import Report
-from impact.report.drawing import face_rule, font_faces, lettering
+from impact.report.drawing import lettering
+from impact.report.faces import face_rule, font_faces
 from impact.report.kinds import LANGUAGES
 from impact.report.pdf import RenderError
 from impact.report.typefaces import isolated, rules, subset

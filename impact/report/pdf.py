@@ -19,7 +19,7 @@ from pathlib import Path
 from typing import Any
 
 from impact.base.progress import laying_out
-from impact.report.drawing import font_faces
+from impact.report.faces import font_faces
 from impact.report.pango import absence
 from impact.report.typefaces import spelled
 

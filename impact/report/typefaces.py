@@ -19,6 +19,7 @@ from io import BytesIO
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
+from impact.report.faces import face_rule, font_faces, font_family
 from impact.report.pango import absence
 
 if TYPE_CHECKING:
@@ -105,8 +106,6 @@ def _held() -> frozenset[str]:
     """Return the characters of the upright typeface; a slanted letter that it lacks is taken from there."""
     from fontTools.ttLib import TTFont
 
-    from impact.report.drawing import font_faces
-
     with TTFont(font_faces()[0][2], lazy=True) as font:
         return frozenset(map(chr, font.getBestCmap()))
 
@@ -160,8 +159,6 @@ def _font_for(character: str, name: str) -> str:
 def rules(page: str) -> str:
     """Return the style rules by which a page holds its letters beyond the typeface; empty where it has none."""
     import base64
-
-    from impact.report.drawing import font_family
 
     found = []
     for font in fallback_fonts(page):
@@ -234,8 +231,6 @@ def _configuration() -> Any:
     from weasyprint import CSS
     from weasyprint.text.fonts import FontConfiguration
 
-    from impact.report.drawing import face_rule, font_faces
-
     fonts = FontConfiguration()
     faces = "".join(face_rule(weight, style, path.as_uri()) for weight, style, path in font_faces())
     CSS(string=faces, font_config=fonts)
@@ -246,8 +241,6 @@ def _configuration() -> Any:
 def _laid_out(text: str, size: float = _LARGE) -> Iterator[Any]:
     """Give a text as Pango lays it out in one line. [pt]"""
     from weasyprint.text.ffi import ffi, gobject, pango
-
-    from impact.report.drawing import font_family
 
     context = ffi.gc(pango.pango_font_map_create_context(_configuration().font_map), gobject.g_object_unref)
     layout = ffi.gc(pango.pango_layout_new(context), gobject.g_object_unref)
