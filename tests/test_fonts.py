@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from fontTools.ttLib import TTFont
 
-from impact.report.drawing import font_faces, font_family
+from impact.report.faces import font_faces, font_family
 
 ROOT = Path(__file__).parents[1]
 # What reports print beyond ASCII: CO₂e, m² and m³, C×N, ±, ranges, minus, half, degrees, quotes, no-break spaces.

@@ -12,7 +12,7 @@ import pytest
 
 from impact.api import load
 from impact.report.context import compose
-from impact.report.drawing import font_faces
+from impact.report.faces import font_faces
 from impact.report.html import page
 from impact.report.pdf import pdf_of
 from impact.report.request import Request

@@ -262,3 +262,31 @@ def test_read_parts_unlikely_ratio_is_a_warning_with_its_place(tmp_path: Path, c
         (2, column, "unlikely-ratio", "warning")
     ]
     assert "pot" in parts
+
+
+def test_read_parts_blanks_in_all_that_is_of_the_plastic_part_are_a_part_without_one(tmp_path: Path) -> None:
+    blank = swap(PARTS, "PP,injection-moulding,20 g,3 years,measured,0.8", ",,,,,")
+    pot = read_valid(write_folder(tmp_path, parts=blank)).parts["pot"]
+    assert (pot.polymer, pot.process, pot.equivalence) == ("", "", "")
+    assert (pot.plastic_mass_kg, pot.plastic_service_life_years, pot.displacement) == (None, None, None)
+
+
+def test_read_parts_where_no_part_has_a_plastic_one_needs_none_of_its_columns(tmp_path: Path) -> None:
+    table = "part,mould,mass,service life,wet use\npot,pot,38 g,1 year,no\n"
+    assert read_valid(write_folder(tmp_path, parts=table)).parts["pot"].polymer == ""
+
+
+@pytest.mark.parametrize(
+    ("cells", "blank"),
+    [
+        (",,,,,0.8", {"plastic polymer", "plastic process", "plastic service life", "equivalence"}),
+        ("PP,,,3 years,measured,", {"plastic process", "plastic mass"}),
+        ("PP,injection-moulding,20 g,,measured,", {"plastic service life"}),
+    ],
+)
+def test_read_parts_plastic_part_in_pieces_is_asked_for_the_rest(tmp_path: Path, cells: str, blank: set[str]) -> None:
+    broken = swap(PARTS, "PP,injection-moulding,20 g,3 years,measured,0.8", cells)
+    _, problems = read_parts(write_folder(tmp_path, parts=broken) / "parts.csv", NAMES, moulds=["pot"])
+    assert {problem.column for problem in problems} == blank
+    assert {problem.code for problem in problems} == {"missing-value"}
+    assert any("blanks in all that is of the plastic part" in str(problem) for problem in problems)

@@ -33,7 +33,7 @@ from impact.base.catalogue import Names, read_names
 from impact.base.defaults import DEFAULT_DRAWS, DEFAULT_SEED
 from impact.base.language import message
 from impact.base.problems import Problem, ProblemsError, errors
-from impact.base.sentences import Name, Said
+from impact.base.sentences import Said
 from impact.core import FloatArray, Numbers
 from impact.core.footprint import net_account
 from impact.core.moisture import as_weighed
@@ -49,8 +49,10 @@ if TYPE_CHECKING:
     import pandas as pd
 
 EVIDENCE_CLASSES = ("metered", "weighed", "nameplate", "estimated", "assumed")
-NO_GOOD_PART = message("{part} has no good part in this period: its figures per part cannot be given")
+NO_GOOD_PART = message("no good part in this period: its figures per part cannot be given")
 WET_USE = message("it is marked for wet use, in which a moulded paper part falls apart: it has no plastic equivalent")
+NO_PLASTIC = message("no plastic part was described")
+"""Why a part of which parts.csv tells nothing of a plastic part is not compared; it is no doubt."""
 
 
 def regions_of(workshop: Workshop, names: Names) -> tuple[str, ...]:
@@ -225,8 +227,8 @@ def _part(
     good = inventory.sum_of(*GOOD_PARTS)
     rejected = inventory.sum_of(*REJECTS)
     if good <= 0.0:
-        none = Said(NO_GOOD_PART, {"part": Name("part", part.name)})
-        problem = Problem("no-good-parts", "batches", str(none), level="warning")
+        none = Said(NO_GOOD_PART)
+        problem = Problem("no-good-parts", "batches", f"{part.name} has {NO_GOOD_PART}", level="warning")
         return PartResult(part.name, 0.0, rejected, 0.0, 0.0, None, {}, None, 0.0, None, None, None, none), [problem]
     by_stage = {stage: summed(inventory, stages, (stage,)) / good for stage in STAGES}
     footprint = np.sum(list(by_stage.values()), axis=0)
@@ -271,6 +273,8 @@ def plastic_or_reason(part: Part, impacts: UnitImpacts) -> tuple[PlasticDraws | 
     """Return the plastic part, or the reason why there is none."""
     if part.wet_use:
         return None, Said(WET_USE), []
+    if not part.polymer:
+        return None, Said(NO_PLASTIC), []
     try:
         return equivalent(part, impacts), None, []
     except MissingFactorError as error:

@@ -255,7 +255,7 @@ def _plastics(workshop: Workshop, parts: Sequence[PartResult], impacts: UnitImpa
 
 def _lives(part: Part) -> Said:
     years = {"moulded": part.service_life_years, "plastic": part.plastic_service_life_years}
-    figures = {name: Figure(one, "stated") for name, one in years.items()}
+    figures = {name: Figure(one, "stated") for name, one in years.items() if one is not None}
     return Said("{part} {moulded} and {plastic} years", {"part": Name("part", part.name), **figures})
 
 

@@ -44,9 +44,10 @@ class PlasticDraws:
 def lives(part: Part, values: Values) -> dict[str, Numbers]:
     """Return the service lives of the moulded and of the plastic part, as `impact.core.plastic.per_service` asks. [year]"""
     moulded, plastic = known(part.life_evidence), known(part.plastic_life_evidence)
+    plastic_years = cast(float, part.plastic_service_life_years)  # a part with a polymer has one
     return {
         "fibre_life_years": part.service_life_years * values.spread(LIFE, moulded),
-        "plastic_life_years": part.plastic_service_life_years * values.spread(f"plastic {LIFE}", plastic),
+        "plastic_life_years": plastic_years * values.spread(f"plastic {LIFE}", plastic),
     }
 
 

@@ -196,7 +196,18 @@ def _made(folder: Path, request: Request, counted: Narrowing, suffix: str) -> tu
 
     with OneLine(RenderError, NothingToSayError):
         product = prepare(folder, request, counted)
-        return product.content(suffix), list(product.report.results.warnings)
+        content = product.content(suffix)
+    lacking = product.lacking(suffix)
+    if lacking is not None:
+        click.echo(f"{lacking}; {UNTIL_THEN[suffix]}", err=True)
+    return content, list(product.report.results.warnings)
+
+
+UNTIL_THEN = {
+    ".pdf": "until then the report names what is lacking in brackets.",
+    ".html": "until then a browser shows them only where its own system has one.",
+}
+"""What becomes of letters that no font of this system holds."""
 
 
 @click.command()

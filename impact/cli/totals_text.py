@@ -53,21 +53,7 @@ def as_text(results: Study, *, everything: bool = False) -> str:
         ),
         "",
         "Parts, g CO2e per good part (95 % interval)",
-        *aligned(
-            [("part", "good", "moulded", "plastic", "difference", "chance lower", "")]
-            + [
-                (
-                    part.part,
-                    WHOLE(part.good),
-                    FIGURE.interval(part.footprint, 1000.0),
-                    FIGURE.interval(part.plastic.footprint if part.plastic else None, 1000.0),
-                    FIGURE.interval(part.difference, 1000.0),
-                    chance(part.chance_lower),
-                    verdict(part),
-                )
-                for part in results.parts
-            ]
-        ),
+        *aligned(_parts(results)),
         *_recycled_alone(results),
         "",
         "Account of the period, kg CO2e (95 % interval)",
@@ -99,6 +85,21 @@ def as_text(results: Study, *, everything: bool = False) -> str:
     ]
     lines += problem_lines(results.warnings)
     return "\n".join(lines)
+
+
+def _parts(results: Study) -> list[tuple[str, ...]]:
+    """Return the parts beside their plastic parts; without the columns of those where no part has one."""
+    compared = any(part.plastic for part in results.parts)
+    rows = [("part", "good", "moulded", *(("plastic", "difference", "chance lower") if compared else ()), "")]
+    for part in results.parts:
+        beside = (
+            FIGURE.interval(part.plastic.footprint if part.plastic else None, 1000.0),
+            FIGURE.interval(part.difference, 1000.0),
+            chance(part.chance_lower),
+        )
+        made = (part.part, WHOLE(part.good), FIGURE.interval(part.footprint, 1000.0))
+        rows.append((*made, *(beside if compared else ()), verdict(part)))
+    return rows
 
 
 def _cases(results: Study) -> list[str]:
@@ -137,7 +138,9 @@ def _recycling_alone(results: Study) -> list[str]:
 def _sold(results: Study) -> list[str]:
     """Return the credit for electricity within the footprints."""
     title = "Credit for electricity sold, within the footprints, g CO2e per good part (95 % interval)"
-    return [title, *aligned([("part", "moulded", "plastic"), *map(_credits, results.parts)]), ""]
+    sides = 3 if any(part.plastic for part in results.parts) else 2
+    rows = [("part", "moulded", "plastic"), *map(_credits, results.parts)]
+    return [title, *aligned([row[:sides] for row in rows]), ""]
 
 
 def _unseen(results: Study) -> list[str]:

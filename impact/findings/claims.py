@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 from impact.account.inventory import SPLIT
 from impact.account.linekinds import BINDER_AS_USED, COLLECTED, DRY_BINDER, ESTIMATED_BINDER
@@ -299,7 +299,7 @@ class _Writer:
             per_service=_small(plastic.mass_per_service_kg),
             polymer=Name("polymer", plastic.polymer),
             plastic_mass=_small(plastic.mass_kg),
-            plastic_years=_years(about.plastic_service_life_years),
+            plastic_years=_years(cast(float, about.plastic_service_life_years)),
             chance=Figure(part.chance_lower, "chance"),
             verdict=Said(VERDICTS[verdict(part)].claim),
             rival=Said(rival),

@@ -28,6 +28,10 @@ COLUMNS = ("code", "when", "wording", "reason")
 """Of the table of wordings: the rows of one code whose `when` holds say together why not."""
 
 
+LEAST_LOST = 0.0005
+"""Share of the dry matter from which what was not found again is told: below, it would be printed as nothing. [-]"""
+
+
 def thresholds(factors: FactorSet) -> dict[str, str]:
     """Return the thresholds that rules name, as printed.
 
@@ -177,8 +181,8 @@ def _facts(results: Results, found: Sequence[Finding], contents: Sequence[Recycl
         "least_share": "" if least is None else Figure(least.share, "fine share"),
         "unrecorded": "yes" if any(content.unrecorded > 0.0 for content in contents) else "",
         "below": Said(" below zero") if results.net.high < 0.0 else "",
-        "returned": _mass(paper.returned_to_landfill_kg.value),
-        "lost": "" if lost is None else Figure(max(lost, 0.0), "fine share"),
+        "returned": _mass(paper.returned_to_landfill_kg.value) if paper.returned_to_landfill_kg.value > 0.0 else "",
+        "lost": "" if lost is None or lost < LEAST_LOST else Figure(lost, "fine share"),
         "target": "" if target is None else _mass(target.diverted_kg),
         "by": "" if target is None else str(target.by),
         "double": double[0].sentence() if double else "",

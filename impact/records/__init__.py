@@ -55,6 +55,8 @@ What holds here:
   read.
 - Checks in the log let text pass in amounts, because a cell may carry a unit or name a device; `check` reads them. The
   list of parts warns and does not stop, because ``parts.csv`` decides.
+- A part stands in for no plastic part where all columns of that are blank, or missing. One that is filled asks for the
+  others, so that a forgotten cell is no part without plastic.
 - A grant scales accounts, not parts: kilograms and kg CO2e by its share, over its days; counts, rates, figures per part
   and the register are whole.
 - Energy entries with a time keep it, for the doubts. Behind this room stand canonical units; the texts of cells are

@@ -16,6 +16,7 @@ from impact.records.workshop import Equivalence, Part
 from impact.records.workshop_keys import settings_of
 from impact.tables.sheet import read_xlsx
 from impact.tables.table import Table, UnreadableError, read_csv
+from impact.tables.texts import Flags
 
 COLUMNS = tuple(one.key.name for one in settings_of(Part))
 """Columns of parts.csv."""
@@ -29,8 +30,11 @@ LIKELY = (
 )  # fmt: skip
 """Ratios that are doubted outside a range: the column that is named, the two columns, the range [-], what it is, unit."""
 
-EVIDENCE = ("service life evidence", "plastic service life evidence", "displacement evidence")
-OPTIONAL = ("volume", "wet use", "plastic mass", "displacement", "wall", *EVIDENCE)
+OPTIONAL = ("volume", "wet use", "wall", "service life evidence")
+OF_PLASTIC = ("plastic polymer", "plastic process", "plastic service life", "equivalence")
+"""Columns that a plastic part needs. Where all of it is blank there is none, and they may be missing."""
+MORE_OF_PLASTIC = ("plastic mass", "displacement", "plastic service life evidence", "displacement evidence")
+"""Columns of a plastic part that may be blank."""
 DIMENSIONS = {unit: dimension for dimension, unit in CANONICAL.items()}
 YES_NO = {"yes": "yes", "no": "no", "true": "yes", "false": "no", "y": "yes", "n": "no", "si": "yes", "sí": "yes"}
 ALSO = {
@@ -61,10 +65,11 @@ def read_parts(path: Path, names: Names, *, moulds: Sequence[str] | None) -> tup
     except UnreadableError as error:
         return {}, [error.problem]
     cells = Cells(table, table.pick(COLUMNS, meant=_meant), names)
-    table.require(cells.columns, [name for name in COLUMNS if name not in OPTIONAL])
+    described = _described(cells)
+    table.require(cells.columns, [name for name in COLUMNS if name in _demanded(described)])
     if not errors(table.problems) and not cells.size:
         table.report("no-rows", None, None, "there is no part in the table", read=None, accepted="one row per part")
-    parts = _parts(cells, names, moulds)
+    parts = _parts(cells, names, moulds, described)
     table.problems.sort(key=lambda problem: problem.row or 0)
     return parts, table.problems
 
@@ -99,8 +104,27 @@ def _meant(header: str, known: Iterable[str]) -> list[str]:
     return [one for one in known if compared(header) in map(compared, ALSO.get(one, "").split(";")) and header]
 
 
-def _parts(cells: Cells, names: Names, moulds: Sequence[str] | None) -> dict[str, Part]:
+def _described(cells: Cells) -> Flags:
+    """Return which parts have a plastic part: something of it is filled in."""
     import numpy as np
+
+    described = np.zeros(cells.size, dtype=bool)
+    for name in (*OF_PLASTIC, *MORE_OF_PLASTIC):
+        if name in cells.columns:
+            described |= ~cells.columns[name].blank
+    return described
+
+
+def _demanded(described: Flags) -> dict[str, Flags]:
+    """Return the parts that must fill a column, by column."""
+    import numpy as np
+
+    always = [name for name in COLUMNS if name not in (*OPTIONAL, *OF_PLASTIC, *MORE_OF_PLASTIC)]
+    found = dict.fromkeys(always, np.ones(len(described), dtype=bool))
+    return {**found, **(dict.fromkeys(OF_PLASTIC, described) if described.any() else {})}
+
+
+def _parts(cells: Cells, names: Names, moulds: Sequence[str] | None, described: Flags) -> dict[str, Part]:
 
     ids: dict[str, tuple[str, Mapping[str, object] | None]] = {
         "mould": ("mould", None if moulds is None else dict.fromkeys(moulds)),
@@ -118,9 +142,9 @@ def _parts(cells: Cells, names: Names, moulds: Sequence[str] | None) -> dict[str
             read[name] = cells.text(name)
         else:
             read[name] = cells.share(name) if unit == "1" else cells.with_unit(name, DIMENSIONS[unit])
-    for name in COLUMNS:
-        if name not in OPTIONAL:
-            cells.demand(name, np.ones(cells.size, dtype=bool), f"a value for {name}")
+    for name, needed in _demanded(described).items():
+        blank = "; or blanks in all that is of the plastic part, where there is none" if name in OF_PLASTIC else ""
+        cells.demand(name, needed, f"a value for {name}{blank}")
     measured = "the mass of the plastic part, which the equivalence measured needs"
     cells.demand("plastic mass", read["equivalence"].where("measured"), measured)
     by_volume = read["equivalence"].where_any(("same-volume", "equal-stiffness"))

@@ -254,11 +254,12 @@ class Reading(Table):
         return ReadingSettings(decimal, self.dates, self.encoding, self.sheet, self.parts_sheet)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Part:
-    """A moulded part, which batches call by its name, and the plastic part that it stands in for.
+    """A moulded part, which batches call by its name, and the plastic part that it stands in for, if it does for one.
 
-    The keys are the columns of ``parts.csv``.
+    The keys are the columns of ``parts.csv``. Where all those of the plastic part are blank, there is none, and no
+    polymer. `impact.records.parts` demands the others where one is filled.
     """
 
     name: Annotated[str, Key("part", "its name")]
@@ -269,14 +270,22 @@ class Part:
     wet_use: Annotated[
         bool, Key("wet use", "whether it would be used wet, which paper does not survive", accepted="yes or no")
     ]
-    polymer: Annotated[str, Key("plastic polymer", "polymer of the plastic part")]
-    process: Annotated[str, Key("plastic process", "how the plastic part was formed")]
-    plastic_mass_kg: Annotated[float | None, Key("plastic mass", "one plastic part, weighed", "kg")]
-    plastic_service_life_years: Annotated[float, Key("plastic service life", "how long a plastic one does it", "year")]
+    polymer: Annotated[
+        str,
+        Key("plastic polymer", "polymer of the plastic part; blank, as all of the plastic part, where there is none"),
+    ] = ""
+    process: Annotated[str, Key("plastic process", "how the plastic part was formed; needed where there is one")] = ""
+    plastic_mass_kg: Annotated[float | None, Key("plastic mass", "one plastic part, weighed", "kg")] = None
+    plastic_service_life_years: Annotated[
+        float | None, Key("plastic service life", "how long a plastic one does it; needed where there is one", "year")
+    ] = None
     equivalence: Annotated[
-        Equivalence, Key("equivalence", "how heavy the plastic part is: as weighed, or as follows for this volume")
-    ]
-    displacement: Annotated[float | None, Key("displacement", "share that really took a plastic part's place", "1")]
+        Equivalence | Literal[""],
+        Key("equivalence", "how heavy the plastic part is: as weighed, or by this volume; needed where there is one"),
+    ] = ""
+    displacement: Annotated[float | None, Key("displacement", "share that really took a plastic part's place", "1")] = (
+        None
+    )
     wall_mm: Annotated[float | None, Key("wall", "thickest wall, for the findings on composting", "mm")] = None
     life_evidence: Annotated[str, Key("service life evidence", "how its service life is known; blank is assumed")] = ""
     plastic_life_evidence: Annotated[

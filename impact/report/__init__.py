@@ -8,6 +8,7 @@ In: a `Study` and what is asked. Out: pages that carry the records they were mad
 - `evidence`: what a report carries with it, and the checksums.
 - `figurekinds`: which kind of figure each number of a report is, by its name.
 - `glossary`: the terms of a report, each in one plain sentence.
+- `faces`: the typeface, its family and files.
 - `html`: context and template to HTML, and on to PDF.
 - `kinds`: the kinds of report: each a folder of this room, a template, and one entry here.
 - `pango`: the system library that sets the text of a PDF, and what to install.
@@ -17,6 +18,7 @@ In: a `Study` and what is asked. Out: pages that carry the records they were mad
 - `tagging`: the tags of a PDF mended.
 - `ties`: each figure on a page tied to its name in the JSON document.
 - `vector`: a chart as SVG, in the form that the layout library takes and in that for a browser.
+- `typefaces`: letters beyond the typeface: fonts of the system that hold them, and those that none holds.
 - `verification`: a report worked out again from its records, and compared figure by figure.
 - `words`: plain words for the ids of records and tables, and what a reader types as code.
 - `wording`: the words of charts in a PDF, set as whole lines.
@@ -32,9 +34,13 @@ What holds here, of the evidence:
   so the PDF has a named destination at every printed figure, and `verification` reads the letters that stand there. A
   name that no result has stops the report.
 - The same records, seed and version give the same bytes. No clock is read: a date is printed only if ``date`` stands in
-  ``workshop.toml``, and the times of attached files are 1980-01-01. Charts use a fixed hash salt. The typeface is a package, so the machine's fonts do not matter. The PDF's identifier is a hash of its
-  HTML and of the files attached. Nothing is fetched: only data in the page and our own font files may be read. Another
-  version of the layout library, the chart library or the font package may change the bytes, never the figures.
+  ``workshop.toml``, and the times of attached files are 1980-01-01. Charts use a fixed hash salt, and text in them is
+  drawn as paths. The typeface is a package: Latin, Greek and Russian letters come from it, and the machine's fonts do not
+  matter. A letter that it lacks, in a name that people gave, is taken from a font of the machine, so that such a report
+  has the same bytes on machines with the same fonts alone; what no font holds is named in brackets (`typefaces`), and the
+  command says so. The PDF's identifier is a hash of its HTML and of the files attached. Nothing is fetched: only data in
+  the page, our own font files and the system's fonts may be read. Another version of the layout library, the chart
+  library or the font package may change the bytes, never the figures.
 - The PDF fulfils PDF/UA-1 and PDF/A-3a at once, see `pdf`. `tagging` mends the objects before they are written: scope of
   header cells, their index, lists in columns, links with generated text, what a link says, the place of pictures,
   running feet and leaders as artefacts. It leans on how that version builds its boxes and tags, and `wording` on how it

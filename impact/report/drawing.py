@@ -5,12 +5,13 @@ from __future__ import annotations
 import logging
 from collections.abc import Sequence
 from functools import cache
-from importlib.resources import files
 from itertools import pairwise
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from impact.base.printing import Printer
+from impact.report.faces import font_faces, font_family
+from impact.report.pango import absence
+from impact.report.typefaces import beyond, width
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -46,47 +47,6 @@ PALE = "#a9c4cc"
 
 HATCH = "/////"
 """Lines in the colour of the page over a tone."""
-
-
-_PACKAGE = "font_source_sans_pro"
-_FACES = (
-    (400, "normal", "SourceSansPro-Regular.ttf"),
-    (400, "italic", "SourceSansPro-It.ttf"),
-    (600, "normal", "SourceSansPro-Semibold.ttf"),
-    (700, "normal", "SourceSansPro-Bold.ttf"),
-)
-
-
-def font_family() -> str:
-    """Return the family name that the font files carry, for use in style sheets and charts."""
-    return "Source Sans Pro"
-
-
-def face_rule(weight: int, style: str, url: str) -> str:
-    """Return the rule by which a style sheet gets one face of the typeface."""
-    return f"@font-face {{ font-family: '{font_family()}'; font-weight: {weight}; font-style: {style}; src: url('{url}'); }}"
-
-
-def font_faces() -> list[tuple[int, str, Path]]:
-    """Return the faces of the reports' typeface.
-
-    Returns
-    -------
-    list of (int, str, Path)
-        Weight as CSS numbers it (400 regular, 600 semibold, 700 bold), style (``normal`` or ``italic``),
-        and the font file.
-
-    Raises
-    ------
-    FileNotFoundError
-        If the font package is installed without one of the files.
-    """
-    folder = Path(str(files(_PACKAGE))) / "files"
-    faces = [(weight, style, folder / name) for weight, style, name in _FACES]
-    for _, _, path in faces:
-        if not path.is_file():
-            raise FileNotFoundError(f"{path}: this font file is missing; install font-source-sans-pro again")
-    return faces
 
 
 WIDTH = 6.7
@@ -198,7 +158,9 @@ def _advances() -> tuple[dict[int, float], float]:
 
 
 def text_width(text: str, size: float = TEXT) -> float:
-    """Return how wide a text is in the report's typeface, letter beside letter as charts are set. [in]"""
+    """Return how wide a text is in the report's typeface, letter beside letter as charts are set, and in those beside it. [in]"""
+    if beyond(text) and absence() is None:
+        return width(text, size) * POINT
     known, unknown = _advances()
     return sum(known.get(ord(letter), unknown) for letter in text) * size * POINT
 

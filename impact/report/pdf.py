@@ -19,8 +19,9 @@ from pathlib import Path
 from typing import Any
 
 from impact.base.progress import laying_out
-from impact.report.drawing import font_faces
+from impact.report.faces import font_faces
 from impact.report.pango import absence
+from impact.report.typefaces import spelled
 from impact.report.wording import whole_words
 
 SAME_VIEW: tuple[dict[str, str], ...] = (
@@ -96,7 +97,9 @@ class Attached:
 
 
 def pdf_of(html: str, attachments: Sequence[Attached] = ()) -> bytes:
-    """Return the PDF of an HTML page of ours; only the package's own fonts and data in the page are read.
+    """Return the PDF of an HTML page of ours; only data in the page, the package's own fonts and the system's are read.
+
+    A letter that none of these fonts holds is printed by its name, see `impact.report.typefaces`.
 
     The page owes its part to both standards: a language, a title, headings without a skipped level, column headers in
     `thead`, and an `alt` for each picture.
@@ -123,6 +126,7 @@ def pdf_of(html: str, attachments: Sequence[Attached] = ()) -> bytes:
 
     from impact.report.tagging import mend
 
+    html = spelled(html)
     allowed = {path.resolve() for _, _, path in font_faces()}
     files = _in_order(attachments)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
+from functools import cached_property
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -27,6 +28,7 @@ from impact.report.evidence import (
     used_rows,
 )  # fmt: skip
 from impact.report.request import Request
+from impact.report.typefaces import told
 
 LIBRARIES = ("numpy", "pandas", "pint", "scipy", "weasyprint")
 """Libraries whose versions the settings of a report name."""
@@ -163,13 +165,32 @@ class Product:
         RenderError
             When the layout library's system parts are missing, or a template of the workshop's own cannot be used.
         """
-        from impact.report.html import page
         from impact.report.pdf import pdf_of
 
-        if suffix == ".html":
-            return page(self.report, {}, inline_fonts=True).encode()
-        files = self.files()
-        return pdf_of(page(self.report, sums_of(files), inline_fonts=False), attached(files))
+        return self._page.encode() if suffix == ".html" else pdf_of(self._paper, attached(self._carried))
+
+    def lacking(self, suffix: str) -> str | None:
+        """Return the line that says which letters no font of this system holds, None where there are none."""
+        return told(self._page) if suffix == ".html" else told(self._paper)
+
+    @cached_property
+    def _carried(self) -> dict[str, bytes]:
+        """What `files` returns."""
+        return self.files()
+
+    @cached_property
+    def _page(self) -> str:
+        """The page that stands alone."""
+        from impact.report.html import page
+
+        return page(self.report, {}, inline_fonts=True)
+
+    @cached_property
+    def _paper(self) -> str:
+        """The page as the layout library gets it."""
+        from impact.report.html import page
+
+        return page(self.report, sums_of(self._carried), inline_fonts=False)
 
 
 def prepare(folder: Path, request: Request, narrowing: Narrowing) -> Product:

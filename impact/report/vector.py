@@ -53,7 +53,7 @@ def svg(drawn: Figure) -> str:
 
 
 def _family() -> str:
-    from impact.report.drawing import font_family
+    from impact.report.faces import font_family
 
     return f"{font_family()},sans-serif"
 

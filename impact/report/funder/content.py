@@ -136,6 +136,8 @@ class Funder:
             "net_cases": translate_all(language, NET_CASES),
             "other_set": word(SETS[results.disposal.other_set]),
             "does_more": does_more,
+            "some_compared": any(part.plastic for part in results.parts),
+            "some_made": any(part.footprint for part in results.parts),
             "own_use": next((claim for claim in results.claims.supported if claim.code == OWN_USE), None),
             "claim_table": (claims := story.claim_table(results)),
             "other_claims": story.other_claims(results, claims),

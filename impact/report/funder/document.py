@@ -65,6 +65,7 @@ def made(results: Study) -> dict[str, Any]:
     frame, workshop = results.batch_records, results.workshop
     of_part = frame.groupby(frame["part"].astype(str))
     batches = of_part.size().to_dict()
+    unknown = of_part["rejects"].agg(lambda column: column.isna().sum()).to_dict()
     binders = of_part["binder"].agg(lambda column: sorted(set(column.astype(str)))).to_dict()
     parts = [
         {
@@ -73,6 +74,7 @@ def made(results: Study) -> dict[str, Any]:
             "batches": batches[part.part],
             "good": part.good,
             "rejected": part.rejected,
+            "rejects_estimated": bool(unknown[part.part]),
             "reject_rate": part.rejected / (part.good + part.rejected) if part.good + part.rejected else None,
             "binders": binders[part.part],
         }
@@ -196,12 +198,18 @@ REGISTER_LINES = 80
 
 
 def register_by_month(results: Study) -> list[dict[str, Any]]:
-    """Return the register summed by part and month, or by quarter or year where months would be many lines."""
+    """Return the register summed by part and month, or by quarter or year where months would be many lines.
+
+    With what only some of its batches record; None where none does.
+    """
     table, summed = _register(results.batch_records), ["paper_kg", "recorded_kwh", "good", "rejects", "batches"]
-    months, table["batches"] = table["date"].str[:7], 1
+    months, table["batches"], table["rejects_partly"] = table["date"].str[:7], 1, table["rejects"].isna()
     for shortened in (str, _quarter, lambda month: month[:4]):
         table["month"] = months.map(shortened)
-        found = table.groupby(["month", "part"], as_index=False, sort=True)[summed].sum()
+        by_month = table.groupby(["month", "part"], sort=True)
+        found = by_month[summed].sum().join(by_month[["partly", "rejects_partly"]].any())
+        found["rejects"] = by_month["rejects"].sum(min_count=1)
         if len(found) <= REGISTER_LINES:
             break
-    return [{str(name): cell for name, cell in row.items()} for row in found.to_dict(orient="records")]
+    rows = found.reset_index().to_dict(orient="records")
+    return [{str(name): None if cell != cell else cell for name, cell in row.items()} for row in rows]

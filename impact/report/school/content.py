@@ -83,6 +83,7 @@ def recorded(records: pd.DataFrame) -> dict[str, Any]:
     return {
         "batches": len(records),
         "good": float(records["good_parts"].astype(float).sum()),
+        "failed_batches": int(records["rejects"].notna().sum()),
         "failed": float(records["rejects"].astype(float).sum()),
         "paper_kg": float(paper.sum()),
         "electricity_kwh": float(energy.sum().sum()),
@@ -184,6 +185,7 @@ class School:
             "binders": self._listed("binder", used, "or", printer),
             "drying": printer.names.plain("dryer", dryer, printer.language) if dryer else "",
             "direction": direction(gap, self.plan.displacement) if gap and self.plan else None,
+            "no_plastic": not self.results.workshop.parts[self.part].polymer,
             "wet_use": self.results.workshop.parts[self.part].wet_use,
             "term_chart": term_chart(self.plan, printer, word) if self.plan else "",
             "term_alternative": term_alternative(self.plan, printer, word) if self.plan else "",
