@@ -200,7 +200,7 @@ def test_claims_deferred_landfill_is_stated_only_where_parts_go_there() -> None:
 
 def test_claims_binder_share_is_of_dry_solids_and_says_what_it_is() -> None:
     (claim,) = said(results(GLUE), "binder-share")
-    assert "8.2\u00a0% white glue, a synthetic polymer" in claim.text  # 0.05 / 0.608
+    assert "8.2\u00a0% PVA glue, a synthetic polymer" in claim.text  # 0.05 / 0.608
     assert claim.basis == "binder weighed"
     blank = results({**PLAIN, "binder": "corn-starch"})
     assert "estimated" in said(blank, "binder-share")[0].basis
@@ -209,7 +209,7 @@ def test_claims_binder_share_is_of_dry_solids_and_says_what_it_is() -> None:
 @pytest.mark.parametrize(
     ("plastic_kg", "outcome", "words"),
     [
-        (3.0, "lower than plastic", "moulded part is the lower"),
+        (3.0, "lower than plastic", "molded part is the lower"),
         (0.001, "higher than plastic", "it loses"),
         (None, "undecided", "it is undecided"),
     ],
@@ -230,8 +230,9 @@ def test_claims_comparison_is_worded_by_the_chance(plastic_kg: float | None, out
     assert claim.text.startswith("Estimate for our own use, carbon only, not reviewed: ")
     assert words in claim.text
     assert "50.0\u00a0g that lasts 2\u00a0years" in claim.text
-    chance = Printer.chance(Printer(us=False), found.parts[0].chance_lower)
-    assert f"chance that the moulded part is lower {chance}" in claim.text
+    assert found.parts[0].chance_lower is not None
+    chance = Printer(us=False).figure(found.parts[0].chance_lower, "chance")
+    assert f"chance that the molded part is lower {chance}" in claim.text
 
 
 def test_claims_for_own_use_stand_apart_on_the_page_under_their_names() -> None:
@@ -260,7 +261,7 @@ def test_claims_name_every_part_that_holds_a_binder_no_reader_takes_for_paper() 
     parts = (part(), dataclasses.replace(part(), name="lid"))
     found = assess(workshop(*parts), batches([GLUE, {**GLUE, "part": "lid"}]), read_factors(), draws=20)
     (claim,) = refused(found, "plastic-free")
-    assert claim.reason.startswith("lid, pot hold white glue")
+    assert claim.reason.startswith("lid, pot hold PVA glue")
 
 
 def test_claims_part_for_wet_use_is_not_compared() -> None:
