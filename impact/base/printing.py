@@ -6,15 +6,12 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
-from math import floor, log10
 from typing import Protocol
 
 from impact.base.catalogue import Names
 from impact.base.language import catalogue_of, spoken_in, translate
 from impact.base.locale import Marks, long_date, marks
 from impact.base.quantities import (
-    OUNCES_PER_KG,
-    POUNDS_PER_KG,
     QUANTITIES,
     Fixed,
     Quantity,
@@ -54,7 +51,7 @@ class Printed(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Style:
-    """How numbers of one kind are printed where no country's marks are used: in the terminal, and in findings.
+    """How numbers of one kind are printed where no country's marks are used: in the terminal.
 
     Attributes
     ----------
@@ -82,8 +79,6 @@ FIGURE = Style(".4g")
 """A result in the terminal."""
 STEP = Style(".5g")
 """A step of a derivation, and a row of a factor table."""
-STATED = Style("g")
-"""A number as somebody stated it: a limit, a row of a table, a service life."""
 MASS = Style(".1f")
 """A mass in kilograms that adds up with others."""
 GRID = Style(".3f")
@@ -94,8 +89,6 @@ PERCENT = Style(".0%")
 """A share, or a chance."""
 TENTHS = Style(".1%")
 """A share of which tenths of a per cent count."""
-HUNDREDTHS = Style(".2%")
-"""A share of which hundredths of a per cent count."""
 
 CLOSING = "An estimate for the workshop's own use, carbon only, not critically reviewed."
 """What stands under figures."""
@@ -108,38 +101,24 @@ def _marked(text: str, written: Marks) -> str:
     return text.translate({ord(","): written.group, ord("."): written.decimal, ord("-"): "\u2212"})
 
 
-def digits(value: float, significant: int = 3, written: Marks = NEUTRAL) -> str:
-    """Return `value` to some significant digits, without an exponent."""
-    if value == 0.0:
-        return "0"
-    decimals = min(max(significant - 1 - floor(log10(abs(value))), 0), 6)
-    text = f"{value:,.{decimals}f}"
-    return _marked(text, written) if text.strip("-0.,") else "0"
-
-
 def _bounded(share: float) -> tuple[str, float]:
-    """Return a chance as the word that it stands in, and the share to print: draws prove neither never nor always."""
+    """Return a sign before a chance, and the share to print: draws prove neither never nor always."""
     if share < 0.005:
-        return "under %(share)s", 0.01
-    return ("over %(share)s", 0.99) if share > 0.995 else ("%(share)s", share)
+        return "<", 0.01
+    return (">", 0.99) if share > 0.995 else ("", share)
 
 
 def chance(share: float | None) -> str:
     """Return a share of draws for the terminal; a dash for none."""
     if share is None:
         return PERCENT(share)
-    word, shown = _bounded(share)
-    return word % {"share": PERCENT(shown)}
+    sign, printed = _bounded(share)
+    return {"<": "under ", ">": "over "}.get(sign, "") + PERCENT(printed)
 
 
 def of_hundred(share: float) -> int:
     """Return a share of draws as how many of 100; 0 and 100 only where it is none and all of them."""
     return int(share) * 100 if share in (0.0, 1.0) else min(max(round(100.0 * share), 1), 99)
-
-
-def places(smallest: float, significant: int) -> int:
-    """Return the decimals that show the smallest figure of a column to some significant digits, 4 at most."""
-    return 1 if smallest <= 0.0 else min(max(significant - 1 - floor(log10(smallest)), 0), 4)
 
 
 NOTHING = 1e-9
@@ -279,8 +258,8 @@ class Printer:
         if kind.rounding is Rounding.STATED:
             return self._stated(number, kind.digits)
         if kind.rounding is Rounding.DRAWN:
-            word, shown = _bounded(value)
-            return {"u": "<", "o": ">"}.get(word[0], "") + self.fixed(shown * taken.unit.scale, taken.decimals)
+            sign, printed = _bounded(value)
+            return sign + self.fixed(printed * taken.unit.scale, taken.decimals)
         if abs(value) < NOTHING:
             return "0"
         rounded, least = round(number, taken.decimals), 10.0**-taken.decimals
@@ -297,48 +276,11 @@ class Printer:
         """Unit of masses of paper."""
         return self.unit("paper")
 
-    def digits(self, value: float, significant: int = 3) -> str:
-        """Return a number to some significant digits."""
-        return digits(value, significant, self.written)
-
     def fixed(self, value: float, decimals: int = 1) -> str:
         """Return a number to some decimals, as an axis has it, and no minus before nothing; below 0 it is taken as rounded."""
         text = f"{value:,.{max(decimals, 0)}f}"
         return _marked(text if text.strip("-0.,") else text.lstrip("-"), self.written)
 
-    def count(self, value: float) -> str:
-        """Return a whole number."""
-        return self.fixed(value, 0)
-
-    def mass(self, kg: float, decimals: int = 1) -> str:
-        """Return a mass without its unit."""
-        return self.fixed(kg * (POUNDS_PER_KG if self.us else 1.0), decimals)
-
-    def mass_with_unit(self, kg: float, decimals: int = 1) -> str:
-        """Return a mass with its unit."""
-        return f"{self.mass(kg, decimals)}\u00a0{self.mass_unit}"
-
-    def small_mass(self, kg: float) -> str:
-        """Return the mass of a part with its unit."""
-        return f"{self.digits(kg * OUNCES_PER_KG)}\u00a0oz" if self.us else f"{self.digits(kg * 1000.0)}\u00a0g"
-
-    def percent(self, share: float | None, decimals: int = 0) -> str:
-        """Return a share in percent."""
-        return "–" if share is None else f"{self.fixed(100.0 * share, decimals)}\u00a0%"
-
-    def chance(self, share: float | None) -> str:
-        """Return a share of draws; draws prove neither never nor always."""
-        return "–" if share is None else self.figure(share, "chance")
-
-    def grams(self, kgco2e: float, decimals: int | None = None) -> str:
-        """Return grams of CO2e without the unit: to three digits, or to some decimals where a column lines up."""
-        grams = kgco2e * 1000.0
-        return self.digits(grams) if decimals is None else self.fixed(grams, decimals)
-
     def day(self, day: date) -> str:
         """Return a date in words."""
         return long_date(day, self.country, self.spoken)
-
-    def gram_interval(self, interval: Ends) -> str:
-        """Return an interval in grams of CO2e, ends only."""
-        return f"{self.grams(interval.low)} to {self.grams(interval.high)}"
