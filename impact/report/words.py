@@ -57,19 +57,6 @@ class Words:
     def __init__(self, results: Study, language: str) -> None:
         self.names, self.language = results.names, language
         self.parts = tuple(results.workshop.parts)
-        joined = {name for kind in ("binder", "grade", "dryer", "process") for name in self._ids(kind) if "-" in name}
-        self._ids_in_text = {name: self._plain(name) for name in joined} | {
-            part: self.part(part) for part in self.parts if self.part(part) != part
-        }
-
-    def _ids(self, kind: str) -> tuple[str, ...]:
-        names = self.names
-        found = {"binder": names.binders, "grade": names.grades, "dryer": names.dryers, "process": names.processes}
-        return tuple(found[kind])
-
-    def _plain(self, name: str) -> str:
-        kind = next(kind for kind in ("binder", "grade", "dryer", "process") if name in self._ids(kind))
-        return self.of(kind, name)
 
     def part(self, part: str) -> str:
         """Return a part as a reader would write it."""
@@ -91,14 +78,6 @@ class Words:
         """Return the name of what a compost blend holds: a grade, a green or a binder."""
         return self.of(next(kind for kind in ("grade", "green", "binder") if self.names.knows(kind, name)), name)
 
-    def placed(self, text: str) -> str:
-        """Return a sentence with the names of the places whose codes stand in it."""
-        known = {*self.names.countries, *self.names.regions}
-        return re.sub(r"\b[A-Z]{2}-[A-Z]{2,4}\b|\b[A-Z]{3}\b", lambda one: self._placed(one[0], known), text)
-
-    def _placed(self, word: str, known: set[str]) -> str:
-        return self.place(word) if word in known else word
-
     def place(self, name: str) -> str:
         """Return the name of a place of the factor tables."""
         return self.names.place(name, self.language)
@@ -106,10 +85,3 @@ class Words:
     def row(self, row: Factor | str) -> str:
         """Return the plain name of a factor row."""
         return plain_name(row, self.language, self.names)
-
-    def said(self, text: str) -> str:
-        """Return a sentence of the account with the ids that hyphens join, and the parts, in plain words."""
-        if not self._ids_in_text:
-            return text
-        ids = "|".join(map(re.escape, sorted(self._ids_in_text, key=len, reverse=True)))
-        return re.sub(rf"(?<![\w.-])({ids})(?![\w-]|\.\w)", lambda one: self._ids_in_text[one[0]], text)
