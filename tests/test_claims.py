@@ -16,6 +16,7 @@ import pytest
 from impact.account.results import Results
 from impact.api import load
 from impact.base.printing import Printer
+from impact.base.sentences import said as in_words
 from impact.factors.claimrules import read_claim_rules
 from impact.factors.factorset import read_factors
 from impact.findings.claims import Supported
@@ -76,7 +77,7 @@ def test_claims_refuse_the_same_wordings_in_every_place(country: str) -> None:
 @pytest.mark.parametrize("kind", read_claim_rules())
 @pytest.mark.parametrize("places", [("USA",), ("DEU", "EU"), ("GBR",)], ids=lambda places: places[0])
 def test_rules_for_every_kind_have_a_rule_of_the_world_and_no_open_place(kind: str, places: tuple[str, ...]) -> None:
-    found = rules_for(kind, places, thresholds(read_factors()))
+    found = rules_for(kind, places, thresholds(read_factors()), Printer(us=False))
     assert found[0].place == "world"
     assert {rule.place for rule in found} <= {"world", *places}
     assert not any("{" in rule.text for rule in found)
@@ -99,9 +100,8 @@ def test_claims_wording_is_refused_by_its_clause(kind: str, country: str, clause
 
 
 def test_thresholds_are_those_of_the_table() -> None:
-    assert thresholds(read_factors()) == {
-        "access": "60%", "degradable_years": "1", "panel": "3", "eu_day": "2026-09-27",
-    }  # fmt: skip
+    printed = {name: in_words(fact, Printer(us=False)) for name, fact in thresholds(read_factors()).items()}
+    assert printed == {"access": "60\u00a0%", "degradable_years": "1", "panel": "3", "eu_day": "2026-09-27"}
 
 
 # -- wordings that are refused here and not there -------------------------------------------------
