@@ -9,7 +9,7 @@ from decimal import Decimal
 from typing import Protocol
 
 from impact.base.catalogue import Names
-from impact.base.language import catalogue_of, spoken_in, translate
+from impact.base.language import catalogue_of, message, spoken_in, translate
 from impact.base.locale import Marks, long_date, marks
 from impact.base.quantities import (
     QUANTITIES,
@@ -90,7 +90,7 @@ PERCENT = Style(".0%")
 TENTHS = Style(".1%")
 """A share of which tenths of a per cent count."""
 
-CLOSING = "An estimate for the workshop's own use, carbon only, not critically reviewed."
+CLOSING = message("An estimate for the workshop's own use, carbon only, not critically reviewed.")
 """What stands under figures."""
 
 NEUTRAL = Marks()
