@@ -199,7 +199,7 @@ def _settings(workshop: Workshop, impacts: UnitImpacts) -> Iterator[Assumption]:
         row = "site" if factor.geography != "world" else "site-unknown"
         change = first(impacts.emitted) / first(impacts.emitted_by({"managed": 1.0}))
         place, share, country = Name("place", factor.geography), _share(factor.value), Name("place", workshop.country)
-        times = Said(TIMES, {"times": Figure(change, "number")})
+        times = Said(TIMES, {"times": Figure(change, "rough number")})
         rest: Fact = (
             Said(" and the rest at sites of unknown kind. {times}", {"times": times}) if factor.value < 1.0 else ""
         )
