@@ -140,12 +140,12 @@ def test_funder_report_every_fixed_text_is_translated_and_no_figure_lost(
     monkeypatch.setattr(language, "catalogue", {"en": every_message_marked()}.__getitem__)
     translated = plain_html_of(results)
     figures = r'<span id="f\.[^"]*">[^<]*</span>'
-    plain = translated.replace("‹", "").replace("›", "")  # a bracket keeps what begins a sentence from its capital
-    assert re.findall(figures, plain.casefold()) == re.findall(figures, english.casefold())
+    plain = re.sub("[‹›]|%E2%80%B9|%E2%80%BA", "", translated)  # figures of a list have words of it in their names
+    assert re.findall(figures, plain.casefold()) == re.findall(figures, english.casefold())  # a bracket has no capital
     fixed = re.findall(r"<(?:h1|h2|caption|figcaption)>(.*?)</", translated, flags=re.DOTALL)
     fixed += re.findall(r'(?:alt|data-head|aria-label)="([^"]*)"', translated)
     assert len(fixed) > 40
-    assert [text for text in fixed if not text.startswith("‹")] == []
+    assert [text for text in fixed if not text.removeprefix("<span>").startswith("‹")] == []
     assert plain.count("%(") == 0
 
 
