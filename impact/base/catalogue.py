@@ -245,7 +245,8 @@ def _names(file: str, catalogue: bytes, spoken: bytes | None) -> Names:
     rows = [] if spoken is None else list(_rows(NAMES, spoken, {"kind", "id", "language", "short", "plain"}))
     named = (row for row in rows if row["short"] or row["plain"])  # a row may hold other words alone
     words = {(row["kind"], row["id"], row["language"]): (row["short"], row["plain"]) for row in named}
-    return Names(**found, words=words, others=_others([row for row in rows if row["kind"] in _FIELDS]))
+    written = [row for row in rows if row["id"] in found[_FIELDS.get(row["kind"], "")]]  # some are for pages alone
+    return Names(**{name: found[name] for name in found if name}, words=words, others=_others(written))
 
 
 def _others(rows: Sequence[Mapping[str, str]]) -> dict[tuple[str, str], tuple[str, ...]]:
