@@ -273,8 +273,9 @@ def test_figure_in_us_units_is_in_gallons_and_miles(value: float, quantity: str,
 
 
 def test_report_in_us_units_has_no_litres_kilometres_or_kilograms_of_paper() -> None:
-    made = page_in("USA", "us", "funder").partition('<section id="made"')[2].partition("</section>")[0]
-    text = unescape(re.sub(r"<[^>]*>", " ", made))
+    html = page_in("USA", "us", "funder")
+    told = [html.partition(f'<section id="{name}"')[2].partition("</section>")[0] for name in ("made", "paper-data")]
+    text = unescape(re.sub(r"<[^>]*>", " ", " ".join(told)))
     assert set(re.findall(r"[0-9]\s+(gal|mi|lb|oz|kg|g|L|km)\b", text)) == {"gal", "mi", "lb", "oz"}
 
 
