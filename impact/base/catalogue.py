@@ -227,7 +227,7 @@ def read_names(catalogue: Path | None = None) -> Names:
 @lru_cache(maxsize=2)
 def _names(file: str, catalogue: bytes, spoken: bytes | None) -> Names:
     """Return the names of the tables of some content; a report has the shipped ones once more, in another folder."""
-    found: defaultdict[str, dict[str, Any]] = defaultdict(dict)
+    found: defaultdict[str, Any] = defaultdict(dict)
     for row in _rows(file, catalogue, {"kind", "id", "label", "accepted", "reason", "tags"}):
         kind, name = row["kind"], row["id"]
         if kind in _TAGGED:
