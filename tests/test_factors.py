@@ -378,7 +378,7 @@ def test_own_factors_old_encoding_is_warned_of(tmp_path: Path) -> None:
 
 
 def test_own_factors_workbook_is_read_as_the_csv_file_is(tmp_path: Path) -> None:
-    rows = [HEADER, "water.supply/USA,0.3,kgCO2e/m3,bill,p1", "electricity.direct/KEN,90,gCO2e/kWh,utility,letter"]
+    rows = [HEADER, "water.supply/USA,0.3,kgCO2e/m3,bill,p1", "heat.gas/KEN,90,gCO2e/kWh,utility,letter"]
     from_csv, _ = own(tmp_path, *rows[1:])
     (tmp_path / OWN_FILES[0]).unlink()
     write_xlsx(tmp_path / OWN_FILES[1], "\n".join(rows), sheet="factors")

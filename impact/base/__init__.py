@@ -27,6 +27,8 @@ What holds here:
   where that is installed, so that what everyday units need does not ask for it; a test holds both to the same sizes.
 - A fault is a `Problem` with file, row, column, what was read and what is accepted. From three of a code in a column
   problems are one line; ``--all`` and ``--json`` have every one.
+- What a cell may hold has a least beside 0 as well as a most (`units.LEAST`, `LARGEST`). A figure that is not finite is
+  refused where results become plain data (`serial.plain`), and named: no output has one.
 - A number is printed by one `Printer`. The country sets marks, dates and paper (Unicode CLDR). A point between groups
   of digits is written as a narrow blank, for it misleads readers of English.
 - Outputs are written beside their place, locked, brought to the disk and renamed; without ``--force`` by a hard link,
