@@ -35,6 +35,8 @@ What holds here:
   so that of two runs at once one wins and the other says so. A lock ends with its process: the next run removes what a
   killed one left, never what another still writes. Links, pipes, devices and folders in place of an output are refused,
   and a file that is replaced keeps its rights.
+- Records that pass through the temporary directory of the system (to make a report from what it carries) lie in a folder
+  beside a locked file, so that they do not outlive a killed run for longer than to the next one.
 - Inputs are regular files; links to one are followed, so that a folder may share a table. Nothing in ``workshop.toml``
   or a table names a file. Every figure comes from one state of each file: a log is opened several times, and one that
   changes meanwhile is read again up to nine times (other files five) and then refused. Two files replaced one after the

@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Any
 
+from impact.base.files import fill, passing_folder
 from impact.report.context import Report, compose
 from impact.report.evidence import (
     RESULTS,
@@ -112,12 +112,10 @@ def compose_from(
     """
     from impact.api import load
 
-    with TemporaryDirectory(prefix="impact-") as place:
-        folder, shelf = Path(place) / "records", Path(place) / "factors"
-        for home, files, prefix in ((folder, records, ""), (shelf, tables, TABLE_PREFIX)):
-            home.mkdir()
-            for name, content in files.items():
-                (home / name.removeprefix(prefix)).write_bytes(content)
+    with passing_folder() as place:
+        folder, shelf = place / "records", place / "factors"
+        fill(folder, records)
+        fill(shelf, {name.removeprefix(TABLE_PREFIX): content for name, content in tables.items()})
         results = load(folder, tables=shelf).assess(**narrowing.options())
     return compose(results, request)
 
