@@ -161,12 +161,15 @@ class Product:
             When the layout library's system parts are missing, or a template of the workshop's own cannot be used.
         """
         from impact.report.html import page
-        from impact.report.pdf import pdf_of
+        from impact.report.pdf import RenderError, pdf_of
 
         if suffix == ".html":
             return page(self.report, {}, inline_fonts=True).encode()
         files = self.files()
-        return pdf_of(page(self.report, sums_of(files), inline_fonts=False), attached(files))
+        paper = page(self.report, sums_of(files), inline_fonts=False)
+        if self.report.request.template is not None and self.files() != files:
+            raise RenderError("the template changed what the report carries; a template may only read")
+        return pdf_of(paper, attached(files))
 
 
 def prepare(folder: Path, request: Request, narrowing: Narrowing) -> Product:
