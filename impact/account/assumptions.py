@@ -145,10 +145,14 @@ def _settings(workshop: Workshop, impacts: UnitImpacts) -> Iterator[Assumption]:
     if workshop.landfill_site is None:
         factor = impacts.values.choose("landfill.managed-share").factor
         row = "site" if factor.geography != "world" else "site-unknown"
-        change = first(impacts.emitted) / first(impacts.emitted_by({"managed": 1.0}))
+        alone = first(impacts.emitted_by({"managed": 1.0}))
         place, share = factor.geography, _percent(factor.value)
         weighty, unknown = factor.value < MANAGED_ALMOST_ALL, "and the rest at sites of unknown kind"
-        times = f"The methane avoided is {change:.2f} times that of managed sites alone"
+        times = (
+            f"The methane avoided is {first(impacts.emitted) / alone:.2f} times that of managed sites alone"
+            if alone
+            else "Managed sites alone would emit no methane"
+        )
         rest = f" {unknown}. {times}" if factor.value < 1.0 else ""
         yield _told(row, weighty=weighty, place=place, share=share, country=workshop.country, times=times, rest=rest)
     if workshop.gas_collection is None and not impacts.values.has(f"landfill.collection.{workshop.landfill_site}"):

@@ -198,7 +198,7 @@ def _drying(batches: BatchTable, workshop: Workshop, values: Values, balance: Ba
     if is_heated(dryer, values):
         floor = least_drying_kwh(workshop, values, balance.dried_kg)
         below = (drying > 0.0) & (drying < floor)
-        times = floor / np.where(below, drying, floor)
+        times = np.divide(floor, drying, out=np.ones(len(floor)), where=below)
         yield (
             below,
             "drying-below-heat",
