@@ -85,7 +85,9 @@ def test_passing_folder_killed_at_every_step_is_removed_by_the_next_run(tmp_path
 def test_passing_folder_of_a_run_at_work_is_left_alone(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
     with passing_folder() as first, passing_folder() as second:
-        assert first.is_dir() and second.is_dir() and first != second
+        assert first.is_dir()
+        assert second.is_dir()
+        assert first != second
         assert first.stat().st_mode & 0o077 == 0
     assert list(tmp_path.iterdir()) == []
 

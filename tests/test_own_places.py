@@ -34,9 +34,7 @@ def own_set(folder: Path, rows: str) -> tuple[FactorSet, list[tuple[int | None, 
 def test_read_own_factors_rows_for_another_place_leave_each_place_with_a_row(tmp_path: Path, place: str) -> None:
     shipped = read_factors()
     plain = [factor for factor in shipped if "/" not in factor.id]
-    (tmp_path / "factors.csv").write_text(
-        HEADER + "".join(row_of(factor, place) for factor in plain), encoding="utf-8"
-    )
+    (tmp_path / "factors.csv").write_text(HEADER + "".join(row_of(factor, place) for factor in plain), encoding="utf-8")
     found, problems = read_own_factors(tmp_path / "factors.csv", shipped)
     assert {problem.code for problem in problems} <= {"shares-total"}
     assert {(factor.key, factor.geography) for factor in shipped} <= {(row.key, row.geography) for row in found}
@@ -61,7 +59,9 @@ def test_assess_own_row_for_another_place_gives_the_figures_without_it(tmp_path:
         places = ["DEU"]
     else:
         places = [place for place in ("DEU", "world") if all(row.geography != place for row in shipped)]
-        rows = "".join(row_of(shipped[0], place).replace(key, f"{key}/{place}" if n else key) for n, place in enumerate(places))
+        rows = "".join(
+            row_of(shipped[0], place).replace(key, f"{key}/{place}" if n else key) for n, place in enumerate(places)
+        )
     assert places
     folder, _ = read_folder(tmp_path)
     assert folder is not None
@@ -98,3 +98,9 @@ def test_read_own_factors_place_in_the_id_or_beside_it_replaces_the_same_row(tmp
         found, problems = own_set(tmp_path, f"{name},0.7,kWh/kg,bill,p1,world,,,,\n")
         assert problems == []
         assert [row.value for row in found.by_key["drying.latent-heat"]] == [0.7]
+
+
+@pytest.mark.parametrize(("cells", "column"), [("1e-300,kWh/kg,b,p,,,,,", "value"), ("1e13,kWh/kg,b,p,,,,,", "value"),
+    ("0.5,kWh/kg,b,p,,,1e-200,0.7,lognormal", "low"), ("0.5,kWh/kg,b,p,,,0.4,1e200,lognormal", "high")])  # fmt: skip
+def test_read_own_factors_value_or_end_out_of_all_proportion_is_told(tmp_path: Path, cells: str, column: str) -> None:
+    assert own_set(tmp_path, f"drying.energy.fan,{cells}\n")[1] == [(2, column, "out-of-range")]

@@ -71,8 +71,24 @@ def test_report_by_an_own_template_carries_it_and_is_compared_without_pages(fold
         ("a\n{{ results.counted.rows().to_csv('stolen.csv') }}", "line 2: "),
         ("a\n{{ results.values.used.clear() }}", "line 2: "),
     ],
-    ids=["syntax", "undefined", "figure", "class", "globals", "absolute", "outside", "arithmetic", "long",
-         "mapping", "list", "kind", "array", "values", "file", "factors"],
+    ids=[
+        "syntax",
+        "undefined",
+        "figure",
+        "class",
+        "globals",
+        "absolute",
+        "outside",
+        "arithmetic",
+        "long",
+        "mapping",
+        "list",
+        "kind",
+        "array",
+        "values",
+        "file",
+        "factors",
+    ],
 )
 def test_report_by_a_faulty_template_is_one_line(folder: Path, template: str, words: str) -> None:
     status, output = run(folder, template, "own-out.html", "--for", "school")  # which has least to calculate

@@ -12,8 +12,8 @@ import numpy as np
 from impact.base.problems import choices
 from impact.base.spellings import CANONICAL, fold
 from impact.base.units import (
-    LEAST,
     BARE,
+    LEAST,
     NOT_FINITE,
     UnitError,
     parse_number,
