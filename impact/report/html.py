@@ -78,7 +78,7 @@ FAULTS = (ArithmeticError, LookupError, TypeError, ValueError, AttributeError, R
 
 CALLED = (
     "builtins", "datetime", "functools", "jinja2", "markupsafe", "impact.base", "impact.account", "impact.findings",
-    "impact.decisions", "impact.records", "impact.report",
+    "impact.decisions", "impact.records", "impact.report", "impact.study",
 )  # fmt: skip
 """Where what a template may call is from; whole names or starts of names."""
 
@@ -98,10 +98,10 @@ def _environment(own: str | None) -> Any:
     from jinja2.sandbox import ImmutableSandboxedEnvironment
 
     class Sandbox(ImmutableSandboxedEnvironment):
-        """Lets templates read, and call nothing but what is there for them: no method of results, arrays or files."""
+        """Lets templates read; one of the workshop's own calls nothing but what is there for it: no array, table or file."""
 
         def is_safe_callable(self, obj: Any) -> bool:
-            return super().is_safe_callable(obj) and _is_for_templates(obj)
+            return super().is_safe_callable(obj) and (own is None or _is_for_templates(obj))
 
     return Sandbox(
         extensions=["jinja2.ext.i18n"],
