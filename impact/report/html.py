@@ -6,6 +6,7 @@ import base64
 import re
 from collections.abc import Callable, Mapping
 from functools import lru_cache, partial
+from inspect import ismodule
 from itertools import count
 from traceback import extract_tb
 from typing import Any
@@ -66,13 +67,36 @@ FAULTS = (ArithmeticError, LookupError, TypeError, ValueError, AttributeError, R
 """What an expression of a template can raise, beside the errors of the template library."""
 
 
+CALLED = (
+    "builtins", "datetime", "functools", "jinja2", "markupsafe", "impact.base", "impact.account", "impact.findings",
+    "impact.decisions", "impact.records", "impact.report", "impact.study",
+)  # fmt: skip
+"""Where what a template may call is from; whole names or starts of names."""
+
+
+def _is_for_templates(called: Any) -> bool:
+    """Return whether a template may call this: a part of the template language, a plain value's method, or ours for printing."""
+    while isinstance(called, partial):
+        called = called.func
+    owner = getattr(called, "__self__", None)
+    held = called if owner is None or ismodule(owner) else owner
+    home = str(getattr(held, "__module__", None) or type(held).__module__)
+    return any(home == name or home.startswith(f"{name}.") for name in CALLED)
+
+
 @lru_cache(maxsize=2 * (len(LANGUAGES) + 1))
 def _environment(own: str | None, language: str, inlined: bool) -> Any:
     """Return what reads templates, with those that it has read: to read them takes a third of the time of a page."""
     from jinja2 import ChoiceLoader, DictLoader, FileSystemLoader, StrictUndefined, select_autoescape
-    from jinja2.sandbox import SandboxedEnvironment
+    from jinja2.sandbox import ImmutableSandboxedEnvironment
 
-    environment = SandboxedEnvironment(
+    class Sandbox(ImmutableSandboxedEnvironment):
+        """Lets templates read; one of the workshop's own calls nothing but what is there for it: no array, table or file."""
+
+        def is_safe_callable(self, obj: Any) -> bool:
+            return super().is_safe_callable(obj) and (own is None or _is_for_templates(obj))
+
+    environment = Sandbox(
         extensions=["jinja2.ext.i18n"],
         loader=ChoiceLoader([DictLoader({} if own is None else {OWN: own}), FileSystemLoader(str(templates_folder()))]),
         autoescape=select_autoescape(default_for_string=True, default=True),
