@@ -15,7 +15,6 @@ files written whole or not at all.
 - `problems`: one problem as data, many of them as lines, counts with their noun.
 - `progress`: a bar on standard error, on a terminal only, after two seconds.
 - `quantities`: the kinds of figures that readers meet, and how each is printed.
-- `messages`: the texts of tables of rules among the messages for translators.
 - `sentences`: sentences that carry figures, in pieces until their reader's language and marks are known.
 - `scales`: numbers of a table at a size for a reader, with their unit in words.
 - `serial`: results as plain data for JSON.
