@@ -146,6 +146,18 @@ def above(axes: Axes, place: float, text: str, *, size: float = TEXT, colour: st
     )
 
 
+def under(axes: Axes, unit: str) -> None:
+    """Name the unit of a narrow chart in lines from the left, and keep half of the outer numbers within the drawing."""
+    drawn = axes.get_figure()
+    if drawn is None:
+        return
+    width, within = drawn.get_size_inches()[0], axes.get_position()
+    half = (widest(tick_labels(axes.xaxis), SMALL) / 2.0 + 0.02) / width
+    left, right = max(within.x0, half), min(within.x1, 1.0 - half)
+    axes.set_position((left, within.y0, right - left, within.height))
+    axes.set_xlabel(wrapped(unit, width * (1.0 - left) - 0.1, SMALL), loc="left")
+
+
 def wrapped(text: str, room: float, size: float = TEXT) -> str:
     """Return a text in lines that fit some room, where its words do. [in]"""
     lines: list[str] = []

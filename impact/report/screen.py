@@ -103,13 +103,12 @@ def _told(body: str, labels: Iterable[str]) -> Iterator[str]:
 def dark_rules(style: str) -> str:
     """Return the rules for who prefers dark: the colours that a style sheet names, and those of the charts by their value.
 
-    A print is light in any case.
+    A print is light in any case. No rule names what its element stands in: marks are drawn by reference, and what is
+    referred to stands in nothing.
     """
     names = "".join(f" --{name}: {PAGES[colour]};" for name, colour in _NAMED.findall(style) if colour in PAGES)
     tones = [
-        f'  svg [{look}="{colour}"] {{ {look}: {dark}; }}'
-        for colour, dark in CHARTS.items()
-        for look in ("fill", "stroke")
+        f'  [{look}="{colour}"] {{ {look}: {dark}; }}' for colour, dark in CHARTS.items() for look in ("fill", "stroke")
     ]
     return "\n".join(
         ["@media screen and (prefers-color-scheme: dark) {", f"  :root {{{names} }}", f"  {PICTURES}", *tones, "}\n"]

@@ -35,8 +35,8 @@ ROW, TOP, BOTTOM = 0.19, 0.26, 0.3
 BETWEEN, NAME_LETTERS, LABEL = 0.25, 28, 8.0
 """From one axis to the next [in], most letters of a name, size of the figures at the dots [pt]."""
 
-TALL, HEAD = 0.42, 0.72
-"""Height of one binder whose name stands over both its dots, and room for titles of several lines. [in]"""
+TALL, LINE = 0.42, 0.145
+"""Height of one binder whose name stands over both its dots, and of a line of a title there. [in]"""
 
 
 LOWER, HIGHER, ALIKE = message("lower"), message("higher"), message("not told apart")
@@ -72,13 +72,14 @@ def binders_chart(rows: Sequence[Row], titles: tuple[str, str], printer: Printer
     if not rows:
         return ""
     phone = width < WIDTH
-    row_height, top = (TALL, HEAD) if phone else (ROW, TOP)
-    height = top + row_height * (len(rows) + (0.0 if phone else 0.3)) + BOTTOM
-    drawn = figure(height, width)
     names = [shortened(row.name, NAME_LETTERS) for row in rows]
     start = 0.1 if phone else widest(names) + 0.15
     wide = (width - start - BETWEEN - 0.1) / 2.0
-    for column, title in enumerate(titles):
+    heads = [wrapped(title, wide + 0.1) if phone else title for title in titles]
+    top = TOP + LINE * max(head.count("\n") for head in heads)
+    height = top + (TALL * len(rows) if phone else ROW * (len(rows) + 0.3)) + BOTTOM
+    drawn = figure(height, width)
+    for column, head in enumerate(heads):
         left = (start + column * (wide + BETWEEN)) / width
         axes = drawn.add_axes((left, BOTTOM / height, wide / width, (height - top - BOTTOM) / height))
         shown = [row.less_reference if column else row.footprint for row in rows]
@@ -93,13 +94,7 @@ def binders_chart(rows: Sequence[Row], titles: tuple[str, str], printer: Printer
         if phone and not column:
             for place, name in enumerate(names):
                 above(axes, place, name, lift=13.0)
-        _plain(
-            axes,
-            wrapped(title, wide + 0.1) if phone else title,
-            printer,
-            wide,
-            [interval for interval in shown if interval is not None],
-        )
+        _plain(axes, head, printer, wide, [interval for interval in shown if interval is not None])
         _hold(axes, left, wide, width)
     drawn.axes[1].axvline(0.0, color=RULE, linewidth=0.8, zorder=0)
     return svg(drawn)

@@ -25,8 +25,8 @@ from impact.report.drawing import (
     shortened,
     space_numbers,
     text_width,
+    under,
     widest,
-    wrapped,
 )
 from impact.report.vector import svg
 
@@ -43,7 +43,7 @@ ROW, BESIDE = 0.38, 0.085
 TOP, BOTTOM = 0.25, 0.4
 """Room for the names of the marks, and for numbers and unit. [in]"""
 
-TALL, BENEATH = 0.78, 0.48
+TALL, BENEATH = 0.9, 0.48
 """Height of a part where all words stand above its lines, and room for numbers and two lines of unit below. [in]"""
 
 NAME_LETTERS = 28
@@ -122,12 +122,12 @@ def _over_lines(
     _reach(axes, shown)
     plain_rows(axes, [], [])
     for place, (part, name, texts) in enumerate(zip(shown, names, values, strict=True)):
-        above(axes, place + 0.2, name, lift=0.0)
-        for side, text, spot, (word, form, tone) in zip(_sides(part), texts, (0.54, 0.92), SIDES, strict=True):
+        above(axes, place + 0.28, name, lift=0.0)
+        for side, text, spot, (word, form, tone) in zip(_sides(part), texts, (0.58, 0.9), SIDES, strict=True):
             _mark(axes, side, place + spot, form, tone)
             above(axes, place + spot, f"{translate(printer.language, word)} {text}", size=SMALL, colour=SOFT)
     space_numbers(printer, axes.xaxis, width * axes.get_position().width)
-    axes.set_xlabel(wrapped(unit, width - 0.3, SMALL))
+    under(axes, unit)
     return drawn
 
 

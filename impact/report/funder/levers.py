@@ -9,7 +9,6 @@ from impact.base.language import message, translate
 from impact.base.printing import Printer
 from impact.report.drawing import (
     MOULDED,
-    SMALL,
     WIDTH,
     above,
     column,
@@ -17,9 +16,9 @@ from impact.report.drawing import (
     plain_rows,
     shortened,
     space_numbers,
+    under,
     whisker,
     widest,
-    wrapped,
 )
 from impact.report.vector import svg
 
@@ -80,7 +79,10 @@ def levers_chart(levers: Sequence[Relief], printer: Printer, width: float = WIDT
     plain_rows(axes, [] if phone else list(range(len(shown))), [] if phone else names)
     space_numbers(printer, axes.xaxis, width * axes.get_position().width)
     unit = translate(printer.language, "g CO₂e that the step takes off a good part; line: 95 % interval")
-    axes.set_xlabel(wrapped(unit, width - 0.3, SMALL) if phone else unit)
+    if phone:
+        under(axes, unit)
+    else:
+        axes.set_xlabel(unit)
     return svg(drawn)
 
 

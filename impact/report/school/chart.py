@@ -164,7 +164,7 @@ def _ranges(axes: Axes, rows: Sequence[tuple[str, Expected]], scale: float, form
     axes.set_ylim(len(rows) - (0.75 if form.over else 0.5), -0.75 if form.over else -0.5)
     if form.over:  # the names stand where the line of zero would run
         for place in range(len(rows)):
-            axes.plot([0.0, 0.0], [place - 0.22, place + 0.22], color=INK, linewidth=1.2, zorder=0.9)
+            axes.plot([0.0, 0.0], [place - 0.22, place + 0.22], color=INK, linewidth=1.2)
     else:
         axes.axvline(0.0, color=INK, linewidth=1.2)
     axes.spines["left"].set_visible(False)
