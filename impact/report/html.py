@@ -7,7 +7,6 @@ import re
 from collections.abc import Callable, Mapping
 from functools import lru_cache, partial
 from inspect import ismodule
-from itertools import count
 from traceback import extract_tb
 from typing import Any
 
@@ -18,33 +17,23 @@ from impact.report.context import Report
 from impact.report.faces import face_rule, font_faces
 from impact.report.kinds import LANGUAGES
 from impact.report.pdf import RenderError
+from impact.report.screen import fitted
 from impact.report.typefaces import isolated, rules, subset
 from impact.report.vector import image, inline
 from impact.report.words import typed
 
-_SCROLLING = re.compile(r'<div class="scroll" tabindex="0">(<table[^>]*>\s*<caption)>')
 _WITHIN = re.compile(r"data:[^\"']*")
 
 
 def alone(page: str) -> str:
-    """Return a page without font rules as one that needs no other file and can be used without a mouse.
-
-    Its scrolling tables with a caption become regions of that name, and its charts take the keyboard: what scrolls
-    sideways on a narrow screen must be reached, and announced by name, without a mouse (W3C, WCAG 2.2, 2.1.1 and 4.1.2).
+    """Return a page without font rules as one that needs no other file and serves every screen, see `screen.fitted`.
 
     Parameters
     ----------
     page : str
-        HTML with a style element in its head. A table stands in ``<div class="scroll" tabindex="0">``; without a caption it
-        and its place are named by the template. A figure has its role and its name already.
+        HTML with a style element in its head.
     """
-    numbers = count(1)
-
-    def named(found: re.Match[str]) -> str:
-        name = f"table-{next(numbers)}"
-        return f'<div class="scroll" tabindex="0" role="region" aria-labelledby="{name}">{found[1]} id="{name}">'
-
-    return _with_typeface(_SCROLLING.sub(named, page).replace("<figure>", '<figure class="scroll" tabindex="0">'))
+    return _with_typeface(fitted(page))
 
 
 def _with_typeface(page: str) -> str:
@@ -107,16 +96,19 @@ def _environment(own: str | None, language: str, inlined: bool) -> Any:
     environment.filters["typed"] = typed
     gettext: Any = environment  # the methods of the extension are not known to the type checker
     gettext.install_gettext_callables(partial(translate, language), partial(translate_count, language), newstyle=True)
-    environment.filters["picture"] = partial(_picture, draw=inline if inlined else image)
+    environment.filters["picture"] = partial(_picture, inlined=inlined)
     return environment
 
 
-def _picture(shown: str | Picture, said: str = "", *, draw: Callable[[str, str], str]) -> str:
-    """Return a drawing in SVG as an element, or a picture of the workshop's own as a place that needs no other file."""
+def _picture(shown: str | Picture, said: str = "", narrow: Callable[[], str] | None = None, *, inlined: bool) -> str:
+    """Return a drawing in SVG as an element, or a picture of the workshop's own as a place that needs no other file.
+
+    What draws it again for a phone is asked only for a page that a phone can show.
+    """
     from markupsafe import Markup
 
     if isinstance(shown, str):
-        return Markup(draw(shown, said))
+        return Markup(inline(shown, said, narrow() if narrow else "") if inlined else image(shown, said))
     return f"data:{shown.media};base64,{base64.b64encode(shown.bytes).decode()}"
 
 
