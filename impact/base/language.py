@@ -1,7 +1,4 @@
-"""The languages of a report: one catalogue of translations for each but English, and for English the spelling of a country.
-
-The texts of tables of rules come among the messages for translators too: `make messages` reads such tables by `extract`.
-"""
+"""The languages of a report: one catalogue of translations for each but English, and for English the spelling of a country."""
 
 from __future__ import annotations
 
@@ -20,9 +17,6 @@ AMERICAN = "en-US"
 
 SPELLINGS = "spellings_us.csv"
 """Words of the messages as they are written and as the United States write them. Common practice, no source."""
-
-Found = tuple[int, str, str | tuple[str, str], list[str]]
-"""Line, function, message (or singular and plural), comments: what Babel takes."""
 
 _LITERAL = r"%\(\w+\)s|\{[^{}]*\}|<[^<>]*>|“[^”]*”|\[[^\[\]]*\]|\w+(?:[./]\w+)+"
 """What is no word of a message: names of facts, elements, and what people have to write just so."""
@@ -103,6 +97,10 @@ def translate_count(language: str, one: str, many: str, count: float) -> str:
         return american(one if count == 1 else many)
     forms = catalogue(language).get((one, many)) or (one, many)
     return str(forms[0] if count == 1 else forms[1])
+
+
+Found = tuple[int, str, str | tuple[str, str], list[str]]
+"""Line, function, message (or singular and plural), comments: what Babel takes."""
 
 
 def extract(stream: BinaryIO, keywords: object, comments: Sequence[str], options: Mapping[str, str]) -> Iterator[Found]:
