@@ -48,9 +48,8 @@ def _schema(table: str, columns: Sequence[str]) -> dict[str, Any]:
         "missingValues": [""],
         "primaryKey": key,
     }
-    if table != "sources":
-        resource, fields = ("sources", ["source"]) if "source" in columns else ("catalogue", ["kind", "id"])
-        schema["foreignKeys"] = [{"fields": fields, "reference": {"resource": resource, "fields": fields}}]
+    if table != "sources" and "source" in columns:
+        schema["foreignKeys"] = [{"fields": ["source"], "reference": {"resource": "sources", "fields": ["source"]}}]
     return schema
 
 
