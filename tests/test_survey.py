@@ -69,7 +69,7 @@ def as_parquet(folder: Path) -> Path:
 
 def demo_copy(folder: Path) -> Path:
     folder.mkdir()
-    for name in ("workshop.toml", "parts.csv", "batches.csv"):
+    for name in ("workshop.toml", "parts.csv", "batches.csv", "logo.png"):
         (folder / name).write_bytes((DEMO / name).read_bytes())
     return folder
 
