@@ -42,7 +42,7 @@ def write_inputs(folder: Path, impact: Impact) -> None:
 
 def _demo(folder: Path) -> None:
     folder.mkdir()
-    for name in ("workshop.toml", "parts.csv", "batches.csv"):
+    for name in ("workshop.toml", "parts.csv", "batches.csv", "logo.png"):
         shutil.copyfile(ROOT / "impact" / "demo" / name, folder / name)
 
 
