@@ -15,6 +15,7 @@ In: a `Study` and what is asked. Out: pages that carry the records they were mad
 - `pdf`: HTML of ours to a PDF for every reader and for archives.
 - `production`: a report from a folder, made from the very records that it carries.
 - `request`: what is asked of a report.
+- `screen`: what a page gets for a screen: regions that scroll, cards, tones for the dark.
 - `tagging`: the tags of a PDF mended.
 - `ties`: each figure on a page tied to its name in the JSON document.
 - `vector`: a chart as SVG, in the form that the layout library takes and in that for a browser.
@@ -74,10 +75,15 @@ Of the page:
   Charts of decisions use at most 2,000 draws; the command uses all.
 - The HTML is one file with no script, the same page as the PDF's with the typeface cut down to its letters (WOFF2,
   about 50 kB in place of 1.3 MB) and names for what scrolls sideways. Charts are elements of the page, their words
-  in its typeface, and scroll on a narrow screen; every colour in them is an attribute, so that a rule can set it again. Sizes in points are for paper; ``@media screen`` at the end of ``report.css`` sets every size again
+  in its typeface; every colour in them is an attribute, so that a rule can set it again. Where a template gives
+  ``picture`` a third argument, a chart is drawn again for a phone, and the style sheet shows either; the rest scroll,
+  with a shadow at the edge. A table of class ``cards`` has a card for each row on a phone: `screen` writes the name of
+  the column to each cell, and the roles that a block loses. Sizes in points are for paper; ``@media screen`` at the end of ``report.css`` sets every size again
   in ``rem``, with ``!important``, so that a new rule for paper cannot make text on a screen small. A table has a
   caption, or is named by its heading with ``aria-labelledby``, as its ``.scroll`` is. Printing from a browser takes the
-  rules for paper; lines of dots, page numbers in the contents and running titles are lost there. Light only.
+  rules for paper; lines of dots, page numbers in the contents and running titles are lost there.
+- The dark has tones of its own, by the same rules as the light: `screen` holds both in one table, and `tests/test_palette.py`
+  measures both. A page names its colours in ``:root`` and nowhere else. A print is light.
 
 Of the words:
 
