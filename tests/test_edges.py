@@ -3,6 +3,9 @@
 Checked against, from outside:
 
 - PDF/UA-1 and PDF/A-3a at the edges: the rules of page-validation, and of outloud
+- decimal marks of places: Unicode CLDR
+
+All edges in all kinds, as PDF, are measured by `tests/benchmarks/edge_pages.py`.
 """
 
 from __future__ import annotations
@@ -17,6 +20,7 @@ import pytest
 from impact.report.kinds import KINDS
 from tests import edges
 from tests.edges import EDGES, pages
+from tests.reading import decimals, raw, running_text, texts_by_name
 from tests.reports import refused
 from tests.test_archive import findings
 
@@ -99,6 +103,29 @@ def test_report_of_an_edge_has_no_empty_chart(edge: str, reader: str) -> None:
         drawing = base64.b64decode(picture).decode()
         assert drawing.count("<path") + drawing.count("<use") + drawing.count("<text") > 8
         assert "fill: #" in drawing or "stroke: #" in drawing
+
+
+COMMA = ("in-DEU", "in-ESP", "in-BRA")
+"""Edges whose place has a decimal comma, by Unicode CLDR; the others have a point."""
+
+
+@every_report
+def test_report_of_an_edge_has_one_decimal_mark(edge: str, reader: str) -> None:
+    right, others = decimals(pages(edge)[reader], "," if edge in COMMA else ".")
+    assert right > 0
+    assert others == []
+
+
+@every_report
+def test_report_of_an_edge_says_the_same_figure_in_the_same_words_everywhere(edge: str, reader: str) -> None:
+    texts = texts_by_name(pages(edge)[reader])
+    assert len(texts) > 10
+    assert {name: found for name, found in texts.items() if len(found) > 1} == {}
+
+
+@every_report
+def test_report_of_an_edge_has_no_id_no_key_and_no_column(edge: str, reader: str) -> None:
+    assert raw(running_text(pages(edge)[reader])) == []
 
 
 # -- what single edges ask for --------------------------------------------------------------------------------------------
