@@ -14,6 +14,7 @@ from impact.account.results import Interval, PartResult, Results
 from impact.api import load
 from impact.base.language import translate
 from impact.base.printing import Printer
+from impact.base.quantities import fixed
 from impact.decisions.breakeven import Crossing, Curve
 from impact.decisions.forecast import Forecast
 from impact.decisions.levers import Relief
@@ -153,7 +154,8 @@ def test_binders_chart_central_values_stand_at_their_dots() -> None:
         Row(f"binder {place}", place % 2 == 0, interval(0.06, 0.07 + 0.005 * place, 0.11), gap)
         for place, gap in enumerate([None, interval(-0.005, 0.0003, 0.02), interval(-0.004, -0.002, 0.001)])
     ]
-    drawn = binders_chart(rows, ("left", "right"), METRIC)
+    printer = replace(METRIC, report=fixed([("with binder", 0.08)], us=False))
+    drawn = binders_chart(rows, ("left", "right"), printer)
     assert_clear(drawn)
     place = {one.text: (one.left + one.right) / 2.0 for one in labels(drawn)}
     step = place["75.0"] - place["70.0"]
@@ -170,7 +172,7 @@ def test_stages_chart_names_stand_in_the_order_of_the_pieces() -> None:
     place = {one.text: one for one in labels(drawn)}
     names = [place[name] for name in ("paper", "binder", "making and drying", "mould", "transport", "end of life")]
     assert [one.left for one in names] == sorted(one.left for one in names)
-    assert max(one.bottom for one in names) < min(place[part.part].top for part in parts)
+    assert max(one.bottom for one in names) < min(place[METRIC.name("part", part.part)].top for part in parts)
 
 
 # -- whatever the numbers and names: every chart of the funder report -----------------------------------------------
