@@ -15,7 +15,10 @@ NAMES = read_names()
 POLYMERS = frozenset(NAMES.polymers)
 """Ids that are words of the trade already."""
 
-PEOPLES = ("claims", "cautions", "factors", "evidence")
+PUBLISHED = frozenset({"env_waspacr"})
+"""Codes of tables that citations name: this one is Eurostat's."""
+
+PEOPLES = ("claims", "not-said", "cautions", "factors", "evidence")
 """Sections that hold sentences of the findings, citations, hashes."""
 
 
@@ -91,7 +94,7 @@ def raw(text: str) -> list[str]:
     return [
         *sorted(words & _coded()),
         *sorted(word for word in words if pattern_of(word) is not None),
-        *re.findall(r"\b[a-z]+_[a-z_]+", text),
+        *(word for word in re.findall(r"\b[a-z]+_[a-z_]+", text) if word not in PUBLISHED),
         *re.findall(r"\b\w+\.(?:toml|csv)\b[^.;]{0,12}\b(?:line|row)s? \d+", text),
         *sorted(set(re.findall(r"\b[A-Z]{3}\b", text)) & known),
     ]

@@ -93,7 +93,7 @@ def empty_columns(table: str) -> list[str]:
     return [name for place, name in enumerate(names) if whole and name in OF_PLASTIC and all(row[place].strip() == "–" for row in whole)]  # fmt: skip
 
 
-OF_PLASTIC = ("Plastic", "Chance lower", "Stands in for")
+OF_PLASTIC = ("Plastic", "Chance lower", "In place of", "Stands in for")
 """Columns that are there only where some part stands in for a plastic one."""
 
 
@@ -102,7 +102,7 @@ def test_report_of_an_edge_has_no_empty_chart(edge: str, reader: str) -> None:
     for picture in re.findall(r'src="data:image/svg\+xml;base64,([^"]*)"', pages(edge)[reader]):
         drawing = base64.b64decode(picture).decode()
         assert drawing.count("<path") + drawing.count("<use") + drawing.count("<text") > 8
-        assert "fill: #" in drawing or "stroke: #" in drawing
+        assert re.search(r'<(path|rect|circle|use|polygon)\b[^>]*\b(fill|stroke)="#', drawing)
 
 
 COMMA = ("in-DEU", "in-ESP", "in-BRA")
@@ -140,8 +140,8 @@ def test_report_of_parts_without_plastic_says_so_and_has_no_plastic_column() -> 
 
 def test_report_of_some_parts_without_plastic_compares_the_others() -> None:
     text = words(pages("some-without-plastic")["funder"])
-    assert re.search(r"marker: [^|]*No comparison is made: no plastic part was described\.", text)
-    assert re.search(r"caddy: [^|]*against", text)
+    assert re.search(r"marker: [^|]*not compared, because no plastic part was described\.", text)
+    assert re.search(r"caddy: the molded part [^|]*; here plastic would have caused less\.", text)
 
 
 def test_report_marks_rejects_that_are_estimated_and_no_others() -> None:
