@@ -9,7 +9,7 @@ ifeq ($(shell uname),Darwin)
 LIBRARIES := DYLD_FALLBACK_LIBRARY_PATH="$$(brew --prefix)/lib"
 endif
 
-.PHONY: demo test test-newest test-oldest lock lint format types bench fuzz messages schemas clean
+.PHONY: demo test test-newest test-oldest lock lint format types bench fuzz drawn messages schemas clean
 
 demo: $(VENV)/ready
 	$(LIBRARIES) $(RUN)/impact demo
@@ -50,6 +50,12 @@ fuzz: FUZZ_INPUTS ?= 20000
 fuzz: $(VENV)/ready-dev
 	$(RUN)/python -m pip install -q -e '.[fuzz]'
 	$(RUN)/python tests/fuzz/readers.py $(FUZZ_INPUTS)
+
+# Whole folders drawn from seeds and held to the laws of tests/drawn.py; FOLDERS=… and FIRST=… change their number and seeds.
+drawn: FOLDERS ?= 5000
+drawn: FIRST ?= 1000
+drawn: $(VENV)/ready-dev
+	$(RUN)/python tests/fuzz/folders.py $(FOLDERS) $(FIRST)
 
 # The texts of the reports for translators; each language is a file beside it, written by hand.
 messages: $(VENV)/ready

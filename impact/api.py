@@ -25,7 +25,8 @@ from impact.account.sizes import Sized, setting_doubts, size_doubts
 from impact.account.tally import Counted
 from impact.base.catalogue import CATALOGUE, Names, read_names
 from impact.base.defaults import DEFAULT_DRAWS, DEFAULT_SEED
-from impact.base.problems import Problem, ProblemsError, errors
+from impact.base.problems import Problem, ProblemsError, by_row, errors
+from impact.base.serial import NotFiniteError
 from impact.factors.factorset import FactorSet, read_factors
 from impact.factors.own import own_factors
 from impact.factors.ownbinders import with_own_binders
@@ -167,6 +168,10 @@ class Folder:
         files = {"batches": self.batches_file, "parts.csv": parts}
         found = tuple(one.at(files.get(one.file, one.file)) for one in found)
         whole = replace(study_of(results), warnings=found, own_values=own)
+        try:
+            whole.require_finite()
+        except NotFiniteError as error:
+            raise ProblemsError([Problem("not-finite", self.batches_file, str(error)), *found]) from None
         return whole if chosen is None else counted_for(whole, chosen)
 
     def _doubts(self, wanted: Selection, unlikely: Sequence[Problem], today: date | None) -> list[Problem]:
@@ -178,7 +183,7 @@ class Folder:
             latest=latest_believed(self.workshop.report_date, today),
             again=self._at,
         )
-        return sorted([*unlikely, *found], key=lambda problem: (problem.file, problem.row or 0))
+        return sorted([*unlikely, *found], key=by_row)
 
     def _with_sizes(self, wanted: Selection, doubts: list[Problem], results: Results | None) -> list[Problem]:
         """Return doubts with those by size, which go before others about the same cell."""
@@ -188,7 +193,7 @@ class Folder:
         found = size_doubts(sized, wanted.flags(beside), self.workshop, values, results, settings)
         cells = {(problem.file, problem.row, problem.column) for problem in found}
         others = [problem for problem in doubts if (problem.file, problem.row, problem.column) not in cells]
-        return [*settings, *sorted([*found, *others], key=lambda problem: (problem.file, problem.row or 0))]
+        return [*settings, *sorted([*found, *others], key=by_row)]
 
     def _at(self, places: Codes) -> BatchTable:
         """Return the batches at some places among all; read now where the rows were not kept."""

@@ -11,7 +11,7 @@ from impact.account import assessment, sums
 from impact.account.ownvalues import OwnValues
 from impact.account.results import Results
 from impact.account.sums import SiteAccount
-from impact.base.serial import document, group, if_given, named, only, plain
+from impact.base.serial import document, group, if_given, members_of, named, only, plain
 from impact.decisions.unseen import Unseen, unseen
 from impact.findings.blend import Blend, blends
 from impact.findings.cautions import Caution, cautions
@@ -79,6 +79,17 @@ class Study(Results):
     def claims(self) -> Claims:
         """What these results support saying, and what not."""
         return claims(self, self.findings, self.recycled)
+
+    def require_finite(self) -> None:
+        """Refuse results with a figure that is not finite; what is worked out only where it is asked for is not looked at.
+
+        Raises
+        ------
+        NotFiniteError
+            Names the first such figure.
+        """
+        given = {field.name for field in fields(self)}
+        plain(self, tuple(one for one in members_of(Study) if one.name == "period" or str(one.source) in given))
 
     def as_totals(self) -> dict[str, Any]:
         """Return the figures as the JSON contract `impact-totals/1` has them."""

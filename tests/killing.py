@@ -11,13 +11,14 @@ import os
 import shutil
 import signal
 import sys
+import tempfile
 from collections.abc import Callable, Iterator
 from itertools import count
 from pathlib import Path
 from types import FrameType
 from typing import Any
 
-from impact.base.files import is_unfinished, write
+from impact.base.files import fill, is_unfinished, passing_folder, write
 from impact.records.demonstration import DEMO, FILES, copy_demo
 
 WATCHED = ("impact.base.files", "impact.records.demonstration")
@@ -84,9 +85,27 @@ def copy_the_demo(folder: Path, *, anew: bool) -> Iterator[dict[str, Any]]:
             return
 
 
+def pass_through(folder: Path) -> Iterator[dict[str, Any]]:
+    """Keep records in a passing folder, killed at every step until the work is done; the next run tidies up."""
+    tempfile.tempdir = str(folder)
+
+    def work() -> None:
+        with passing_folder() as place:
+            fill(place / "records", {"batches.csv": OLD})
+
+    for moment in count():
+        ended = killed(work, moment)
+        left = sorted(path.suffix for path in folder.iterdir())
+        work()
+        yield {"ended": ended, "left": left, "after": [path.name for path in folder.iterdir()]}
+        if ended != -signal.SIGKILL:
+            return
+
+
 WORK: dict[str, Callable[[Path], Iterator[dict[str, Any]]]] = {
     "write": write_over,
     "over": lambda folder: copy_the_demo(folder, anew=False),
+    "pass": pass_through,
     "anew": lambda folder: copy_the_demo(folder, anew=True),
 }
 

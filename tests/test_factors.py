@@ -227,11 +227,11 @@ def test_own_factors_shipped_id_is_replaced_and_kept_for_the_report(tmp_path: Pa
 
 
 def test_own_factors_new_id_is_added_and_used(tmp_path: Path) -> None:
-    tables, problems = own(tmp_path, "electricity.direct/KEN,90,gCO2e/kWh,utility,letter of May")
+    tables, problems = own(tmp_path, "water.supply/KEN,90,gCO2e/m3,utility,letter of May")
     assert problems == []
     assert len(list(tables)) == len(list(factors())) + 1
     assert tables.shipped == {}
-    assert tables.choose("electricity.direct", ("KEN", "world")).factor.value == pytest.approx(0.09)
+    assert tables.choose("water.supply", ("KEN", "world")).factor.value == pytest.approx(0.09)
 
 
 def test_own_factors_changes_the_figures(tmp_path: Path) -> None:
@@ -343,7 +343,7 @@ def test_own_factors_unreadable_file_is_one_problem(tmp_path: Path, content: byt
 SEMICOLONS = (
     "id;value;unit;source;locator;low;high\n"
     "water.supply/USA;0,3;kgCO2e/m3;Wasserwerk Köln;Seite 2;0,25;0,4\n"
-    "electricity.direct/KEN;1,234;kgCO2e/kWh;Stadtwerk;Brief;;\n"
+    "heat.gas/KEN;1,234;kgCO2e/kWh;Stadtwerk;Brief;;\n"
 )
 
 
@@ -355,7 +355,7 @@ def test_own_factors_of_a_spreadsheet_with_decimal_commas_are_read(tmp_path: Pat
     water = tables.choose("water.supply", ("USA",)).factor
     assert (water.value, water.low, water.high, water.published) == (0.3, 0.25, 0.4, "0.3")
     assert water.source == "Wasserwerk Köln"
-    assert tables.choose("electricity.direct", ("KEN",)).factor.value == 1.234
+    assert tables.choose("heat.gas", ("KEN",)).factor.value == 1.234
 
 
 def test_own_factors_number_that_can_be_read_in_two_ways_is_asked_about(tmp_path: Path) -> None:
@@ -378,7 +378,7 @@ def test_own_factors_old_encoding_is_warned_of(tmp_path: Path) -> None:
 
 
 def test_own_factors_workbook_is_read_as_the_csv_file_is(tmp_path: Path) -> None:
-    rows = [HEADER, "water.supply/USA,0.3,kgCO2e/m3,bill,p1", "electricity.direct/KEN,90,gCO2e/kWh,utility,letter"]
+    rows = [HEADER, "water.supply/USA,0.3,kgCO2e/m3,bill,p1", "heat.gas/KEN,90,gCO2e/kWh,utility,letter"]
     from_csv, _ = own(tmp_path, *rows[1:])
     (tmp_path / OWN_FILES[0]).unlink()
     write_xlsx(tmp_path / OWN_FILES[1], "\n".join(rows), sheet="factors")

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from impact.account import comparison, plausibility
 from impact.account.amounts import take_stock
 from impact.account.comparison import latest_believed, robust_limits
 from impact.base.problems import Problem
@@ -167,3 +168,26 @@ def test_doubts_are_about_the_chosen_batches_with_all_as_history() -> None:
     rows = weighed(50, 51, 49, 50, 52, 75)
     assert places(doubted(rows, only=[7])) == [(7, "part mass", "heavy-part")]
     assert doubted(rows, only=[2, 3, 4]) == []
+
+
+# -- many -----------------------------------------------------------------------------------------
+
+
+def test_doubts_of_each_kind_are_listed_up_to_a_ceiling_and_counted(monkeypatch: pytest.MonkeyPatch) -> None:
+    rows: list[dict[str, Any]] = [{"date": "1999-02-03" if n % 2 else "1999-05-03", "site": "a"} for n in range(20)]
+    rows[0]["part_mass_kg"] = 0.9
+    rows[1:] = [{**row, "part_mass_kg": 0.04} for row in rows[1:]]
+    whole = [problem for problem in doubted(rows) if problem.code != "batch-twice"]
+    for module in (comparison, plausibility):
+        monkeypatch.setattr(module, "LISTED", 4)
+    found = [problem for problem in doubted(rows) if problem.code != "batch-twice"]
+    for code, number in (("far-date", 20), ("date-order", 10), ("heavy-part", 1)):
+        alike, before = ([one for one in some if one.code == code] for some in (found, whole))
+        assert sum(one.count for one in alike) == len(before) == number
+        assert [one for one in alike if one.count == 1] == before[:4]
+    assert [one.row for one in found if one.count > 1] == [None, None]
+
+
+def test_doubts_sites_logged_one_after_the_other_are_in_order() -> None:
+    rows = [{"site": site, "date": f"2026-03-0{day}"} for site in "abc" for day in (1, 2, 3)]
+    assert doubted(rows) == []

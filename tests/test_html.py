@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 import shutil
+from collections import Counter
 from collections.abc import Iterator
 from io import BytesIO
 from itertools import pairwise
@@ -17,14 +18,17 @@ from typing import Any, NamedTuple
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+from PIL import Image
 from playwright.sync_api import Browser, Page, sync_playwright
 from pypdf import PdfReader
 
 from impact.account.results import Results
 from impact.api import load
 from impact.base.places import templates_folder
+from impact.report.drawing import INK, PAPER, STAGE_COLOURS
 from impact.report.kinds import KINDS
 from impact.report.request import Request
+from impact.report.screen import CHARTS
 from tests.folders import BATCHES, PARTS, TOML, swap, write_folder
 from tests.office import found as program_found
 from tests.reports import html_of, web_page
@@ -40,12 +44,14 @@ NASTY = "<script>alert(1)</script><img src=x onerror=alert(2)> & {{ 7*7 }} \"'"
 LONG = "<b>tray</b>" + "unbreakable" * 2
 
 PHONE = {"width": 360, "height": 740}
-DESKTOP = {"width": 1280, "height": 740}
+USUAL_PHONE = {"width": 390, "height": 844}
+DESKTOP = {"width": 1400, "height": 900}
 SIZE = """e => parseFloat(getComputedStyle(e).fontSize) * (e.ownerSVGElement
     ? e.ownerSVGElement.getBoundingClientRect().width / e.ownerSVGElement.viewBox.baseVal.width : 1)"""
 """How large text is on the screen, in pixels of CSS; that of a chart grows and shrinks with the chart."""
 SMALLEST_TEXT = 12.0  # in pixels of CSS; our own choice, WCAG asks for no size
 PATIENCE_MS = 1_800_000.0  # what the browser may take before a test gives it up: a busy machine does not take as long
+SMALLEST_IN_CHART = 11.0  # the same in a chart on a usual phone; our own choice
 LARGEST_FILE = 1_500_000  # in bytes; our own choice
 # No screen, no network of its own, and no sandbox, which root may not have.
 FLAGS = (
@@ -57,6 +63,10 @@ RULES = {
     "rules": {"target-size": {"enabled": True}},
     "resultTypes": ["violations"],
 }
+READABLE = {"runOnly": ["color-contrast", "target-size"], "resultTypes": ["violations"]}
+# Dark differs in colours alone.
+FLAT = ".scroll { background: none !important; }"
+"""Without the shadows at the edges, on which axe tells no contrast."""
 # On a desktop only what hangs on the place of things can differ.
 PLACES = {"runOnly": ["target-size", "scrollable-region-focusable", "region"], "resultTypes": ["violations"]}
 
@@ -120,6 +130,14 @@ def shown(
     page.evaluate("document.fonts.ready")
     yield Shown(file, page, asked, said)
     page.close()
+
+
+@pytest.fixture(scope="module")
+def plain(shown: Shown) -> Shown:
+    """Return one of the three kinds; the other cases differ in words alone."""
+    if shown.file.parent.name.rstrip("0123456789") not in KINDS:
+        pytest.skip("looks like its kind")
+    return shown
 
 
 @pytest.fixture
@@ -189,7 +207,7 @@ def test_page_on_a_phone_does_not_scroll_sideways(phone: Page, zoom: str) -> Non
 
 def test_page_on_a_phone_with_text_twice_as_large_grows_every_text(phone: Page) -> None:
     # WCAG 2.2, 1.4.4: a size in points or pixels would stay as it is when the reader asks for larger text.
-    sizes = """() => [...document.querySelectorAll("body *")].filter(e => [...e.childNodes].some(
+    sizes = """() => [...document.querySelectorAll("body *")].filter(e => e.checkVisibility() && [...e.childNodes].some(
         n => n.nodeType === 3 && n.data.trim())).map(SIZE)""".replace("SIZE", SIZE)
     before = phone.evaluate(sizes)
     phone.evaluate("document.documentElement.style.fontSize = '200%'")
@@ -201,7 +219,7 @@ def test_page_on_a_phone_with_text_twice_as_large_grows_every_text(phone: Page) 
 
 def test_page_on_a_phone_has_no_small_text(phone: Page) -> None:
     small = phone.evaluate(
-        """least => [...document.querySelectorAll("body *")].filter(e => [...e.childNodes].some(
+        """least => [...document.querySelectorAll("body *")].filter(e => e.checkVisibility() && [...e.childNodes].some(
                n => n.nodeType === 3 && n.data.trim()) && (SIZE)(e) < least)
              .map(e => e.outerHTML.slice(0, 200))""".replace("SIZE", SIZE),
         SMALLEST_TEXT,
@@ -209,9 +227,96 @@ def test_page_on_a_phone_has_no_small_text(phone: Page) -> None:
     assert small == []
 
 
-def test_page_on_a_phone_shows_charts_wide_enough_to_read(phone: Page) -> None:
-    widths = phone.evaluate("[...document.querySelectorAll('figure svg')].map(e => e.getBoundingClientRect().width)")
-    assert all(width >= 640 for width in widths)
+def test_page_on_a_phone_shows_charts_that_fit_or_are_wide_enough_to_read(phone: Page) -> None:
+    widths = phone.evaluate(
+        """() => [...document.querySelectorAll("figure svg")].filter(e => e.checkVisibility())
+            .map(e => [e.matches(".for-phone"), e.getBoundingClientRect().width])"""
+    )
+    assert all(width == 328 if drawn_again else width >= 640 for drawn_again, width in widths)
+
+
+def test_page_shows_one_form_of_each_chart_and_says_it_once(plain: Shown) -> None:
+    page, shown = plain.page, {}
+    for name, size in (("paper", DESKTOP), ("phone", PHONE)):
+        page.set_viewport_size(size)
+        shown[name] = page.evaluate(
+            """() => [...document.querySelectorAll("div[role=img]")].map(e => [e.ariaLabel.length > 20,
+                ...[...e.children].map(c => [c.getAttribute("class"), c.ariaHidden, c.checkVisibility()])])"""
+        )
+    for name, other in (("paper", "phone"), ("phone", "paper")):
+        pairs = [sorted(pair[1:], key=lambda one: one[0] != f"for-{name}") for pair in shown[name]]
+        assert pairs
+        assert all(pair == [[f"for-{name}", "true", True], [f"for-{other}", "true", False]] for pair in pairs)
+        assert all(pair[0] for pair in shown[name])
+
+
+def test_page_on_a_usual_phone_letters_of_its_charts_can_be_read(plain: Shown) -> None:
+    plain.page.set_viewport_size(USUAL_PHONE)
+    found = plain.page.evaluate(
+        """() => [...document.querySelectorAll(".for-phone")].map(chart => [chart.getBoundingClientRect().right - innerWidth,
+            ...[...chart.querySelectorAll("text")].map(SIZE)])""".replace("SIZE", SIZE)
+    )
+    plain.page.set_viewport_size(PHONE)
+    assert found
+    assert max(over for over, *_ in found) <= 0
+    assert min(min(sizes) for _, *sizes in found) >= SMALLEST_IN_CHART
+
+
+def test_page_on_a_usual_phone_shows_every_card_without_scrolling(plain: Shown) -> None:
+    """The verdict of each part, and both footprints, are on the screen as the page opens."""
+    page = plain.page
+    page.set_viewport_size(USUAL_PHONE)
+    cells = page.evaluate(
+        """() => [...document.querySelectorAll(".cards tbody > tr > *")].map(e => [e.dataset.label ?? "", e.innerText,
+            getComputedStyle(e, "::before").content, e.getBoundingClientRect().left >= 0,
+            Math.max(e.getBoundingClientRect().right, e.scrollWidth + e.getBoundingClientRect().left) <= innerWidth])"""
+    )
+    over = page.evaluate(
+        "[...document.querySelectorAll('.cards')].map(e => e.parentElement).filter(e => e.scrollWidth > e.clientWidth).length"
+    )
+    page.set_viewport_size(PHONE)
+    assert cells
+    assert over == 0
+    assert [words for _, words, _, left, right in cells if not (left and right)] == []
+    assert [said for label, _, said, _, _ in cells if label and not said.startswith(f'"{label}"')] == []
+    if plain.page.locator("#comparison").count():
+        assert {"Molded", "Plastic", "Chance lower", "In this estimate"} <= {label for label, *_ in cells}
+
+
+def test_page_on_a_phone_tables_shown_as_cards_are_still_tables_to_what_reads_aloud(plain: Shown) -> None:
+    table = plain.page.locator(".cards").first
+    told, rows = table.aria_snapshot(), table.locator("tbody tr").count()
+    assert told.startswith("- table")
+    assert told.count("- row ") == rows + 1
+    assert told.count("- columnheader") == table.locator("thead th").count()
+    assert told.count("- rowheader") == rows
+
+
+def test_page_where_something_scrolls_has_a_shadow_at_the_edge(plain: Shown) -> None:
+    drawn = plain.page.evaluate(
+        """() => [...document.querySelectorAll(".scroll")].map(e => getComputedStyle(e).backgroundAttachment)"""
+    )
+    assert drawn
+    assert set(drawn) == {"local, local, scroll, scroll"}
+
+
+@pytest.mark.parametrize("size", [USUAL_PHONE, DESKTOP], ids=["phone", "desktop"])
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_page_in_the_light_and_in_the_dark_every_word_stands_out(plain: Shown, scheme: Any, size: Any) -> None:
+    page = plain.page
+    page.emulate_media(color_scheme=scheme)
+    page.set_viewport_size(size)
+    page.evaluate(
+        "rule => { const e = document.createElement('style'); e.id = 'flat'; e.textContent = rule; document.head.append(e) }",
+        FLAT,
+    )
+    try:
+        assert violations(page, READABLE) == []
+        assert too_wide(page) == []
+    finally:
+        page.evaluate("document.getElementById('flat').remove()")
+        page.emulate_media(color_scheme=None)
+        page.set_viewport_size(PHONE)
 
 
 def test_page_on_a_phone_breaks_no_rule_of_accessibility(phone: Page) -> None:
@@ -297,18 +402,42 @@ def test_page_contents_lead_to_sections_that_exist(phone: Page) -> None:
     assert [link for link in links if phone.locator(f"[id='{link}']").count() != 1] == []
 
 
-def test_page_stays_light_where_the_reader_prefers_dark(desktop: Page) -> None:
-    colours = (
-        "(style => [style.backgroundColor, style.color, style.colorScheme])(getComputedStyle(document.documentElement))"
-    )
-    light = desktop.evaluate(colours)
-    desktop.emulate_media(color_scheme="dark")
+LOOKS = """() => { const e = getComputedStyle(document.documentElement);
+    const has = (look, colour) => [...document.querySelectorAll(`main svg [${look}="${colour}"]`)]
+        .map(one => getComputedStyle(one)[look]);
+    return [e.backgroundColor, e.color, e.colorScheme, [...new Set(has("fill", "INK"))], [...new Set(has("stroke", "INK"))]] }"""
+LOOKS = LOOKS.replace("INK", INK)
+
+
+def rgb(colour: str) -> str:
+    """Return a colour as a browser prints it."""
+    return f"rgb({', '.join(str(int(colour[place : place + 2], 16)) for place in (1, 3, 5))})"
+
+
+def test_page_is_dark_where_the_reader_prefers_dark_but_on_paper(desktop: Page) -> None:
+    seen = {}
+    for scheme, media in (("light", "screen"), ("dark", "screen"), ("dark", "print")):
+        desktop.emulate_media(color_scheme=scheme, media=media)  # type: ignore[arg-type]
+        seen[scheme, media] = desktop.evaluate(LOOKS)
+    desktop.emulate_media(color_scheme=None, media="screen")
+    for theme, colours in (("light", {PAPER: PAPER, INK: INK}), ("dark", CHARTS)):
+        page, ink = rgb(colours[PAPER]), rgb(colours[INK])
+        assert seen[theme, "screen"] == [page, ink, "light dark", [ink], [ink]]
+    _, ink, _, fills, strokes = seen["dark", "print"]
+    assert (ink, fills, strokes) == (rgb(INK), [rgb(INK)], [rgb(INK)])
+
+
+def test_page_in_the_dark_no_chart_keeps_a_tone_of_the_light(plain: Shown) -> None:
+    """Marks are drawn by reference, which computed styles do not show: the pixels do."""
+    plain.page.emulate_media(color_scheme="dark")
     try:
-        assert desktop.evaluate(colours) == light
-        assert light[0] == "rgb(255, 255, 255)"
-        assert light[2] == "light"
+        for chart in plain.page.locator(".for-phone").all():
+            picture = Image.open(BytesIO(chart.screenshot())).convert("RGB")
+            held = Counter(f"#{red:02x}{green:02x}{blue:02x}" for red, green, blue in picture.getdata())
+            assert held[CHARTS[PAPER]] > 0.5 * picture.width * picture.height
+            assert {tone: held[tone] for tone in {PAPER, *STAGE_COLOURS} if held[tone] > 5} == {}
     finally:
-        desktop.emulate_media(color_scheme=None)
+        plain.page.emulate_media(color_scheme=None)
 
 
 def test_page_printed_from_a_browser_is_laid_out_for_paper(desktop: Page) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 import signal
@@ -13,10 +14,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from click.testing import CliRunner
 
-from impact.base.files import OutputError, write
-from impact.records.demonstration import FILES, MARK, DemoError, copy_demo
+from impact.base.files import OutputError, passing_folder, write
+from impact.records.demonstration import DEMO, FILES, MARK, DemoError, copy_demo
 from tests.killing import unfinished
+from tests.reports import small
 
 ROOT = Path(__file__).resolve().parent.parent
 SIZE = 300_000
@@ -69,6 +72,52 @@ def test_write_killed_at_every_step_leaves_a_whole_file_and_the_next_run_tidies_
     assert {one["unfinished"] for one in found[:-1]} == {0, 1}
     assert found[-1]["unfinished"] == 0
     assert [path.name for path in tmp_path.iterdir()] == ["report.pdf"]
+
+
+def test_passing_folder_killed_at_every_step_is_removed_by_the_next_run(tmp_path: Path) -> None:
+    found = killed("pass", tmp_path)
+    assert len(found) > 20
+    assert {tuple(one["left"]) for one in found} == {(), (".part",), (".files", ".part")}
+    assert [one["after"] for one in found] == [[]] * len(found)
+    assert found[-1]["left"] == []
+
+
+def test_passing_folder_of_a_run_at_work_is_left_alone(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
+    with passing_folder() as first, passing_folder() as second:
+        assert first.is_dir()
+        assert second.is_dir()
+        assert first != second
+        assert first.stat().st_mode & 0o077 == 0
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("command", ["report", "verify"])
+def test_report_full_temporary_directory_is_one_line_with_its_path(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, command: str
+) -> None:
+    from impact.cli.commands import main
+
+    page = tmp_path / ("a.pdf" if command == "verify" else "a.html")
+    if command == "verify":
+        page.write_bytes(small())
+    home, real = tmp_path / "full", Path.write_bytes
+    home.mkdir()
+
+    def refuse(path: Path, content: bytes) -> int:
+        if home in path.parents:
+            raise OSError(errno.ENOSPC, "No space left on device")
+        return real(path, content)
+
+    monkeypatch.setattr("tempfile.tempdir", str(home))
+    monkeypatch.setattr(Path, "write_bytes", refuse)
+    asked = ["verify", str(page)] if command == "verify" else ["report", str(DEMO), "-o", str(page), "--draws", "100"]
+    done = CliRunner().invoke(main, asked)
+    assert done.exit_code == 1
+    assert done.output.startswith(f"impact: {home}/")
+    assert done.output.endswith(": No space left on device\n")
+    assert done.output.count("\n") == 1
+    assert list(home.iterdir()) == []
 
 
 @pytest.mark.parametrize("mode", ["over", "anew"])

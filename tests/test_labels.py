@@ -21,14 +21,14 @@ from impact.decisions.levers import Relief
 from impact.decisions.planned import Expected
 from impact.records.demonstration import DEMO
 from impact.report.binder.chart import Row, binders_chart
-from impact.report.drawing import PALE, POINT, WIDTH, text_width
+from impact.report.drawing import NARROW, PALE, POINT, WIDTH, text_width
 from impact.report.funder.charts import months_chart, stages_chart
 from impact.report.funder.crossings import VARIABLES, crossings_chart
 from impact.report.funder.flow import ROWS, flow_chart
 from impact.report.funder.footprints import footprints_chart
 from impact.report.funder.levers import levers_chart
 from impact.report.request import Request
-from impact.report.school.chart import term_chart
+from impact.report.school.chart import ON_PAPER, ON_PHONE, term_chart
 from impact.report.school.content import term_of
 
 METRIC = Printer(us=False)
@@ -56,17 +56,18 @@ def labels(svg: str) -> list[Label]:
     for one in ElementTree.fromstring(svg).iter("{http://www.w3.org/2000/svg}text"):
         text, size, anchor = "".join(one.itertext()), float(one.attrib["font-size"]), one.get("text-anchor", "start")
         width = text_width(text, size) / POINT
-        left = float(one.attrib["x"]) - {"start": 0.0, "middle": 0.5, "end": 1.0}[anchor] * width
-        foot = float(one.attrib["y"])
+        moved = one.get("transform", "").partition("translate(")[2].rstrip(")").split()  # a line of several
+        x, foot = (float(place) for place in moved or (one.attrib["x"], one.attrib["y"]))
+        left = x - {"start": 0.0, "middle": 0.5, "end": 1.0}[anchor] * width
         found.append(Label(text, left, left + width, foot - 0.65 * size, foot))
     return found
 
 
-def assert_clear(svg: str) -> None:
-    """Fail where a label is cut by the edge of the drawing, or touches another."""
+def assert_clear(svg: str, width: float = WIDTH) -> None:
+    """Fail where a label is cut by the edge of the drawing [in], or touches another."""
     found = labels(svg)
     assert len(found) > 5
-    assert [one for one in found if one.left < 0.0 or one.right > WIDTH / POINT] == []
+    assert [one for one in found if one.left < 0.0 or one.right > width / POINT or one.top < 0.0] == []
     assert [(one.text, other.text) for one, other in combinations(found, 2) if one.touches(other)] == []
 
 
@@ -100,10 +101,11 @@ def test_term_chart_any_side_of_zero_has_room_for_both_names(
     gap: tuple[float, float, float], language: str, replaced: float
 ) -> None:
     plan = replace(demo_term(), difference_kgco2e=expected(*gap), displacement=replaced)
-    drawn = term_chart(plan, Printer(us=False, language=language), partial(translate, language))
-    assert_clear(drawn)
     sides = {translate(language, side) for side in SIDES[replaced]}
-    assert sides <= {one.text for one in labels(drawn)}
+    for form in (ON_PAPER, ON_PHONE):
+        drawn = term_chart(plan, Printer(us=False, language=language), partial(translate, language), form)
+        assert_clear(drawn, form.width)
+        assert sides <= {one.text for one in labels(drawn)}
 
 
 @pytest.mark.parametrize("people", [1, 10_000_000])
@@ -117,7 +119,8 @@ def test_term_chart_large_and_negative_masses_stay_inside(people: int, kept: tup
         good_parts=expected(0.8 * pressed, 0.9 * pressed, pressed),
         diverted_kg=expected(*kept),
     )
-    assert_clear(term_chart(plan, METRIC, str))
+    for form in (ON_PAPER, ON_PHONE):
+        assert_clear(term_chart(plan, METRIC, str, form), form.width)
 
 
 def test_term_chart_rare_amount_is_a_dot_without_a_bar() -> None:
@@ -212,6 +215,7 @@ def test_charts_of_parts_any_number_name_and_size_keep_their_labels_clear(
     parts = [part_of(index, scale, f"{name} {index}", below) for index in range(count)]
     for chart in (footprints_chart(parts, METRIC), stages_chart(parts, METRIC)):
         assert_clear(chart)
+    assert_clear(footprints_chart(parts, METRIC, width=NARROW), NARROW)
 
 
 @pytest.mark.parametrize("scale", SIZES.values(), ids=SIZES)
@@ -224,6 +228,9 @@ def test_levers_chart_any_size_and_sign_keeps_its_labels_clear(scale: float, low
     drawn = levers_chart(steps, METRIC)
     assert_clear(drawn)
     assert sum(one.text.startswith("a part with") for one in labels(drawn)) == 5
+    narrow = levers_chart(steps, METRIC, NARROW)
+    assert_clear(narrow, NARROW)
+    assert {one.text for one in labels(narrow)} >= {one.text for one in labels(drawn) if one.text.startswith("a part")}
 
 
 @pytest.mark.parametrize("scale", [1e-6, 1.0, 1e7])
@@ -242,6 +249,8 @@ def test_binders_chart_any_size_and_name_keeps_its_labels_inside(scale: float) -
         Row(f"{LONG} {place}", True, interval(0.06 * scale, 0.07 * scale, 0.11 * scale), gap)
         for place, gap in enumerate([None, interval(-0.05 * scale, -0.01 * scale, 0.02 * scale)])
     ]
-    found = labels(binders_chart(rows, ("left", "right"), METRIC))
-    assert [one for one in found if one.left < 0.0 or one.right > WIDTH / POINT] == []
+    long = "difference: binder minus methyl cellulose, in the same draws"
+    for width, title in ((WIDTH, "right"), (NARROW, long)):
+        found = labels(binders_chart(rows, ("left", title), METRIC, width))
+        assert [one for one in found if one.left < 0.0 or one.right > width / POINT or one.top < 0.0] == []
     assert binders_chart([], ("left", "right"), METRIC) == ""

@@ -63,8 +63,32 @@ def test_report_by_an_own_template_carries_it_and_is_compared_without_pages(fold
         ("{% include '../pyproject.toml' %}", "pyproject"),
         ("a\n{{ 1 / 0 }}", "line 2: "),
         ("a\n{% for i in range(10000000) %}{% endfor %}", "line 2: "),
+        ("a\n{{ document.update({'net': 1}) }}", "line 2: "),
+        ("a\n{{ document['assumptions'].append(1) }}", "line 2: "),
+        ("a\n{{ results.warnings.__class__ }}", "line 2: "),
+        ("a\n{{ results.stage_matrix.units.fill(0.0) }}", "line 2: "),
+        ("a\n{{ results.values.exactly('paper') }}", "line 2: "),
+        ("a\n{{ results.counted.rows().to_csv('stolen.csv') }}", "line 2: "),
+        ("a\n{{ results.values.used.clear() }}", "line 2: "),
     ],
-    ids=["syntax", "undefined", "figure", "class", "globals", "absolute", "outside", "arithmetic", "long"],
+    ids=[
+        "syntax",
+        "undefined",
+        "figure",
+        "class",
+        "globals",
+        "absolute",
+        "outside",
+        "arithmetic",
+        "long",
+        "mapping",
+        "list",
+        "kind",
+        "array",
+        "values",
+        "file",
+        "factors",
+    ],
 )
 def test_report_by_a_faulty_template_is_one_line(folder: Path, template: str, words: str) -> None:
     status, output = run(folder, template, "own-out.html", "--for", "school")  # which has least to calculate
@@ -72,6 +96,24 @@ def test_report_by_a_faulty_template_is_one_line(folder: Path, template: str, wo
     assert words in output
     assert len(output.strip().splitlines()) == 1
     assert not (folder.parent / "own-out.html").exists()
+
+
+@pytest.mark.parametrize("reader", ["funder", "school", "binder"])
+def test_report_by_an_own_template_may_build_on_each_of_ours(folder: Path, reader: str) -> None:
+    template = f'{{% extends "{reader}.html" %}}'
+    status, output = run(folder, template, "own-out.html", "--for", reader)
+    assert status == 0 or "safely" not in output, output
+
+
+def test_report_by_a_template_that_changes_what_is_carried_is_refused(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("impact.report.html._is_for_templates", lambda _: True)
+    wild = PLAIN.replace("<h1>", "{{ results.factors_used.clear() }}<h1>")
+    monkeypatch.setattr("jinja2.sandbox.modifies_known_mutable", lambda *_: False)
+    status, output = run(folder, wild, "own.pdf")
+    assert (status, "a template may only read" in output) == (1, True)
+    assert not (folder.parent / "own.pdf").exists()
 
 
 def test_report_by_a_template_that_is_no_file_or_no_text_is_one_line(folder: Path) -> None:

@@ -23,6 +23,7 @@ import pytest
 from impact.report import drawing
 from impact.report import drawing as palette
 from impact.report.funder.flow import HATCHED, ROWS
+from impact.report.screen import CHARTS, PAGES
 from tests.colourvision import (
     MATRICES,
     VIEWS,
@@ -46,22 +47,31 @@ NEIGHBOURS = [
     (palette.COMPOSTING, palette.AGAIN),
     (palette.AGAIN, palette.UNFOUND),
 ]
+THEMES = {"light": {colour: colour for colour in PAGES}, "dark": PAGES}
+"""What each colour is on a light page, and on a dark one."""
+
 DATA = {*palette.STAGE_COLOURS, *palette.PLASTIC_COLOURS, palette.INK, palette.RULE}
 FLOW = [{tone for _, tone in names.values()} for names in ROWS.values()]
 DRAWING = ("charts", "crossings", "flow", "footprints", "levers")
 REPORT = Path(__file__).parents[1] / "impact" / "report"
 
 
+@pytest.fixture(params=THEMES)
+def shown(request: pytest.FixtureRequest) -> dict[str, str]:
+    return THEMES[request.param]
+
+
 @pytest.mark.parametrize("view", VIEWS)
-def test_palette_neighbours_differ_in_lightness_and_colour(view: str) -> None:
-    for one, other in NEIGHBOURS:
+def test_palette_neighbours_differ_in_lightness_and_colour(view: str, shown: dict[str, str]) -> None:
+    for one, other in ((shown[one], shown[other]) for one, other in NEIGHBOURS):
         assert lightness_step(one, other, view) >= STEP, (one, other)
         assert distance(one, other, view) >= STEP, (one, other)
 
 
 @pytest.mark.parametrize("view", [view for view in VIEWS if view != "greyscale"])
-def test_palette_any_two_tones_of_one_chart_differ_in_colour(view: str) -> None:
-    tones = {*palette.STAGE_COLOURS, *palette.PLASTIC_COLOURS, palette.MOULDED, palette.PLASTIC, *set.union(*FLOW)}
+def test_palette_any_two_tones_of_one_chart_differ_in_colour(view: str, shown: dict[str, str]) -> None:
+    named = {*palette.STAGE_COLOURS, *palette.PLASTIC_COLOURS, palette.MOULDED, palette.PLASTIC, *set.union(*FLOW)}
+    tones = {shown[tone] for tone in named}
     close = {pair for pair in combinations(sorted(tones), 2) if difference_seen(*pair, view) < APART}
     assert close == set()
     assert len(tones) == len(palette.STAGE_COLOURS)
@@ -75,19 +85,27 @@ def test_palette_flow_has_one_tone_for_each_fate_on_every_side() -> None:
         assert len(set(looks)) == len(looks)
 
 
-def test_palette_letters_on_tones_are_readable() -> None:
+def test_palette_letters_on_tones_are_readable(shown: dict[str, str]) -> None:
     for place, tone in enumerate(palette.STAGE_COLOURS):
         ink = palette.ON_MIDDLE if place % 2 else palette.ON_DARK
-        assert contrast(ink, tone) >= LEAST_FOR_TEXT
+        assert contrast(shown[ink], shown[tone]) >= LEAST_FOR_TEXT
 
 
-def test_palette_data_and_lines_stand_out_from_the_paper_and_the_separating_line() -> None:
-    assert {c: contrast(c, palette.PAPER) for c in DATA if contrast(c, palette.PAPER) < LEAST_FOR_GRAPHICS} == {}
+def test_palette_data_and_lines_stand_out_from_the_paper_and_the_separating_line(shown: dict[str, str]) -> None:
+    ratios = {colour: contrast(shown[colour], shown[palette.PAPER]) for colour in DATA}
+    assert {colour: ratio for colour, ratio in ratios.items() if ratio < LEAST_FOR_GRAPHICS} == {}
+    assert contrast(shown[palette.INK], shown[palette.PALE]) >= LEAST_FOR_GRAPHICS
 
 
-def test_palette_text_of_charts_is_readable() -> None:
+def test_palette_text_of_charts_is_readable(shown: dict[str, str]) -> None:
     for colour in (palette.INK, palette.SOFT):
-        assert contrast(colour, palette.PAPER) >= LEAST_FOR_TEXT
+        assert contrast(shown[colour], shown[palette.PAPER]) >= LEAST_FOR_TEXT
+
+
+def test_palette_every_colour_of_the_charts_has_one_on_a_dark_page() -> None:
+    code = (REPORT / "drawing.py").read_text(encoding="utf-8")
+    assert set(CHARTS) == set(re.findall(r"#[0-9a-f]{6}", code))
+    assert contrast(CHARTS[palette.PAPER], "#000000") < contrast(CHARTS[palette.PAPER], "#ffffff")
 
 
 def test_charts_write_in_two_sizes_of_the_palettes_inks() -> None:

@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
+from pathlib import Path
 from typing import Annotated, Any, Literal
 
+import numpy as np
 import pytest
+from click.testing import CliRunner
 from jsonschema import Draft202012Validator
 
+from impact.account.results import Interval, Results
 from impact.base.serial import (
     Limits,
+    NotFiniteError,
     Share,
     document,
     group,
@@ -25,6 +30,10 @@ from impact.base.serial import (
     plain,
     shows,
 )
+from impact.cli.commands import main
+from impact.study import Study
+from impact.study import study_of as real
+from tests.folders import OWN_BATCHES, OWN_BINDERS, TOML, write_folder
 from tests.jsonschemas import schema_of
 
 
@@ -136,3 +145,28 @@ def test_schema_of_type_that_json_has_not_is_refused() -> None:
 
     with pytest.raises(TypeError, match="complex"):
         schema_of(Odd)
+
+
+@pytest.mark.parametrize("value", [float("nan"), float("inf"), -float("inf"), np.float64("inf")])
+def test_plain_figure_that_is_not_finite_is_refused_by_its_name(value: float) -> None:
+    document = {"parts": [{"part": "pot"}, {"part": "tray", "footprint": {"value": 1.0, "low": value}}]}
+    with pytest.raises(NotFiniteError, match=r"the figure parts\.2\.footprint\.low is no finite number") as caught:
+        plain(document)
+    assert "\n" not in str(caught.value)
+
+
+def test_totals_figure_that_is_not_finite_is_one_line_and_no_traceback(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    infinite = Interval(value=float("inf"), low=0.0, high=float("inf"), median=0.0)
+
+    def wrong(results: Results) -> Study:
+        return replace(real(results), net=infinite)
+
+    monkeypatch.setattr("impact.api.study_of", wrong)
+    for command in ("totals", "check"):
+        folder = write_folder(tmp_path / command, batches=OWN_BATCHES, workshop=TOML + OWN_BINDERS)
+        done = CliRunner().invoke(main, [command, str(folder)])
+        assert done.exit_code == 1
+        assert "the figure net_kgco2e.value is no finite number" in done.output
+        assert "Traceback" not in done.output

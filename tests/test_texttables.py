@@ -15,8 +15,8 @@ import pytest
 from impact.account.inventory import OWN_REJECTS
 from impact.api import load
 from impact.base.catalogue import read_names
+from impact.base.language import extract
 from impact.base.locale import marks
-from impact.base.messages import extract
 from impact.base.printing import Printer
 from impact.base.sentences import Counted, Said
 from impact.factors.factorset import read_factors

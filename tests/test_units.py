@@ -3,6 +3,7 @@ from __future__ import annotations
 import math
 import subprocess
 import sys
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -15,6 +16,9 @@ from impact.base.spellings import CANONICAL, UnitError, accepted_units, fold, sp
 from impact.base.units import (
     _TABLE_UNITS,
     LARGEST,
+    LEAST,
+    SMALLEST,
+    parse_emission,
     parse_money,
     parse_number,
     parse_price,
@@ -166,7 +170,7 @@ def test_parse_quantity_default_unit_applies_to_bare_numbers_only() -> None:
     assert parse_quantity("250 kg", "mass", "g") == 250.0
 
 
-@given(st.floats(min_value=0.0, max_value=LARGEST, allow_nan=False))
+@given(st.one_of(st.just(0.0), st.floats(min_value=SMALLEST, max_value=LARGEST, allow_nan=False)))
 def test_parse_number_any_written_float_comes_back(value: float) -> None:
     assert parse_number(repr(value)) == (value, "")
 
@@ -521,3 +525,26 @@ def test_totals_of_the_demo_loads_no_library_that_it_can_do_without() -> None:
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.split() == []
+
+
+@pytest.mark.parametrize("dimension", sorted(CANONICAL))
+def test_parse_quantity_has_a_lower_bound_beside_zero_as_well_as_an_upper(dimension: str) -> None:
+    unit, least = CANONICAL[dimension], LEAST[dimension]
+    assert parse_quantity(f"0 {unit}", dimension) == 0.0
+    assert parse_quantity(f"{least!r} {unit}", dimension) == least
+    for text in (f"{least / 2!r} {unit}", f"1e-308 {unit}", f"1e-400 {unit}"):
+        with pytest.raises(UnitError) as caught:
+            parse_quantity(text, dimension)
+        assert caught.value.code == "too-small"
+        assert f"{least:g}" in caught.value.accepted or f"{SMALLEST:g}" in caught.value.accepted
+
+
+@pytest.mark.parametrize("read", [
+    lambda text: parse_share(text), lambda text: parse_money(text, "USD"), lambda text: parse_rate(f"{text} kWh/kg", "energy"),
+    lambda text: parse_price(f"{text} per kg", "USD"), lambda text: parse_emission(f"{text} kgCO2e/kg"),
+])  # fmt: skip
+def test_parse_amounts_of_other_kinds_have_a_lower_bound_beside_zero(read: Callable[[str], float]) -> None:
+    assert read("0") == 0.0
+    with pytest.raises(UnitError) as caught:
+        read("1e-300")
+    assert caught.value.code == "too-small"

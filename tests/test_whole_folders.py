@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import tempfile
 from collections.abc import Iterator
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -18,8 +19,13 @@ from impact.api import read_folder
 from impact.base.catalogue import Names, read_names
 from impact.base.problems import ProblemsError, errors
 from impact.factors.factorset import FactorSet, read_factors
+from impact.study import Study
 from tests.documents import EXACT, close
+from tests.drawn import assessed, check, drawn
 from tests.strategies import FolderText, broken_files, put, valid_folders
+
+DRAWN = 200
+"""Folders drawn from the seeds 0 to 199; `tests/fuzz/folders.py` draws 5,000 others."""
 
 OUTPUTS = ("made", "displaced_plastic", "net")
 SLOW = (HealthCheck.too_slow, HealthCheck.data_too_large)
@@ -152,6 +158,22 @@ def test_read_folder_batch_without_paper_is_refused(text: FolderText) -> None:
         folder, problems = read_folder(put(Path(place), changed.files()))
     assert folder is None
     assert [(problem.code, problem.row) for problem in errors(problems)] == [("no-paper", len(text.batches) + 2)]
+
+
+@pytest.mark.parametrize("first", range(0, DRAWN, 10))
+def test_assess_any_drawn_folder_keeps_the_laws(first: int) -> None:
+    """Order, units, a batch in two, twice the amounts, another part, sites and periods; one law for each folder, in turn."""
+    accepted = [check(seed) for seed in range(first, first + 10)]
+    assert sum(accepted) >= 5
+
+
+def test_assess_a_share_of_gas_of_all_leaves_nothing_to_compare_sites_by() -> None:
+    caught = drawn(0)
+    toml = caught.toml.replace("[workshop]\n", "[workshop]\ngas_collection = 1\n").replace("landfill_site", "#")
+    lines = [line for place, line in enumerate(toml.splitlines()) if place < 2 or "gas_collection" not in line]
+    found = assessed(replace(caught, toml="\n".join(lines), factors=""))
+    assert isinstance(found, Study)
+    assert any("emit no methane" in one.text for one in found.assumptions)
 
 
 @settings(max_examples=30, deadline=None, phases=FOUND, suppress_health_check=SLOW)

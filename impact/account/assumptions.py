@@ -47,6 +47,7 @@ LISTED = 6
 
 BURNT, COMPOSTED = message("burnt"), message("composted")
 USUAL, ESTIMATED = message("the grade's usual value is used"), message("it is estimated from the factor table")
+NO_METHANE = message("Managed sites alone would emit no methane")
 TIMES = message("The methane avoided is {times} times that of managed sites alone")
 
 
@@ -197,9 +198,9 @@ def _settings(workshop: Workshop, impacts: UnitImpacts) -> Iterator[Assumption]:
     if workshop.landfill_site is None:
         factor = impacts.values.choose("landfill.managed-share").factor
         row = "site" if factor.geography != "world" else "site-unknown"
-        change = first(impacts.emitted) / first(impacts.emitted_by({"managed": 1.0}))
+        alone = first(impacts.emitted_by({"managed": 1.0}))
         place, share, country = Name("place", factor.geography), _share(factor.value), Name("place", workshop.country)
-        times = Said(TIMES, {"times": Figure(change, "number")})
+        times = Said(TIMES, {"times": Figure(first(impacts.emitted) / alone, "number")}) if alone else Said(NO_METHANE)
         rest: Fact = (
             Said(" and the rest at sites of unknown kind. {times}", {"times": times}) if factor.value < 1.0 else ""
         )

@@ -20,7 +20,7 @@ import numpy as np
 from impact.account.amounts import Balance
 from impact.account.plausibility import Doubt, warnings_of
 from impact.account.sizes import Sizes, sizes_of
-from impact.base.problems import Problem
+from impact.base.problems import LISTED, Problem, by_row
 from impact.core import FloatArray
 from impact.core.proportions import above_exactly
 from impact.factors.values import Values
@@ -199,6 +199,15 @@ class Beside:
             row = rows + within if isinstance(rows, int) else int(rows[within])
             yield self._files[piece], row, self._names[piece][within]
 
+    def files(self, places: Codes) -> dict[str, int]:
+        """Return how many of the batches at some places are of each file."""
+        counts = np.bincount(np.searchsorted(self._starts, places, side="right") - 1, minlength=len(self._files))
+        found: dict[str, int] = {}
+        for file, count in zip(self._files, counts.tolist(), strict=True):
+            if count:
+                found[file] = found.get(file, 0) + count
+        return found
+
     def where(self, place: int, beside: int) -> tuple[str, str]:
         """Return the name of a batch and its place in words, with its file where that is not the one of the other batch."""
         (file, row, name), (here, _, _) = self.named(np.array([place, beside]))
@@ -250,12 +259,12 @@ def history_doubts(
         _twice(beside, again),
         _heavy(beside),
         _more_rejects(beside, chosen),
-        _out_of_order(beside),
+        _out_of_order(beside, chosen),
         _far_dates(beside, latest),
         _lone_day(beside),
     )
     found = warnings_of(((flags & chosen, code, facts) for flags, code, facts in doubts), beside)
-    return sorted(found, key=lambda problem: (problem.file, problem.row or 0))
+    return sorted(found, key=by_row)
 
 
 def robust_limits(values: FloatArray) -> tuple[float, float]:
@@ -294,7 +303,7 @@ def _more_rejects(beside: Beside, chosen: Flags) -> Doubt:
     at, k, n, before_k, before_n, p = (np.concatenate(column) for column in zip(*jumps, strict=True))
     flags = np.zeros(len(beside), dtype=bool)
     flags[at] = True
-    found = {place: one for one, place in enumerate(at.tolist())}
+    found = {int(at[one]): one for one in np.argsort(at, kind="stable")[:LISTED].tolist()}
     columns = {"k": k, "n": n, "before_k": before_k, "before_n": before_n, "p": p}
     facts = {name: lambda place, column=column: column[found[place]] for name, column in columns.items()}
     return flags, "more-rejects", {**facts, "rejects": beside.rejects}
@@ -328,10 +337,11 @@ def in_time(days: Codes) -> Codes | slice:
     return np.argsort(narrow, kind="stable")
 
 
-def _out_of_order(beside: Beside) -> Doubt:
-    """Doubt dates before that of the row above; each site keeps its own order."""
+def _out_of_order(beside: Beside, chosen: Flags) -> Doubt:
+    """Doubt dates before that of the row above of the same site: sites logged one after the other are no doubt."""
     days, sites = beside.since_1970, beside.coded("site")
-    above: dict[int, int] = {}
+    flags = np.zeros(len(days), dtype=bool)
+    above: dict[int, int] = {}  # of those that are told singly
     last = np.full(len(sites.names), -1)  # the last batch of each site so far
     for start in range(0, len(days), AT_ONCE):
         codes = sites.codes[start : start + AT_ONCE]
@@ -341,11 +351,12 @@ def _out_of_order(beside: Beside) -> Doubt:
         before = np.append(-1, places[:-1])
         before[starts] = last[codes[starts]]
         falls = (before >= 0) & (days[places] < days[before])
-        above |= zip(places[falls].tolist(), before[falls].tolist(), strict=True)
+        flags[places[falls]] = True
+        falls &= chosen[places]
+        first = np.argsort(places[falls], kind="stable")[: LISTED - len(above)]
+        above |= zip(places[falls][first].tolist(), before[falls][first].tolist(), strict=True)
         ends = np.append(starts[1:], len(places)) - 1
         last[codes[ends]] = places[ends]
-    flags = np.zeros(len(days), dtype=bool)
-    flags[list(above)] = True
 
     facts = {
         "where": lambda at: beside.where(above[at], at)[1],

@@ -15,7 +15,7 @@ import numpy as np
 
 from impact.account.assumptions import read_texts
 from impact.account.sizes import CONFIRM, confirmations, evaporated
-from impact.base.problems import Problem
+from impact.base.problems import LISTED, Problem, by_row, not_listed
 from impact.base.slips import digits
 from impact.base.units import LARGEST
 from impact.core import FloatArray
@@ -103,6 +103,9 @@ class Batches(Protocol):
     def named(self, places: Codes) -> Iterable[tuple[str, int, str]]:
         """Return file, row and name of the batches at some places."""
 
+    def files(self, places: Codes) -> Mapping[str, int]:
+        """Return how many of the batches at some places are of each file."""
+
 
 @dataclass(frozen=True)
 class InFile:
@@ -115,6 +118,10 @@ class InFile:
         """Return file, row and name of the batches at some places."""
         here = self.batches.kept(places)
         return zip([self.file] * len(places), here.rows.tolist(), here.texts("batch").tolist(), strict=True)
+
+    def files(self, places: Codes) -> Mapping[str, int]:
+        """Return how many of the batches at some places are of each file."""
+        return {self.file: len(places)}
 
 
 def _each(numbers: FloatArray) -> Callable[[int], str]:
@@ -129,9 +136,12 @@ def _at(fact: object, place: int) -> object:
 
 
 def warnings_of(doubts: Iterable[Doubt], batches: Batches) -> Iterator[Problem]:
-    """Yield a warning for each doubted batch, doubt by doubt."""
+    """Yield a warning for each doubted batch, doubt by doubt; beyond the first `LISTED` of a doubt only their number."""
     for flags, code, facts in doubts:
-        places, texts = np.flatnonzero(flags), read_texts(*TEXTS)[code]
+        doubted, texts = np.flatnonzero(flags), read_texts(*TEXTS)[code]
+        places = doubted[:LISTED]
+        if len(doubted) > LISTED:
+            yield from (not_listed(code, file, count) for file, count in batches.files(doubted[LISTED:]).items())
         for place, (file, row, name) in zip(places.tolist(), batches.named(places) if len(places) else (), strict=True):
             told = {key: _at(fact, place) for key, fact in facts.items()}
             column, message, read, accepted = (texts[key].format(**told) for key in TEXTS[2:])
@@ -160,7 +170,7 @@ def batch_doubts(batches: BatchTable, workshop: Workshop, values: Values, balanc
         *_too_long(batches),
         *_odd_doses(batches, values, balance),
     )
-    return sorted(warnings_of(doubts, InFile(batches, file)), key=lambda problem: problem.row or 0)
+    return sorted(warnings_of(doubts, InFile(batches, file)), key=by_row)
 
 
 def is_heated(dryer: str | None, values: Values) -> bool:
@@ -188,7 +198,7 @@ def _drying(batches: BatchTable, workshop: Workshop, values: Values, balance: Ba
     if is_heated(dryer, values):
         floor = least_drying_kwh(workshop, values, balance.dried_kg)
         below = (drying > 0.0) & (drying < floor)
-        times = floor / np.where(below, drying, floor)
+        times = np.divide(floor, drying, out=np.ones(len(floor)), where=below)
         yield (
             below,
             "drying-below-heat",

@@ -15,7 +15,6 @@ files written whole or not at all.
 - `problems`: one problem as data, many of them as lines, counts with their noun.
 - `progress`: a bar on standard error, on a terminal only, after two seconds.
 - `quantities`: the kinds of figures that readers meet, and how each is printed.
-- `messages`: the texts of tables of rules among the messages for translators.
 - `sentences`: sentences that carry figures, in pieces until their reader's language and marks are known.
 - `scales`: numbers of a table at a size for a reader, with their unit in words.
 - `serial`: results as plain data for JSON.
@@ -31,14 +30,19 @@ What holds here:
   where that is installed, so that what everyday units need does not ask for it; a test holds both to the same sizes.
 - A fault is a `Problem` with file, row, column, what was read and what is accepted. From three of a code in a column
   problems are one line; ``--all`` and ``--json`` have every one.
+- What a cell may hold has a least beside 0 as well as a most (`units.LEAST`, `LARGEST`). A figure that is not finite is
+  refused where results become plain data (`serial.plain`), and named: no output has one.
 - A number is printed by one `Printer`. The country sets marks, dates and paper (Unicode CLDR). A point between groups
   of digits is written as a narrow blank, for it misleads readers of English.
 - Outputs are written beside their place, locked, brought to the disk and renamed; without ``--force`` by a hard link,
   so that of two runs at once one wins and the other says so. A lock ends with its process: the next run removes what a
   killed one left, never what another still writes. Links, pipes, devices and folders in place of an output are refused,
   and a file that is replaced keeps its rights.
-- Inputs are regular files; links to one are followed, so that a folder may share a table. ``workshop.toml``
-  names two files at most, pictures that stand beside it, and neither may be a link. Every figure comes from one state of each file: a log is opened several times, and one that
+- Records that pass through the temporary directory of the system (to make a report from what it carries) lie in a folder
+  beside a locked file, so that they do not outlive a killed run for longer than to the next one.
+- Inputs are regular files; links to one are followed, so that a folder may share a table. ``workshop.toml`` names two files
+  at most, pictures that stand beside it, and neither may be a link. Every figure comes from one state of each file: a log
+  is opened several times, and one that
   changes meanwhile is read again up to nine times (other files five) and then refused. Two files replaced one after the
   other may still not fit each other, and an editor that empties a file before it writes may be met in between: both are
   reported as faults of the records.

@@ -1,7 +1,8 @@
 """Writing output files: beside their place and renamed, so that an interrupted run leaves the old file whole.
 
 The file beside is locked while it is written. Locks end with their process, so that the next run knows what a killed
-one left behind and removes it, and never touches what another run still writes.
+one left behind and removes it, and never touches what another run still writes. A folder of files that pass through stands
+beside a locked file of its name, and goes the same way.
 """
 
 from __future__ import annotations
@@ -11,10 +12,11 @@ import errno
 import os
 import re
 import secrets
+import shutil
 import stat
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import BinaryIO
 
@@ -194,6 +196,70 @@ def write(path: Path, content: bytes, *, force: bool = False) -> None:
         raise OutputError(f"{path} cannot be written: {error.strerror or error}") from None
 
 
+PASSING = "impact"
+"""Name of the folders in the temporary directory of the system."""
+
+
+@contextlib.contextmanager
+def passing_folder() -> Iterator[Path]:
+    """Yield an empty folder of this user alone that is gone afterwards; what a killed run left of its own goes first.
+
+    Raises
+    ------
+    OSError
+        The temporary directory of the system cannot be written; carries its name.
+    """
+    import tempfile
+
+    try:
+        place = Path(tempfile.gettempdir())
+    except FileNotFoundError as error:
+        raise OSError(errno.ENOSPC, f"no folder for temporary files can be written: {error.strerror}") from None
+    _sweep(place, PASSING)
+    with _naming(place), _beside(place, PASSING) as (_, lock):
+        folder = _folder_of(lock)
+        folder.mkdir(mode=0o700)
+        try:
+            yield folder
+        finally:
+            try:
+                shutil.rmtree(folder, ignore_errors=True)
+            except KeyboardInterrupt:  # the folder goes before its lock, or nobody would know whose it was
+                shutil.rmtree(folder, ignore_errors=True)
+                raise
+
+
+def fill(folder: Path, files: Mapping[str, bytes]) -> None:
+    """Make a folder of files by name.
+
+    Raises
+    ------
+    OSError
+        The disk refuses it; carries the name of the file.
+    """
+    with _naming(folder):
+        folder.mkdir()
+    for name, content in files.items():
+        with _naming(folder / name):
+            (folder / name).write_bytes(content)
+
+
+@contextlib.contextmanager
+def _naming(path: Path) -> Iterator[None]:
+    """Give a path to what the system refuses without one."""
+    try:
+        yield
+    except OSError as error:
+        if error.filename is None and error.errno is not None:
+            raise OSError(error.errno, error.strerror, str(path)) from None
+        raise
+
+
+def _folder_of(lock: Path) -> Path:
+    """Return the folder that stands beside a locked file of `passing_folder`."""
+    return lock.with_suffix(".files")
+
+
 def _taken(path: Path) -> str:
     return f"{path} exists already; choose another name or add --force"
 
@@ -266,6 +332,7 @@ def _sweep(folder: Path, name: str) -> None:
             handle = os.open(path, os.O_RDWR | getattr(os, "O_NOFOLLOW", 0))
             try:
                 if _lock(handle, wait=False):
+                    shutil.rmtree(_folder_of(path), ignore_errors=True)  # which is no link
                     path.unlink()
             finally:
                 os.close(handle)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
 from impact.base.places import templates_folder
 
@@ -95,3 +97,30 @@ def translate_count(language: str, one: str, many: str, count: float) -> str:
         return american(one if count == 1 else many)
     forms = catalogue(language).get((one, many)) or (one, many)
     return str(forms[0] if count == 1 else forms[1])
+
+
+Found = tuple[int, str, str | tuple[str, str], list[str]]
+"""Line, function, message (or singular and plural), comments: what Babel takes."""
+
+
+def extract(stream: BinaryIO, keywords: object, comments: Sequence[str], options: Mapping[str, str]) -> Iterator[Found]:
+    """Yield the messages of a table in CSV, as an extraction method of Babel.
+
+    Parameters
+    ----------
+    stream : file
+        The table.
+    keywords, comments : object
+        Not used.
+    options : mapping of str to str
+        ``columns``: those that hold messages, separated by blanks. ``one=many`` is a pair of singular and plural where the
+        first is filled in.
+    """
+    rows = csv.DictReader(io.StringIO(stream.read().decode(), newline=""))
+    for row in rows:
+        for column in options["columns"].split():
+            one, _, many = column.rpartition("=")
+            if one and row[one]:
+                yield rows.line_num, "ngettext", (row[one], row[many]), []
+            elif row[many]:
+                yield rows.line_num, "gettext", row[many], []

@@ -200,34 +200,41 @@ def _by_label(name: str, labels: Mapping[str, str]) -> str | None:
 
 
 LISTED = 10_000
-"""Problems of each level that are kept; of more, only the number is."""
+"""Problems of each kind that are listed, the first by row; of more, only the number is told."""
 
 
 class ProblemList:
-    """Problems, of each level the first ones singly and of the rest the number by kind."""
+    """Problems, of each kind at each level the first ones singly and of the rest the number by file."""
 
     def __init__(self) -> None:
         self.kept: list[Problem] = []
-        self.levels: Counter[str] = Counter()
-        self.rest: Counter[tuple[str, str, str]] = Counter()
+        self.kinds: Counter[tuple[str, str]] = Counter()
+        self.rest: Counter[tuple[Level, str, str]] = Counter()
 
     def add(self, problems: Iterable[Problem]) -> None:
-        """Add problems."""
+        """Add problems; one that stands for many counts as many."""
         for problem in problems:
-            self.levels[problem.level] += 1
-            if self.levels[problem.level] <= LISTED:
+            self.kinds[problem.level, problem.code] += problem.count
+            if problem.count == 1 and self.kinds[problem.level, problem.code] <= LISTED:
                 self.kept.append(problem)
             else:
-                self.rest[problem.level, problem.code, problem.file] += 1
+                self.rest[problem.level, problem.code, problem.file] += problem.count
 
     def all(self) -> tuple[Problem, ...]:
         """Return those that are kept, by row, and for the rest one of each kind with its number."""
         kept = sorted(self.kept, key=lambda problem: problem.row or 0)
-        more = [
-            Problem(code, file, f"{count} more of this kind are counted and not listed", level=level, count=count)  # type: ignore[arg-type]
-            for (level, code, file), count in sorted(self.rest.items())
-        ]
-        return (*kept, *more)
+        return (*kept, *(not_listed(code, file, n, level) for (level, code, file), n in sorted(self.rest.items())))
+
+
+def not_listed(code: str, file: str, count: int, level: Level = "warning") -> Problem:
+    """Return what stands for the problems of a kind in a file beyond those that are listed."""
+    message = f"{counted(count, 'more of this kind is', 'more of this kind are')} counted and not listed"
+    return Problem(code, file, message, level=level, count=count)
+
+
+def by_row(problem: Problem) -> tuple[str, bool, int]:
+    """Return what puts problems in the order of files and rows, those that stand for many after the others of their file."""
+    return problem.file, problem.count > 1, problem.row or 0
 
 
 def counted(count: float, noun: str, nouns: str | None = None) -> str:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date
+from math import isfinite
 from operator import attrgetter
 from typing import Annotated, Any, Literal, TypeAlias, TypeVar
 
@@ -18,6 +19,17 @@ Source: TypeAlias = str | Callable[[Any], Any]
 
 SHOWN = "__shown__"
 DOCUMENT = "__document__"
+
+
+class NotFiniteError(ArithmeticError):
+    """Raised for a figure that is no finite number, before it reaches an output; the text is one line that names it."""
+
+    def __init__(self, figure: str) -> None:
+        self.figure = figure
+        super().__init__(
+            f"the figure {figure or 'asked for'} is no finite number: an amount of the records or a factor is far from all "
+            "others; look for one that is much too small or too large"
+        )
 
 
 class Limits:
@@ -71,7 +83,15 @@ class Member:
         )
         if self.kind == "or null":
             found = found or None
-        return None if found is None else plain(found, self.members)
+        return None if found is None else _within(self.name, found, self.members)
+
+
+def _within(name: object, value: Any, members: tuple[Member, ...] | None) -> Any:
+    """Return a value as `plain` does; a figure that is not finite gets the name before its own."""
+    try:
+        return plain(value, members)
+    except NotFiniteError as error:
+        raise NotFiniteError(".".join(filter(None, (str(name), error.figure)))) from None
 
 
 def _members(named: Sequence[str | Member]) -> tuple[Member, ...]:
@@ -163,13 +183,22 @@ def plain(value: Any, members: tuple[Member, ...] | None = None) -> Any:
         An object whose class `shows` something, or what is made of such; anything else is given back as it is.
     members : tuple of Member, optional
         What is shown of the object, or of each object in a sequence or mapping; by default what its class shows.
+
+    Raises
+    ------
+    NotFiniteError
+        A number in it is not finite.
     """
+    if isinstance(value, float):
+        if not isfinite(value):
+            raise NotFiniteError("")
+        return value
     if isinstance(value, date):
         return value.isoformat()
     if isinstance(value, Mapping):
-        return {str(key): plain(inner, members) for key, inner in value.items()}
+        return {str(key): _within(key, inner, members) for key, inner in value.items()}
     if isinstance(value, (list, tuple)) and not hasattr(value, SHOWN):
-        return [plain(inner, members) for inner in value]
+        return [_within(place, inner, members) for place, inner in enumerate(value, 1)]
     if members is None and not hasattr(value, SHOWN):
         return value
     found: dict[str, Any] = {}

@@ -22,6 +22,15 @@ NONE = "1"
 LARGEST = 1e12
 """Most that one cell may hold, in any canonical unit; beyond it a slip of the pen is certain."""
 
+SMALLEST = 1e-12
+"""Least that one cell may hold beside 0, as written and in any canonical unit."""
+
+LEAST: Mapping[str, float] = {
+    "mass": 1e-9, "energy": 1e-9, "volume": 1e-9, "length": 1e-9, "time": 1e-9, "power": 1e-6, "life": 1e-6, "force": 1e-6,
+    "span": 1e-6,
+}  # fmt: skip
+"""Least amount of a dimension that is meant, beside 0 [its canonical unit]: a microgram, half a minute of life. Our choice."""
+
 _NUMBER = re.compile(r"([+\-−]?)((?:[0-9]+[.,]?)+|[.,][0-9]+)((?:[eE][+-]?[0-9]+)?)")
 NOT_FINITE = re.compile(r"[+\-−]?(?:nan|inf(?:inity)?|∞)", re.IGNORECASE)
 _BLANK_HINT = "a number, or a blank cell where nothing was recorded"
@@ -189,13 +198,19 @@ def parse_number(text: str | float) -> tuple[float, str]:
         refuse("negative-number", "an amount cannot be negative", text, "0 or more")
     if not value <= LARGEST:
         refuse("too-large", "the number is too large to be meant", text, f"up to {LARGEST:g}")
+    if value < SMALLEST and re.search("[1-9]", match[2]):
+        refuse("too-small", "the number is too small to be meant", text, f"0, or {SMALLEST:g} and more")
     return value, rest
 
 
-def within(value: float, text: str | float) -> float:
-    """Return an amount unless it is too large to be meant."""
+def within(value: float, text: str | float, dimension: str = "") -> float:
+    """Return an amount in its canonical unit unless it is too large or too small to be meant."""
     if not value <= LARGEST:
         refuse("too-large", "the amount is too large to be meant", str(text), f"up to {LARGEST:g}")
+    least = LEAST.get(dimension, SMALLEST)
+    if 0.0 < value < least:
+        accepted = f"0, or {least:g} {CANONICAL.get(dimension, '')}".rstrip() + " and more"
+        refuse("too-small", "the amount is too small to be meant", str(text), accepted)
     return value
 
 
@@ -219,7 +234,7 @@ def parse_quantity(text: str | float, dimension: str, default_unit: str | None =
     """
     value, unit = parse_number(text)
     try:
-        return within(value * unit_factor(unit or default_unit or CANONICAL[dimension], dimension), text)
+        return within(value * unit_factor(unit or default_unit or CANONICAL[dimension], dimension), text, dimension)
     except UnitError as error:
         raise UnitError(error.reason, read=str(text), accepted=error.accepted, code=error.code) from None
 
@@ -294,7 +309,7 @@ def parse_rate(text: str | float, dimension: str, per: str = "mass") -> float:
         Not such a rate; a bare number other than 0 is none.
     """
     amount, unit = _split_rate(text)
-    found = parse_quantity(amount, dimension) / (1.0 if unit is None else unit_factor(unit, per))
+    found = within(parse_quantity(amount, dimension) / (1.0 if unit is None else unit_factor(unit, per)), text)
     if found and (unit is None or not parse_number(amount)[1]):
         number, kind = parse_number(amount)[0], parse_number(amount)[1] or CANONICAL[dimension]
         refuse(
@@ -348,7 +363,7 @@ def parse_price(text: str | float, currency: str) -> float:
         Not a price per mass, or in another currency.
     """
     amount, unit = _split_rate(text)
-    price = parse_money(amount, currency) / (1.0 if unit is None else unit_factor(unit, "mass"))
+    price = within(parse_money(amount, currency) / (1.0 if unit is None else unit_factor(unit, "mass")), text)
     if price and unit is None:
         refuse("missing-unit", "a price without its unit", str(text), f'"{text} per kg" or "{text} per lb"')
     return price

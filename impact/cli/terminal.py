@@ -79,9 +79,12 @@ class OneLineGroup(click.Group):
                 return super().invoke(context)
             except Exception as error:
                 from impact.base.problems import ProblemsError
+                from impact.base.serial import NotFiniteError
 
                 if isinstance(error, ProblemsError):
                     stop(error.problems)
+                if isinstance(error, NotFiniteError):
+                    _refuse(str(error))
                 raise
 
 

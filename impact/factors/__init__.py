@@ -5,6 +5,7 @@ region and edition and draw it once.
 
 - `claimrules`: the rules on environmental claims, read from their table: what each asks of one kind of wording, by
   place.
+- `companions`: rows that call for others, and own ones that stand without them.
 - `datapackage`: the description of the tables after the open Data Package standard; writes it as a program.
 - `electricity`: electricity where it is generated and at the socket, made up of its rows.
 - `factorset`: the tables read and checked once; a row chosen by region and edition.
@@ -35,6 +36,8 @@ What holds here:
   draws of all else stay. So the interval of a break-even is that of the rest of the model.
 - A binder of the workshop's own is rows like any other, made from its table in ``workshop.toml`` (`ownbinders`), and an
   id in the names of the run; so nothing downstream knows of it. Its rows never suppose a footprint or nitrogen.
+- An own row replaces the shipped one of its place alone, so that no key loses a row that the workshop or a rule of another
+  place needs. One that calls for another row (`companions`) is a problem without it.
 - An own row wins in its place, before the named edition and the newest; but the nearest place comes first. It has a
   stream of its own, named by what it says and where it is from: a row that two workshops share draws alike in both, and
   rows that differ do not.

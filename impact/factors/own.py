@@ -9,6 +9,7 @@ from pathlib import Path
 
 from impact.base.problems import Problem
 from impact.base.units import UnitError
+from impact.factors.companions import lonely_rows
 from impact.factors.factorset import FactorSet, by_key
 from impact.factors.rows import (
     COLUMNS,
@@ -61,8 +62,9 @@ def read_table(path: Path) -> Table:
 def read_own_factors(path: Path, shipped: FactorSet) -> tuple[FactorSet, list[Problem]]:
     """Return the factor set with the rows of a workshop's own table in place of, or beside, the shipped ones.
 
-    A row whose id stands in the shipped tables replaces it; any other id adds a row. The same checks
-    apply; a blank `evidence` is read as `own value`, a blank `distribution` as fixed, a blank
+    A row replaces the shipped one of its id, or key and edition, in its place; any other adds a row, so that a key which
+    has a row somewhere keeps it there. A row of an id without a place that is of another place gets the place into its id.
+    The same checks apply; a blank `evidence` is read as `own value`, a blank `distribution` as fixed, a blank
     `geography` as the one in the id or `world`, and a source need not stand in `sources.csv`. Where the header
     has a fault, the rows are checked as far as that tells nothing untrue.
 
@@ -94,12 +96,24 @@ def read_own_factors(path: Path, shipped: FactorSet) -> tuple[FactorSet, list[Pr
     own = _own_rows(rows, reader, known)
     faulty = {(problem.row, problem.column) for problem in table.problems}
     _tell(table, [problem for problem in reader.problems if (problem.row, problem.column) not in faulty])
-    merged = {**known, **own}
-    replaced = {factor_id: known[factor_id] for factor_id in own if factor_id in known}
+    replaced = _replaced(own, shipped)
+    gone = {factor.id for factor in replaced.values()}
+    merged = {**{name: factor for name, factor in known.items() if name not in gone}, **own}
     factors = FactorSet(by_key(merged.values()), shipped.sources, {**replaced, **shipped.shipped})
     if not untold:
-        _tell(table, _fate_problems(own, factors))
+        _tell(table, [*_fate_problems(own, factors), *lonely_rows(own.values(), factors)])
     return factors, table.problems
+
+
+def _place(factor: Factor) -> tuple[str, str, str]:
+    return factor.key, factor.geography, factor.edition
+
+
+def _replaced(own: Mapping[str, Factor], shipped: FactorSet) -> dict[str, Factor]:
+    """Return the shipped rows in whose place own ones stand, by the ids of these."""
+    by_id, by_place = {row.id: row for row in shipped}, {_place(row): row for row in shipped}
+    found = {name: by_id.get(name) or by_place.get(_place(factor)) for name, factor in own.items()}
+    return {name: factor for name, factor in found.items() if factor is not None}
 
 
 def _tell(table: Table, problems: Iterable[Problem]) -> None:
@@ -137,15 +151,27 @@ def _points(table: Table, column: Column) -> list[str]:
 
 def _own_rows(rows: Iterable[Mapping[str, str]], reader: RowReader, known: Mapping[str, Factor]) -> dict[str, Factor]:
     own: dict[str, Factor] = {}
+    seen: dict[object, int] = {}
     for cells in rows:
-        if cells["id"] in own:
-            message = f"stands in row {own[cells['id']].row} already"
-            reader.fault(cells, "id", "duplicate-id", message, "an id once")
-            continue
-        factor = reader.read(_completed(cells, known.get(cells["id"])))
-        if factor is not None:
-            own[factor.id] = factor
+        shipped = known.get(cells["id"])
+        factor = None if cells["id"] in seen else reader.read(_completed(cells, shipped))
+        names = [cells["id"], *([_place(factor)] if factor is not None else [])]
+        first = next((seen[name] for name in names if name in seen), None)
+        if first is not None:
+            reader.fault(cells, "id", "duplicate-id", f"stands in row {first} already", "an id once")
+        elif factor is not None:
+            seen |= dict.fromkeys(names, factor.row)
+            placed = _placed(factor, shipped)
+            own[placed.id] = placed
     return own
+
+
+def _placed(factor: Factor, shipped: Factor | None) -> Factor:
+    """Return an own row with its place in its id where the shipped row of this id is of another place."""
+    if shipped is None or shipped.geography == factor.geography:
+        return factor
+    tail = f"/{factor.geography}" + (f"/{factor.edition}" if factor.edition else "")
+    return replace(factor, id=factor.key + tail)
 
 
 def _fate_problems(own: Mapping[str, Factor], factors: FactorSet) -> Iterator[Problem]:

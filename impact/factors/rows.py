@@ -14,7 +14,7 @@ from typing import Annotated
 from impact.base.files import SETTINGS_LIMIT, NotRegularError, read_regular
 from impact.base.problems import Problem, ProblemsError, choices
 from impact.base.serial import Limits, group, named, or_null, shows
-from impact.base.units import UnitError, to_canonical
+from impact.base.units import LARGEST, SMALLEST, UnitError, to_canonical
 from impact.core.sampling import DISTRIBUTIONS, pedigree_gsd2
 from impact.factors.keys import Key, key_of, nearest_pattern, pattern_of
 
@@ -241,6 +241,12 @@ class RowReader:
             self.fault(cells, "unit", "wrong-unit", str(error), f"a unit such as {pattern.unit}")
             return None
         value, low, high = (number * scale for number in numbers)
+        for column, number in (("value", value), ("low", low), ("high", high)):
+            if number and not SMALLEST <= abs(number) <= LARGEST:
+                column = column if cells[column] else "value"  # an end that follows from the scores
+                accepted = f"0, or {SMALLEST:g} to {LARGEST:g} {unit}".removesuffix(" 1")
+                self.fault(cells, column, "out-of-range", "is too small or too large to be meant", accepted)
+                return None
         share = pattern.share or (cells["distribution"] == "beta" and low < high)
         if share and not 0.0 <= low <= high <= 1.0:
             read = _interval(cells) if cells["low"] else None

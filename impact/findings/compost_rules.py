@@ -120,8 +120,8 @@ class Case:
         return self.factors.choose(key, self.places).factor
 
     def has(self, key: str) -> bool:
-        """Return whether the tables have a row."""
-        return bool(self.factors.by_key.get(key))
+        """Return whether the tables have a row for the workshop, near or where its standards are from."""
+        return self.factors.has(key, self.places)
 
     def reason(self, rule: str, *cite: Factor, **known: Fact | Factor) -> Reason:
         """Return what a rule of the table says here.

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from impact.base.spellings import CANONICAL
-from impact.base.units import LARGEST, UnitError, parse_quantity, unit_factor
+from impact.base.units import LARGEST, LEAST, SMALLEST, UnitError, parse_quantity, unit_factor
 from impact.core import FloatArray
 from impact.tables.decimals import Marks, normalised, plain_amount, settle
 from impact.tables.table import Column
@@ -32,6 +32,8 @@ class Manner:
         Canonical unit per unit of a plain number.
     most : float
         Largest plain number that needs no second look.
+    least : float
+        Least amount beside 0 that needs none, in the canonical unit.
     decimal, stated : str, bool
         Decimal mark of the file and whether the workshop states it, as in `impact.tables.decimals.settle`.
     """
@@ -39,6 +41,7 @@ class Manner:
     parse: Parse
     factor: float = 1.0
     most: float = LARGEST
+    least: float = SMALLEST
     decimal: str = "."
     stated: bool = False
 
@@ -46,7 +49,19 @@ class Manner:
         """Return which plain numbers need no second look; none that is NaN."""
         with np.errstate(invalid="ignore"):
             flags: Flags = (amounts >= 0.0) & (amounts <= self.most) & (amounts * self.factor <= LARGEST)
-        return flags
+        return flags & ~self._is_tiny(amounts)
+
+    def _is_tiny(self, amounts: FloatArray) -> Flags:
+        with np.errstate(invalid="ignore"):
+            tiny: Flags = (amounts > 0.0) & (amounts < max(self.least / self.factor, SMALLEST))
+        return tiny
+
+    def are_regular(self, amounts: FloatArray) -> bool:
+        """Return whether all plain numbers need no second look; NaN needs none."""
+        least, largest = float(np.fmin.reduce(amounts)), float(np.fmax.reduce(amounts))
+        if least < 0.0 or largest > self.most or largest * self.factor > LARGEST:
+            return False
+        return least >= max(self.least / self.factor, SMALLEST) or not self._is_tiny(amounts).any()
 
 
 def convert(column: Column, manner: Manner) -> tuple[FloatArray, Faults]:
@@ -79,8 +94,7 @@ def _of_numbers(values: np.ndarray, cells: Sequence[str] | np.ndarray, manner: M
     amounts = np.asarray(values, dtype=float)
     if not len(amounts):
         return amounts, []
-    least, largest = float(np.fmin.reduce(amounts)), float(np.fmax.reduce(amounts))
-    if not (least < 0.0 or largest > manner.most or largest * manner.factor > LARGEST):
+    if manner.are_regular(amounts):
         return (amounts if manner.factor == 1.0 else amounts * manner.factor), []
     regular = manner.is_regular(amounts)
     result = np.where(regular, amounts * manner.factor, np.nan)
@@ -153,4 +167,4 @@ def quantities(
         return parse_quantity(in_points(text, marks), dimension, column.unit)
 
     factor = unit_factor(column.unit or CANONICAL[dimension], dimension)
-    return convert(column, Manner(parse, factor, decimal=decimal, stated=stated))
+    return convert(column, Manner(parse, factor, least=LEAST[dimension], decimal=decimal, stated=stated))

@@ -68,7 +68,9 @@ class Cells:
     def _manner(self, parse: Callable[[str], float], factor: float = 1.0, most: float = LARGEST) -> Manner:
         """Return how cells are read that `parse` knows once their numbers have decimal points."""
         table = self.table
-        return Manner(lambda text, marks: parse(in_points(text, marks)), factor, most, table.decimal, table.stated)
+        return Manner(
+            lambda text, marks: parse(in_points(text, marks)), factor, most, decimal=table.decimal, stated=table.stated
+        )
 
     def quantity(self, name: str, dimension: str) -> FloatArray:
         """Return a column of quantities in canonical units, NaN where blank or faulty."""

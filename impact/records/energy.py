@@ -13,6 +13,7 @@ from impact.base.problems import choices
 from impact.base.spellings import CANONICAL, fold
 from impact.base.units import (
     BARE,
+    LEAST,
     NOT_FINITE,
     UnitError,
     parse_number,
@@ -151,7 +152,7 @@ def parse_energy(text: str | float, devices: Mapping[str, Device], default_unit:
         if divisor == 0.0:
             refuse("bad-number", "nothing can be shared by 0", written, "/ 2 or more")
         energy = _entry(entry, devices, default_unit)
-        return replace(energy, kwh=within(energy.kwh / divisor, written))
+        return replace(energy, kwh=within(energy.kwh / divisor, written, "energy"))
     except UnitError as error:
         raise UnitError(error.reason, read=str(text), accepted=error.accepted, code=error.code) from None
 
@@ -205,7 +206,7 @@ def read_energies(
         return energy.kwh
 
     factor = unit_factor(column.unit or CANONICAL["energy"], "energy")
-    kwh, faults = convert(column, Manner(parse, factor, decimal=decimal, stated=stated))
+    kwh, faults = convert(column, Manner(parse, factor, least=LEAST["energy"], decimal=decimal, stated=stated))
     known = np.isnan(kwh) * ESTIMATED
     hours = np.full(len(kwh), np.nan)
     if nameplate or runs:

@@ -50,7 +50,10 @@ HATCH = "/////"
 
 
 WIDTH = 6.7
-"""Width of every chart; a page of either size prints it at 100 to 105 %. [in]"""
+"""Width of every chart on paper and on a wide screen; a page of either size prints it at 100 to 105 %. [in]"""
+
+NARROW = 2.85
+"""Width of a chart drawn again for a phone, where it is shown 20.5 rem wide: the smaller letters have 12 pixels. [in]"""
 
 SMALL, TEXT = 7.5, 8.5
 """The two sizes of letters. [pt]"""
@@ -93,18 +96,20 @@ def _prepare() -> None:
     )
 
 
-def figure(height: float) -> Figure:
-    """Return an empty figure of the report's width. [in]"""
+def figure(height: float, width: float = WIDTH) -> Figure:
+    """Return an empty figure. [in]"""
     _prepare()
     from matplotlib.figure import Figure
 
-    return Figure(figsize=(WIDTH, height))
+    return Figure(figsize=(width, height))
 
 
-def panel(height: float, *, left: float, right: float, top: float, bottom: float) -> tuple[Figure, Axes]:
+def panel(
+    height: float, *, left: float, right: float, top: float, bottom: float, width: float = WIDTH
+) -> tuple[Figure, Axes]:
     """Return a figure with one pair of axes inside margins. [in]"""
-    drawn = figure(height)
-    place = (left / WIDTH, bottom / height, (WIDTH - left - right) / WIDTH, (height - top - bottom) / height)
+    drawn = figure(height, width)
+    place = (left / width, bottom / height, (width - left - right) / width, (height - top - bottom) / height)
     return drawn, drawn.add_axes(place)
 
 
@@ -121,9 +126,48 @@ def column(axes: Axes, place: float, text: str, *, size: float = TEXT, colour: s
     whole = axes.get_figure()
     if whole is not None:
         across = blended_transform_factory(whole.transFigure, axes.transData)
-        axes.text(
-            1.0 - 0.05 / WIDTH, place, text, transform=across, ha="right", va="center", fontsize=size, color=colour
-        )
+        edge = 1.0 - 0.05 / whole.get_size_inches()[0]
+        axes.text(edge, place, text, transform=across, ha="right", va="center", fontsize=size, color=colour)
+
+
+def above(axes: Axes, place: float, text: str, *, size: float = TEXT, colour: str = INK, lift: float = 6.0) -> None:
+    """Write over a row, from the left edge of axes too narrow for names beside them, clear of what it lies on. [lift in pt]"""
+    axes.annotate(
+        text,
+        (0.0, place),
+        xycoords=("axes fraction", "data"),
+        xytext=(0, lift),
+        textcoords="offset points",
+        va="baseline",
+        fontsize=size,
+        color=colour,
+        annotation_clip=False,
+        bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.6},
+    )
+
+
+def under(axes: Axes, unit: str) -> None:
+    """Name the unit of a narrow chart in lines from the left, and keep half of the outer numbers within the drawing."""
+    drawn = axes.get_figure()
+    if drawn is None:
+        return
+    width, within = drawn.get_size_inches()[0], axes.get_position()
+    half = (widest(tick_labels(axes.xaxis), SMALL) / 2.0 + 0.02) / width
+    left, right = max(within.x0, half), min(within.x1, 1.0 - half)
+    axes.set_position((left, within.y0, right - left, within.height))
+    axes.set_xlabel(wrapped(unit, width * (1.0 - left) - 0.1, SMALL), loc="left")
+
+
+def wrapped(text: str, room: float, size: float = TEXT) -> str:
+    """Return a text in lines that fit some room, where its words do. [in]"""
+    lines: list[str] = []
+    for word in text.split(" "):
+        longer = f"{lines[-1]} {word}" if lines else word
+        if lines and text_width(longer, size) <= room:
+            lines[-1] = longer
+        else:
+            lines.append(word)
+    return "\n".join(lines)
 
 
 def plain_rows(axes: Axes, places: Sequence[float], names: Sequence[str]) -> None:

@@ -6,7 +6,7 @@ import base64
 import re
 from collections.abc import Callable, Mapping
 from functools import lru_cache, partial
-from itertools import count
+from inspect import ismodule
 from traceback import extract_tb
 from typing import Any
 
@@ -17,33 +17,23 @@ from impact.report.context import Report
 from impact.report.faces import face_rule, font_faces
 from impact.report.kinds import LANGUAGES
 from impact.report.pdf import RenderError
+from impact.report.screen import fitted
 from impact.report.typefaces import isolated, rules, subset
 from impact.report.vector import image, inline
 from impact.report.words import typed
 
-_SCROLLING = re.compile(r'<div class="scroll" tabindex="0">(<table[^>]*>\s*<caption)>')
 _WITHIN = re.compile(r"data:[^\"']*")
 
 
 def alone(page: str) -> str:
-    """Return a page without font rules as one that needs no other file and can be used without a mouse.
-
-    Its scrolling tables with a caption become regions of that name, and its charts take the keyboard: what scrolls
-    sideways on a narrow screen must be reached, and announced by name, without a mouse (W3C, WCAG 2.2, 2.1.1 and 4.1.2).
+    """Return a page without font rules as one that needs no other file and serves every screen, see `screen.fitted`.
 
     Parameters
     ----------
     page : str
-        HTML with a style element in its head. A table stands in ``<div class="scroll" tabindex="0">``; without a caption it
-        and its place are named by the template. A figure has its role and its name already.
+        HTML with a style element in its head.
     """
-    numbers = count(1)
-
-    def named(found: re.Match[str]) -> str:
-        name = f"table-{next(numbers)}"
-        return f'<div class="scroll" tabindex="0" role="region" aria-labelledby="{name}">{found[1]} id="{name}">'
-
-    return _with_typeface(_SCROLLING.sub(named, page).replace("<figure>", '<figure class="scroll" tabindex="0">'))
+    return _with_typeface(fitted(page))
 
 
 def _with_typeface(page: str) -> str:
@@ -66,13 +56,36 @@ FAULTS = (ArithmeticError, LookupError, TypeError, ValueError, AttributeError, R
 """What an expression of a template can raise, beside the errors of the template library."""
 
 
+CALLED = (
+    "builtins", "datetime", "functools", "jinja2", "markupsafe", "impact.base", "impact.account", "impact.findings",
+    "impact.decisions", "impact.records", "impact.report", "impact.study",
+)  # fmt: skip
+"""Where what a template may call is from; whole names or starts of names."""
+
+
+def _is_for_templates(called: Any) -> bool:
+    """Return whether a template may call this: a part of the template language, a plain value's method, or ours for printing."""
+    while isinstance(called, partial):
+        called = called.func
+    owner = getattr(called, "__self__", None)
+    held = called if owner is None or ismodule(owner) else owner
+    home = str(getattr(held, "__module__", None) or type(held).__module__)
+    return any(home == name or home.startswith(f"{name}.") for name in CALLED)
+
+
 @lru_cache(maxsize=2 * (len(LANGUAGES) + 1))
 def _environment(own: str | None, language: str, inlined: bool) -> Any:
     """Return what reads templates, with those that it has read: to read them takes a third of the time of a page."""
     from jinja2 import ChoiceLoader, DictLoader, FileSystemLoader, StrictUndefined, select_autoescape
-    from jinja2.sandbox import SandboxedEnvironment
+    from jinja2.sandbox import ImmutableSandboxedEnvironment
 
-    environment = SandboxedEnvironment(
+    class Sandbox(ImmutableSandboxedEnvironment):
+        """Lets templates read; one of the workshop's own calls nothing but what is there for it: no array, table or file."""
+
+        def is_safe_callable(self, obj: Any) -> bool:
+            return super().is_safe_callable(obj) and (own is None or _is_for_templates(obj))
+
+    environment = Sandbox(
         extensions=["jinja2.ext.i18n"],
         loader=ChoiceLoader([DictLoader({} if own is None else {OWN: own}), FileSystemLoader(str(templates_folder()))]),
         autoescape=select_autoescape(default_for_string=True, default=True),
@@ -83,16 +96,19 @@ def _environment(own: str | None, language: str, inlined: bool) -> Any:
     environment.filters["typed"] = typed
     gettext: Any = environment  # the methods of the extension are not known to the type checker
     gettext.install_gettext_callables(partial(translate, language), partial(translate_count, language), newstyle=True)
-    environment.filters["picture"] = partial(_picture, draw=inline if inlined else image)
+    environment.filters["picture"] = partial(_picture, inlined=inlined)
     return environment
 
 
-def _picture(shown: str | Picture, said: str = "", *, draw: Callable[[str, str], str]) -> str:
-    """Return a drawing in SVG as an element, or a picture of the workshop's own as a place that needs no other file."""
+def _picture(shown: str | Picture, said: str = "", narrow: Callable[[], str] | None = None, *, inlined: bool) -> str:
+    """Return a drawing in SVG as an element, or a picture of the workshop's own as a place that needs no other file.
+
+    What draws it again for a phone is asked only for a page that a phone can show.
+    """
     from markupsafe import Markup
 
     if isinstance(shown, str):
-        return Markup(draw(shown, said))
+        return Markup(inline(shown, said, narrow() if narrow else "") if inlined else image(shown, said))
     return f"data:{shown.media};base64,{base64.b64encode(shown.bytes).decode()}"
 
 

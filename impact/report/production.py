@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Any
 
+from impact.base.files import fill, passing_folder
 from impact.report.context import Report, compose
 from impact.report.evidence import (
     RESULTS,
@@ -114,12 +114,10 @@ def compose_from(
     """
     from impact.api import load
 
-    with TemporaryDirectory(prefix="impact-") as place:
-        folder, shelf = Path(place) / "records", Path(place) / "factors"
-        for home, files, prefix in ((folder, records, ""), (shelf, tables, TABLE_PREFIX)):
-            home.mkdir()
-            for name, content in files.items():
-                (home / name.removeprefix(prefix)).write_bytes(content)
+    with passing_folder() as place:
+        folder, shelf = place / "records", place / "factors"
+        fill(folder, records)
+        fill(shelf, {name.removeprefix(TABLE_PREFIX): content for name, content in tables.items()})
         results = load(folder, tables=shelf).assess(**narrowing.options())
     return compose(results, request)
 
@@ -189,8 +187,12 @@ class Product:
     def _paper(self) -> str:
         """The page as the layout library gets it."""
         from impact.report.html import page
+        from impact.report.pdf import RenderError
 
-        return page(self.report, sums_of(self._carried), inline_fonts=False)
+        paper = page(self.report, sums_of(self._carried), inline_fonts=False)
+        if self.report.request.template is not None and self.files() != self._carried:
+            raise RenderError("the template changed what the report carries; a template may only read")
+        return paper
 
 
 def prepare(folder: Path, request: Request, narrowing: Narrowing) -> Product:

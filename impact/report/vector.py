@@ -124,15 +124,23 @@ def image(chart: str, said: str) -> str:
     return f'<img src="data:image/svg+xml;base64,{base64.b64encode(chart.encode()).decode()}" alt="{_attribute(said)}">'
 
 
-def inline(chart: str, said: str) -> str:
+def inline(chart: str, said: str, narrow: str = "") -> str:
     """Return a chart as an element of a page for a browser, where its words take the typeface of the page.
 
-    The alternative is read in place of the words within, which are hidden from what reads aloud.
+    The alternative is read in place of the words within, which are hidden from what reads aloud. A chart drawn again for
+    a phone stands beside the first, under the one alternative; the style sheet shows either.
     """
     if not chart:
         return ""
     head, _, inside = chart.partition(">")
-    return f'{head} role="img" aria-label="{_attribute(said)}"><g aria-hidden="true">{inside.removesuffix("</svg>")}</g></svg>'
+    if not narrow:
+        inside = inside.removesuffix("</svg>")
+        return f'{head} role="img" aria-label="{_attribute(said)}"><g aria-hidden="true">{inside}</g></svg>'
+    both = "".join(
+        shown.replace("<svg", f'<svg class="{place}" aria-hidden="true"', 1)
+        for shown, place in ((chart, "for-paper"), (narrow, "for-phone"))
+    )
+    return f'<div role="img" aria-label="{_attribute(said)}">{both}</div>'
 
 
 def _attribute(said: str) -> str:

@@ -16,11 +16,13 @@ from impact.report.drawing import (
     SMALL,
     TEXT,
     WIDTH,
+    above,
     figure,
     shortened,
     space_numbers,
     tick_labels,
     widest,
+    wrapped,
 )
 from impact.report.vector import svg
 
@@ -32,6 +34,9 @@ ROW, TOP, BOTTOM = 0.19, 0.26, 0.3
 
 BETWEEN, NAME_LETTERS, LABEL = 0.25, 28, 8.0
 """From one axis to the next [in], most letters of a name, size of the figures at the dots [pt]."""
+
+TALL, LINE = 0.42, 0.145
+"""Height of one binder whose name stands over both its dots, and of a line of a title there. [in]"""
 
 
 LOWER, HIGHER, ALIKE = message("lower"), message("higher"), message("not told apart")
@@ -59,42 +64,49 @@ class Row:
     less_reference: Interval | None
 
 
-def binders_chart(rows: Sequence[Row], titles: tuple[str, str], printer: Printer) -> str:
+def binders_chart(rows: Sequence[Row], titles: tuple[str, str], printer: Printer, width: float = WIDTH) -> str:
     """Return footprints at the left, differences from the reference at the right, with 95 % intervals. [g CO2e]
 
-    Nothing without binders.
+    Nothing without binders. Below the width of paper [in] the names stand over the dots.
     """
     if not rows:
         return ""
-    height = TOP + ROW * (len(rows) + 0.3) + BOTTOM
-    drawn = figure(height)
+    phone = width < WIDTH
     names = [shortened(row.name, NAME_LETTERS) for row in rows]
-    start = widest(names) + 0.15
-    wide = (WIDTH - start - BETWEEN - 0.1) / 2.0
-    for column, title in enumerate(titles):
-        left = (start + column * (wide + BETWEEN)) / WIDTH
-        axes = drawn.add_axes((left, BOTTOM / height, wide / WIDTH, (height - TOP - BOTTOM) / height))
+    start = 0.1 if phone else widest(names) + 0.15
+    wide = (width - start - BETWEEN - 0.1) / 2.0
+    heads = [wrapped(title, wide + 0.1) if phone else title for title in titles]
+    top = TOP + LINE * max(head.count("\n") for head in heads)
+    height = top + (TALL * len(rows) if phone else ROW * (len(rows) + 0.3)) + BOTTOM
+    drawn = figure(height, width)
+    for column, head in enumerate(heads):
+        left = (start + column * (wide + BETWEEN)) / width
+        axes = drawn.add_axes((left, BOTTOM / height, wide / width, (height - top - BOTTOM) / height))
         shown = [row.less_reference if column else row.footprint for row in rows]
         for place, (row, interval) in enumerate(zip(rows, shown, strict=True)):
             if interval is not None:
                 _dot(axes, place, row, interval, printer)
             else:
                 axes.plot([0.0], [place], "|", color=INK, markersize=9)
-        axes.set_yticks([] if column else range(len(rows)), [] if column else names)
-        axes.set_ylim(len(rows) - 0.6, -0.7)
-        _plain(axes, title, printer, wide, [interval for interval in shown if interval is not None])
-        _hold(axes, left, wide)
+        beside = not column and not phone
+        axes.set_yticks(range(len(rows)) if beside else [], names if beside else [])
+        axes.set_ylim(len(rows) - (0.75 if phone else 0.6), -0.75 if phone else -0.7)
+        if phone and not column:
+            for place, name in enumerate(names):
+                above(axes, place, name, lift=13.0)
+        _plain(axes, head, printer, wide, [interval for interval in shown if interval is not None])
+        _hold(axes, left, wide, width)
     drawn.axes[1].axvline(0.0, color=RULE, linewidth=0.8, zorder=0)
     return svg(drawn)
 
 
-def _hold(axes: Axes, left: float, wide: float) -> None:
+def _hold(axes: Axes, left: float, wide: float, width: float) -> None:
     """Draw an axis in so far that its last number stays in its room. [left as a share, the rest in]"""
     low, high = axes.get_xlim()
     last = max((place for place in axes.get_xticks() if place <= high), default=low)
     over = wide * (last - low) / (high - low) + widest(tick_labels(axes.xaxis), SMALL) / 2.0 - wide - 0.1
     within = axes.get_position()
-    axes.set_position((left, within.y0, (wide - max(over, 0.0)) / WIDTH, within.height))
+    axes.set_position((left, within.y0, (wide - max(over, 0.0)) / width, within.height))
 
 
 def title_of_binders(reference: str, lower: int, higher: int, alike: int, language: str) -> str:

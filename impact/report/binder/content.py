@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from impact.account.assessment import regions_of
@@ -21,6 +22,7 @@ from impact.factors.rows import MEMORY, PRACTICE
 from impact.findings.cautions import DEFER, Caution, cautions
 from impact.findings.compost import ROUTES, asked_of
 from impact.report.binder.chart import Row, binders_alternative, binders_chart, title_of_binders
+from impact.report.drawing import NARROW
 from impact.report.request import NothingToSayError, Request, part_of
 from impact.report.ties import Ties
 
@@ -214,6 +216,7 @@ class BinderChoice:
         """Return the data of the template."""
         names = {binder: printer.name("binder", binder) for binder in self.by_id}
         rows, reference = self._rows(names), names[self.reference.binder]
+        titles = self._titles(reference, printer.language)
         every, versus, near = self.comparison.binders, self._versus(), self.near
         return {
             "c": self.comparison,
@@ -231,7 +234,8 @@ class BinderChoice:
             "loaded": any(one.strength is not None for one in every),
             "defer": translate(printer.language, DEFER),
             "closing": CLOSING,
-            "chart": binders_chart(rows, self._titles(reference, printer.language), printer),
+            "chart": binders_chart(rows, titles, printer),
+            "chart_narrow": partial(binders_chart, rows, titles, printer, width=NARROW),
             "chart_title": self._finding(reference, printer.language),
             "chart_alternative": binders_alternative(rows, reference, printer),
         }

@@ -17,10 +17,11 @@ from impact.findings.cautions import DEFER
 from impact.findings.claims import OWN_USE
 from impact.findings.net import BOUGHT, COUNTED, OTHER, OTHER_STORED, SOON, STORED, does_more, net_words
 from impact.findings.verdicts import verdict_said
+from impact.report.drawing import NARROW
 from impact.report.funder import charts, compost, document, factors, flow, footprints, story
 from impact.report.funder.crossings import VARIABLES, title_of_crossings, variable_words
 from impact.report.funder.decisions import DRAWS, decisions, drawn
-from impact.report.funder.levers import title_of_levers
+from impact.report.funder.levers import levers_chart, title_of_levers
 from impact.report.glossary import glossary
 from impact.report.request import Request
 from impact.report.ties import Ties
@@ -179,6 +180,8 @@ class Funder:
         parts, most = self.results.parts, story.MOST
         return {
             "footprints_chart": footprints.footprints_chart(parts, printer, most=most),
+            "footprints_narrow": partial(footprints.footprints_chart, parts, printer, most=most, width=NARROW),
+            "levers_narrow": lambda decision: partial(levers_chart, decision.levers, printer, width=NARROW),
             "footprints_alternative": footprints.footprints_alternative(parts, printer, most=most),
             "helps": story.helps_most(decided, self.results),
             "largest": story.largest(decided, self.results),

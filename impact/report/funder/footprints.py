@@ -18,12 +18,14 @@ from impact.report.drawing import (
     SOFT,
     TEXT,
     WIDTH,
+    above,
     column,
     panel,
     plain_rows,
     shortened,
     space_numbers,
     text_width,
+    under,
     widest,
 )
 from impact.report.vector import svg
@@ -40,6 +42,9 @@ ROW, BESIDE = 0.38, 0.085
 
 TOP, BOTTOM = 0.25, 0.4
 """Room for the names of the marks, and for numbers and unit. [in]"""
+
+TALL, BENEATH = 0.9, 0.48
+"""Height of a part where all words stand above its lines, and room for numbers and two lines of unit below. [in]"""
 
 NAME_LETTERS = 28
 
@@ -72,27 +77,25 @@ def _sides(part: PartResult) -> list[Interval]:
     return [footprint for footprint in (part.footprint, part.plastic and part.plastic.footprint) if footprint]
 
 
-def footprints_chart(parts: Sequence[PartResult], printer: Printer, most: int = MOST) -> str:
+def footprints_chart(parts: Sequence[PartResult], printer: Printer, most: int = MOST, width: float = WIDTH) -> str:
     """Return both footprints of each part as marks with 95 % intervals, the most favourable part first. [g CO2e]
 
-    Nothing where no part is compared. Zero is always on the axis.
+    Nothing where no part is compared. Zero is always on the axis. Below the width of paper [in] all words stand over lines.
     """
     shown = _compared(parts)[:most]
     if not shown:
         return ""
     names = [shortened(part.part, NAME_LETTERS) for part in shown]
     values = [[_printed(side, printer) for side in _sides(part)] for part in shown]
+    unit = translate(printer.language, "g CO₂e per good part, over its service life; line: 95 % interval")
+    if width < WIDTH:
+        return svg(_over_lines(shown, names, values, unit, printer, width))
     right = widest([text for pair in values for text in pair]) + 0.25
     height = TOP + ROW * len(shown) + BOTTOM
     drawn, axes = panel(height, left=widest(names) + 0.15, right=right, top=TOP, bottom=BOTTOM)
     _name_marks(drawn, axes, printer)
     axes.set_ylim(len(shown) - 0.5, -0.5)
-    ends = [
-        0.0,
-        *(1000.0 * end for part in shown for side in _sides(part) for end in (side.low, side.value, side.high)),
-    ]
-    room = 0.02 * (max(ends) - min(ends) or 1.0)
-    axes.set_xlim(min(ends) - room if min(ends) < 0.0 else 0.0, max(ends) + room)
+    _reach(axes, shown)
     for place, (part, texts) in enumerate(zip(shown, values, strict=True)):
         for side, text, kind, (_, form, tone) in zip(_sides(part), texts, (-1, 1), SIDES, strict=True):
             spot = place + kind * 2.3 * BESIDE
@@ -100,8 +103,42 @@ def footprints_chart(parts: Sequence[PartResult], printer: Printer, most: int = 
             column(axes, spot, text)
     plain_rows(axes, list(range(len(shown))), names)
     space_numbers(printer, axes.xaxis, WIDTH * axes.get_position().width)
-    axes.set_xlabel(translate(printer.language, "g CO₂e per good part, over its service life; line: 95 % interval"))
+    axes.set_xlabel(unit)
     return svg(drawn)
+
+
+def _over_lines(
+    shown: Sequence[PartResult],
+    names: Sequence[str],
+    values: Sequence[Sequence[str]],
+    unit: str,
+    printer: Printer,
+    width: float,
+) -> Figure:
+    """Return the chart for a phone: the name of a part, and each side with its figures, stand over what they name. [in]"""
+    height = TALL * len(shown) + BENEATH
+    drawn, axes = panel(height, left=0.1, right=0.15, top=0.0, bottom=BENEATH, width=width)
+    axes.set_ylim(len(shown), 0.0)
+    _reach(axes, shown)
+    plain_rows(axes, [], [])
+    for place, (part, name, texts) in enumerate(zip(shown, names, values, strict=True)):
+        above(axes, place + 0.28, name, lift=0.0)
+        for side, text, spot, (word, form, tone) in zip(_sides(part), texts, (0.58, 0.9), SIDES, strict=True):
+            _mark(axes, side, place + spot, form, tone)
+            above(axes, place + spot, f"{translate(printer.language, word)} {text}", size=SMALL, colour=SOFT)
+    space_numbers(printer, axes.xaxis, width * axes.get_position().width)
+    under(axes, unit)
+    return drawn
+
+
+def _reach(axes: Axes, shown: Sequence[PartResult]) -> None:
+    """Let the axis of numbers hold zero and every interval. [g CO2e]"""
+    ends = [
+        0.0,
+        *(1000.0 * end for part in shown for side in _sides(part) for end in (side.low, side.value, side.high)),
+    ]
+    room = 0.02 * (max(ends) - min(ends) or 1.0)
+    axes.set_xlim(min(ends) - room if min(ends) < 0.0 else 0.0, max(ends) + room)
 
 
 def _printed(side: Interval, printer: Printer) -> str:

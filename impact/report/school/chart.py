@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from math import floor, log10
 from typing import TYPE_CHECKING
 
 from impact.base.language import translate
 from impact.base.printing import Printer
-from impact.report.drawing import INK, PALE, POINT, WIDTH, figure, text_width, tick_labels
+from impact.report.drawing import INK, NARROW, PALE, POINT, SMALL, TEXT, WIDTH, above, figure, text_width, tick_labels
 from impact.report.vector import svg
 
 if TYPE_CHECKING:
@@ -19,17 +20,43 @@ if TYPE_CHECKING:
     from impact.decisions.planned import Expected
     from impact.report.ties import Ties
 
-LETTERS = 9.5
-"""Size of the numbers along the axes and of the names of the two sides. [pt]"""
-
-LEFT, RIGHT = 1.675, 0.1
-"""Room left of the axes for the names of the rows, and least room right of them. [in]"""
-
-CLEAR = 6.0
-"""From zero to the name of a side. [pt]"""
+RIGHT, CLEAR = 0.1, 6.0
+"""Least room right of the axes [in], from zero to the name of a side [pt]."""
 
 
-def term_chart(plan: Forecast, printer: Printer, word: Callable[[str], str]) -> str:
+@dataclass(frozen=True, slots=True)
+class Form:
+    """What the chart is drawn for.
+
+    Attributes
+    ----------
+    width, left : float
+        Of the drawing, and room left of the axes. [in]
+    row, between : float
+        Height of a row, and what each pair of axes takes beside its rows. [in]
+    letters, names : float
+        Size of the numbers along the axes and of the names of the two sides, and of the names of rows. [pt]
+    bar : float
+        Height of a bar. [rows]
+    over : bool
+        Whether the names of rows stand over their bars, else beside them.
+    """
+
+    width: float
+    left: float
+    row: float
+    between: float
+    letters: float
+    names: float
+    bar: float
+    over: bool
+
+
+ON_PAPER = Form(WIDTH, left=1.675, row=0.27, between=0.28, letters=9.5, names=10.0, bar=0.5, over=False)
+ON_PHONE = Form(NARROW, left=0.1, row=0.4, between=0.3, letters=SMALL, names=TEXT, bar=0.32, over=True)
+
+
+def term_chart(plan: Forecast, printer: Printer, word: Callable[[str], str], form: Form = ON_PAPER) -> str:
     """Return the ranges of one term, a dot for the centre, that of a rare amount alone: parts, paper, the carbon gap if any.
 
     Parameters
@@ -40,27 +67,29 @@ def term_chart(plan: Forecast, printer: Printer, word: Callable[[str], str]) -> 
         Unit of mass and marks of numbers.
     word : callable
         Translates a label.
+    form : Form
+        Whether for paper and wide screens, or for a phone.
     """
     gap = plan.difference_kgco2e
     panels = list(zip(_scales(printer), _rows(plan, printer, word), strict=False))
     rows = [len(found) for _, found in panels]
-    height = 0.27 * sum(rows) + 0.28 * len(panels) + 0.17
-    drawn = figure(height)
+    height = form.row * sum(rows) + form.between * len(panels) + 0.17
+    drawn = figure(height, form.width)
     space = {"height_ratios": rows, "top": 0.98, "bottom": 0.43 / height, "hspace": 0.6}
     every = drawn.subplots(len(panels), gridspec_kw=space)
     for (scale, found), axes in zip(panels, every, strict=True):
-        _ranges(axes, found, scale)
+        _ranges(axes, found, scale, form)
     low, high = every[1].get_xlim()
     every[0].set_xlim(low / high * 1.01 * plan.planned, 1.01 * plan.planned)  # zero of parts above that of paper
     partly = plan.displacement is not None and plan.displacement < 1.0  # the rest of the parts replaces nothing
     less, more = word("← saved"), word("added →")
     sides = (less, more) if partly else (word("← less than plastic"), word("more than plastic →"))
     if gap is not None:
-        _make_room(every[-1], *(text_width(side, LETTERS) + CLEAR * POINT for side in sides))
-        _name_sides(every[-1], *sides)
+        _make_room(every[-1], form, *(text_width(side, form.letters) + CLEAR * POINT for side in sides))
+        _name_sides(every[-1], form.letters, *sides)
     names = [False, False, True]  # the sides of the last axis have names in place of a sign
-    ends = [_numbers(axes, printer, signed=not named) for axes, named in zip(every, names, strict=False)]
-    drawn.subplots_adjust(left=LEFT / WIDTH, right=1.0 - max(RIGHT, *ends) / WIDTH)
+    ends = [_numbers(axes, printer, form, signed=not named) for axes, named in zip(every, names, strict=False)]
+    drawn.subplots_adjust(left=form.left / form.width, right=1.0 - max(RIGHT, *ends) / form.width)
     return svg(drawn)
 
 
@@ -99,11 +128,12 @@ def term_alternative(plan: Forecast, printer: Printer, word: Callable[[str], str
     return word("For one term, about and likely range: %(rows)s.") % {"rows": "; ".join(said)}
 
 
-def _make_room(axes: Axes, below: float, above: float) -> None:
+def _make_room(axes: Axes, form: Form, less: float, more: float) -> None:
     """Widen the view so that a text of some width fits on either side of zero. [in]"""
     low, high = axes.get_xlim()
-    inches = WIDTH - LEFT - RIGHT - 0.5  # less what the last number may take beyond the axes
-    share_below, share_above = below / inches, above / inches
+    spare = 0.2 if form.over else 0.5  # what the last number may take beyond the axes
+    inches = form.width - form.left - RIGHT - spare
+    share_below, share_above = less / inches, more / inches
     if high < share_above * (high - low):
         high = -low * share_above / (1.0 - share_above)
     if -low < share_below * (high - low):
@@ -111,35 +141,42 @@ def _make_room(axes: Axes, below: float, above: float) -> None:
     axes.set_xlim(low, high)
 
 
-def _name_sides(axes: Axes, below: str, above: str) -> None:
+def _name_sides(axes: Axes, letters: float, less: str, more: str) -> None:
     """Write what lies left and right of zero under the numbers of the axis."""
-    for text, side, offset in ((below, "right", -CLEAR), (above, "left", CLEAR)):
+    for text, side, offset in ((less, "right", -CLEAR), (more, "left", CLEAR)):
         axes.annotate(
             text, (0.0, 0.0), xycoords=("data", "axes fraction"), xytext=(offset, -17), textcoords="offset points",
-            ha=side, va="top", fontsize=LETTERS, annotation_clip=False,
+            ha=side, va="top", fontsize=letters, annotation_clip=False,
         )  # fmt: skip
 
 
-def _ranges(axes: Axes, rows: Sequence[tuple[str, Expected]], scale: float) -> None:
+def _ranges(axes: Axes, rows: Sequence[tuple[str, Expected]], scale: float, form: Form) -> None:
     """Draw a bar from low to high and a dot at the centre of each row, with zero on the axis."""
-    for place, (_, size) in enumerate(rows):
+    for place, (name, size) in enumerate(rows):
+        if form.over:
+            above(axes, place, name, size=form.names, lift=7.5)
         low, high = size.low * scale, size.high * scale
         if not size.rare:
-            axes.barh(place, high - low, left=low, height=0.5, color=PALE, edgecolor=INK, linewidth=0.8)
+            axes.barh(place, high - low, left=low, height=form.bar, color=PALE, edgecolor=INK, linewidth=0.8)
         axes.plot([size.value * scale], [place], "o", color=INK, markersize=5)
-    axes.set_yticks(range(len(rows)), [label for label, _ in rows], fontsize=10)
-    axes.set_ylim(len(rows) - 0.5, -0.5)
-    axes.axvline(0.0, color=INK, linewidth=1.2)
+    beside = [] if form.over else [label for label, _ in rows]
+    axes.set_yticks(range(len(beside)), beside, fontsize=form.names)
+    axes.set_ylim(len(rows) - (0.75 if form.over else 0.5), -0.75 if form.over else -0.5)
+    if form.over:  # the names stand where the line of zero would run
+        for place in range(len(rows)):
+            axes.plot([0.0, 0.0], [place - 0.22, place + 0.22], color=INK, linewidth=1.2)
+    else:
+        axes.axvline(0.0, color=INK, linewidth=1.2)
     axes.spines["left"].set_visible(False)
     axes.tick_params(axis="y", length=0)
-    axes.tick_params(axis="x", labelsize=LETTERS, pad=2)
+    axes.tick_params(axis="x", labelsize=form.letters, pad=2)
     shown = (end for _, size in rows for end in ((size.value,) if size.rare else (size.low, size.high, size.value)))
     ends = (0.0, *(end * scale for end in shown))
     room = 0.03 * (max(ends) - min(ends)) or 1.0
     axes.set_xlim(min(ends) - room, max(ends) + room)
 
 
-def _numbers(axes: Axes, printer: Printer, *, signed: bool) -> float:
+def _numbers(axes: Axes, printer: Printer, form: Form, *, signed: bool) -> float:
     """Write numbers along an axis, as many as stand apart; return half the width of the widest. [in]"""
     from matplotlib.ticker import MaxNLocator
 
@@ -148,9 +185,9 @@ def _numbers(axes: Axes, printer: Printer, *, signed: bool) -> float:
         step = float(axes.get_xticks()[1] - axes.get_xticks()[0])
         decimals = max(0, -floor(log10(step) + 1e-9))
         axes.xaxis.set_major_formatter(_sizes(printer, decimals, signed=signed))
-        widest = max(text_width(label, LETTERS) for label in tick_labels(axes.xaxis))
+        widest = max(text_width(label, form.letters) for label in tick_labels(axes.xaxis))
         low, high = axes.get_xlim()
-        if widest + 0.1 <= step / (high - low) * (WIDTH - LEFT - 0.6):
+        if widest + 0.1 <= step / (high - low) * (form.width - form.left - (0.3 if form.over else 0.6)):
             break
     return widest / 2.0
 

@@ -18,7 +18,7 @@ from impact.factors.values import generator
 from impact.findings.cautions import ALLERGEN
 from impact.records.columns import energy_columns
 from impact.report.request import NothingToSayError, Request, part_of
-from impact.report.school.chart import term_alternative, term_chart, title_of_term
+from impact.report.school.chart import ON_PHONE, term_alternative, term_chart, title_of_term
 from impact.report.ties import Ties
 
 if TYPE_CHECKING:
@@ -188,6 +188,7 @@ class School:
             "no_plastic": not self.results.workshop.parts[self.part].polymer,
             "wet_use": self.results.workshop.parts[self.part].wet_use,
             "term_chart": term_chart(self.plan, printer, word) if self.plan else "",
+            "term_narrow": partial(term_chart, self.plan, printer, word, ON_PHONE) if self.plan else None,
             "term_alternative": term_alternative(self.plan, printer, word) if self.plan else "",
             "term_title": partial(title_of_term, tie),
             "allergenic": self._listed("binder", self._allergenic(), "standard", printer),
