@@ -21,7 +21,7 @@ from impact.report.kinds import KINDS
 from impact.report.request import NothingToSayError
 from tests.edges import EDGES, made
 from tests.reports import refused
-from tests.test_archive import findings
+from tests.test_edges import errors
 from tests.test_pages import EMPTIEST, emptiness
 
 COLUMNS = "{:<22}{:<8}{:>6}{:>12}  {:<8}{:<8}{:<8}{:>7}"
@@ -30,9 +30,9 @@ COLUMNS = "{:<22}{:<8}{:>6}{:>12}  {:<8}{:<8}{:<8}{:>7}"
 def faults(pdf: bytes) -> tuple[str, str, str]:
     """Return the rules by which each checker refuses a PDF, as PDF/UA-1, PDF/A-3a and the errors of the second one."""
     with tempfile.TemporaryDirectory() as place:
-        errors = [rule for severity, rule in findings(pdf, Path(place)) if severity == "error"]
+        broken = errors(pdf, Path(place))
     first, archive = (" ".join(sorted(set(refused(pdf, profile)))) for profile in ("ua1", "3a"))
-    return first or "ok", archive or "ok", " ".join(sorted(set(errors))) or "ok"
+    return first or "ok", archive or "ok", " ".join(sorted(set(broken))) or "ok"
 
 
 def row(edge: str, reader: str) -> bool:
