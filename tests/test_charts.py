@@ -20,6 +20,7 @@ from impact.account.results import Interval, PartResult, Results
 from impact.api import load
 from impact.base.locale import Marks
 from impact.base.printing import Printer
+from impact.base.quantities import fixed
 from impact.decisions.levers import Relief
 from impact.records.demonstration import DEMO
 from impact.records.workshop import Grant
@@ -30,6 +31,9 @@ from impact.study import counted_for
 from tests.folders import write_folder
 
 METRIC = Printer(us=False)
+ROUNDED = replace(METRIC, report=fixed([("paper", 10.0)], us=False))
+"""Paper to a tenth of a kilogram, as in the report of a small workshop."""
+
 COMMA = Printer(us=True, written=Marks(decimal=","))
 
 
@@ -95,7 +99,7 @@ def test_massflow_odd_batch_balances_and_is_drawn(
     assert found[positive[0]][positive[1]] > 0.0
     assert found[nothing[0]][nothing[1]] == 0.0
     assert sum(found["in"].values()) == pytest.approx(sum(found["out"].values()))
-    assert flow.flow_chart(found, METRIC, 2).startswith("<svg")
+    assert flow.flow_chart(found, METRIC).startswith("<svg")
 
 
 def test_massflow_grant_scales_every_figure() -> None:
@@ -107,16 +111,16 @@ def test_massflow_grant_scales_every_figure() -> None:
 
 def test_flow_chart_labels_have_the_masses_and_repeat() -> None:
     found = massflow(demo())
-    drawn = flow.flow_chart(found, COMMA, 1)
-    assert flow.flow_chart(found, COMMA, 1) == drawn
+    drawn = flow.flow_chart(found, COMMA)
+    assert flow.flow_chart(found, COMMA) == drawn
     text = " ".join(words(drawn))
     for side, name in flow.rows(found):
-        assert COMMA.mass_with_unit(found[side][name], 1) in text
+        assert COMMA.figure(found[side][name], "paper") in text
 
 
 def test_flow_chart_bands_are_in_proportion_to_mass() -> None:
     found = massflow(demo())
-    pieces = flow._pieces(found, "out", METRIC, 1, 0.0, 0.1)
+    pieces = flow._pieces(found, "out", METRIC, 0.0, 0.1)
     masses = [found[side][name] for side, name in flow.rows(found) if side == "out"]
     assert [piece.height for piece in pieces] == pytest.approx(
         [flow.TALL * mass / flow.total_kg(found) for mass in masses]
@@ -125,20 +129,20 @@ def test_flow_chart_bands_are_in_proportion_to_mass() -> None:
 
 def test_flow_alternative_says_every_mass() -> None:
     found = massflow(demo())
-    said = flow.flow_alternative(found, METRIC, 2)
-    assert all(METRIC.mass_with_unit(found[side][name], 2) in said for side, name in flow.rows(found))
+    said = flow.flow_alternative(found, METRIC)
+    assert all(METRIC.figure(found[side][name], "paper") in said for side, name in flow.rows(found))
 
 
 def test_flow_without_paper_is_neither_drawn_nor_said() -> None:
     nothing = {side: dict.fromkeys(names, 0.0) for side, names in flow.ROWS.items()}
-    assert (flow.flow_chart(nothing, METRIC, 1), flow.flow_alternative(nothing, METRIC, 1)) == ("", "")
+    assert (flow.flow_chart(nothing, METRIC), flow.flow_alternative(nothing, METRIC)) == ("", "")
     assert flow.rows(nothing) == []
 
 
 def test_flow_chart_paper_but_no_good_part_has_no_end_of_life() -> None:
     lost = {side: dict.fromkeys(names, 0.0) for side, names in flow.ROWS.items()}
     lost["in"]["recycling_kg"] = lost["out"]["unaccounted_kg"] = 3.0
-    text = " ".join(words(flow.flow_chart(lost, METRIC, 1)))
+    text = " ".join(words(flow.flow_chart(lost, METRIC)))
     assert "not found again" in text
     assert "in the end" not in text
 
@@ -156,7 +160,7 @@ def test_stages_chart_names_every_stage_once() -> None:
     text = words(drawn)
     assert "legend" not in drawn
     assert [text.count(name) for name in (*charts.STAGE_NAMES.values(), *charts.PLASTIC_NAMES.values())] == [1] * 9
-    assert METRIC.digits(1000.0 * demo().parts[0].footprint.value) in text  # type: ignore[union-attr]
+    assert METRIC.figure(demo().parts[0].footprint.value, "per part", unit=False) in text  # type: ignore[union-attr]
 
 
 def test_stages_chart_many_parts_shows_the_largest_and_says_so() -> None:
@@ -216,7 +220,7 @@ def said_of(part: PartResult) -> list[str]:
 
 def test_stages_chart_names_the_largest_stage_on_its_bar_where_it_has_room() -> None:
     (saucer,) = (part for part in demo().parts if part.part == "drip-saucer")
-    label = f"making and drying {METRIC.digits(1000.0 * saucer.stages['making'])}"
+    label = f"making and drying {METRIC.figure(saucer.stages['making'], 'per part', unit=False)}"
     assert label in words(charts.stages_chart([saucer], METRIC))
     narrow = replace(saucer, stages={**saucer.stages, "making": 0.003, "mould": 0.4})
     assert not any(text.startswith("making and drying ") for text in words(charts.stages_chart([narrow], METRIC)))
@@ -270,7 +274,7 @@ def test_flow_title_says_where_most_would_have_gone(fates: dict[str, float], sai
     found = {side: dict.fromkeys(names, 0.0) for side, names in flow.ROWS.items()}
     found["in"] |= fates
     values = {f"flow.in.{name}": mass for name, mass in fates.items()}
-    title = flow.title_of_flow(found, Ties({**values, "paper.collected_kg.value": 10.0}, METRIC), 1)
+    title = flow.title_of_flow(found, Ties({**values, "paper.collected_kg.value": 10.0}, ROUNDED))
     assert re.sub(r"<[^>]*>", "", title) == said
 
 
@@ -284,8 +288,8 @@ def test_months_title_names_the_largest_grade(office: float, said: str) -> None:
 
 
 def test_months_alternative_says_the_sum_of_every_grade_and_month() -> None:
-    said = charts.months_alternative(["2026-01", "2026-02"], {"office": [1.0, 2.0], "kraft": [0.5, 0.0]}, METRIC)
-    assert all(text in said for text in ("office 3.00", "kraft 0.500", "2026-01 1.50", "2026-02 2.00"))
+    said = charts.months_alternative(["2026-01", "2026-02"], {"office": [1.0, 2.0], "kraft": [0.5, 0.0]}, ROUNDED)
+    assert all(text in said for text in ("office 3.0", "kraft 0.5", "2026-01 1.5", "2026-02 2.0"))
 
 
 # -- each part beside plastic ---------------------------------------------------------------------------------------

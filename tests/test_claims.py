@@ -230,7 +230,7 @@ def test_claims_comparison_is_worded_by_the_chance(plastic_kg: float | None, out
     assert claim.text.startswith("Estimate for our own use, carbon only, not reviewed: ")
     assert words in claim.text
     assert "50.0\u00a0g that lasts 2\u00a0years" in claim.text
-    chance = Printer.chance(Printer(us=False), found.parts[0].chance_lower)
+    chance = Printer(us=False).figure(found.parts[0].chance_lower or 0.0, "chance")
     assert f"chance that the moulded part is lower {chance}" in claim.text
 
 

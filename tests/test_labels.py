@@ -14,6 +14,7 @@ from impact.account.results import Interval, PartResult, Results
 from impact.api import load
 from impact.base.language import translate
 from impact.base.printing import Printer
+from impact.base.quantities import fixed
 from impact.decisions.breakeven import Crossing, Curve
 from impact.decisions.forecast import Forecast
 from impact.decisions.levers import Relief
@@ -142,10 +143,9 @@ def test_crossings_chart_names_and_numbers_of_neighbours_stay_apart(top: float, 
         Crossing(name, unit, 0.5, at, "crosses", "below", 1.0, 1.0, 0.0, 1.0, curve)
         for name, (_, unit) in VARIABLES.items()
     ]
-    with lettering(as_paths=False):
-        flat = replace(crossings[0], at=None, answer="always lower", lower_side=None)  # has no panel
-        drawn = crossings_chart([flat, *crossings[:count], flat], METRIC)
-        assert crossings_chart([flat], METRIC) == ""
+    flat = replace(crossings[0], at=None, answer="always lower", lower_side=None)  # has no panel
+    drawn = crossings_chart([flat, *crossings[:count], flat], METRIC)
+    assert crossings_chart([flat], METRIC) == ""
     assert sum(one.text == "now" for one in labels(drawn)) == min(count, 3)
     known = [one for one in labels(drawn) if one.text != "now"]  # "now" may lie on a line that is named beside it
     assert [one for one in known if one.left < 0.0 or one.right > WIDTH / POINT] == []
@@ -157,7 +157,8 @@ def test_binders_chart_central_values_stand_at_their_dots() -> None:
         Row(f"binder {place}", place % 2 == 0, interval(0.06, 0.07 + 0.005 * place, 0.11), gap)
         for place, gap in enumerate([None, interval(-0.005, 0.0003, 0.02), interval(-0.004, -0.002, 0.001)])
     ]
-    drawn = binders_chart(rows, ("left", "right"), METRIC)
+    printer = replace(METRIC, report=fixed([("with binder", 0.08)], us=False))
+    drawn = binders_chart(rows, ("left", "right"), printer)
     assert_clear(drawn)
     place = {one.text: (one.left + one.right) / 2.0 for one in labels(drawn)}
     step = place["75.0"] - place["70.0"]
@@ -174,7 +175,7 @@ def test_stages_chart_names_stand_in_the_order_of_the_pieces() -> None:
     place = {one.text: one for one in labels(drawn)}
     names = [place[name] for name in ("paper", "binder", "making and drying", "mould", "transport", "end of life")]
     assert [one.left for one in names] == sorted(one.left for one in names)
-    assert max(one.bottom for one in names) < min(place[part.part].top for part in parts)
+    assert max(one.bottom for one in names) < min(place[METRIC.name("part", part.part)].top for part in parts)
 
 
 # -- whatever the numbers and names: every chart of the funder report -----------------------------------------------
@@ -236,7 +237,7 @@ def test_levers_chart_any_size_and_sign_keeps_its_labels_clear(scale: float, low
 @pytest.mark.parametrize("printer", [METRIC, Printer(us=True)])
 def test_flow_and_months_charts_any_mass_keep_their_labels_clear(scale: float, printer: Printer) -> None:
     sides = {side: {name: scale * (2.0 + place) for place, name in enumerate(names)} for side, names in ROWS.items()}
-    assert_clear(flow_chart(sides, printer, 1))
+    assert_clear(flow_chart(sides, printer))
     months = [f"2026-{month:02d}" for month in range(1, 13)]
     by_grade = {f"{LONG} {grade}": [scale * (grade + month) for month in range(12)] for grade in range(8)}
     assert_clear(months_chart(months, by_grade, printer))

@@ -28,6 +28,7 @@ from impact.report.ties import MARK, Ties
 from impact.report.verification import tied
 from impact.study import Study
 from tests.folders import BATCHES, OWN_BATCHES, OWN_BINDERS, TOML, swap, write_folder
+from tests.reading import decimals, fixed_words, texts_by_name
 from tests.reports import FEW, FOLDERS
 
 METRIC, US = Printer(us=False, written=marks("GBR")), Printer(us=True, written=marks("USA"))
@@ -90,28 +91,6 @@ def page_in(country: str, units: Literal["metric", "us"], reader: str) -> str:
     return page(replace(report, results=replace(report.results, workshop=workshop)), {}, inline_fonts=False)
 
 
-PEOPLES = ("claims", "cautions", "factors", "evidence")
-"""Sections that hold sentences of the findings, citations, hashes."""
-
-
-def fixed_words(html: str) -> str:
-    """Return the words of a page without those of findings and of publications."""
-    body = html.partition("<body")[2].partition(">")[2]
-    for name in PEOPLES:
-        body = re.sub(rf'<section id="{name}".*?(?=<section id="(?!not-said)|</main>)', "", body, flags=re.DOTALL)
-    body = re.sub(
-        r'<dl>.*?</dl>|<ol class="reasons">.*?</ol>|<ul class="(?:claims|cautions)">.*?</ul>', "", body, flags=re.DOTALL
-    )
-    body = re.sub(
-        r"<h2>What these figures rest on</h2>.*?</ul>|<h2>How to read this</h2>.*?</section>|<p class=\"next\">.*?</p>",
-        "",
-        body,
-        flags=re.DOTALL,
-    )
-    body = re.sub(r'<img[^>]* alt="([^"]*)"[^>]*>', r" \1 ", body)
-    return unescape(re.sub(r"<[^>]*>", " ", body))
-
-
 every_report = pytest.mark.parametrize("reader", REPORTS)
 
 
@@ -150,9 +129,7 @@ def test_patterns_ask_for_quantities_that_there_are() -> None:
 @every_report
 @pytest.mark.parametrize("size", ["demo", "tiny", "large"])
 def test_report_says_the_same_figure_in_the_same_words_everywhere(size: str, reader: str) -> None:
-    texts: dict[str, set[str]] = {}
-    for mark, text in tied(page_of(size, reader)).items():
-        texts.setdefault(mark.partition("~")[0], set()).add(text)
+    texts = texts_by_name(page_of(size, reader))
     assert len(texts) > 10
     assert {name: found for name, found in texts.items() if len(found) > 1} == {}
 
@@ -226,14 +203,9 @@ def test_fixed_in_heeds_central_values_alone() -> None:
 @every_report
 def test_report_has_one_decimal_mark(country: str, mark: str, reader: str) -> None:
     """Which mark a country writes is Unicode CLDR's; a comma may part thousands where the mark is a point."""
-    text = re.sub(
-        r"eq\. [0-9.]+ to [0-9.]+|eq\. [0-9.]+|table [0-9.]+|pulp-impact [0-9.]+|version [0-9.]+",
-        "",
-        fixed_words(page_in(country, "metric", reader)),
-    )
-    other = r"[0-9]\.[0-9]" if mark == "," else r"[0-9],(?![0-9]{3}(?![0-9]))[0-9]"
-    assert len(re.findall(rf"[0-9]{re.escape(mark)}[0-9]", text)) > 0
-    assert [text[found.start() - 30 : found.end() + 10] for found in re.finditer(other, text)] == []
+    right, others = decimals(page_in(country, "metric", reader), mark)
+    assert right > 0
+    assert others == []
 
 
 class Interval(NamedTuple):

@@ -13,8 +13,6 @@ from impact.base.catalogue import Names
 from impact.base.language import catalogue_of, spoken_in, translate
 from impact.base.locale import Marks, long_date, marks
 from impact.base.quantities import (
-    OUNCES_PER_KG,
-    POUNDS_PER_KG,
     QUANTITIES,
     Fixed,
     Quantity,
@@ -106,15 +104,6 @@ NEUTRAL = Marks()
 def _marked(text: str, written: Marks) -> str:
     """Return a number as Python writes it with other marks and a true minus sign."""
     return text.translate({ord(","): written.group, ord("."): written.decimal, ord("-"): "\u2212"})
-
-
-def digits(value: float, significant: int = 3, written: Marks = NEUTRAL) -> str:
-    """Return `value` to some significant digits, without an exponent."""
-    if value == 0.0:
-        return "0"
-    decimals = min(max(significant - 1 - floor(log10(abs(value))), 0), 6)
-    text = f"{value:,.{decimals}f}"
-    return _marked(text, written) if text.strip("-0.,") else "0"
 
 
 def _bounded(share: float) -> tuple[str, float]:
@@ -297,48 +286,11 @@ class Printer:
         """Unit of masses of paper."""
         return self.unit("paper")
 
-    def digits(self, value: float, significant: int = 3) -> str:
-        """Return a number to some significant digits."""
-        return digits(value, significant, self.written)
-
     def fixed(self, value: float, decimals: int = 1) -> str:
         """Return a number to some decimals, as an axis has it, and no minus before nothing; below 0 it is taken as rounded."""
         text = f"{value:,.{max(decimals, 0)}f}"
         return _marked(text if text.strip("-0.,") else text.lstrip("-"), self.written)
 
-    def count(self, value: float) -> str:
-        """Return a whole number."""
-        return self.fixed(value, 0)
-
-    def mass(self, kg: float, decimals: int = 1) -> str:
-        """Return a mass without its unit."""
-        return self.fixed(kg * (POUNDS_PER_KG if self.us else 1.0), decimals)
-
-    def mass_with_unit(self, kg: float, decimals: int = 1) -> str:
-        """Return a mass with its unit."""
-        return f"{self.mass(kg, decimals)}\u00a0{self.mass_unit}"
-
-    def small_mass(self, kg: float) -> str:
-        """Return the mass of a part with its unit."""
-        return f"{self.digits(kg * OUNCES_PER_KG)}\u00a0oz" if self.us else f"{self.digits(kg * 1000.0)}\u00a0g"
-
-    def percent(self, share: float | None, decimals: int = 0) -> str:
-        """Return a share in percent."""
-        return "–" if share is None else f"{self.fixed(100.0 * share, decimals)}\u00a0%"
-
-    def chance(self, share: float | None) -> str:
-        """Return a share of draws; draws prove neither never nor always."""
-        return "–" if share is None else self.figure(share, "chance")
-
-    def grams(self, kgco2e: float, decimals: int | None = None) -> str:
-        """Return grams of CO2e without the unit: to three digits, or to some decimals where a column lines up."""
-        grams = kgco2e * 1000.0
-        return self.digits(grams) if decimals is None else self.fixed(grams, decimals)
-
     def day(self, day: date) -> str:
         """Return a date in words."""
         return long_date(day, self.country, self.spoken)
-
-    def gram_interval(self, interval: Ends) -> str:
-        """Return an interval in grams of CO2e, ends only."""
-        return f"{self.grams(interval.low)} to {self.grams(interval.high)}"

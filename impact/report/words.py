@@ -108,8 +108,8 @@ class Words:
         return plain_name(row, self.language, self.names)
 
     def said(self, text: str) -> str:
-        """Return a sentence of the account with the ids that hyphens join, and the parts, in plain words."""
+        """Return a doubt with the ids that hyphens join, and the parts, in plain words; what it quotes stays as it is."""
         if not self._ids_in_text:
             return text
         ids = "|".join(map(re.escape, sorted(self._ids_in_text, key=len, reverse=True)))
-        return re.sub(rf"(?<![\w.-])({ids})(?![\w-]|\.\w)", lambda one: self._ids_in_text[one[0]], text)
+        return re.sub(rf'(?<![\w."-])({ids})(?![\w"-]|\.\w)', lambda one: self._ids_in_text[one[0]], text)

@@ -142,8 +142,7 @@ def _reach(axes: Axes, shown: Sequence[PartResult]) -> None:
 
 
 def _printed(side: Interval, printer: Printer) -> str:
-    value, low, high = (printer.figure(end, "per part", unit=False) for end in (side.value, side.low, side.high))
-    return f"{value} ({low} {translate(printer.language, 'to')} {high})"
+    return printer.whole(side, "per part", unit=False)
 
 
 def _mark(axes: Axes, side: Interval, spot: float, form: str, tone: str) -> None:
