@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
 from pathlib import Path
@@ -154,15 +154,15 @@ class Product:
         What the PDF carries, by name.
     narrowing : Narrowing
         What of the records it counts.
-    versions : mapping of str to str
-        Versions of the libraries that its settings name; those here, but for a report that is made again.
+    versions : mapping of str to str or None
+        Versions of the libraries that its settings name; None for those here, else those of a report that is made again.
     """
 
     report: Report
     records: Mapping[str, bytes]
     tables: Mapping[str, bytes]
     narrowing: Narrowing
-    versions: Mapping[str, str] = field(default_factory=libraries)
+    versions: Mapping[str, str] | None = None
 
     def files(self) -> dict[str, bytes]:
         """Return every file that the PDF carries, by name, the one to read first before all, the checksums last."""
@@ -170,7 +170,7 @@ class Product:
             GUIDE: guide(self.report.request.language, self.report.results.settings.version),
             **self.records,
             **{one.name: one.bytes for one in self.report.results.workshop.presentation.pictures},
-            SETTINGS: as_toml(settings_of(self.report, self.narrowing, self.versions)),
+            SETTINGS: as_toml(settings_of(self.report, self.narrowing, self.versions or libraries())),
             RESULTS: as_json(self.report.document),
             USED: used_rows(self.report.results),
             **self.tables,

@@ -152,7 +152,7 @@ def verify(content: bytes) -> Verification:
         raise NoReportError(f"the attached {SETTINGS} says own_template = {str(settings.own_template).lower()}, "
                             f"and {'a' if TEMPLATE in carried.files else 'no'} {TEMPLATE} is attached")  # fmt: skip
     try:
-        again = _made_again(tuple(sorted(_inputs(carried.files))))
+        again = _made_again(_asked(settings), tuple(sorted(_inputs(carried.files))))
     except ProblemsError as error:
         faults = [Disagreement("file", problem.file, str(problem), "an error") for problem in errors(error.problems)]
     except NoReportError:
@@ -164,21 +164,27 @@ def verify(content: bytes) -> Verification:
         faults = [Disagreement("file", "records", f"what no report can be made of ({reason})", "a report")]
     else:
         return _compared(carried, again, settings)
-    return Verification("nothing", "; ".join(_other_version(settings)), NONE, NONE, NONE, tuple(faults), settings.version)
+    return Verification(
+        "nothing", "; ".join(_other_version(settings)), NONE, NONE, NONE, tuple(faults), settings.version
+    )
 
 
 def _inputs(files: Mapping[str, bytes]) -> Iterator[tuple[str, bytes]]:
     """Yield the attached files that a report is made from; all others are only compared."""
     for name, content in files.items():
-        if name in (*RECORDS, SETTINGS, TEMPLATE) or is_plain_name(name):
+        if name in (*RECORDS, TEMPLATE) or is_plain_name(name):
             yield name, content
 
 
+def _asked(settings: Settings) -> str:
+    """Return all that settings ask for, in one way of writing; by which version of the program is not asked."""
+    return settings.model_copy(update={"version": __version__}).model_dump_json(by_alias=True)
+
+
 @lru_cache(maxsize=2)
-def _made_again(inputs: tuple[tuple[str, bytes], ...]) -> _Again:
+def _made_again(asked: str, inputs: tuple[tuple[str, bytes], ...]) -> _Again:
     """Return the report that records make with the factor tables of this version; a template is kept and never run."""
-    given = dict(inputs)
-    settings = read_settings(given)
+    given, settings = dict(inputs), Settings.model_validate_json(asked)
     request, narrowing = settings.request()
     if settings.own_template:
         request = replace(request, template=_text(given[TEMPLATE]))
@@ -220,10 +226,9 @@ def _compared(carried: Carried, again: _Again, settings: Settings) -> Verificati
 
 def _whole(proved: str, again: _Again, settings: Settings) -> Verification:
     """Return that everything agrees, because the file does."""
-    files, figures = len(again.files), len(tied(again.product.paper))
     results = len(leaves(json.loads(again.files[RESULTS])))
-    counts = (Agreement(one, one) for one in (files, results, figures))
-    return Verification(proved, "", *counts, (), settings.version)
+    files, found, pages = (Agreement(one, one) for one in (len(again.files), results, len(tied(again.product.paper))))
+    return Verification(proved, "", files, found, pages, (), settings.version)
 
 
 def _other_version(settings: Settings) -> list[str]:
@@ -242,7 +247,9 @@ def _because(again: _Again, settings: Settings) -> str:
         reasons.append("they cannot be laid out here without the library Pango")
     else:
         here = libraries()
-        others = [name for name in sorted({*here, *settings.libraries}) if here.get(name) != settings.libraries.get(name)]
+        others = [
+            name for name in sorted({*here, *settings.libraries}) if here.get(name) != settings.libraries.get(name)
+        ]
         if others:
             theirs, ours = (_versions(others, known) for known in (settings.libraries, here))
             reasons.append(f"it was made with {theirs}, and here are {ours}")

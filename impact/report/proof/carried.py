@@ -9,7 +9,9 @@ from dataclasses import dataclass
 from itertools import islice
 from typing import TYPE_CHECKING
 
+from impact.base.files import SETTINGS_LIMIT
 from impact.base.problems import shown
+from impact.report.evidence import GUIDE, SETTINGS, SUMS, TEMPLATE
 from impact.report.ties import MARK
 
 if TYPE_CHECKING:
@@ -17,6 +19,12 @@ if TYPE_CHECKING:
 
 LARGEST = 200_000_000
 """Most that a report may hold, and that all files carried by one may hold [bytes]."""
+
+SIZES = {
+    SETTINGS: 100_000, GUIDE: 100_000, SUMS: 1_000_000, "workshop.toml": 1_000_000, TEMPLATE: SETTINGS_LIMIT,
+    "parts.csv": 10_000_000,
+}  # fmt: skip
+"""Most that single files may hold [bytes]."""
 
 MOST_FILES = 200
 """Most files that one report may carry. [1]"""
@@ -154,6 +162,9 @@ def _files(reader: PdfReader) -> dict[str, bytes]:
         if one.name in files:
             raise NoReportError(f"the PDF carries more than one file called {shown(one.name, 80)}")
         files[one.name] = one.content
+        most = SIZES.get(one.name, LARGEST)
+        if len(files[one.name]) > most:
+            raise NoReportError(f"the attached {one.name} is larger than {most / 1e6:g} MB")
         if sum(map(len, files.values())) > LARGEST or len(files) > MOST_FILES:
             raise NoReportError(f"the PDF carries more than {LARGEST / 1e6:g} MB or {MOST_FILES} files")
     return files

@@ -106,15 +106,18 @@ def packed_otherwise(carried: bytes, made: bytes) -> bool:
         if theirs.heads != ours.heads or theirs.streams[:-1] != ours.streams[:-1]:
             return False
         moved = dict(zip(ours.starts, theirs.starts, strict=True))
-        return [
-            (kind, moved[place] if kind == 1 else place, within) for kind, place, within in ours.places()
-        ] == list(theirs.places())
+        return [(kind, moved[place] if kind == 1 else place, within) for kind, place, within in ours.places()] == list(
+            theirs.places()
+        )
     except (ValueError, KeyError, IndexError, zlib.error):
         return False
 
 
 MOST_OBJECTS, MOST_BYTES, DEEPEST = 2_000_000, 300_000_000, 300
 """Most that is looked at of a file that anybody may have written: objects, unpacked bytes, and levels of one in another."""
+
+BEFORE = 12
+"""Letters shown of a line before what differs. [1]"""
 
 _UPWARD = ("/Parent", "/P")
 _PACKING = ("/Length", "/Filter", "/DecodeParms")
@@ -206,7 +209,7 @@ class _Tree:
 
     def sums(self, holder: Any, within: tuple[str, ...] = ()) -> dict[str, bytes]:
         """Return the sums of the entries of a dictionary by name, of some entries one level down."""
-        found = {}
+        found: dict[str, bytes] = {}
         for name in sorted(map(str, holder)):
             inner = holder[name].get_object() if name in within else None
             if isinstance(inner, dict):
@@ -239,8 +242,8 @@ def _differences(carried: bytes, made: bytes) -> Iterator[Disagreement]:
         yield Disagreement("document", "number of pages", str(len(theirs.pages)), str(len(ours.pages)))
     texts = [_texts(one) for one in (carried, made)]
     for number, (their, our) in enumerate(zip(theirs.pages, ours.pages, strict=False), 1):
-        pairs = (tree.sums(page, ("/Resources",)) for tree, page in ((theirs, their), (ours, our)))
-        names = _unlike(*pairs, _OF_A_PAGE)
+        inside = ("/Resources",)
+        names = _unlike(theirs.sums(their, inside), ours.sums(our, inside), _OF_A_PAGE)
         lines = _first_unlike(*(text[number - 1] if number <= len(text) else [] for text in texts))
         if lines is not None and names:
             yield Disagreement("page", ", ".join(names), *lines, number)
@@ -249,8 +252,8 @@ def _differences(carried: bytes, made: bytes) -> Iterator[Disagreement]:
     for number in range(len(ours.pages) + 1, len(theirs.pages) + 1):
         first = next((line for line in texts[0][number - 1] if line), "") if number <= len(texts[0]) else ""
         yield Disagreement("page", "the page itself", repr(first) if first else "a page", "no such page", number)
-    pairs = (tree.sums(tree.reader.root_object, ("/Names",)) for tree in (theirs, ours))
-    for name in _unlike(*pairs, _OF_THE_FILE):
+    roots = [tree.sums(tree.reader.root_object, ("/Names",)) for tree in (theirs, ours)]
+    for name in _unlike(roots[0], roots[1], _OF_THE_FILE):
         if name != _OF_THE_FILE["/Names/EmbeddedFiles"]:  # each is compared by itself
             yield Disagreement("document", name, "something else", "its own")
     information = (tree.sum_of(tree.reader.trailer.get("/Info")) for tree in (theirs, ours))
@@ -280,4 +283,7 @@ def _first_unlike(theirs: list[str], ours: list[str]) -> tuple[str, str] | None:
     width = max(len(theirs), len(ours))
     padded = ([*lines, *[""] * (width - len(lines))] for lines in (theirs, ours))
     left, right = next(pair for pair in zip(*padded, strict=True) if pair[0] != pair[1])
+    first = next((place for place, pair in enumerate(zip(left, right, strict=False)) if pair[0] != pair[1]), 0)
+    start = max(0, left.rfind(" ", 0, max(0, first - BEFORE)) + 1)
+    left, right = (f"…{line[start:]}" if start else line for line in (left, right))
     return repr(left), repr(right)

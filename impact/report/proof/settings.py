@@ -11,10 +11,10 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StrictBool, ValidationError, model_validator
 
 from impact.base.problems import shown
-from impact.report.proof.carried import NoReportError
 from impact.report.evidence import SETTINGS
 from impact.report.kinds import KINDS
 from impact.report.production import BELOW, LIBRARIES, MOST_DRAWS, SCHEMA, Narrowing
+from impact.report.proof.carried import NoReportError
 from impact.report.request import Request
 
 _VERSION = re.compile(r"\d{1,6}(\.\d{1,6}){0,4}((a|b|rc|\.post|\.dev)\d{1,6}){0,3}(\.zlib-ng)?")
