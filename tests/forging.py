@@ -166,8 +166,8 @@ def turned(pdf: pikepdf.Pdf) -> None:
 
 def fronted(pdf: pikepdf.Pdf) -> None:
     """Put a forged copy of the first page before all true ones."""
-    copy = pdf.copy_foreign(pikepdf.open(io.BytesIO(_saved(pdf))).pages[0])
-    pdf.pages.insert(0, copy)
+    with pikepdf.open(io.BytesIO(_saved(pdf))) as copy:
+        pdf.pages.insert(0, copy.pages[0])
     painting(f"{BOX} 0 g {text_at(70, 610, '9,000 kg')}")(pdf)
 
 
@@ -202,6 +202,12 @@ def reglyphed(pdf: pikepdf.Pdf) -> None:
             program.write(out.getvalue())
             return
     raise AssertionError("no font holds both digits")
+
+
+def relabelled(pdf: pikepdf.Pdf) -> None:
+    """Let the names of two rows change places."""
+    for old, new in (("PVA glue", "rice paste"), ("rice paste", "PVA glue")):
+        writing(old, new)(pdf)
 
 
 def uncharted(pdf: pikepdf.Pdf) -> None:
@@ -258,10 +264,14 @@ def moved(pdf: pikepdf.Pdf) -> None:
 def updated(report: bytes, change: Forgery) -> bytes:
     """Return a report with a change written behind its end, as an update; the report itself stays in front, byte for byte."""
     from pypdf import PdfReader, PdfWriter
+    from pypdf.generic import DecodedStreamObject, NameObject
 
     writer = PdfWriter(io.BytesIO(report), incremental=True)
-    other = PdfReader(io.BytesIO(forged(report, change))).pages[0]
-    writer.pages[0].get_contents().set_data(other.get_contents().get_data())  # type: ignore[union-attr]
+    drawn = PdfReader(io.BytesIO(forged(report, change))).pages[0].get_contents()
+    assert drawn is not None
+    content = DecodedStreamObject()
+    content.set_data(drawn.get_data())
+    writer.pages[0][NameObject("/Contents")] = writer._add_object(content)
     out = io.BytesIO()
     writer.write(out)
     assert out.getvalue().startswith(report)

@@ -132,6 +132,7 @@ _OF_A_PAGE: Mapping[str, str] = {
     "/MediaBox": "the size of the sheet",
     "/CropBox": "the part of the sheet that is shown",
     "/Rotate": "the turn of the sheet",
+    "/StructParents": "what is read aloud",
     "/AA": "what happens when the page is opened",
 }
 _OF_THE_FILE: Mapping[str, str] = {
