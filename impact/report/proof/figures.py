@@ -79,7 +79,7 @@ def compare_files(
     """Return how many attached files are as they are made again, and those that are not.
 
     The results are named by their figures, see `compare_results`, and the checksums follow from the others: both are
-    named where nothing else is.
+    named where nothing else differs.
 
     Parameters
     ----------
@@ -98,7 +98,8 @@ def compare_files(
             faults.append(Disagreement("file", name, "another content", "its own"))
     agreement = Agreement(len(made) - sum(fault.name in made for fault in faults), len(made))
     named = [fault for fault in faults if fault.name not in (RESULTS, SUMS, *but)]
-    return agreement, named or [fault for fault in faults if fault.name not in but]
+    alone = {fault.name for fault in faults} <= {RESULTS, SUMS}
+    return agreement, faults if alone else named
 
 
 def _texts(value: Any, path: str = "") -> Iterator[tuple[str, str]]:
