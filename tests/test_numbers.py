@@ -24,9 +24,9 @@ from impact.report.context import Report, compose
 from impact.report.figurekinds import KINDS, fixed_in, quantity_of
 from impact.report.html import page
 from impact.report.kinds import KINDS as REPORTS
+from impact.report.proof.figures import tied
 from impact.report.request import Request
 from impact.report.ties import MARK, Ties
-from impact.report.verification import tied
 from impact.study import Study
 from tests.folders import BATCHES, OWN_BATCHES, OWN_BINDERS, TOML, swap, write_folder
 from tests.reading import decimals, texts_by_name

@@ -14,13 +14,14 @@ In: a `Study` and what is asked. Out: pages that carry the records they were mad
 - `pango`: the system library that sets the text of a PDF, and what to install.
 - `pdf`: HTML of ours to a PDF for every reader and for archives.
 - `production`: a report from a folder, made from the very records that it carries.
+- `proof`: the parts of a verification: what a report carries, read as a stranger's, and two files compared.
 - `request`: what is asked of a report.
 - `screen`: what a page gets for a screen: regions that scroll, cards, tones for the dark.
 - `tagging`: the tags of a PDF mended.
 - `ties`: each figure on a page tied to its name in the JSON document.
 - `vector`: a chart as SVG, in the form that the layout library takes and in that for a browser.
 - `typefaces`: letters beyond the typeface: fonts of the system that hold them, and those that none holds.
-- `verification`: a report worked out again from its records, and compared figure by figure.
+- `verification`: a report made again from the records that it carries, and held to that byte for byte.
 - `words`: plain words for the ids of records and tables, and what a reader types as code.
 - `wording`: the words of charts in a PDF, set as whole lines.
 
@@ -32,8 +33,16 @@ What holds here, of the evidence:
   it. Pictures go along in plain form, which reading leaves as it is: bytes of another version of the picture library
   come in when a picture is first taken, never when a report is made again.
 - Ties: a template prints a figure by its name, ``f("paper.collected_kg.value")``. The name is the id of its element,
-  so the PDF has a named destination at every printed figure, and `verification` reads the letters that stand there. A
-  name that no result has stops the report.
+  so the PDF has a named destination at every printed figure, and a verification that finds another file reads the
+  letters that stand there to say what is wrong. A name that no result has stops the report.
+- A verification proves a report by making it again: the attached records, the request in the attached settings, the
+  factor tables of the program, never those attached, and the layout. Only the same bytes count, or the same but for how
+  streams are packed. Nothing attached is run or opened by a name that it gives, so a report by a template of a
+  workshop's own is never proved. Where libraries, the version or letters from a machine's fonts may be why bytes differ,
+  that is said, and no page is proved: a forger who names them gains nothing. What an alteration shows, and where, is
+  said for people and proves nothing. The settings name all whose versions may change the bytes. 50,000 draws are the
+  most of a PDF, because verifying more would take more than 1 GB. ``START-HERE.txt`` says it all to those without the
+  program; it stands in ``report_templates/guides``, one text for each language of a report.
 - The same records, seed and version give the same bytes. No clock is read: a date is printed only if ``date`` stands in
   ``workshop.toml``, and the times of attached files are 1980-01-01. Charts use a fixed hash salt, and text in them is
   drawn as paths. The typeface is a package: Latin, Greek and Russian letters come from it, and the machine's fonts do not
