@@ -15,12 +15,12 @@ from impact.decisions.levers import TARIFF
 from impact.findings.blend import SIZE
 from impact.findings.cautions import DEFER
 from impact.findings.claims import OWN_USE
-from impact.findings.net import BOUGHT, COUNTED, OTHER, OTHER_STORED, SOON, STORED, does_more, net_words
+from impact.findings.net import BOUGHT, COUNTED, OTHER, OTHER_STORED, SOON, STORED, does_more, net_note, net_words
 from impact.findings.verdicts import verdict_said
 from impact.report.funder import charts, compost, document, factors, flow, footprints, story
 from impact.report.funder.crossings import VARIABLES, title_of_crossings, variable_words
-from impact.report.funder.decisions import DRAWS, decisions, drawn
-from impact.report.funder.levers import title_of_levers
+from impact.report.funder.decisions import DRAWS, LEAST_CROSSING, decisions, drawn
+from impact.report.funder.levers import levers_alternative, levers_chart, title_of_levers
 from impact.report.glossary import glossary
 from impact.report.request import Request
 from impact.report.ties import Ties
@@ -131,8 +131,9 @@ class Funder:
             "verdict": verdict_said,
             "variables": {name: variable_words(name, language) for name in VARIABLES},
             "sentences": sentences(results.parts, tie),
-            **self._first_page(printer, decided),
+            **self._first_page(printer, tie, decided),
             "net_words": net_words(results.uses_by_grade),
+            "net_note": net_note(results.uses_by_grade),
             "net_cases": translate_all(language, NET_CASES),
             "other_set": word(SETS[results.disposal.other_set]),
             "does_more": does_more,
@@ -155,13 +156,13 @@ class Funder:
             "stages_chart": charts.stages_chart(results.parts, printer),
             "stages_alternative": charts.stages_alternative(results.parts, printer),
             "stages_title": charts.title_of_stages(results.parts, language),
-            "footprints_alternative": footprints.footprints_alternative(results.parts, printer),
-            "footprints_left_out": footprints.left_out(results.parts),
-            "crossings_title": partial(title_of_crossings, language=language),
-            "levers_title": partial(title_of_levers, tie=tie),
+            "crossings_title": partial(title_of_crossings, printer=printer),
             "claim_places": [names.place(place, language) for place in results.claims.places],
             "quantity": factors.quantity,
             "factor_rows": factors.by_topic(results, sources, tie),
+            "factors_left": factors.others(results, language),
+            "least_move": factors.LEAST,
+            "least_unseen": factors.LEAST_UNSEEN,
             "glossary": glossary(language),
             "sources": sources,
             "citations": [citation(source, results, language) for source in sources],
@@ -170,19 +171,23 @@ class Funder:
             "cautions": results.cautions,
             "decisions": decided,
             "tariff": word(TARIFF),
+            "least_crossing": LEAST_CROSSING,
             "decision_draws": min(results.settings.draws, DRAWS),
             "defer": word(DEFER),
         }
 
-    def _first_page(self, printer: Printer, decided: list[Decision]) -> dict[str, Any]:
+    def _first_page(self, printer: Printer, tie: Ties, decided: list[Decision]) -> dict[str, Any]:
         """Return what the first page and the charts of steps show."""
         parts, most = self.results.parts, story.MOST
+        largest = story.largest(decided, self.results)
         return {
+            "parts_title": partial(footprints.title_of_footprints, parts, tie),
             "footprints_chart": footprints.footprints_chart(parts, printer, most=most),
             "footprints_alternative": footprints.footprints_alternative(parts, printer, most=most),
             "helps": story.helps_most(decided, self.results),
-            "largest": story.largest(decided, self.results),
-            "most_steps": story.STEPS,
+            "levers_title": partial(title_of_levers, largest, tie),
+            "levers_chart": levers_chart(largest, printer),
+            "levers_alternative": levers_alternative(largest, printer),
             "measured_next": story.measured_next(decided),
         }
 

@@ -96,11 +96,11 @@ def shown_crossings(crossings: Sequence[Crossing]) -> list[Crossing]:
     return [crossing for crossing in crossings if crossing in surest]
 
 
-def title_of_crossings(part: str, crossings: Sequence[Crossing], language: str) -> str:
+def title_of_crossings(part: str, crossings: Sequence[Crossing], printer: Printer) -> str:
     """Return what the charts of break-even points of a part show, in one sentence; nothing where there is none."""
-    names = [variable_words(crossing.variable, language)[0] for crossing in shown_crossings(crossings)]
-    said = translate(language, "Whether %(part)s is lower or higher than plastic can turn on: %(variables)s")
-    return said % {"part": part, "variables": ", ".join(names)} if names else ""
+    names = [variable_words(crossing.variable, printer.language)[0] for crossing in shown_crossings(crossings)]
+    said = translate(printer.language, "Whether %(part)s is lower or higher than plastic can turn on: %(variables)s")
+    return said % {"part": printer.name("part", part), "variables": ", ".join(names)} if names else ""
 
 
 def _dot(crossing: Crossing) -> tuple[float, float] | None:

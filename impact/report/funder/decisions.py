@@ -13,11 +13,13 @@ from impact.decisions.levers import Relief, levers
 from impact.decisions.scenario import scenario_of
 from impact.decisions.sensitivity import SpreadShare, measure_next
 from impact.report.funder.crossings import crossings_chart, variable_words
-from impact.report.funder.levers import levers_alternative, levers_chart
 from impact.study import Study
 
 DRAWS = 2000
 """Most draws that the charts of a report are worth; the command uses all."""
+
+LEAST_CROSSING = 0.1
+"""Least share of draws that cross for a variable to stand in the table. Ours, as nine in ten for a verdict."""
 
 ANSWERS = {
     "always lower": message("%(name)s: always lower from %(low)s to %(high)s %(unit)s"),
@@ -41,6 +43,8 @@ class Decision:
     ----------
     part : str
         Name.
+    good : float
+        Good parts of it.
     found : BreakEven
         Its break-even points.
     levers : tuple of Relief
@@ -49,18 +53,15 @@ class Decision:
         Inputs behind the spread of the difference, the largest first.
     chart, alternative : str
         The chart of its break-even points as SVG or nothing, and what that shows in words: nothing before it is `drawn`.
-    levers_chart, levers_alternative : str
-        The same of the steps that lower it most.
     """
 
     part: str
+    good: float
     found: BreakEven
     levers: tuple[Relief, ...]
     measure: tuple[SpreadShare, ...]
     chart: str = ""
     alternative: str = ""
-    levers_chart: str = ""
-    levers_alternative: str = ""
 
 
 def words(crossing: Crossing, printer: Printer) -> str:
@@ -79,15 +80,13 @@ def drawn(decision: Decision, printer: Printer) -> Decision:
     """Return a decision with its charts, and what these show in words."""
     crossings = decision.found.crossings
     alternative = translate(printer.language, "%(part)s against its plastic part: %(crossings)s.") % {
-        "part": decision.part,
+        "part": printer.name("part", decision.part),
         "crossings": "; ".join(words(crossing, printer) for crossing in crossings),
     }
     return replace(
         decision,
         chart=crossings_chart(crossings, printer),
         alternative=alternative,
-        levers_chart=levers_chart(decision.levers, printer),
-        levers_alternative=levers_alternative(decision.part, decision.levers, printer),
     )
 
 
@@ -105,5 +104,5 @@ def decisions(results: Study) -> list[Decision]:
             continue
         records = scenario_of(results.workshop, results.batch_records, results.factors, part.part, **shared)
         points, steps, spread = breakeven(records), levers(records, results.names), measure_next(records)
-        found.append(Decision(part.part, points, steps, spread[:SHOWN]))
+        found.append(Decision(part.part, part.good, points, steps, spread[:SHOWN]))
     return found

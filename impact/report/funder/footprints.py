@@ -26,11 +26,15 @@ from impact.report.drawing import (
     text_width,
     widest,
 )
+from impact.report.funder.story import OUTCOMES
 from impact.report.vector import svg
 
 if TYPE_CHECKING:
+    from markupsafe import Markup
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+
+    from impact.report.ties import Ties
 
 MOST = 5
 """Parts shown."""
@@ -52,6 +56,7 @@ UNDECIDED = message("not told apart from plastic")
 WORDS = {"lower than plastic": LOWER, "higher than plastic": HIGHER, "undecided": UNDECIDED}
 """By the verdict of a part, in the order of a title."""
 
+THE_ONE = message("The part compared is %(verdict)s")
 ALL_ALIKE = message("Every part compared is %(verdict)s")
 COUNTED = message("Of %(all)s parts compared: %(verdicts)s")
 
@@ -60,11 +65,6 @@ def _compared(parts: Sequence[PartResult]) -> list[PartResult]:
     """Return the parts that have a plastic part beside them, the most favourable difference first."""
     known = [part for part in parts if part.footprint is not None and part.plastic and part.difference is not None]
     return sorted(known, key=lambda part: part.difference.value if part.difference else 0.0)
-
-
-def left_out(parts: Sequence[PartResult], most: int = MOST) -> int:
-    """Return how many parts that are compared the chart has no room for."""
-    return max(len(_compared(parts)) - most, 0)
 
 
 def _sides(part: PartResult) -> list[Interval]:
@@ -80,7 +80,7 @@ def footprints_chart(parts: Sequence[PartResult], printer: Printer, most: int = 
     shown = _compared(parts)[:most]
     if not shown:
         return ""
-    names = [shortened(part.part, NAME_LETTERS) for part in shown]
+    names = [shortened(printer.name("part", part.part), NAME_LETTERS) for part in shown]
     values = [[_printed(side, printer) for side in _sides(part)] for part in shown]
     right = widest([text for pair in values for text in pair]) + 0.25
     height = TOP + ROW * len(shown) + BOTTOM
@@ -144,16 +144,20 @@ def _name_marks(drawn: Figure, axes: Axes, printer: Printer) -> None:
     drawn.text(1.0 - 0.05 / WIDTH, middle, "g CO₂e", fontsize=SMALL, color=SOFT, va="center_baseline", ha="right")
 
 
-def title_of_footprints(parts: Sequence[PartResult], language: str) -> str:
+def title_of_footprints(parts: Sequence[PartResult], tie: Ties) -> str | Markup:
     """Return how many of the parts compared lie on which side of plastic, in one sentence; nothing where none is."""
-    verdicts = [verdict(part) for part in _compared(parts)]
-    counts = {words: verdicts.count(name) for name, words in WORDS.items() if name in verdicts}
-    if not counts:
+    from markupsafe import Markup
+
+    language, verdicts = tie.printer.language, [verdict(part) for part in _compared(parts)]
+    found = {name: translate(language, words) for name, words in WORDS.items() if name in verdicts}
+    if not found:
         return ""
-    if len(counts) == 1:
-        return translate(language, ALL_ALIKE) % {"verdict": translate(language, next(iter(counts)))}
-    listed = ", ".join(f"{count} {translate(language, words)}" for words, count in counts.items())
-    return translate(language, COUNTED) % {"all": len(verdicts), "verdicts": listed}
+    if len(found) == 1:
+        said = ALL_ALIKE if len(verdicts) > 1 else THE_ONE
+        return translate(language, said) % {"verdict": next(iter(found.values()))}
+    every = tie("story.compared")
+    listed = Markup(", ").join(tie(f"story.{OUTCOMES[name]}") + f"\u00a0{words}" for name, words in found.items())
+    return Markup(translate(language, COUNTED)) % {"all": every, "verdicts": listed}
 
 
 def footprints_alternative(parts: Sequence[PartResult], printer: Printer, most: int = MOST) -> str:
@@ -163,7 +167,7 @@ def footprints_alternative(parts: Sequence[PartResult], printer: Printer, most: 
         return ""
     said = [
         ", ".join(
-            [part.part, *(f"{translate(printer.language, name)} {printer.whole(side, 'per part')}"
+            [printer.name("part", part.part), *(f"{translate(printer.language, name)} {printer.whole(side, 'per part')}"
                           for side, (name, _, _) in zip(_sides(part), SIDES, strict=True))]
         )
         for part in shown
