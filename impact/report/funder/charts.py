@@ -299,7 +299,7 @@ def largest_grades(by_grade: Mapping[str, Sequence[float]], language: str) -> di
 MOST_OF_GRADE = message("Most of the paper was %(grade)s (%(part)s of %(all)s)")
 LARGEST_GRADE = message("More of the paper was %(grade)s than any other grade (%(part)s of %(all)s)")
 
-COLUMN, COLUMN_SHARE, TALL = 0.75, 0.7, 1.4
+COLUMN, COLUMN_SHARE, TALL = 0.75, 0.7, 1.15
 """Most width of a column with its gap [in], share of it that is column, height of the columns [in]."""
 
 

@@ -1,8 +1,9 @@
-"""The decisions in a report: break-even points with their charts, what lowers a part most, what to measure next."""
+"""The decisions in a report: break-even points, what lowers a part most, what to measure next."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from impact.base.language import message, translate
@@ -12,7 +13,7 @@ from impact.decisions.breakeven import BreakEven, Crossing, breakeven
 from impact.decisions.levers import Relief, levers
 from impact.decisions.scenario import scenario_of
 from impact.decisions.sensitivity import SpreadShare, measure_next
-from impact.report.funder.crossings import crossings_chart, variable_words
+from impact.report.funder.crossings import shown_panels, variable_words
 from impact.study import Study
 
 DRAWS = 2000
@@ -51,8 +52,6 @@ class Decision:
         Steps that lower its footprint, the one that takes off most first.
     measure : tuple of SpreadShare
         Inputs behind the spread of the difference, the largest first.
-    chart, alternative : str
-        The chart of its break-even points as SVG or nothing, and what that shows in words: nothing before it is `drawn`.
     """
 
     part: str
@@ -60,8 +59,6 @@ class Decision:
     found: BreakEven
     levers: tuple[Relief, ...]
     measure: tuple[SpreadShare, ...]
-    chart: str = ""
-    alternative: str = ""
 
 
 def words(crossing: Crossing, printer: Printer) -> str:
@@ -76,18 +73,12 @@ def words(crossing: Crossing, printer: Printer) -> str:
     return translate(printer.language, said) % {"name": name, "unit": unit, **printed}
 
 
-def drawn(decision: Decision, printer: Printer) -> Decision:
-    """Return a decision with its charts, and what these show in words."""
-    crossings = decision.found.crossings
-    alternative = translate(printer.language, "%(part)s against its plastic part: %(crossings)s.") % {
-        "part": printer.name("part", decision.part),
-        "crossings": "; ".join(words(crossing, printer) for crossing in crossings),
-    }
-    return replace(
-        decision,
-        chart=crossings_chart(crossings, printer),
-        alternative=alternative,
-    )
+def crossings_alternative(found: Sequence[Decision], printer: Printer) -> str:
+    """Return what the chart of break-even points shows, in words: nothing where there is none."""
+    shown = shown_panels([(decision.part, decision.found.crossings) for decision in found])
+    said = [f"{printer.name('part', part)}: {words(crossing, printer)}" for part, crossing in shown]
+    text = translate(printer.language, "Moulded part against its plastic part. %(crossings)s.")
+    return text % {"crossings": "; ".join(said)} if said else ""
 
 
 def decisions(results: Study) -> list[Decision]:

@@ -125,7 +125,7 @@ def printed(results: Study) -> list[Factor]:
 
 def _matters(row: Factor, moves: Mapping[str, float]) -> bool:
     least = LEAST_UNSEEN if row.evidence in (MEMORY, PRACTICE) else LEAST
-    return row.is_own or row.key.startswith("evidence.") or moves.get(row.id, 0.0) >= least
+    return row.is_own or (row.key.startswith("evidence.") and row.low < row.high) or moves.get(row.id, 0.0) >= least
 
 
 def others(results: Study, language: str) -> list[tuple[str, int]]:

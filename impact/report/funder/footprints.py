@@ -52,12 +52,17 @@ SIDES = ((message("moulded"), "o", MOULDED), (message("plastic"), "D", PLASTIC))
 
 LOWER = message("lower than plastic")
 HIGHER = message("higher than plastic")
-UNDECIDED = message("not told apart from plastic")
+UNDECIDED = message("not told apart")
 WORDS = {"lower than plastic": LOWER, "higher than plastic": HIGHER, "undecided": UNDECIDED}
 """By the verdict of a part, in the order of a title."""
 
-THE_ONE = message("The part compared is %(verdict)s")
-ALL_ALIKE = message("Every part compared is %(verdict)s")
+ALIKE = {
+    "lower than plastic": (message("The part compared is lower than plastic"), message("Every part compared is lower than plastic")),
+    "higher than plastic": (message("The part compared is higher than plastic"), message("Every part compared is higher than plastic")),
+    "undecided": (message("The part compared cannot be told apart from plastic"), message("No part compared can be told apart from plastic")),
+}  # fmt: skip
+"""What is said of one part, and of several, where the verdict is the same for all."""
+
 COUNTED = message("Of %(all)s parts compared: %(verdicts)s")
 
 
@@ -153,8 +158,7 @@ def title_of_footprints(parts: Sequence[PartResult], tie: Ties) -> str | Markup:
     if not found:
         return ""
     if len(found) == 1:
-        said = ALL_ALIKE if len(verdicts) > 1 else THE_ONE
-        return translate(language, said) % {"verdict": next(iter(found.values()))}
+        return translate(language, ALIKE[verdicts[0]][len(verdicts) > 1])
     every = tie("story.compared")
     listed = Markup(", ").join(tie(f"story.{OUTCOMES[name]}") + f"\u00a0{words}" for name, words in found.items())
     return Markup(translate(language, COUNTED)) % {"all": every, "verdicts": listed}
