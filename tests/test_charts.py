@@ -99,7 +99,7 @@ def test_massflow_odd_batch_balances_and_is_drawn(
     assert found[positive[0]][positive[1]] > 0.0
     assert found[nothing[0]][nothing[1]] == 0.0
     assert sum(found["in"].values()) == pytest.approx(sum(found["out"].values()))
-    assert flow.flow_chart(found, METRIC, 2).startswith("<svg")
+    assert flow.flow_chart(found, METRIC).startswith("<svg")
 
 
 def test_massflow_grant_scales_every_figure() -> None:
@@ -111,16 +111,16 @@ def test_massflow_grant_scales_every_figure() -> None:
 
 def test_flow_chart_labels_have_the_masses_and_repeat() -> None:
     found = massflow(demo())
-    drawn = flow.flow_chart(found, COMMA, 1)
-    assert flow.flow_chart(found, COMMA, 1) == drawn
+    drawn = flow.flow_chart(found, COMMA)
+    assert flow.flow_chart(found, COMMA) == drawn
     text = " ".join(words(drawn))
     for side, name in flow.rows(found):
-        assert COMMA.mass_with_unit(found[side][name], 1) in text
+        assert COMMA.figure(found[side][name], "paper") in text
 
 
 def test_flow_chart_bands_are_in_proportion_to_mass() -> None:
     found = massflow(demo())
-    pieces = flow._pieces(found, "out", METRIC, 1, 0.0, 0.1)
+    pieces = flow._pieces(found, "out", METRIC, 0.0, 0.1)
     masses = [found[side][name] for side, name in flow.rows(found) if side == "out"]
     assert [piece.height for piece in pieces] == pytest.approx(
         [flow.TALL * mass / flow.total_kg(found) for mass in masses]
@@ -129,20 +129,20 @@ def test_flow_chart_bands_are_in_proportion_to_mass() -> None:
 
 def test_flow_alternative_says_every_mass() -> None:
     found = massflow(demo())
-    said = flow.flow_alternative(found, METRIC, 2)
-    assert all(METRIC.mass_with_unit(found[side][name], 2) in said for side, name in flow.rows(found))
+    said = flow.flow_alternative(found, METRIC)
+    assert all(METRIC.figure(found[side][name], "paper") in said for side, name in flow.rows(found))
 
 
 def test_flow_without_paper_is_neither_drawn_nor_said() -> None:
     nothing = {side: dict.fromkeys(names, 0.0) for side, names in flow.ROWS.items()}
-    assert (flow.flow_chart(nothing, METRIC, 1), flow.flow_alternative(nothing, METRIC, 1)) == ("", "")
+    assert (flow.flow_chart(nothing, METRIC), flow.flow_alternative(nothing, METRIC)) == ("", "")
     assert flow.rows(nothing) == []
 
 
 def test_flow_chart_paper_but_no_good_part_has_no_end_of_life() -> None:
     lost = {side: dict.fromkeys(names, 0.0) for side, names in flow.ROWS.items()}
     lost["in"]["recycling_kg"] = lost["out"]["unaccounted_kg"] = 3.0
-    text = " ".join(words(flow.flow_chart(lost, METRIC, 1)))
+    text = " ".join(words(flow.flow_chart(lost, METRIC)))
     assert "not found again" in text
     assert "in the end" not in text
 
@@ -257,15 +257,15 @@ def tie(**figures: float) -> Ties:
     [
         (
             {"recycling_kg": 6.0, "landfill_kg": 4.0},
-            "Most of the paper would have been recycled anyway (6.0 of 10.0\xa0kg)",
+            "Most of the paper would have been recycled anyway (6.00 of 10.0\xa0kg)",
         ),
         (
             {"landfill_kg": 6.0, "recycling_kg": 4.0},
-            "Most of the paper would have gone to landfill (6.0 of 10.0\xa0kg)",
+            "Most of the paper would have gone to landfill (6.00 of 10.0\xa0kg)",
         ),
         (
             {"landfill_kg": 4.0, "recycling_kg": 3.0, "incineration_kg": 3.0},
-            "More of the paper would have gone to landfill than anywhere else (4.0 of 10.0\xa0kg)",
+            "More of the paper would have gone to landfill than anywhere else (4.00 of 10.0\xa0kg)",
         ),
         ({}, ""),
     ],
@@ -274,7 +274,7 @@ def test_flow_title_says_where_most_would_have_gone(fates: dict[str, float], sai
     found = {side: dict.fromkeys(names, 0.0) for side, names in flow.ROWS.items()}
     found["in"] |= fates
     values = {f"flow.in.{name}": mass for name, mass in fates.items()}
-    title = flow.title_of_flow(found, Ties({**values, "paper.collected_kg.value": 10.0}, METRIC), 1)
+    title = flow.title_of_flow(found, Ties({**values, "paper.collected_kg.value": 10.0}, METRIC))
     assert re.sub(r"<[^>]*>", "", title) == said
 
 
@@ -288,8 +288,8 @@ def test_months_title_names_the_largest_grade(office: float, said: str) -> None:
 
 
 def test_months_alternative_says_the_sum_of_every_grade_and_month() -> None:
-    said = charts.months_alternative(["2026-01", "2026-02"], {"office": [1.0, 2.0], "kraft": [0.5, 0.0]}, METRIC)
-    assert all(text in said for text in ("office 3.00", "kraft 0.500", "2026-01 1.50", "2026-02 2.00"))
+    said = charts.months_alternative(["2026-01", "2026-02"], {"office": [1.0, 2.0], "kraft": [1.5, 0.0]}, METRIC)
+    assert all(text in said for text in ("office 3.00", "kraft 1.50", "2026-01 2.50", "2026-02 2.00"))
 
 
 # -- each part beside plastic ---------------------------------------------------------------------------------------
@@ -299,7 +299,9 @@ def test_footprints_chart_most_favourable_part_comes_first_and_five_are_shown() 
     compared = [part for part in demo().parts if part.difference]
     ordered = sorted(compared, key=lambda part: part.difference.value if part.difference else 0.0)
     text = words(footprints.footprints_chart(demo().parts, METRIC))
-    assert [name for name in text if name in {shown(part.part) for part in ordered}] == [shown(part.part) for part in ordered]
+    assert [name for name in text if name in {shown(part.part) for part in ordered}] == [
+        shown(part.part) for part in ordered
+    ]
     assert {"moulded", "plastic", "g CO₂e"} <= set(text)
     many = copies(compared[0], 40)
     assert sum("number" in name for name in words(footprints.footprints_chart(many, METRIC))) == footprints.MOST

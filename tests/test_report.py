@@ -20,6 +20,7 @@ from pypdf import PdfReader
 
 from impact.account.results import Results
 from impact.api import load
+from impact.base.printing import Printer
 from impact.base.quantities import POUNDS_PER_KG
 from impact.base.scales import scaled
 from impact.factors.keys import pattern_of
@@ -119,17 +120,25 @@ def factor_rows() -> dict[tuple[str, str], Cells]:
     table = html().partition('<table class="factors">')[2].partition("</table>")[0]
     row = r'<tr><th scope="row">(.*?)</th><td>(.*?)</td><td>(.*?) \[([0-9]+)\](?:; (.*?))?</td></tr>'
     found = [tuple(map(unescape, cells)) for cells in re.findall(row, table)]
-    rows = {
-        (name, place or "The world"): (Page(value).text, known, int(source))
-        for name, value, known, source, place in found
-    }
+    rows = {(name, place or ""): (Page(value).text, known, int(source)) for name, value, known, source, place in found}
     assert len(rows) == len(found)
     return rows
 
 
 def cells_of(factor: Factor) -> Cells:
-    """Return what the table of factors has of a row."""
-    return factor_rows()[plain_name(factor), place_of(factor, demo().names, "en")]
+    """Return what the table of factors has of a row; the world is not named."""
+    place = place_of(factor, demo().names, "en").removeprefix("The world").removeprefix(", ")
+    return factor_rows()[plain_name(factor), place]
+
+
+def speaker() -> Printer:
+    """Return what says sentences as the report of the demo does."""
+    results = demo()
+    return replace(
+        Printer.of(results.workshop, "en", results.names),
+        rows=lambda key, language, names: plain_name(key, language, names),
+        parts=tuple(results.workshop.parts),
+    )
 
 
 def plainly(part: str) -> str:
@@ -329,7 +338,7 @@ def test_report_stages_table_has_the_figures_of_the_results() -> None:
     rows = {row["Part"]: row for row in page().table("Part", "all stages", "median of the draws")}
     for part in demo().parts:
         assert part.footprint is not None
-        printed = [numbers(cell)[0] for cell in list(rows[plainly(part.part)].values())[1:]]
+        cells = list(rows[plainly(part.part)].values())[1:]
         found = part.footprint
         expected = [*part.stages.values(), found.value, found.median, part.biogenic_carbon_kgco2]
         for cell, value in zip(cells, expected, strict=True):

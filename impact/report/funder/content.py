@@ -148,7 +148,6 @@ class Funder:
             "months_chart": charts.months_chart(labels, named, printer),
             "months_alternative": charts.months_alternative(labels, named, printer),
             "months_title": partial(charts.title_of_months, by_grade, tie, words.grade),
-            "flow_rows": [(side, name, word(flow.ROWS[side][name][0])) for side, name in flow.rows(self.flow)],
             "flow_chart": flow.flow_chart(self.flow, printer),
             "flow_alternative": flow.flow_alternative(self.flow, printer),
             "flow_title": partial(flow.title_of_flow, self.flow, tie),

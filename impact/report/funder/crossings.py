@@ -58,7 +58,7 @@ TURNS_ON = message("Whether a part is lower or higher than plastic can turn on: 
 TALL = 0.46
 """Height of a panel. [in]"""
 
-TOP, BETWEEN, BOTTOM = 0.2, 0.53, 0.33
+TOP, BETWEEN, BOTTOM = 0.3, 0.53, 0.33
 """Room above the panels, between their rows, and below them, for titles, numbers and units. [in]"""
 
 TICK, CLEAR = 0.1, 0.08
@@ -99,7 +99,7 @@ def crossings_chart(parts: Sequence[tuple[str, Sequence[Crossing]]], printer: Pr
         axes.remove()
     _set_apart(drawn, panels, widest([translate(printer.language, name) for name in ("moulded", "plastic")], SMALL))
     unit = translate(printer.language, "g CO₂e per good part")
-    drawn.text(1.0 - 0.05 / WIDTH, 0.04 / height, unit, fontsize=SMALL, color=SOFT, ha="right", va="bottom")
+    drawn.text(0.005, 0.995, unit, fontsize=SMALL, color=SOFT, va="top")
     return svg(drawn)
 
 

@@ -86,7 +86,7 @@ def footprints_chart(parts: Sequence[PartResult], printer: Printer, most: int = 
     if not shown:
         return ""
     names = [shortened(printer.name("part", part.part), NAME_LETTERS) for part in shown]
-    values = [[_printed(side, printer) for side in _sides(part)] for part in shown]
+    values = [[printer.whole(side, "per part", unit=False) for side in _sides(part)] for part in shown]
     right = widest([text for pair in values for text in pair]) + 0.25
     height = TOP + ROW * len(shown) + BOTTOM
     drawn, axes = panel(height, left=widest(names) + 0.15, right=right, top=TOP, bottom=BOTTOM)
@@ -107,11 +107,6 @@ def footprints_chart(parts: Sequence[PartResult], printer: Printer, most: int = 
     space_numbers(printer, axes.xaxis, WIDTH * axes.get_position().width)
     axes.set_xlabel(translate(printer.language, "g CO₂e per good part, over its service life; line: 95 % interval"))
     return svg(drawn)
-
-
-def _printed(side: Interval, printer: Printer) -> str:
-    value, low, high = (printer.figure(end, "per part", unit=False) for end in (side.value, side.low, side.high))
-    return f"{value} ({low} {translate(printer.language, 'to')} {high})"
 
 
 def _mark(axes: Axes, side: Interval, spot: float, form: str, tone: str) -> None:

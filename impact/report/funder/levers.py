@@ -84,7 +84,8 @@ def levers_chart(decisions: Sequence[Decision], printer: Printer) -> str:
     left = widest(names) + 0.15
     values = [[_value(one, printer) for one in reliefs] for _, reliefs in parts]
     right = max(widest(texts) for texts in values) + 0.1
-    beside = min(max(int((WIDTH - left - 0.05 + GAP) / (LEAST + right + GAP)), 1), len(parts))
+    least = max(LEAST, 3.0 * right - LEAST)  # long numbers need room along the axis too
+    beside = min(max(int((WIDTH - left - 0.05 + GAP) / (least + right + GAP)), 1), len(parts))
     lines = -(-len(parts) // beside)
     tall = TOP + ROW * len(steps) + BOTTOM
     height, wide = lines * tall + FOOT, (WIDTH - left - 0.05 + GAP) / beside
