@@ -136,7 +136,7 @@ def speaker() -> Printer:
     results = demo()
     return replace(
         Printer.of(results.workshop, "en", results.names),
-        rows=lambda key, language, names: plain_name(key, language, names),
+        rows=plain_name,
         parts=tuple(results.workshop.parts),
     )
 

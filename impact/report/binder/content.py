@@ -230,6 +230,7 @@ class BinderChoice:
             "priced": any(one.cost is not None for one in every if one.binder != NONE),
             "loaded": any(one.strength is not None for one in every),
             "defer": translate(printer.language, DEFER),
+            "rules": [translate(printer.language, rule) for rule in self.comparison.rules],
             "closing": CLOSING,
             "chart": binders_chart(rows, self._titles(reference, printer.language), printer),
             "chart_title": self._finding(reference, printer.language),

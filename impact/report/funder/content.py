@@ -165,6 +165,7 @@ class Funder:
             "least_unseen": factors.LEAST_UNSEEN,
             "glossary": glossary(language),
             "sources": sources,
+            "citation_of_practice": results.factors.sources["practice"].citation,
             "citations": [citation(source, results, language) for source in sources],
             **compost.context(results, printer, tie),
             "size": SIZE,
