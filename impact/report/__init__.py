@@ -70,15 +70,19 @@ Of the page:
   that follows without a break. Its first page stands alone: a brief is that page by itself, with the same records, and
   verifies. In the annex narrow tables, lists and notes stand in two columns; a table breaks with its header repeated and
   three rows on each side at least, because fewer look like headers to a checker. What holds for all parts is said once.
-  No page but the last has a quarter empty at its foot; `tests/test_pages.py` measures it.
+  No letter on paper is smaller than 7 pt, none in a table of the story than 8. No page but the last has a quarter empty at
+  its foot; `tests/test_pages.py` measures all of it. What has no room is left out by a rule that the page tells: the
+  factor table has the rows that move a figure (`funder.factors`) and counts the rest, the table of break-even points the
+  variables that cross in one draw of ten; the attached files have all.
 - A section's first sentence stays with what follows it.
 - A chart has a title that says what it shows, made from the results, and an alternative with every value and interval
   shown; where there is nothing to show, there is no chart. Charts name things where they are drawn, at the last column
   or at the end of a line. The pieces of the bars of stages are named once above all bars, in the order of the pieces,
   because a sliver has no room for a name; the largest is named on its bar where it has. Texts are measured letter by
   letter in the report's typeface and set so, without kerning, so that no label is cut or lies on another;
-  `tests/test_labels.py` checks it. 12 parts at most, 6 grades, the smallest together. Dark and middle tones take
-  turns: neighbours differ by 20 in lightness and by 20 in colour (CIE 1976) as drawn, in greyscale and in three
+  `tests/test_labels.py` checks it. 12 parts at most, 6 grades, the smallest together. The steps that lower
+  parts have one figure with a panel for each of five parts, the break-even points one with six panels at most; a chart
+  calls a part by its name, never by its id. Dark and middle tones take turns: neighbours differ by 20 in lightness and by 20 in colour (CIE 1976) as drawn, in greyscale and in three
   simulations, any two of a chart by 15 (CIEDE2000) in all but greyscale, and a white line parts them; plastic is
   hatched; all data has a contrast of 3 with the page. The thresholds are ours. Letters have two sizes, 7.5 and 8.5 pt.
   Charts of decisions use at most 2,000 draws; the command uses all.
