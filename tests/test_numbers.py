@@ -24,11 +24,12 @@ from impact.report.context import Report, compose
 from impact.report.figurekinds import KINDS, fixed_in, quantity_of
 from impact.report.html import page
 from impact.report.kinds import KINDS as REPORTS
+from impact.report.proof.figures import tied
 from impact.report.request import Request
 from impact.report.ties import MARK, Ties
-from impact.report.verification import tied
 from impact.study import Study
 from tests.folders import BATCHES, OWN_BATCHES, OWN_BINDERS, TOML, swap, write_folder
+from tests.reading import decimals, texts_by_name
 from tests.reports import FEW, FOLDERS
 
 METRIC, US = Printer(us=False, written=marks("GBR")), Printer(us=True, written=marks("USA"))
@@ -141,9 +142,7 @@ def test_patterns_ask_for_quantities_that_there_are() -> None:
 @every_report
 @pytest.mark.parametrize("size", ["demo", "tiny", "large"])
 def test_report_says_the_same_figure_in_the_same_words_everywhere(size: str, reader: str) -> None:
-    texts: dict[str, set[str]] = {}
-    for mark, text in tied(page_of(size, reader)).items():
-        texts.setdefault(mark.partition("~")[0], set()).add(text)
+    texts = texts_by_name(page_of(size, reader))
     assert len(texts) > 10
     assert {name: found for name, found in texts.items() if len(found) > 1} == {}
 
@@ -217,14 +216,9 @@ def test_fixed_in_heeds_central_values_alone() -> None:
 @every_report
 def test_report_has_one_decimal_mark(country: str, mark: str, reader: str) -> None:
     """Which mark a country writes is Unicode CLDR's; a comma may part thousands where the mark is a point."""
-    text = re.sub(
-        r"eq\. [0-9.]+ to [0-9.]+|eq\. [0-9.]+|table [0-9.]+|pulp-impact [0-9.]+|version [0-9.]+",
-        "",
-        own_words(page_in(country, "metric", reader)),
-    )
-    other = r"[0-9]\.[0-9]" if mark == "," else r"[0-9],(?![0-9]{3}(?![0-9]))[0-9]"
-    assert len(re.findall(rf"[0-9]{re.escape(mark)}[0-9]", text)) > 0
-    assert [text[found.start() - 30 : found.end() + 10] for found in re.finditer(other, text)] == []
+    right, others = decimals(page_in(country, "metric", reader), mark)
+    assert right > 0
+    assert others == []
 
 
 class Interval(NamedTuple):

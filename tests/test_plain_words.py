@@ -3,62 +3,38 @@
 from __future__ import annotations
 
 import re
-from functools import cache
 from html import unescape
 
 import pytest
 
-from impact.base.catalogue import read_names
 from impact.base.wording import shown
-from impact.factors.factorset import read_factors
-from impact.factors.keys import pattern_of
 from impact.report.words import typed
+from tests.reading import NAMES, raw, running_text
 from tests.reports import web_page
-
-NAMES = read_names()
-POLYMERS = frozenset(NAMES.polymers)
-"""Ids that are words of the trade already."""
 
 WORKSHOPS = ("demo", "tiny", "large")
 READERS = (("funder", "en"), ("school", "en"), ("school", "es"), ("binder", "en"))
 
 
-@cache
-def coded() -> frozenset[str]:
-    """Ids that differ from their plain word in the tables, joined by hyphens; and every key of the shipped rows."""
-    kinds = (
-        NAMES.grades,
-        NAMES.binders,
-        NAMES.dryers,
-        NAMES.processes,
-        NAMES.climates,
-        NAMES.landfill_sites,
-        NAMES.greens,
-    )
-    ids = {name for kind in kinds for name in kind if "-" in name} - POLYMERS
-    return frozenset(ids | {row.key for row in read_factors() if "." in row.key} | set(NAMES.regions))
-
-
-def text_of(page: str) -> str:
-    """Return the running text of a page with what readers of pictures hear; code is left out."""
-    body = page[page.index("<body") :]
-    body = re.sub(r"<(style|script|code).*?</\1>", " ", body, flags=re.DOTALL)
-    heard = " ".join(re.findall(r'\balt="([^"]*)"', body))
-    return unescape(re.sub(r"<[^>]*>", " ", body) + " " + heard)
-
-
 @pytest.mark.parametrize("workshop", WORKSHOPS)
 @pytest.mark.parametrize(("reader", "language"), READERS)
 def test_running_text_has_no_id_no_key_and_no_column(workshop: str, reader: str, language: str) -> None:
-    text = text_of(web_page(workshop, reader, language))
+    text = running_text(web_page(workshop, reader, language))
     assert len(text) > 3000
-    words = set(re.findall(r"[A-Za-z0-9]+(?:[-.][A-Za-z0-9]+)+", text))
-    assert words & coded() == set()
-    assert {word for word in words if pattern_of(word) is not None} == set()
-    assert re.findall(r"\b[a-z]+_[a-z_]+", text) == []
-    assert re.findall(r"\b\w+\.(?:toml|csv)\b[^.;]{0,12}\b(?:line|row)s? \d+", text) == []
-    known = set(NAMES.countries) - {"AND"}
-    assert set(re.findall(r"\b[A-Z]{3}\b", text)) & known == set()
+    assert raw(text) == []
+
+
+def test_raw_finds_ids_keys_columns_cells_and_countries_and_no_words() -> None:
+    found = raw("pva-glue by binder.footprint.pva-glue, see good_parts in batches.csv, row 12 of USA")
+    assert found == [
+        "binder.footprint.pva-glue",
+        "pva-glue",
+        "binder.footprint.pva-glue",
+        "good_parts",
+        "batches.csv, row 12",
+        "USA",
+    ]
+    assert raw("PVA glue on a low-density tray, 3.5 kg AND more") == []
 
 
 @pytest.mark.parametrize("workshop", WORKSHOPS)

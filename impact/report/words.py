@@ -57,6 +57,19 @@ class Words:
     def __init__(self, results: Study, language: str) -> None:
         self.names, self.language = results.names, language
         self.parts = tuple(results.workshop.parts)
+        joined = {name for kind in ("binder", "grade", "dryer", "process") for name in self._ids(kind) if "-" in name}
+        self._ids_in_text = {name: self._plain(name) for name in joined} | {
+            part: self.part(part) for part in self.parts if self.part(part) != part
+        }
+
+    def _ids(self, kind: str) -> tuple[str, ...]:
+        names = self.names
+        found = {"binder": names.binders, "grade": names.grades, "dryer": names.dryers, "process": names.processes}
+        return tuple(found[kind])
+
+    def _plain(self, name: str) -> str:
+        kind = next(kind for kind in ("binder", "grade", "dryer", "process") if name in self._ids(kind))
+        return self.of(kind, name)
 
     def part(self, part: str) -> str:
         """Return a part as a reader would write it."""
@@ -85,3 +98,10 @@ class Words:
     def row(self, row: Factor | str) -> str:
         """Return the plain name of a factor row."""
         return plain_name(row, self.language, self.names)
+
+    def said(self, text: str) -> str:
+        """Return a doubt with the ids that hyphens join, and the parts, in plain words; what it quotes stays as it is."""
+        if not self._ids_in_text:
+            return text
+        ids = "|".join(map(re.escape, sorted(self._ids_in_text, key=len, reverse=True)))
+        return re.sub(rf'(?<![\w."-])({ids})(?![\w"-]|\.\w)', lambda one: self._ids_in_text[one[0]], text)
