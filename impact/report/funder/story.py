@@ -48,14 +48,6 @@ def figures(results: Study) -> dict[str, Any]:
     return told
 
 
-def most_different(parts: Sequence[PartResult]) -> list[PartResult]:
-    """Return the parts that are compared, the one that lies highest above its plastic part first."""
-    return sorted(
-        (part for part in parts if part.difference is not None),
-        key=lambda part: -(part.difference.value if part.difference else 0.0),
-    )
-
-
 def by_verdict(parts: Iterable[PartResult]) -> list[tuple[str, Said | None, list[str]]]:
     """Return what is said of parts, the reason where they are not compared, and their names."""
     found: dict[tuple[str, str], tuple[Said | None, list[str]]] = {}
