@@ -23,9 +23,9 @@ from impact.records.demonstration import DEMO
 from impact.records.selection import filter_batches
 from impact.records.workshop import Workshop
 from impact.report.context import compose
+from impact.report.proof.figures import tied
 from impact.report.request import NothingToSayError, Request
 from impact.report.ties import WORDS
-from impact.report.verification import tied
 from impact.study import assess
 from tests.frames import PLAIN, batches, part, workshop
 from tests.reports import FEW, pdf_of_results, plain_html_of, report, verified, web_page

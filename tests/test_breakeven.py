@@ -31,6 +31,7 @@ from impact.api import load
 from impact.base.catalogue import Names, read_names
 from impact.base.printing import Printer, of_hundred
 from impact.base.problems import ProblemsError
+from impact.base.wording import shown
 from impact.cli.commands import main
 from impact.core import FloatArray
 from impact.core.roots import first_bracket, first_crossing
@@ -299,13 +300,13 @@ def demo_points() -> dict[str, BreakEven]:
 def test_breakeven_panels_of_the_demo_have_their_dot_on_both_lines(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     drawn: list[Figure] = []
     monkeypatch.setattr("impact.report.funder.crossings.svg", lambda figure: str(drawn.append(figure)))
-    crossings_chart(demo_points()[name].crossings, Printer(us=False))
+    crossings_chart([(name, demo_points()[name].crossings)], Printer(us=False))
     (figure,) = drawn
     crossing = [found for found in demo_points()[name].crossings if found.at is not None]
     assert len(figure.axes) == min(3, len(crossing))  # every variable that crosses is drawn, up to three
     titles = [axes.get_title(loc="left") for axes in figure.axes]
     for found in crossing:
-        if (title := variable_words(found.variable, "en")[0]) in titles:
+        if (title := f"{shown(name)}: {variable_words(found.variable, 'en')[0]}") in titles:
             axes = figure.axes[titles.index(title)]
             (dot,) = (line for line in axes.lines if line.get_marker() == "o")
             ((across, up),) = np.asarray(dot.get_xydata()).tolist()

@@ -8,6 +8,7 @@ Checked against, from outside:
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import replace
 from functools import cache
 from html import unescape
@@ -21,11 +22,14 @@ from impact.api import load
 from impact.base.locale import Marks
 from impact.base.printing import Printer
 from impact.base.quantities import fixed
+from impact.base.wording import shown
+from impact.decisions.breakeven import BreakEven
 from impact.decisions.levers import Relief
 from impact.records.demonstration import DEMO
 from impact.records.workshop import Grant
 from impact.report.drawing import MOULDED, PAPER, PLASTIC, apart, shortened
 from impact.report.funder import charts, flow, footprints, levers
+from impact.report.funder.decisions import Decision
 from impact.report.ties import Ties
 from impact.study import counted_for
 from tests.folders import write_folder
@@ -257,15 +261,15 @@ def tie(**figures: float) -> Ties:
     [
         (
             {"recycling_kg": 6.0, "landfill_kg": 4.0},
-            "Most of the paper would have been recycled anyway (6.0 of 10.0\xa0kg)",
+            "Most of the paper would have been recycled anyway (6.00 of 10.0\xa0kg)",
         ),
         (
             {"landfill_kg": 6.0, "recycling_kg": 4.0},
-            "Most of the paper would have gone to landfill (6.0 of 10.0\xa0kg)",
+            "Most of the paper would have gone to landfill (6.00 of 10.0\xa0kg)",
         ),
         (
             {"landfill_kg": 4.0, "recycling_kg": 3.0, "incineration_kg": 3.0},
-            "More of the paper would have gone to landfill than anywhere else (4.0 of 10.0\xa0kg)",
+            "More of the paper would have gone to landfill than anywhere else (4.00 of 10.0\xa0kg)",
         ),
         ({}, ""),
     ],
@@ -299,11 +303,12 @@ def test_footprints_chart_most_favourable_part_comes_first_and_five_are_shown() 
     compared = [part for part in demo().parts if part.difference]
     ordered = sorted(compared, key=lambda part: part.difference.value if part.difference else 0.0)
     text = words(footprints.footprints_chart(demo().parts, METRIC))
-    assert [name for name in text if name in {part.part for part in ordered}] == [part.part for part in ordered]
+    assert [name for name in text if name in {shown(part.part) for part in ordered}] == [
+        shown(part.part) for part in ordered
+    ]
     assert {"moulded", "plastic", "g CO₂e"} <= set(text)
     many = copies(compared[0], 40)
     assert sum("number" in name for name in words(footprints.footprints_chart(many, METRIC))) == footprints.MOST
-    assert (footprints.left_out(many), footprints.left_out(compared), footprints.left_out(many, 38)) == (35, 0, 2)
 
 
 def test_footprints_chart_and_alternative_have_both_values_and_intervals() -> None:
@@ -328,15 +333,22 @@ def test_footprints_chart_tells_the_sides_apart_by_form_and_tone() -> None:
 def test_footprints_title_counts_the_verdicts() -> None:
     part = next(part for part in demo().parts if part.difference)
     lower, higher, undecided = (replace(part, chance_lower=chance) for chance in (0.95, 0.05, 0.5))
-    said = footprints.title_of_footprints([lower, lower, undecided, higher], "en")
-    assert said == "Of 4 parts compared: 2 lower than plastic, 1 higher than plastic, 1 not told apart from plastic"
-    assert footprints.title_of_footprints([lower, lower], "en") == "Every part compared is lower than plastic"
+    counted = {"story.compared": 4.0, "story.lower": 2.0, "story.higher": 1.0, "story.undecided": 1.0}
+    said = footprints.title_of_footprints([lower, lower, undecided, higher], Ties(counted, METRIC))
+    plain = re.sub(r"<[^>]*>", "", said).replace("\xa0", " ")
+    assert plain == "Of 4 parts compared: 2 lower than plastic, 1 higher than plastic, 1 not told apart"
+    for parts, words_of_all in (
+        ([lower, lower], "Every part compared is lower than plastic"),
+        ([higher], "The part compared is higher than plastic"),
+        ([undecided, undecided], "No part compared can be told apart from plastic"),
+    ):
+        assert footprints.title_of_footprints(parts, tie()) == words_of_all
 
 
 def test_footprints_of_parts_without_plastic_are_neither_drawn_nor_said() -> None:
     without = [replace(part, plastic=None, difference=None, chance_lower=None) for part in demo().parts]
     assert footprints.footprints_chart(without, METRIC) == footprints.footprints_alternative(without, METRIC) == ""
-    assert footprints.title_of_footprints(without, "en") == ""
+    assert footprints.title_of_footprints(without, tie()) == ""
 
 
 # -- what would lower it --------------------------------------------------------------------------------------------
@@ -346,26 +358,47 @@ def relief(step: str, off: float) -> Relief:
     return Relief(step, "drying", step, "", Interval(off, off - 0.004, off + 0.01, off), 0.9)
 
 
-def test_levers_chart_shows_the_five_largest_steps_that_help() -> None:
-    steps = [relief(f"step {place}", 0.01 * place) for place in range(-2, 8)]
-    text = words(levers.levers_chart(steps, METRIC))
-    assert [name for name in text if name.startswith("step")] == [f"step {place}" for place in (7, 6, 5, 4, 3)]
-    assert {"70.0", "30.0"} <= set(text)
-    said = levers.levers_alternative("pot", steps, METRIC)
-    assert "step 7 70.0\xa0g CO₂e (66.0 to 80.0)" in said
+def decided(part: str, steps: Sequence[Relief], good: float = 10.0) -> Decision:
+    return Decision(part, good, BreakEven(part, None, None, None, ()), tuple(steps), ())
+
+
+def test_levers_chart_shows_the_six_largest_steps_that_help_once_for_all_parts() -> None:
+    steps = [relief(f"step {place}", 0.01 * place) for place in range(-2, 9)]
+    parts = [decided("pot-stand", steps), decided("tray", steps[:6], good=1.0)]
+    text = words(levers.levers_chart(parts, METRIC))
+    assert [name for name in text if name.startswith("step")] == [f"step {place}" for place in (8, 7, 6, 5, 4, 3)]
+    assert [name for name in text if name in ("pot stand", "tray")] == ["pot stand", "tray"]
+    assert {"80.0", "30.0"} <= set(text)
+    said = levers.levers_alternative(parts, METRIC)
+    assert "pot stand: step 8 80.0\xa0g CO₂e (76.0 to 90.0); step 7" in said
+    assert said.count("step 3 30.0\xa0g CO₂e (26.0 to 40.0)") == 2
     assert "step 2" not in said
 
 
-def test_levers_title_names_the_largest_step_with_tied_figures() -> None:
+def test_levers_chart_orders_steps_by_what_all_good_parts_would_save() -> None:
+    few, many = decided("few", [relief("a", 0.09), relief("b", 0.01)], 1.0), decided("many", [relief("b", 0.02)], 100.0)
+    assert [one.lever for one in levers.helpful([few, many])] == ["b", "a"]  # 2.01 kg against 0.09 kg
+
+
+def test_levers_title_of_one_part_names_the_largest_step_with_tied_figures() -> None:
     figures = {"breakeven.pot.levers.half.takes_off_kgco2e.value": 0.02, "parts.pot.footprint_kgco2e.value": 0.1}
-    title = levers.title_of_levers("pot", [relief("other", 0.01), relief("half", 0.02)], Ties(figures, METRIC))
+    one = decided("pot", [relief("other", 0.01), relief("half", 0.02)])
+    title = levers.title_of_levers([one], Ties(figures, METRIC))
     assert re.sub(r"<[^>]*>", "", title) == "pot: half would take off most (20.0 of 100 g CO₂e)"
+
+
+def test_levers_title_of_several_parts_counts_those_where_one_step_takes_most() -> None:
+    one, two = decided("one", [relief("half", 0.02)]), decided("two", [relief("half", 0.03), relief("less", 0.01)])
+    other = decided("other", [relief("half", 0.01), relief("less", 0.04)])
+    assert levers.title_of_levers([one, two], tie()) == "Half would take most off every part"
+    assert levers.title_of_levers([one, other, two], tie()) == "Half would take most off 2 of 3 parts"
 
 
 @pytest.mark.parametrize("steps", [[], [relief("harm", -0.01)]])
 def test_levers_that_do_not_help_are_neither_drawn_nor_said(steps: list[Relief]) -> None:
-    assert levers.levers_chart(steps, METRIC) == levers.levers_alternative("pot", steps, METRIC) == ""
-    assert levers.title_of_levers("pot", steps, tie()) == ""
+    none = [decided("pot", steps)]
+    assert levers.levers_chart(none, METRIC) == levers.levers_alternative(none, METRIC) == ""
+    assert levers.title_of_levers(none, tie()) == ""
 
 
 @pytest.mark.parametrize(

@@ -16,6 +16,7 @@ import pytest
 from impact.account.results import Results
 from impact.api import load
 from impact.base.printing import Printer
+from impact.base.sentences import said as in_words
 from impact.factors.claimrules import read_claim_rules
 from impact.factors.factorset import read_factors
 from impact.findings.claims import Supported
@@ -76,7 +77,7 @@ def test_claims_refuse_the_same_wordings_in_every_place(country: str) -> None:
 @pytest.mark.parametrize("kind", read_claim_rules())
 @pytest.mark.parametrize("places", [("USA",), ("DEU", "EU"), ("GBR",)], ids=lambda places: places[0])
 def test_rules_for_every_kind_have_a_rule_of_the_world_and_no_open_place(kind: str, places: tuple[str, ...]) -> None:
-    found = rules_for(kind, places, thresholds(read_factors()))
+    found = rules_for(kind, places, thresholds(read_factors()), Printer(us=False))
     assert found[0].place == "world"
     assert {rule.place for rule in found} <= {"world", *places}
     assert not any("{" in rule.text for rule in found)
@@ -99,9 +100,8 @@ def test_claims_wording_is_refused_by_its_clause(kind: str, country: str, clause
 
 
 def test_thresholds_are_those_of_the_table() -> None:
-    assert thresholds(read_factors()) == {
-        "access": "60%", "degradable_years": "1", "panel": "3", "eu_day": "2026-09-27",
-    }  # fmt: skip
+    printed = {name: in_words(fact, Printer(us=False)) for name, fact in thresholds(read_factors()).items()}
+    assert printed == {"access": "60\u00a0%", "degradable_years": "1", "panel": "3", "eu_day": "2026-09-27"}
 
 
 # -- wordings that are refused here and not there -------------------------------------------------
@@ -200,7 +200,7 @@ def test_claims_deferred_landfill_is_stated_only_where_parts_go_there() -> None:
 
 def test_claims_binder_share_is_of_dry_solids_and_says_what_it_is() -> None:
     (claim,) = said(results(GLUE), "binder-share")
-    assert "8.2\u00a0% white glue, a synthetic polymer" in claim.text  # 0.05 / 0.608
+    assert "8.2\u00a0% PVA glue, a synthetic polymer" in claim.text  # 0.05 / 0.608
     assert claim.basis == "binder weighed"
     blank = results({**PLAIN, "binder": "corn-starch"})
     assert "estimated" in said(blank, "binder-share")[0].basis
@@ -209,7 +209,7 @@ def test_claims_binder_share_is_of_dry_solids_and_says_what_it_is() -> None:
 @pytest.mark.parametrize(
     ("plastic_kg", "outcome", "words"),
     [
-        (3.0, "lower than plastic", "moulded part is the lower"),
+        (3.0, "lower than plastic", "molded part is the lower"),
         (0.001, "higher than plastic", "it loses"),
         (None, "undecided", "it is undecided"),
     ],
@@ -230,8 +230,9 @@ def test_claims_comparison_is_worded_by_the_chance(plastic_kg: float | None, out
     assert claim.text.startswith("Estimate for our own use, carbon only, not reviewed: ")
     assert words in claim.text
     assert "50.0\u00a0g that lasts 2\u00a0years" in claim.text
-    chance = Printer(us=False).figure(found.parts[0].chance_lower or 0.0, "chance")
-    assert f"chance that the moulded part is lower {chance}" in claim.text
+    assert found.parts[0].chance_lower is not None
+    chance = Printer(us=False).figure(found.parts[0].chance_lower, "chance")
+    assert f"chance that the molded part is lower {chance}" in claim.text
 
 
 def test_claims_for_own_use_stand_apart_on_the_page_under_their_names() -> None:
@@ -260,7 +261,7 @@ def test_claims_name_every_part_that_holds_a_binder_no_reader_takes_for_paper() 
     parts = (part(), dataclasses.replace(part(), name="lid"))
     found = assess(workshop(*parts), batches([GLUE, {**GLUE, "part": "lid"}]), read_factors(), draws=20)
     (claim,) = refused(found, "plastic-free")
-    assert claim.reason.startswith("lid, pot hold white glue")
+    assert claim.reason.startswith("lid, pot hold PVA glue")
 
 
 def test_claims_part_for_wet_use_is_not_compared() -> None:

@@ -284,11 +284,11 @@ def test_findings_glue_carried_in_by_own_rejects_still_blocks() -> None:
     ("country", "has", "lacks"),
     [
         # EN 13432:2000, Table A.1: zinc 150, copper 50. Half of 40 CFR 503.13, Table 3: zinc 1400, copper 750.
-        ("DEU", ("Zn 150", "Cu 50", "F 100"), "Zn 1400"),
-        ("GBR", ("Zn 150", "Cd 0.5"), "Zn 1400"),
-        ("USA", ("Zn 1400", "Cu 750", "Cd 19.5"), "Zn 150,"),
-        ("CAN", ("Zn 1400", "withdrawn"), "Zn 463"),
-        ("JPN", ("Zn 150", "of the country itself: Pb 10"), "Zn 1400"),
+        ("DEU", ("Zn 150", "Cu 50", "F 100"), "Zn 1\u202f400"),
+        ("GBR", ("Zn 150", "Cd 0.5"), "Zn 1\u202f400"),
+        ("USA", ("Zn 1\u202f400", "Cu 750", "Cd 19.5"), "Zn 150,"),
+        ("CAN", ("Zn 1\u202f400", "withdrawn"), "Zn 463"),
+        ("JPN", ("Zn 150", "of the country itself: Pb 10"), "Zn 1\u202f400"),
     ],
 )
 def test_findings_metals_are_those_of_the_place_and_never_the_withdrawn_ones(

@@ -91,7 +91,7 @@ def test_render_html_of_a_country_names_its_grid_and_the_stand_ins(country: str)
     page, printer = plain_html_of(result(country)), Printer.of(result(country).workshop, names=result(country).names)
     assert page.count("</html>") == 1
     (row,) = re.findall(r"<th scope=\"row\">Electricity generated, (?:with|emissions).*?</tr>", page)
-    assert f"<td>{names().place(country)}" in row
+    assert names().place(country) in re.sub(r"<[^>]*>", "", row)
     for item in result(country).assumptions:
         if item.code.startswith("fallback-"):
             assert item.said.say(printer).split(":")[0] in page

@@ -350,7 +350,7 @@ def test_explain_text_names_records_evidence_settings_rows_and_citations() -> No
     assert "electricity.direct/US-RFCM, US-RFCM 2023, lognormal" in joined
     assert "eGRID2023" in joined.split("Sources")[1]
     assert "vol. 5, ch. 3, eq. 3.2" in joined.split("Sources")[1]
-    assert "workshop.toml, [fates.corrugated] landfill, the waste of four neighbouring shops" in joined
+    assert "workshop.toml, [fates.corrugated] landfill, the waste of four neighboring shops" in joined
     assert "parts.csv, tool-tray, displacement" in joined
     assert "from memory [" in joined
     assert max(map(len, text.splitlines())) <= 100

@@ -201,7 +201,8 @@ def test_totals_grant_says_what_it_counts(tmp_path: Path) -> None:
     folder = demo_with(tmp_path, SPRING)
     result = CliRunner().invoke(main, ["totals", str(folder), "--grant", "City fund", "--draws", "100"])
     assert result.exit_code == 0
-    assert "Counted for the grant City fund alone: its days from 2026-01-01 to 2026-06-30, and 60%" in result.output
+    days = "its days from 2026-01-01 to 2026-06-30"
+    assert f"Counted for the grant City fund alone: {days}, and 60\u00a0% of" in result.output
 
 
 # -- names ----------------------------------------------------------------------------------------

@@ -110,6 +110,7 @@ def test_help_ids_lists_every_id_of_the_catalogue() -> None:
         "country_groups",
         "country_codes",
         "greens",
+        "own",
         "words",
         "others",
     }

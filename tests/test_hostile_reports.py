@@ -7,22 +7,15 @@ import zlib
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
-from types import SimpleNamespace
 
 import pytest
 from click.testing import CliRunner
 
 from impact.cli.commands import main
 from impact.report.evidence import SETTINGS
-from impact.report.verification import (
-    Carried,
-    Disagreement,
-    NoReportError,
-    Verification,
-    _compare_results,
-    read_report,
-    verify,
-)
+from impact.report.proof.carried import Carried, NoReportError, read_report
+from impact.report.proof.figures import Disagreement, compare_results
+from impact.report.verification import Verification, verify
 from tests.fuzz.shapes import PART, STREAM, pdf_of_objects
 from tests.reports import small
 
@@ -141,8 +134,7 @@ BAD_RESULTS = {
 
 @pytest.mark.parametrize("name", BAD_RESULTS)
 def test_compare_results_hostile_ones_are_disagreements(name: str) -> None:
-    report = SimpleNamespace(document={"a": 1.5, "c": "words"})
-    counted, faults = _compare_results(BAD_RESULTS[name], report)
+    counted, faults = compare_results(BAD_RESULTS[name], b'{"a": 1.5, "c": "words"}')
     assert counted[0] == 0
     assert faults
     assert all(str(one).isprintable() for one in faults)
@@ -189,7 +181,6 @@ def test_verify_hostile_factor_table_is_a_disagreement(
 
 
 def test_verify_attached_name_that_reaches_for_the_terminal_is_escaped(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("impact.report.verification._compare_pages", lambda *_: ((0, 0), []))
     found = verify_with(monkeypatch, "a\x1b[2J\n\u202eb", b"x")
     assert any("\\x1b" in str(one) for one in found.disagreements)
     assert all(str(one).isprintable() for one in found.disagreements)

@@ -4,18 +4,31 @@ from __future__ import annotations
 
 from contextlib import closing
 from io import BytesIO
+from math import hypot
 
 import numpy as np
 import pypdfium2
+import pypdfium2.raw as raw
 import pytest
 from pypdf import PdfReader
 
 from impact.report.kinds import KINDS
 from impact.report.verification import verify
+from tests import edges
 from tests.reports import brief, brief_page, refused, report
 
-MOST = {"demo": 14, "tiny": 12, "large": 18}
+MOST = {"demo": 12, "tiny": 12, "large": 16}
 """Pages of each workshop's report. Our own choice."""
+
+MANY = 30
+"""Pages of a report of forty parts, and pages of a school's and of a binder's report of the demo. Our own choice."""
+OTHERS = {"school": 2, "binder": 2}
+
+SMALLEST = {"funder": 7.0, "school": 7.0, "binder": 7.0}
+"""Least size of letters on paper, by report, in [pt]. Our own choice; a tenth is allowed for rounding."""
+
+FOR_TABLES = 8.0
+"""Least size of letters in the tables of the story. Our own choice. [pt]"""
 
 STORY = 6
 """Pages before the annex, the first included. Our own choice."""
@@ -26,6 +39,21 @@ EMPTIEST = 0.25
 POINTS_PER_MM = 72.0 / 25.4
 TOP, FOOT = 11.0 * POINTS_PER_MM, 12.0 * POINTS_PER_MM
 """Margins of the report, between which its text stands. [pt]"""
+
+
+def sizes(pdf: bytes) -> list[dict[float, str]]:
+    """Return the letters of each page by their size, from the text matrix. [pt]"""
+    found = []
+    with closing(pypdfium2.PdfDocument(pdf)) as document:
+        for sheet in document:
+            text, matrix, by_size = sheet.get_textpage(), raw.FS_MATRIX(), dict[float, str]()
+            for place in range(text.count_chars()):
+                raw.FPDFText_GetMatrix(text, place, matrix)
+                size = round(raw.FPDFText_GetFontSize(text, place) * hypot(matrix.c, matrix.d), 1)
+                by_size[size] = by_size.get(size, "") + chr(raw.FPDFText_GetUnicode(text, place))
+            found.append({size: letters for size, letters in by_size.items() if letters.strip()})
+    return found
+
 
 every_size = pytest.mark.parametrize("size", MOST)
 
@@ -70,6 +98,34 @@ def test_report_story_comes_first_and_is_short(size: str) -> None:
 def test_report_no_page_but_the_last_has_a_quarter_empty(size: str) -> None:
     *pages, _ = emptiness(report(size))
     assert [number for number, share in enumerate(pages, 1) if share > EMPTIEST] == []
+
+
+def test_report_of_forty_parts_is_no_book() -> None:
+    pdf = edges.report("forty-parts")
+    *pages, _ = emptiness(pdf)
+    assert len(pages) + 1 <= MANY
+    assert [number for number, share in enumerate(pages, 1) if share > EMPTIEST] == []
+
+
+@pytest.mark.parametrize("reader", OTHERS)
+def test_other_reports_of_the_demo_have_two_pages(reader: str) -> None:
+    assert len(texts(report("demo", reader))) == OTHERS[reader]
+
+
+@pytest.mark.parametrize("reader", SMALLEST)
+def test_no_letter_on_paper_is_too_small_to_read(reader: str) -> None:
+    small = [(page, size, letters[:20]) for page, of_size in enumerate(sizes(report("demo", reader)), 1)
+             for size, letters in of_size.items() if size < SMALLEST[reader] - 0.05]  # fmt: skip
+    assert small == []
+
+
+def test_tables_of_the_story_are_larger_than_those_of_the_annex() -> None:
+    first = sizes(report("demo"))[:4]  # cautions and annex begin behind these
+    assert min(size for of_size in first for size in of_size) >= 7.45  # letters of charts
+    tabled = {
+        size for of_size in first for size, letters in of_size.items() if "Rejected" in letters or "Line" in letters
+    }
+    assert min(tabled) >= FOR_TABLES
 
 
 @pytest.mark.parametrize("reader", KINDS)

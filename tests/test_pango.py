@@ -30,7 +30,6 @@ NEEDLESS = [
     ("forecast", DEMO, "--part", "tool-tray", "--sessions", "8", "--people", "10", *FEW),
     ("factors", "list"),
     ("new", "bench", "--country", "USA"),
-    ("verify", "small.pdf"),
     ("report", DEMO, "-o", "a.html", *FEW),
     ("report", DEMO, "--for", "school", "-o", "school.html", *FEW),
     ("report", DEMO, "--for", "binder", "-o", "binder.html", *FEW),
@@ -81,7 +80,6 @@ def outcomes() -> list[tuple[int, str, str]]:
     """Return status, output and fault of each command that needs no Pango."""
     with TemporaryDirectory() as name:
         place = without_pango(Path(name))
-        (place / "here" / "small.pdf").write_bytes(small())
         given = json.dumps([list(map(str, arguments)) for arguments in NEEDLESS])
         done = run(("-c", ALL), place, given)
     assert done.returncode == 0, done.stderr
@@ -95,6 +93,14 @@ def outcomes() -> list[tuple[int, str, str]]:
 def test_command_without_pango_that_makes_no_pdf_works(number: int) -> None:
     status, output, fault = shared("commands-without-pango", outcomes)[number]
     assert (status, "Pango" in output) == (0, False), output + fault
+
+
+@linux
+def test_verify_without_pango_compares_figures_and_proves_no_page(bare: Path) -> None:
+    (bare / "here" / "small.pdf").write_bytes(small())
+    done = run(("-m", "impact", "verify", "small.pdf"), bare)
+    assert (done.returncode, done.stderr) == (1, "")
+    assert "the pages were not proved, because they cannot be laid out here without the library Pango" in done.stdout
 
 
 @linux

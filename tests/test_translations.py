@@ -36,7 +36,7 @@ def files_of(kind: str) -> set[str]:
 MARKS = {"message": (0,), "word": (0,), "translate": (1,), "translate_count": (1, 2), "Said": (0,), "Counted": (0, 1)}
 """Functions whose arguments are messages, and which ones, as `make messages` names them."""
 
-LATER = tuple(f"impact/{room}/" for room in ("records", "account", "findings", "decisions"))
+LATER = ("factors/", *(f"impact/{room}/" for room in ("records", "factors", "account", "findings", "decisions")))
 """Where the sentences stand that no language has yet: they are said in English."""
 
 TRANSLATED = sorted(set(LANGUAGES) - {"en"})
@@ -140,12 +140,13 @@ def test_funder_report_every_fixed_text_is_translated_and_no_figure_lost(
     monkeypatch.setattr(language, "catalogue", {"en": every_message_marked()}.__getitem__)
     translated = plain_html_of(results)
     figures = r'<span id="f\.[^"]*">[^<]*</span>'
-    assert re.findall(figures, translated.replace("‹", "").replace("›", "")) == re.findall(figures, english)
+    plain = re.sub("[‹›]|%E2%80%B9|%E2%80%BA", "", translated)  # figures of a list have words of it in their names
+    assert re.findall(figures, plain.casefold()) == re.findall(figures, english.casefold())  # a bracket has no capital
     fixed = re.findall(r"<(?:h1|h2|caption|figcaption)>(.*?)</", translated, flags=re.DOTALL)
     fixed += re.findall(r'(?:alt|data-head|aria-label)="([^"]*)"', translated)
     assert len(fixed) > 40
-    assert [text for text in fixed if not text.startswith("‹")] == []
-    assert translated.replace("‹", "").replace("›", "").count("%(") == 0
+    assert [text for text in fixed if not text.removeprefix("<span>").startswith("‹")] == []
+    assert plain.count("%(") == 0
 
 
 def every_message_marked() -> dict[str | tuple[str, ...], str | tuple[str, ...]]:

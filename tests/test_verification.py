@@ -6,7 +6,6 @@ import io
 import json
 import re
 import tomllib
-from collections.abc import Iterator
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -21,12 +20,12 @@ from hypothesis import strategies as st
 from impact.base.figurenames import figures, leaves
 from impact.cli.commands import main
 from impact.findings.verdicts import VERDICTS
-from impact.report.context import Report
-from impact.report.evidence import RESULTS, SETTINGS, SUMS, USED, as_toml, factor_tables
-from impact.report.production import compose_from
+from impact.report.evidence import GUIDE, RESULTS, SETTINGS, SUMS, USED, as_toml, factor_tables
+from impact.report.proof.carried import Carried, NoReportError, read_report
+from impact.report.proof.figures import compare_files
 from impact.report.request import Request
 from impact.report.ties import MARK
-from impact.report.verification import Carried, NoReportError, Verification, compare_sums, read_report, verify
+from impact.report.verification import Verification, _made_again, verify
 from tests.folders import BATCHES, FILES, swap, write_folder
 from tests.reports import FEW, produce, small, verified
 from tests.schemas import validate
@@ -34,23 +33,7 @@ from tests.schemas import validate
 CLOSED = swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2")
 
 
-CARRIED = sorted({*FILES, *factor_tables(), SETTINGS, RESULTS, USED, SUMS})
-
-
-@pytest.fixture(scope="module", autouse=True)
-def _each_again_once() -> Iterator[None]:
-    """Work out the same records once: what was altered besides them leaves the report made again as it is."""
-    known: dict[str, Report] = {}
-
-    def once(*given: Any) -> Report:
-        key = repr(given)
-        if key not in known:
-            known[key] = compose_from(*given)
-        return known[key]
-
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("impact.report.verification.compose_from", once)
-        yield
+CARRIED = sorted({*FILES, *factor_tables(), GUIDE, SETTINGS, RESULTS, USED, SUMS})
 
 
 @cache
@@ -103,13 +86,12 @@ def test_report_carries_the_records_the_settings_the_figures_and_the_factor_tabl
 
 
 @pytest.mark.parametrize("name", CARRIED)
-def test_compare_sums_finds_one_changed_digit_in_any_attached_file(name: str) -> None:
+def test_compare_files_finds_one_changed_digit_in_any_attached_file(name: str) -> None:
     files = dict(carried().files)
-    assert compare_sums(files)[1] == []
-    counts, faults = compare_sums({**files, name: changed(files[name])})
-    assert counts[1] == len(files) - 1
-    assert faults
-    assert name in (SUMS, *(fault.name for fault in faults))
+    assert compare_files(files, files) == ((len(files), len(files)), [])
+    counts, faults = compare_files({**files, name: changed(files[name])}, files)
+    assert counts == (len(files) - 1, len(files))
+    assert [fault.name for fault in faults] == [name]
 
 
 MAIN_FILES = ("batches.csv", "parts.csv", "workshop.toml", RESULTS, USED, SUMS, "table-landfill.csv")
@@ -202,6 +184,7 @@ def test_verify_finds_a_sentence_that_says_something_else(name: str, other: str)
 def test_verify_finds_a_verdict_that_the_results_do_not_give(monkeypatch: pytest.MonkeyPatch) -> None:
     """The report at hand says what the results gave when it was made; made again, another verdict comes out."""
     words = {key: replace(one, short="better than plastic", clause="it wins") for key, one in VERDICTS.items()}
+    _made_again.cache_clear()
     monkeypatch.setattr("impact.findings.verdicts.VERDICTS", words)
     monkeypatch.setattr("impact.report.funder.content.VERDICTS", words)
     wanted = {f"words.parts.{part}.verdict{again}" for part in ("pot", "tray") for again in ("", "~2")}

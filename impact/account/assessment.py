@@ -368,7 +368,7 @@ def _settings(workshop: Workshop, impacts: UnitImpacts) -> Settings:
         draws=impacts.values.draws,
         version=__version__,
         gwp=workshop.gwp,
-        electricity=impacts.grid.basis,
+        grid=impacts.grid.basis,
         electricity_kgco2e_per_kwh=float(impacts.grid.kgco2e_per_kwh[0]),
         landfill_parameters=workshop.landfill_parameters,
         landfill_climate=impacts.climate,

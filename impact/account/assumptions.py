@@ -200,7 +200,8 @@ def _settings(workshop: Workshop, impacts: UnitImpacts) -> Iterator[Assumption]:
         row = "site" if factor.geography != "world" else "site-unknown"
         alone = first(impacts.emitted_by({"managed": 1.0}))
         place, share, country = Name("place", factor.geography), _share(factor.value), Name("place", workshop.country)
-        times = Said(TIMES, {"times": Figure(first(impacts.emitted) / alone, "number")}) if alone else Said(NO_METHANE)
+        change = Figure(first(impacts.emitted) / alone, "rough number") if alone else None
+        times = Said(TIMES, {"times": change}) if change else Said(NO_METHANE)
         rest: Fact = (
             Said(" and the rest at sites of unknown kind. {times}", {"times": times}) if factor.value < 1.0 else ""
         )

@@ -329,7 +329,10 @@ class Assumption(Worded):
         return str(self.instead)
 
 
-@shows()
+@shows(
+    "seed", "draws", "version", "gwp", "electricity", "electricity_kgco2e_per_kwh", "landfill_parameters", "landfill_climate",
+    "horizon_years", "editions",
+)  # fmt: skip
 @dataclass(frozen=True, slots=True)
 class Settings:
     """How the figures were made.
@@ -342,8 +345,8 @@ class Settings:
         Of the program.
     gwp : str
         Set of warming potentials over 100 years.
-    electricity : str
-        Place of the grid whose factor was used.
+    grid : Said
+        How the electricity at the socket is made up: of which place, and what is added.
     electricity_kgco2e_per_kwh : float
         Emission of one kWh at the socket. [kgCO2e/kWh]
     landfill_parameters, landfill_climate : str
@@ -358,12 +361,17 @@ class Settings:
     draws: Draws
     version: str
     gwp: Annotated[str, one_of(*get_args(Gwp))]
-    electricity: str
+    grid: Said
     electricity_kgco2e_per_kwh: float
     landfill_parameters: Annotated[str, one_of(*get_args(LandfillParameters))]
     landfill_climate: str
     horizon_years: Positive
     editions: Mapping[str, tuple[str, ...]]
+
+    @property
+    def electricity(self) -> str:
+        """How the electricity at the socket is made up."""
+        return str(self.grid)
 
 
 @dataclass(frozen=True)

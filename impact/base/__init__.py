@@ -7,7 +7,7 @@ files written whole or not at all.
 - `defaults`: seed and draws of an uncertainty run where nobody says otherwise.
 - `figurenames`: names for the figures of a result, by their path in the JSON document.
 - `files`: what may be read, and output files written whole or not at all.
-- `language`: the languages of a report, one catalogue of translations for each but English.
+- `language`: the languages of a report, one catalogue of translations for each but English, and what goes to translators.
 - `locale`: how a country writes numbers and dates, its paper size, and the country of the system's settings.
 - `pictures`: pictures of a workshop's own, read without trust and brought into one plain form.
 - `places`: where the package finds the files that ship with it.

@@ -42,6 +42,8 @@ class Names:
         Flags of each binder, grade (refused ones too), dryer and green, as the catalogue has them (``kind=synthetic``).
     words : mapping
         Short and plain name by kind, id and language, as ``names.csv`` has them.
+    own : frozenset of (str, str)
+        Kind and id of what the workshop names itself: its words are spelled as it wrote them.
     others : mapping
         Ids that another word stands for, by kind and word, as `compared` gives it.
     """
@@ -69,6 +71,7 @@ class Names:
     dryer_tags: Mapping[str, str] = field(default_factory=dict)
     green_tags: Mapping[str, str] = field(default_factory=dict)
     words: Mapping[tuple[str, str, str], tuple[str, str]] = field(default_factory=dict)
+    own: frozenset[tuple[str, str]] = frozenset()
     others: Mapping[tuple[str, str], tuple[str, ...]] = field(default_factory=dict)
 
     def meant(self, kind: str, text: str, known: Iterable[str]) -> tuple[str, ...]:
@@ -150,7 +153,8 @@ class Names:
         label = self._labels(kind).get(name, name)
         found = (self.words.get((kind, name, spoken), ("", ""))[place] for spoken in (spoken_in(language), "en"))
         word = next(filter(None, found), label)
-        return american(word) if language == AMERICAN and word != name else word
+        spelled = language != AMERICAN or word == name or (kind, name) in self.own
+        return word if spelled else american(word)
 
 
 CATALOGUE, NAMES, CURRENCIES = "catalogue.csv", "names.csv", "currencies.csv"
@@ -223,7 +227,7 @@ def read_names(catalogue: Path | None = None) -> Names:
 @lru_cache(maxsize=2)
 def _names(file: str, catalogue: bytes, spoken: bytes | None) -> Names:
     """Return the names of the tables of some content; a report has the shipped ones once more, in another folder."""
-    found: defaultdict[str, dict[str, Any]] = defaultdict(dict)
+    found: defaultdict[str, Any] = defaultdict(dict)
     for row in _rows(file, catalogue, {"kind", "id", "label", "accepted", "reason", "tags"}):
         kind, name = row["kind"], row["id"]
         if kind in _TAGGED:
@@ -241,7 +245,8 @@ def _names(file: str, catalogue: bytes, spoken: bytes | None) -> Names:
     rows = [] if spoken is None else list(_rows(NAMES, spoken, {"kind", "id", "language", "short", "plain"}))
     named = (row for row in rows if row["short"] or row["plain"])  # a row may hold other words alone
     words = {(row["kind"], row["id"], row["language"]): (row["short"], row["plain"]) for row in named}
-    return Names(**found, words=words, others=_others([row for row in rows if row["kind"] in _FIELDS]))
+    written = [row for row in rows if row["id"] in found[_FIELDS.get(row["kind"], "")]]  # some are for pages alone
+    return Names(**{name: found[name] for name in found if name}, words=words, others=_others(written))
 
 
 def _others(rows: Sequence[Mapping[str, str]]) -> dict[tuple[str, str], tuple[str, ...]]:

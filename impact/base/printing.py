@@ -6,11 +6,10 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
-from math import floor, log10
 from typing import Protocol
 
 from impact.base.catalogue import Names
-from impact.base.language import catalogue_of, spoken_in, translate
+from impact.base.language import catalogue_of, message, spoken_in, translate
 from impact.base.locale import Marks, long_date, marks
 from impact.base.quantities import (
     QUANTITIES,
@@ -52,7 +51,7 @@ class Printed(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Style:
-    """How numbers of one kind are printed where no country's marks are used: in the terminal, and in findings.
+    """How numbers of one kind are printed where no country's marks are used: in the terminal.
 
     Attributes
     ----------
@@ -80,8 +79,6 @@ FIGURE = Style(".4g")
 """A result in the terminal."""
 STEP = Style(".5g")
 """A step of a derivation, and a row of a factor table."""
-STATED = Style("g")
-"""A number as somebody stated it: a limit, a row of a table, a service life."""
 MASS = Style(".1f")
 """A mass in kilograms that adds up with others."""
 GRID = Style(".3f")
@@ -92,10 +89,8 @@ PERCENT = Style(".0%")
 """A share, or a chance."""
 TENTHS = Style(".1%")
 """A share of which tenths of a per cent count."""
-HUNDREDTHS = Style(".2%")
-"""A share of which hundredths of a per cent count."""
 
-CLOSING = "An estimate for the workshop's own use, carbon only, not critically reviewed."
+CLOSING = message("An estimate for the workshop's own use, carbon only, not critically reviewed.")
 """What stands under figures."""
 
 NEUTRAL = Marks()
@@ -107,28 +102,23 @@ def _marked(text: str, written: Marks) -> str:
 
 
 def _bounded(share: float) -> tuple[str, float]:
-    """Return a chance as the word that it stands in, and the share to print: draws prove neither never nor always."""
+    """Return a sign before a chance, and the share to print: draws prove neither never nor always."""
     if share < 0.005:
-        return "under %(share)s", 0.01
-    return ("over %(share)s", 0.99) if share > 0.995 else ("%(share)s", share)
+        return "<", 0.01
+    return (">", 0.99) if share > 0.995 else ("", share)
 
 
 def chance(share: float | None) -> str:
     """Return a share of draws for the terminal; a dash for none."""
     if share is None:
         return PERCENT(share)
-    word, shown = _bounded(share)
-    return word % {"share": PERCENT(shown)}
+    sign, printed = _bounded(share)
+    return {"<": "under ", ">": "over "}.get(sign, "") + PERCENT(printed)
 
 
 def of_hundred(share: float) -> int:
     """Return a share of draws as how many of 100; 0 and 100 only where it is none and all of them."""
     return int(share) * 100 if share in (0.0, 1.0) else min(max(round(100.0 * share), 1), 99)
-
-
-def places(smallest: float, significant: int) -> int:
-    """Return the decimals that show the smallest figure of a column to some significant digits, 4 at most."""
-    return 1 if smallest <= 0.0 else min(max(significant - 1 - floor(log10(smallest)), 0), 4)
 
 
 NOTHING = 1e-9
@@ -268,8 +258,8 @@ class Printer:
         if kind.rounding is Rounding.STATED:
             return self._stated(number, kind.digits)
         if kind.rounding is Rounding.DRAWN:
-            word, shown = _bounded(value)
-            return {"u": "<", "o": ">"}.get(word[0], "") + self.fixed(shown * taken.unit.scale, taken.decimals)
+            sign, printed = _bounded(value)
+            return sign + self.fixed(printed * taken.unit.scale, taken.decimals)
         if abs(value) < NOTHING:
             return "0"
         rounded, least = round(number, taken.decimals), 10.0**-taken.decimals

@@ -11,23 +11,7 @@ from dataclasses import dataclass, field
 from typing import Protocol
 
 from impact.base.language import translate, translate_count
-from impact.base.printing import Printer
-
-
-class Span(Protocol):
-    """A figure with the ends of its interval."""
-
-    @property
-    def value(self) -> float:
-        """Computed with central inputs."""
-
-    @property
-    def low(self) -> float:
-        """2.5 % quantile of the draws."""
-
-    @property
-    def high(self) -> float:
-        """97.5 % quantile of the draws."""
+from impact.base.printing import Ends, Printer
 
 
 class Speaker(Protocol):
@@ -40,7 +24,7 @@ class Speaker(Protocol):
     def figure(self, value: float, quantity: str, *, unit: bool = True) -> str:
         """Return a figure of one of `impact.base.quantities.QUANTITIES`."""
 
-    def whole(self, figure: Span, quantity: str) -> str:
+    def whole(self, figure: Ends, quantity: str) -> str:
         """Return a figure with its interval in brackets."""
 
     def name(self, kind: str, word: str) -> str:
@@ -60,7 +44,7 @@ class Figure:
 class Whole:
     """A figure of a sentence with its interval in brackets."""
 
-    figure: Span
+    figure: Ends
     quantity: str
 
 

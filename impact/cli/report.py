@@ -97,7 +97,7 @@ Example: impact report my-workshop --for {USUAL} -o 2026.pdf
 @click.option(
     "--template",
     type=click.Path(path_type=Path),
-    help="A Jinja template of your own in place of ours; verify then compares no pages.",
+    help="A Jinja template of your own in place of ours; verify then proves no page.",
 )
 @QUESTIONS
 @click.option("--strict", is_flag=True, help="Write no report of records that are doubted.")
@@ -113,6 +113,7 @@ def report(folder: Path, output: Path | None, strict: bool, force: bool, **optio
     require_free(target, "a report", ".pdf", ".html", force=force)
     counted = _for_grant(open_folder(folder), counted, granted=request.kind.granted)
     if target.suffix == ".pdf":
+        _refuse_draws(counted.draws)
         _ask_for_pango()
     content, doubts = _made(folder, request, counted, target.suffix)
     if strict and doubts:
@@ -177,6 +178,16 @@ def _for_grant(opened: Folder, counted: Narrowing, *, granted: bool) -> Narrowin
         return counted
     click.echo(usual.sentence, err=True)
     return replace(counted, grant=usual.name)
+
+
+def _refuse_draws(draws: int | None) -> None:
+    """End with status 2 where a PDF would have more draws than a verification takes."""
+    from impact.report.production import MOST_DRAWS
+
+    if draws is not None and draws > MOST_DRAWS:
+        raise click.UsageError(
+            f"--draws {draws}: a PDF that can be verified has {MOST_DRAWS} at most; HTML may have more"
+        )
 
 
 def _ask_for_pango() -> None:

@@ -18,6 +18,7 @@ from impact.account.lines import stage_impact
 from impact.account.results import Interval, Results
 from impact.base.catalogue import Names, read_names
 from impact.base.defaults import DEFAULT_DRAWS, DEFAULT_SEED
+from impact.base.language import message
 from impact.base.problems import Problem, ProblemsError
 from impact.base.serial import Count, Draws, Positive, Share, document, group, keyed, named, one_of, shows
 from impact.core import FloatArray
@@ -35,11 +36,19 @@ if TYPE_CHECKING:
     import pandas as pd
 
 RULES = (
-    "Every binder is put into the same part: fibre, making, mould, driving and rejects are those of all its batches; only the "
-    "binder, its preparation and its end of life differ.",
-    "A dose from the literature is no measurement of this workshop: whether the part holds at that dose is not known.",
-    "The water that a binder brings is shown and not charged: its drying is within the part's recorded drying.",
-    "Parts of one batch are alike: reject rates are compared by exchanging whole batches, and few batches hide a difference.",
+    message(
+        "Every binder is put into the same part: fibre, making, mould, driving and rejects are those of all its batches; only "
+        "the binder, its preparation and its end of life differ."
+    ),
+    message(
+        "A dose from the literature is no measurement of this workshop: whether the part holds at that dose is not known."
+    ),
+    message(
+        "The water that a binder brings is shown and not charged: its drying is within the part's recorded drying."
+    ),
+    message(
+        "Parts of one batch are alike: reject rates are compared by exchanging whole batches, and few batches hide a difference."
+    ),
 )
 """What a reader of the comparison has to know."""
 

@@ -131,15 +131,37 @@ def _moved(results: Results) -> dict[Case, Moved]:
 def _rows(values: Values) -> list[Factor]:
     """Return the rows used that nobody saw published and that have an interval, spreads of amounts apart."""
     used = (choice.factor for _, choice in sorted(values.used.items()))
-    return [
-        row
-        for row in used
-        if row.evidence in WORDS.values() and row.low < row.high and not row.key.startswith("evidence.")
-    ]
+    return [row for row in used if row.evidence in WORDS.values() and _has_ends(row)]
+
+
+def largest_moves(results: Results) -> dict[str, float]:
+    """Return by how much each row used moves a figure, at most: of a figure's size, at either end of its interval. [-]
+
+    The figures are parts made, disposal avoided, recycling lost, and the plastic parts beside all good parts. Rows without an
+    interval and the spreads of amounts move nothing here, nor do rows that fill blanks.
+    """
+    rows = [row for row in (choice.factor for choice in results.factors_used.values()) if _has_ends(row)]
+    sides: tuple[End, ...] = ("low", "high")
+    figures = _figures(results, [{row.id: end} for row, end in product(rows, sides)])
+    largest = {row.id: 0.0 for row in rows}
+    for name in (*WORSE, "plastic"):
+        central = abs(float(figures[name][0]))
+        if name == "net" or not central:
+            continue
+        change = np.abs(figures[name][1:] - figures[name][0]).reshape(-1, 2).max(axis=1) / central
+        largest = {row: max(before, float(now)) for (row, before), now in zip(largest.items(), change, strict=True)}
+    return largest
+
+
+def _has_ends(row: Factor) -> bool:
+    return row.low < row.high and not row.key.startswith("evidence.")
 
 
 def _figures(results: Results, cases: Sequence[Moved]) -> dict[str, FloatArray]:
-    """Return the figures, each an array: element 0 by central values, then one for each case. [kgCO2e]"""
+    """Return the figures, each an array: element 0 by central values, then one for each case. [kgCO2e]
+
+    Beside those of `WORSE` stands `plastic`: the plastic parts beside all good parts, whatever share of them is displaced.
+    """
     values = EndValues(results.values, cases)
     inventory = results.counted.tally.inventory
     impacts = UnitImpacts(
@@ -149,9 +171,12 @@ def _figures(results: Results, cases: Sequence[Moved]) -> dict[str, FloatArray]:
     made = summed(results.inventory, stage_matrix(impacts, results.inventory))
     avoided, lost = (summed(inventory, of(impacts, inventory)) for of in (diverted_matrix, lost_matrix))
     displaced: Numbers = 0.0
+    plastic: Numbers = np.zeros(1 + len(cases))
     for part in results.parts:
         settings = results.workshop.parts[part.part]
-        if settings.displacement and part.plastic:
-            displaced = displaced + part.good * settings.displacement * plastic_case(settings, impacts).footprint
+        if part.plastic:
+            beside = part.good * plastic_case(settings, impacts).footprint
+            plastic = plastic + beside
+            displaced = displaced + (settings.displacement or 0.0) * beside
     net = np.asarray(net_account(made, avoided, lost, displaced))
-    return {"made": made, "avoided": avoided, "lost_recycling": lost, "net": net}
+    return {"made": made, "avoided": avoided, "lost_recycling": lost, "net": net, "plastic": np.asarray(plastic)}

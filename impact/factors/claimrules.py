@@ -8,6 +8,7 @@ from functools import cache
 from pathlib import Path
 
 from impact.base.places import factors_folder
+from impact.base.sentences import Said, Worded
 from impact.base.serial import shows
 from impact.factors.factorset import CLAIM_RULES
 from impact.factors.rows import shipped_rows
@@ -17,7 +18,7 @@ COLUMNS = ("wording", "geography", "reference", "text", "source", "evidence")
 
 @shows("place", "reference", "text", "evidence")
 @dataclass(frozen=True, slots=True)
-class ClaimRule:
+class ClaimRule(Worded):
     """One rule that a wording would break.
 
     Attributes
@@ -26,7 +27,7 @@ class ClaimRule:
         ``world``, a country or a group of countries where it holds.
     reference : str
         Publication and clause.
-    text : str
+    said : Said
         What it asks, in our words; ``{name}`` stands for a threshold of the factor tables.
     evidence : str
         How we know it.
@@ -34,7 +35,7 @@ class ClaimRule:
 
     place: str
     reference: str
-    text: str
+    said: Said
     evidence: str
 
 
@@ -54,6 +55,6 @@ def read_claim_rules(folder: Path | None = None) -> Mapping[str, tuple[ClaimRule
     """
     found: dict[str, tuple[ClaimRule, ...]] = {}
     for row in shipped_rows((folder or factors_folder()) / CLAIM_RULES, *COLUMNS):
-        rule = ClaimRule(row["geography"], row["reference"], row["text"], row["evidence"])
+        rule = ClaimRule(row["geography"], row["reference"], Said(row["text"]), row["evidence"])
         found[row["wording"]] = (*found.get(row["wording"], ()), rule)
     return found

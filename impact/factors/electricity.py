@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from impact.base.sentences import Name, Said
 from impact.core import FloatArray, Numbers
 from impact.core.footprint import delivered_electricity
 from impact.factors.values import Values
@@ -17,7 +18,7 @@ class Grid:
 
     kgco2e_per_kwh: FloatArray  # delivered [kgCO2e/kWh]
     generated_kgco2e_per_kwh: FloatArray  # the same without the losses of the network [kgCO2e/kWh]
-    basis: str  # how what is delivered is made up, in words
+    basis: Said  # how what is delivered is made up, in words
     factors: tuple[str, ...]  # ids of the rows used
 
 
@@ -52,7 +53,7 @@ def grid_of(
         generated = at_plant(values, place, country, regions)
     if stated_kgco2e_per_kwh is not None:
         fixed = np.full(1 + values.draws, stated_kgco2e_per_kwh)
-        return Grid(fixed, fixed * generated / delivered, "as stated for this run", ())
+        return Grid(fixed, fixed * generated / delivered, Said("as stated for this run"), ())
     return Grid(np.asarray(delivered), np.asarray(generated), basis, tuple(used))
 
 
@@ -64,25 +65,27 @@ def at_plant(values: Values, place: str, country: str, regions: tuple[str, ...])
     return values.get("electricity.life-cycle", (place, *regions))
 
 
-def at_socket(values: Values, place: str, country: str, regions: tuple[str, ...]) -> tuple[Numbers, str]:
+def at_socket(values: Values, place: str, country: str, regions: tuple[str, ...]) -> tuple[Numbers, Said]:
     """Return one kWh delivered and how it is made up, in words; arguments as of `grid_of`. [kgCO2e/kWh]"""
     if values.has("electricity.direct", (place,)):
         return _from_direct(values, place, country, regions)
     choice = values.choose("electricity.life-cycle", (place, *regions))
     loss = values.get("electricity.loss", (country, *regions))
     series = values.get("electricity.life-cycle", (place, *regions))
-    basis = f"life-cycle series for {choice.factor.geography}, network losses added"
-    return delivered_electricity(series, loss=loss), basis
+    facts = {"place": Name("place", choice.factor.geography)}
+    return delivered_electricity(series, loss=loss), Said("life-cycle series for {place}, network losses added", facts)
 
 
-def _from_direct(values: Values, place: str, country: str, regions: tuple[str, ...]) -> tuple[Numbers, str]:
+def _from_direct(values: Values, place: str, country: str, regions: tuple[str, ...]) -> tuple[Numbers, Said]:
     direct = values.get("electricity.direct", (place,))
     upstream = values.get("electricity.upstream", (place, country))
     if values.has("electricity.transmission", (place,)):
         network = values.get("electricity.transmission", (place,))
         network = network + values.get("electricity.upstream-transmission", (place,))
         grid = delivered_electricity(direct, upstream=upstream, network=network)
-        return grid, f"direct factor for {place}, with published fuel supply and network losses added"
+        facts = {"place": Name("place", place)}
+        return grid, Said("direct factor for {place}, with published fuel supply and network losses added", facts)
     loss = values.get("electricity.loss", (place, country, *regions))
     grid = delivered_electricity(direct, upstream=upstream, loss=loss)
-    return grid, f"direct factor for {place}, with the fuel supply of {country} and network losses added"
+    facts = {"place": Name("place", place), "country": Name("place", country)}
+    return grid, Said("direct factor for {place}, with the fuel supply of {country} and network losses added", facts)

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from impact.account.tally import SANDING
 from impact.base.catalogue import Names, tag
 from impact.base.language import message
-from impact.base.printing import Printer
 from impact.base.sentences import Fact, Listed, Name, Said, Worded, joined
 from impact.base.serial import shows
 from impact.factors.factorset import FactorSet
+from impact.factors.rownames import speaker_of
 from impact.findings.ruletable import cited, facts_of, figures_of, rules_told
 from impact.records.workshop import Workshop
 
@@ -96,7 +96,7 @@ def cautions(
     sanded : bool
         Whether the notes speak of sanding.
     """
-    facts, usual = _facts(workshop, binders, factors, names, regions, sanded), Printer(us=False, names=names)
+    facts, usual = _facts(workshop, binders, factors, names, regions, sanded), speaker_of(names, workshop.parts)
     found = []
     for hazard, rules in rules_told("cautions.csv", COLUMNS, facts):
         cells = "; ".join(rule["figures"] for rule in rules if rule["figures"])

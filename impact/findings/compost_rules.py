@@ -9,10 +9,10 @@ from functools import cache
 from impact.account.inventory import OWN_REJECTS
 from impact.base.catalogue import Names, tag
 from impact.base.language import message
-from impact.base.printing import Printer
 from impact.base.sentences import Capital, Fact, Figure, Listed, Name, Said, joined
 from impact.base.serial import shows
 from impact.factors.factorset import FactorSet
+from impact.factors.rownames import speaker_of
 from impact.factors.rows import MEMORY, Factor
 from impact.findings.ruletable import cited, facts_of, figures_of, read_rules
 from impact.records.workshop import Materials
@@ -143,7 +143,7 @@ class Case:
         standing = f"{place} ({told['evidence']})" if told["evidence"] else place
         rows = {**figures, **{name: row for name, row in known.items() if isinstance(row, Factor)}}
         facts = {**{name: fact for name, fact in known.items() if not isinstance(fact, Factor)}, **facts_of(rows)}
-        usual = Printer(us=False, names=self.names)
+        usual = speaker_of(self.names)
         said, about = (Said(told[column], facts, usual) for column in ("statement", "subject"))
         if any(row.evidence == MEMORY and row.key.startswith(LIMITS) for row in (*rows.values(), *cite)):
             said = joined((said, Said("Limit from memory.")), usual=usual)

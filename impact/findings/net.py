@@ -22,7 +22,7 @@ from impact.account.paper import RECYCLING, is_settled
 from impact.account.results import Interval, Results
 from impact.account.sums import account_of, part_of
 from impact.base.language import message
-from impact.base.sentences import Said
+from impact.base.sentences import Fact, Said
 from impact.base.serial import Share, keyed, shows
 from impact.core import FloatArray, Numbers
 from impact.core.footprint import moulds_bought, net_account, per_kilogram
@@ -37,6 +37,7 @@ Impacts = TypeVar("Impacts", bound="UnitImpacts")
 
 NET = message("Net = what making the parts emitted, less disposal avoided and plastic taken as replaced, plus recycling lost; above zero, the workshop added emissions.")  # fmt: skip
 NO_OFFSET = message("It compares with no workshop at all, with average data; it is no offset, no claim is made from it")
+NOTE = message("The net compares with no workshop at all, with average data; it is no offset, no claim is made from it")
 RECYCLED = message(
     ", and leaving plastic aside, recycling a kilogram of any of these papers saves more than pulping it here"
 )
@@ -121,9 +122,17 @@ def does_more(use: PaperUse) -> str:
 
 def net_words(uses: Sequence[PaperUse]) -> Said:
     """Return what the net is, and what it is not; that recycling does more where it does for every grade of `uses`."""
+    return Said("{net} {no_offset}{recycled}.", {"net": Said(NET), "no_offset": Said(NO_OFFSET), **_recycled(uses)})
+
+
+def net_note(uses: Sequence[PaperUse]) -> Said:
+    """Return the same without what the net adds, for a page that says that elsewhere."""
+    return Said("{note}{recycled}.", {"note": Said(NOTE), **_recycled(uses)})
+
+
+def _recycled(uses: Sequence[PaperUse]) -> dict[str, Fact]:
     more = bool(uses) and all(does_more(use) == "recycled" for use in uses)
-    pieces = {"net": Said(NET), "no_offset": Said(NO_OFFSET), "recycled": Said(RECYCLED) if more else ""}
-    return Said("{net} {no_offset}{recycled}.", pieces)
+    return {"recycled": Said(RECYCLED) if more else ""}
 
 
 # -- for every kind of number --------------------------------------------------------------------------------------

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 from impact.base.catalogue import tag
 from impact.base.language import message
-from impact.base.printing import PERCENT, WHOLE, Printer
+from impact.base.printing import Printer
 from impact.base.sentences import Counted, Fact, Figure, Listed, Name, Said, joined, parts_named
 from impact.base.serial import Limits, shows
 from impact.factors.claimrules import ClaimRule, read_claim_rules
@@ -32,8 +32,8 @@ LEAST_LOST = 0.0005
 """Share of the dry matter from which what was not found again is told: below, it would be printed as nothing. [-]"""
 
 
-def thresholds(factors: FactorSet) -> dict[str, str]:
-    """Return the thresholds that rules name, as printed.
+def thresholds(factors: FactorSet) -> dict[str, Fact]:
+    """Return the thresholds that rules name.
 
     Raises
     ------
@@ -44,16 +44,16 @@ def thresholds(factors: FactorSet) -> dict[str, str]:
     def value(name: str, place: str) -> float:
         return factors.choose(f"claim.threshold.{name}", (place,)).factor.value
 
-    day = WHOLE(value("eu-2024-825-applies", EU))
+    day = f"{value('eu-2024-825-applies', EU):.0f}"
     return {
-        "access": PERCENT(value("recyclable-access", USA)),
-        "degradable_years": WHOLE(value("degradable-years", USA)),
-        "panel": WHOLE(value("review-panel", WORLD)),
+        "access": Figure(value("recyclable-access", USA), "stated share"),
+        "degradable_years": Figure(value("degradable-years", USA), "stated"),
+        "panel": Figure(value("review-panel", WORLD), "count"),
         "eu_day": f"{day[:4]}-{day[4:6]}-{day[6:]}",
     }
 
 
-def rules_for(kind: str, places: Sequence[str], known: Mapping[str, str]) -> tuple[ClaimRule, ...]:
+def rules_for(kind: str, places: Sequence[str], known: Mapping[str, Fact], usual: Printer) -> tuple[ClaimRule, ...]:
     """Return the rules on a kind of wording that hold in a place: those of the world, then the place's own.
 
     Parameters
@@ -62,11 +62,13 @@ def rules_for(kind: str, places: Sequence[str], known: Mapping[str, str]) -> tup
         A wording of the table of rules.
     places : sequence of str
         Country and the groups that it belongs to.
-    known : mapping of str to str
-        Thresholds as printed, see `thresholds`.
+    known : mapping of str to Fact
+        Thresholds, see `thresholds`.
+    usual : Printer
+        Who says the rules where no reader is known.
     """
     return tuple(
-        replace(rule, text=rule.text.format_map(known))
+        replace(rule, said=replace(rule.said, facts=known, usual=usual))
         for rule in read_claim_rules()[kind]
         if rule.place == WORLD or rule.place in places
     )
@@ -137,7 +139,7 @@ def unsupported(
     for code, rows in rules_told("refusals.csv", COLUMNS, facts):
         why = joined((Said(row["reason"], facts) for row in rows), "", usual)
         wording = Said(rows[0]["wording"], facts, usual)
-        refused.append(Unsupported(code, wording, why, rules_for(code, places, known)))
+        refused.append(Unsupported(code, wording, why, rules_for(code, places, known, usual)))
     return refused
 
 

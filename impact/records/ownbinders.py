@@ -75,7 +75,12 @@ def with_own_binders(names: Names, content: Mapping[str, Any]) -> Names:
     rest = {binder: label for binder, label in names.binders.items() if binder == "none"}
     shipped = {binder: label for binder, label in names.binders.items() if binder not in rest}
     tags = {name: _tags(table, names) for name, table in own.items()}
-    return replace(names, binders={**shipped, **labels, **rest}, binder_tags={**names.binder_tags, **tags})
+    return replace(
+        names,
+        binders={**shipped, **labels, **rest},
+        binder_tags={**names.binder_tags, **tags},
+        own=frozenset(("binder", name) for name in own),
+    )
 
 
 def names_of(folder: Path, names: Names) -> Names:

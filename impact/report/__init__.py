@@ -14,12 +14,14 @@ In: a `Study` and what is asked. Out: pages that carry the records they were mad
 - `pango`: the system library that sets the text of a PDF, and what to install.
 - `pdf`: HTML of ours to a PDF for every reader and for archives.
 - `production`: a report from a folder, made from the very records that it carries.
+- `proof`: the parts of a verification: what a report carries, read as a stranger's, and two files compared.
 - `request`: what is asked of a report.
+- `screen`: what a page gets for a screen: regions that scroll, cards, tones for the dark.
 - `tagging`: the tags of a PDF mended.
 - `ties`: each figure on a page tied to its name in the JSON document.
 - `vector`: a chart as SVG, in the form that the layout library takes and in that for a browser.
 - `typefaces`: letters beyond the typeface: fonts of the system that hold them, and those that none holds.
-- `verification`: a report worked out again from its records, and compared figure by figure.
+- `verification`: a report made again from the records that it carries, and held to that byte for byte.
 - `words`: plain words for the ids of records and tables, and what a reader types as code.
 - `wording`: the words of charts in a PDF, set as whole lines.
 
@@ -31,8 +33,16 @@ What holds here, of the evidence:
   it. Pictures go along in plain form, which reading leaves as it is: bytes of another version of the picture library
   come in when a picture is first taken, never when a report is made again.
 - Ties: a template prints a figure by its name, ``f("paper.collected_kg.value")``. The name is the id of its element,
-  so the PDF has a named destination at every printed figure, and `verification` reads the letters that stand there. A
-  name that no result has stops the report.
+  so the PDF has a named destination at every printed figure, and a verification that finds another file reads the
+  letters that stand there to say what is wrong. A name that no result has stops the report.
+- A verification proves a report by making it again: the attached records, the request in the attached settings, the
+  factor tables of the program, never those attached, and the layout. Only the same bytes count, or the same but for how
+  streams are packed. Nothing attached is run or opened by a name that it gives, so a report by a template of a
+  workshop's own is never proved. Where libraries, the version or letters from a machine's fonts may be why bytes differ,
+  that is said, and no page is proved: a forger who names them gains nothing. What an alteration shows, and where, is
+  said for people and proves nothing. The settings name all whose versions may change the bytes. 50,000 draws are the
+  most of a PDF, because verifying more would take more than 1 GB. ``START-HERE.txt`` says it all to those without the
+  program; it stands in ``report_templates/guides``, one text for each language of a report.
 - The same records, seed and version give the same bytes. No clock is read: a date is printed only if ``date`` stands in
   ``workshop.toml``, and the times of attached files are 1980-01-01. Charts use a fixed hash salt, and text in them is
   drawn as paths. The typeface is a package: Latin, Greek and Russian letters come from it, and the machine's fonts do not
@@ -60,24 +70,33 @@ Of the page:
   that follows without a break. Its first page stands alone: a brief is that page by itself, with the same records, and
   verifies. In the annex narrow tables, lists and notes stand in two columns; a table breaks with its header repeated and
   three rows on each side at least, because fewer look like headers to a checker. What holds for all parts is said once.
-  No page but the last has a quarter empty at its foot; `tests/test_pages.py` measures it.
+  No letter on paper is smaller than 7 pt, none in a table of the story than 8. No page but the last has a quarter empty at
+  its foot; `tests/test_pages.py` measures all of it. What has no room is left out by a rule that the page tells: the
+  factor table has the rows that move a figure (`funder.factors`) and counts the rest, the table of break-even points the
+  variables that cross in one draw of ten; the attached files have all.
 - A section's first sentence stays with what follows it.
 - A chart has a title that says what it shows, made from the results, and an alternative with every value and interval
   shown; where there is nothing to show, there is no chart. Charts name things where they are drawn, at the last column
   or at the end of a line. The pieces of the bars of stages are named once above all bars, in the order of the pieces,
   because a sliver has no room for a name; the largest is named on its bar where it has. Texts are measured letter by
   letter in the report's typeface and set so, without kerning, so that no label is cut or lies on another;
-  `tests/test_labels.py` checks it. 12 parts at most, 6 grades, the smallest together. Dark and middle tones take
-  turns: neighbours differ by 20 in lightness and by 20 in colour (CIE 1976) as drawn, in greyscale and in three
+  `tests/test_labels.py` checks it. 12 parts at most, 6 grades, the smallest together. The steps that lower
+  parts have one figure with a panel for each of five parts, the break-even points one with six panels at most; a chart
+  calls a part by its name, never by its id. Dark and middle tones take turns: neighbours differ by 20 in lightness and by 20 in colour (CIE 1976) as drawn, in greyscale and in three
   simulations, any two of a chart by 15 (CIEDE2000) in all but greyscale, and a white line parts them; plastic is
   hatched; all data has a contrast of 3 with the page. The thresholds are ours. Letters have two sizes, 7.5 and 8.5 pt.
   Charts of decisions use at most 2,000 draws; the command uses all.
 - The HTML is one file with no script, the same page as the PDF's with the typeface cut down to its letters (WOFF2,
   about 50 kB in place of 1.3 MB) and names for what scrolls sideways. Charts are elements of the page, their words
-  in its typeface, and scroll on a narrow screen; every colour in them is an attribute, so that a rule can set it again. Sizes in points are for paper; ``@media screen`` at the end of ``report.css`` sets every size again
+  in its typeface; every colour in them is an attribute, so that a rule can set it again. Where a template gives
+  ``picture`` a third argument, a chart is drawn again for a phone, and the style sheet shows either; the rest scroll,
+  with a shadow at the edge. A table of class ``cards`` has a card for each row on a phone: `screen` writes the name of
+  the column to each cell, and the roles that a block loses. Sizes in points are for paper; ``@media screen`` at the end of ``report.css`` sets every size again
   in ``rem``, with ``!important``, so that a new rule for paper cannot make text on a screen small. A table has a
   caption, or is named by its heading with ``aria-labelledby``, as its ``.scroll`` is. Printing from a browser takes the
-  rules for paper; lines of dots, page numbers in the contents and running titles are lost there. Light only.
+  rules for paper; lines of dots, page numbers in the contents and running titles are lost there.
+- The dark has tones of its own, by the same rules as the light: `screen` holds both in one table, and `tests/test_palette.py`
+  measures both. A page names its colours in ``:root`` and nowhere else. A print is light.
 
 Of the words:
 

@@ -121,10 +121,11 @@ def whisker(axes: Axes, low: float, high: float, place: float) -> None:
 
 def column(axes: Axes, place: float, text: str, *, size: float = TEXT, colour: str = INK) -> None:
     """Write into the column at the right edge of a drawing."""
+    from matplotlib.figure import Figure
     from matplotlib.transforms import blended_transform_factory
 
     whole = axes.get_figure()
-    if whole is not None:
+    if isinstance(whole, Figure):
         across = blended_transform_factory(whole.transFigure, axes.transData)
         edge = 1.0 - 0.05 / whole.get_size_inches()[0]
         axes.text(edge, place, text, transform=across, ha="right", va="center", fontsize=size, color=colour)
@@ -148,8 +149,10 @@ def above(axes: Axes, place: float, text: str, *, size: float = TEXT, colour: st
 
 def under(axes: Axes, unit: str) -> None:
     """Name the unit of a narrow chart in lines from the left, and keep half of the outer numbers within the drawing."""
+    from matplotlib.figure import Figure
+
     drawn = axes.get_figure()
-    if drawn is None:
+    if not isinstance(drawn, Figure):
         return
     width, within = drawn.get_size_inches()[0], axes.get_position()
     half = (widest(tick_labels(axes.xaxis), SMALL) / 2.0 + 0.02) / width

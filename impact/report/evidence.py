@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from impact.base.files import read_regular
 from impact.base.pictures import is_plain_name, media_of, read_picture
-from impact.base.places import factors_folder
+from impact.base.places import factors_folder, templates_folder
 from impact.factors.factorset import CLAIM_RULES
 from impact.factors.rownames import plain_name
 from impact.factors.rows import COLUMNS
@@ -26,6 +26,9 @@ if TYPE_CHECKING:
     from impact.tables.table import Column, Table
 
 SETTINGS, RESULTS, USED, SUMS = "settings.toml", "results.json", "factors-used.csv", "SHA256SUMS"
+GUIDE = "START-HERE.txt"
+"""Name of the attached text that says what the attached files are, and how the report is checked."""
+
 TEMPLATE = "template.html"
 """Name of an attached template of the workshop's own."""
 
@@ -38,11 +41,13 @@ MEDIA = {
     ".csv": ("text/csv", "Source"),
     ".json": ("application/json", "Data"),
     ".html": ("text/html", "Supplement"),
+    ".txt": ("text/plain", "Supplement"),
     "": ("text/plain", "Supplement"),
 }
 """Media type and relation to the report of an attached file, by the end of its name."""
 
 DESCRIPTIONS = {
+    GUIDE: "What each attached file is, and how to check this report",
     "workshop.toml": "Settings of the workshop",
     "parts.csv": "Parts and the plastic parts that they stand in for",
     "batches.csv": "Batch records",
@@ -165,6 +170,12 @@ def factor_tables(folder: Path | None = None) -> dict[str, bytes]:
     folder = folder or factors_folder()
     tables = (path for path in sorted(folder.glob("*.csv")) if path.name != CLAIM_RULES)
     return {f"{TABLE_PREFIX}{path.name}": path.read_bytes() for path in tables}
+
+
+def guide(language: str, version: str) -> bytes:
+    """Return the text to read first, in the language of the report, with the version of the program that made it."""
+    text = (templates_folder() / "guides" / f"{language}.txt").read_text(encoding="utf-8")
+    return text.replace("VERSION", version).encode()
 
 
 def used_rows(results: Study) -> bytes:

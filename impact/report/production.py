@@ -12,6 +12,7 @@ from typing import Any
 from impact.base.files import fill, passing_folder
 from impact.report.context import Report, compose
 from impact.report.evidence import (
+    GUIDE,
     RESULTS,
     SETTINGS,
     SUMS,
@@ -22,16 +23,24 @@ from impact.report.evidence import (
     as_toml,
     attached,
     factor_tables,
+    guide,
     records_of,
     sums_file,
     sums_of,
     used_rows,
 )  # fmt: skip
+from impact.report.pango import absence
 from impact.report.request import Request
 from impact.report.typefaces import told
 
-LIBRARIES = ("numpy", "pandas", "pint", "scipy", "weasyprint")
-"""Libraries whose versions the settings of a report name."""
+LIBRARIES = (
+    "babel", "font-source-sans-pro", "fonttools", "jinja2", "matplotlib", "numpy", "pandas", "pillow", "pint", "pydyf",
+    "scipy", "weasyprint",
+)  # fmt: skip
+"""Libraries whose versions the settings of a report name, because its bytes may change with them."""
+
+MOST_DRAWS = 50_000
+"""Most draws of a report as PDF: with more, whoever verifies it would need more than 1 GB for some five parts. [1]"""
 
 SCHEMA = "impact-settings/1"
 
@@ -55,10 +64,36 @@ class Narrowing:
         return {name: getattr(self, name) for name in self.__slots__}
 
 
-def settings_of(report: Report, narrowing: Narrowing) -> dict[str, Any]:
-    """Return the settings that make a report again: the request, what was counted, seed, draws, versions."""
+BELOW = ("pango", "python", "zlib")
+"""What libraries stand on, named as well: what sets the text, the language, and what packs."""
+
+
+def libraries() -> dict[str, str]:
+    """Return the versions of what the bytes of a report may change with, here, by name.
+
+    Pango is named where it is there.
+    """
     from importlib.metadata import version
 
+    return {**{name: version(name) for name in LIBRARIES}, **_below()}
+
+
+def _below() -> dict[str, str]:
+    """Return the versions of what libraries stand on."""
+    import platform
+    import zlib
+
+    found = {"python": platform.python_version(), "zlib": zlib.ZLIB_RUNTIME_VERSION}
+    if absence() is None:
+        from weasyprint.text.ffi import pango
+
+        number = pango.pango_version()  # 10000 for each first, 100 for each second number of the version
+        found["pango"] = f"{number // 10_000}.{number // 100 % 100}.{number % 100}"
+    return found
+
+
+def settings_of(report: Report, narrowing: Narrowing, versions: Mapping[str, str]) -> dict[str, Any]:
+    """Return the settings that make a report again: the request, what was counted, seed, draws, versions."""
     settings = report.results.settings
     counted = {**narrowing.options(), "seed": settings.seed, "draws": settings.draws}
     period = counted.pop("period")
@@ -72,25 +107,8 @@ def settings_of(report: Report, narrowing: Narrowing) -> dict[str, Any]:
         "own_template": request.template is not None,
         "asked": request.answers,
         "counted": {name: value for name, value in counted.items() if value is not None},
-        "libraries": {name: version(name) for name in LIBRARIES},
+        "libraries": dict(sorted(versions.items())),
     }
-
-
-def request_in(settings: Mapping[str, Any]) -> tuple[Request, Narrowing]:
-    """Return what `settings_of` wrote as what it was made from.
-
-    Raises
-    ------
-    KeyError, TypeError, ValueError
-        When the settings are not of this form.
-    """
-    counted = dict(settings["counted"])
-    first, last = counted.pop("first_day", None), counted.pop("last_day", None)
-    period = (date.fromisoformat(first), date.fromisoformat(last)) if first and last else None
-    asked = dict(settings["report"])
-    numbers = settings.get("asked", settings.get("term", {}))  # reports of before name them term
-    request = Request(**{**asked, "leave_out": tuple(asked["leave_out"])}, asked=dict(numbers))
-    return request, Narrowing(**counted, period=period)
 
 
 def compose_from(
@@ -134,19 +152,23 @@ class Product:
         What the PDF carries, by name.
     narrowing : Narrowing
         What of the records it counts.
+    versions : mapping of str to str or None
+        Versions of the libraries that its settings name; None for those here, else those of a report that is made again.
     """
 
     report: Report
     records: Mapping[str, bytes]
     tables: Mapping[str, bytes]
     narrowing: Narrowing
+    versions: Mapping[str, str] | None = None
 
     def files(self) -> dict[str, bytes]:
-        """Return every file that the PDF carries, by name, the checksums last."""
+        """Return every file that the PDF carries, by name, the one to read first before all, the checksums last."""
         files = {
+            GUIDE: guide(self.report.request.language, self.report.results.settings.version),
             **self.records,
             **{one.name: one.bytes for one in self.report.results.workshop.presentation.pictures},
-            SETTINGS: as_toml(settings_of(self.report, self.narrowing)),
+            SETTINGS: as_toml(settings_of(self.report, self.narrowing, self.versions or libraries())),
             RESULTS: as_json(self.report.document),
             USED: used_rows(self.report.results),
             **self.tables,
@@ -165,14 +187,14 @@ class Product:
         """
         from impact.report.pdf import pdf_of
 
-        return self._page.encode() if suffix == ".html" else pdf_of(self._paper, attached(self._carried))
+        return self._page.encode() if suffix == ".html" else pdf_of(self.paper, attached(self.carried))
 
     def lacking(self, suffix: str) -> str | None:
         """Return the line that says which letters no font of this system holds, None where there are none."""
-        return told(self._page) if suffix == ".html" else told(self._paper)
+        return told(self._page) if suffix == ".html" else told(self.paper)
 
     @cached_property
-    def _carried(self) -> dict[str, bytes]:
+    def carried(self) -> dict[str, bytes]:
         """What `files` returns."""
         return self.files()
 
@@ -184,13 +206,13 @@ class Product:
         return page(self.report, {}, inline_fonts=True)
 
     @cached_property
-    def _paper(self) -> str:
+    def paper(self) -> str:
         """The page as the layout library gets it."""
         from impact.report.html import page
         from impact.report.pdf import RenderError
 
-        paper = page(self.report, sums_of(self._carried), inline_fonts=False)
-        if self.report.request.template is not None and self.files() != self._carried:
+        paper = page(self.report, sums_of(self.carried), inline_fonts=False)
+        if self.report.request.template is not None and self.files() != self.carried:
             raise RenderError("the template changed what the report carries; a template may only read")
         return paper
 

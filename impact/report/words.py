@@ -91,14 +91,6 @@ class Words:
         """Return the name of what a compost blend holds: a grade, a green or a binder."""
         return self.of(next(kind for kind in ("grade", "green", "binder") if self.names.knows(kind, name)), name)
 
-    def placed(self, text: str) -> str:
-        """Return a sentence with the names of the places whose codes stand in it."""
-        known = {*self.names.countries, *self.names.regions}
-        return re.sub(r"\b[A-Z]{2}-[A-Z]{2,4}\b|\b[A-Z]{3}\b", lambda one: self._placed(one[0], known), text)
-
-    def _placed(self, word: str, known: set[str]) -> str:
-        return self.place(word) if word in known else word
-
     def place(self, name: str) -> str:
         """Return the name of a place of the factor tables."""
         return self.names.place(name, self.language)

@@ -199,7 +199,7 @@ class FormulaImpacts(UnitImpacts):
     @property
     def kwh(self) -> FloatArray:
         """Emission per kWh. [kgCO2e/kWh]"""
-        found = self._cell("electricity at the socket", as_formula(super().kwh), "kg CO2e/kWh", self.grid.basis)
+        found = self._cell("electricity at the socket", as_formula(super().kwh), "kg CO2e/kWh", str(self.grid.basis))
         return cast(FloatArray, found)
 
     @property

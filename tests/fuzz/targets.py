@@ -17,7 +17,6 @@ from contextlib import suppress
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
-from types import SimpleNamespace
 from typing import get_args
 
 import numpy as np
@@ -44,8 +43,9 @@ from impact.records.selection import PeriodError, Selection, parse_period
 from impact.records.workshop_file import read_toml
 from impact.report.evidence import SETTINGS
 from impact.report.kinds import LANGUAGES
-from impact.report.production import request_in
-from impact.report.verification import Carried, NoReportError, _compare_results, _settings, read_report
+from impact.report.proof.carried import NoReportError, read_report
+from impact.report.proof.figures import compare_results
+from impact.report.proof.settings import read_settings
 from impact.tables.dates import read_days
 from impact.tables.decimals import normalised, plain_amount, settle
 from impact.tables.encoding import Encoding, UndecodableError, decode
@@ -121,7 +121,7 @@ def _tables() -> dict[str, bytes]:
 
 TABLES = {"c": "catalogue.csv", "s": "sources.csv", "p": "paper.csv"}
 SOME_TABLES = _tables()
-SOME_REPORT = SimpleNamespace(document={"figure": 1.5, "list": [1, None], "text": "a", "settings": {"version": "0"}})
+SOME_RESULTS = json.dumps({"figure": 1.5, "list": [1, None], "text": "a", "settings": {"version": "0"}}).encode()
 
 
 def _home(reader: str, content: bytes) -> Path:
@@ -293,15 +293,16 @@ def report(content: bytes) -> Folder | None:
 def attached_settings(content: bytes) -> Folder | None:
     """Read the settings that a report carries."""
     try:
-        request_in(_settings(Carried({SETTINGS: content}, {}, b"")))
-    except (NoReportError, KeyError, TypeError, ValueError):  # the last three are told as settings that cannot be used
+        read_settings({SETTINGS: content}).request()
+    except NoReportError as error:
+        said(error)
         return None
     return VALID
 
 
 def attached_results(content: bytes) -> Folder | None:
     """Compare the results that a report carries with others."""
-    counted, faults = _compare_results(content, SOME_REPORT)
+    counted, faults = compare_results(content, SOME_RESULTS)
     assert all(map(str, faults))
     return VALID if counted != (0, 0) else None
 

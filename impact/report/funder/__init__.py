@@ -3,12 +3,12 @@
 - `charts`: charts of stages and of months, their names within the drawing; their data stands in tables beside them.
 - `compost`: findings as one table, each reason once, and the blend table.
 - `content`: what the pages hold.
-- `crossings`: the charts of break-even points.
+- `crossings`: the chart of break-even points, six panels at most.
 - `decisions`: break-even points, what lowers a part most, what to measure next.
 - `document`: the figures of the funder report beside the totals, as JSON values.
-- `factors`: the rows that the printed figures rest on, by topic and plain name.
+- `factors`: the rows that move a figure, by topic and plain name; the rest counted.
 - `flow`: the flow of paper, drawn.
 - `footprints`: each part beside its plastic part, as marks with intervals, for the first page.
-- `levers`: what would lower the footprint of a part most, a bar for each step.
+- `levers`: what would lower the parts most, a bar for each step in a panel for each part.
 - `story`: the first page and the story: counts, the step that helps most, claims as rows, main reasons.
 """

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 from impact.account.results import Interval, PartResult
 from impact.base.language import message, translate
 from impact.base.printing import Printer
-from impact.base.wording import shown
 from impact.report.drawing import (
     HATCH,
     ON_DARK,
@@ -94,13 +93,14 @@ class _Bar:
     plastic: bool
 
 
-def _bars(parts: Sequence[PartResult], language: str) -> list[_Bar]:
+def _bars(parts: Sequence[PartResult], printer: Printer) -> list[_Bar]:
     """Return the bars from the top down. [g CO2e]"""
+    language = printer.language
     bars = []
     for part in parts:
         if part.footprint is not None:
             stack = _stack(part.stages, STAGE_NAMES, STAGE_COLOURS, language)
-            bars.append(_Bar(shown(part.part, [one.part for one in parts]), stack, part.footprint, False))
+            bars.append(_Bar(printer.name("part", part.part), stack, part.footprint, False))
         if part.footprint is not None and part.plastic is not None:
             stack = _stack(part.plastic.stages, PLASTIC_NAMES, PLASTIC_COLOURS, language)
             name = translate(language, "%(polymer)s part") % {"polymer": part.plastic.polymer}
@@ -133,7 +133,7 @@ def stages_chart(parts: Sequence[PartResult], printer: Printer) -> str:
     shown = shown_parts(parts)
     if not shown:
         return ""
-    bars = _bars(shown, printer.language)
+    bars = _bars(shown, printer)
     places, depth = _places(bars)
     names = [shortened(bar.name, NAME_LETTERS) for bar in bars]
     values = [printer.figure(bar.footprint.value, "per part", unit=False) for bar in bars]
@@ -184,7 +184,7 @@ def stages_alternative(parts: Sequence[PartResult], printer: Printer) -> str:
     for part in shown_parts(parts):
         if part.footprint is None:
             continue
-        words = f"{part.part} {printer.whole(part.footprint, 'per part')}"
+        words = f"{printer.name('part', part.part)} {printer.whole(part.footprint, 'per part')}"
         if stage := _largest(part.stages):
             figure = printer.figure(part.stages[stage], "per part")
             words += f", {translate(printer.language, 'most of it')} {translate(printer.language, STAGE_NAMES[stage])} {figure}"
@@ -299,7 +299,7 @@ def largest_grades(by_grade: Mapping[str, Sequence[float]], language: str) -> di
 MOST_OF_GRADE = message("Most of the paper was %(grade)s (%(part)s of %(all)s)")
 LARGEST_GRADE = message("More of the paper was %(grade)s than any other grade (%(part)s of %(all)s)")
 
-COLUMN, COLUMN_SHARE, TALL = 0.75, 0.7, 1.4
+COLUMN, COLUMN_SHARE, TALL = 0.75, 0.7, 1.15
 """Most width of a column with its gap [in], share of it that is column, height of the columns [in]."""
 
 

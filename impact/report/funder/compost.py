@@ -66,10 +66,9 @@ def _cell(greens: Greens, name: str, tie: Ties) -> tuple[Markup | str, Markup | 
         return mass, ""
     moist = tie(f"{name}.moisture.value")
     if greens.water.value < 0.005:
-        return mass, Markup(translate(tie.printer.language, "%(moist)s moist")) % {"moist": moist}
+        return mass, moist
     water = tie(f"{name}.water_kg.value")
-    said = Markup(translate(tie.printer.language, "%(moist)s moist, water %(water)s"))
-    return mass, said % {"moist": moist, "water": water}
+    return mass, Markup("{} + {}").format(moist, water)
 
 
 Cells = list[tuple["Markup | str", "Markup | str"]]

@@ -15,13 +15,13 @@ from impact.decisions.levers import TARIFF
 from impact.findings.blend import SIZE
 from impact.findings.cautions import DEFER
 from impact.findings.claims import OWN_USE
-from impact.findings.net import BOUGHT, COUNTED, OTHER, OTHER_STORED, SOON, STORED, does_more, net_words
+from impact.findings.net import BOUGHT, COUNTED, OTHER, OTHER_STORED, SOON, STORED, does_more, net_note, net_words
 from impact.findings.verdicts import verdict_said
 from impact.report.drawing import NARROW
 from impact.report.funder import charts, compost, document, factors, flow, footprints, story
-from impact.report.funder.crossings import VARIABLES, title_of_crossings, variable_words
-from impact.report.funder.decisions import DRAWS, decisions, drawn
-from impact.report.funder.levers import levers_chart, title_of_levers
+from impact.report.funder.crossings import VARIABLES, crossings_chart, title_of_crossings, variable_words
+from impact.report.funder.decisions import DRAWS, LEAST_CROSSING, crossings_alternative, decisions
+from impact.report.funder.levers import levers_alternative, levers_chart, title_of_levers
 from impact.report.glossary import glossary
 from impact.report.request import Request
 from impact.report.ties import Ties
@@ -31,7 +31,6 @@ if TYPE_CHECKING:
     from markupsafe import Markup
 
     from impact.account.results import PartResult
-    from impact.report.funder.decisions import Decision
     from impact.study import Study
 
 REGISTER_ROWS = 39
@@ -122,7 +121,7 @@ class Funder:
         results, names, language = self.results, self.results.names, printer.language
         word = partial(translate, language)
         words, labels = Words(results, language), list(self.periods)
-        decided = [drawn(decision, printer) for decision in self.decisions]
+        turning = [(decision.part, decision.found.crossings) for decision in self.decisions]
         by_grade = self._by_grade()
         named = {words.grade(one): masses for one, masses in by_grade.items()}
         sources = list(dict.fromkeys(row.source for row in factors.printed(results)))
@@ -132,8 +131,9 @@ class Funder:
             "verdict": verdict_said,
             "variables": {name: variable_words(name, language) for name in VARIABLES},
             "sentences": sentences(results.parts, tie),
-            **self._first_page(printer, decided),
+            **self._first_page(printer, tie),
             "net_words": net_words(results.uses_by_grade),
+            "net_note": net_note(results.uses_by_grade),
             "net_cases": translate_all(language, NET_CASES),
             "other_set": word(SETS[results.disposal.other_set]),
             "does_more": does_more,
@@ -149,44 +149,49 @@ class Funder:
             "months_chart": charts.months_chart(labels, named, printer),
             "months_alternative": charts.months_alternative(labels, named, printer),
             "months_title": partial(charts.title_of_months, by_grade, tie, words.grade),
-            "flow_rows": [(side, name, word(flow.ROWS[side][name][0])) for side, name in flow.rows(self.flow)],
             "flow_chart": flow.flow_chart(self.flow, printer),
             "flow_alternative": flow.flow_alternative(self.flow, printer),
             "flow_title": partial(flow.title_of_flow, self.flow, tie),
             "stages_chart": charts.stages_chart(results.parts, printer),
             "stages_alternative": charts.stages_alternative(results.parts, printer),
             "stages_title": charts.title_of_stages(results.parts, language),
-            "footprints_alternative": footprints.footprints_alternative(results.parts, printer),
-            "footprints_left_out": footprints.left_out(results.parts),
-            "crossings_title": partial(title_of_crossings, language=language),
-            "levers_title": partial(title_of_levers, tie=tie),
+            "crossings_title": title_of_crossings(turning, printer),
+            "crossings_chart": crossings_chart(turning, printer),
+            "crossings_alternative": crossings_alternative(self.decisions, printer),
             "claim_places": [names.place(place, language) for place in results.claims.places],
             "quantity": factors.quantity,
             "factor_rows": factors.by_topic(results, sources, tie),
+            "factors_left": factors.others(results, language),
+            "least_move": factors.LEAST,
+            "least_unseen": factors.LEAST_UNSEEN,
             "glossary": glossary(language),
             "sources": sources,
+            "citation_of_practice": results.factors.sources["practice"].citation,
             "citations": [citation(source, results, language) for source in sources],
             **compost.context(results, printer, tie),
             "size": SIZE,
             "cautions": results.cautions,
-            "decisions": decided,
+            "decisions": self.decisions,
             "tariff": word(TARIFF),
+            "least_crossing": LEAST_CROSSING,
             "decision_draws": min(results.settings.draws, DRAWS),
             "defer": word(DEFER),
         }
 
-    def _first_page(self, printer: Printer, decided: list[Decision]) -> dict[str, Any]:
+    def _first_page(self, printer: Printer, tie: Ties) -> dict[str, Any]:
         """Return what the first page and the charts of steps show."""
         parts, most = self.results.parts, story.MOST
+        largest = story.largest(self.decisions, self.results)
         return {
+            "parts_title": partial(footprints.title_of_footprints, parts, tie),
             "footprints_chart": footprints.footprints_chart(parts, printer, most=most),
             "footprints_narrow": partial(footprints.footprints_chart, parts, printer, most=most, width=NARROW),
-            "levers_narrow": lambda decision: partial(levers_chart, decision.levers, printer, width=NARROW),
             "footprints_alternative": footprints.footprints_alternative(parts, printer, most=most),
-            "helps": story.helps_most(decided, self.results),
-            "largest": story.largest(decided, self.results),
-            "most_steps": story.STEPS,
-            "measured_next": story.measured_next(decided),
+            "helps": story.helps_most(self.decisions, self.results),
+            "levers_title": partial(title_of_levers, largest, tie),
+            "levers_chart": levers_chart(largest, printer),
+            "levers_alternative": levers_alternative(largest, printer),
+            "measured_next": story.measured_next(self.decisions),
         }
 
     def _by_grade(self) -> dict[str, list[float]]:

@@ -19,6 +19,7 @@ from impact.report.drawing import (
     apart,
     figure,
     mark_numbers,
+    shortened,
     text_width,
     tick_labels,
     widest,
@@ -46,8 +47,13 @@ VARIABLES = {
 }
 """Name and unit of each variable of `impact breakeven`, in words."""
 
-COLUMNS, MOST = 3, 3
-"""Panels beside one another, and in all."""
+COLUMNS, MOST, PANELS = 3, 3, 6
+"""Panels beside one another, of one part, and in all."""
+
+PART_LETTERS = 16
+
+TURNS_ON_OF_ONE = message("Whether %(part)s is lower or higher than plastic can turn on: %(variables)s")
+TURNS_ON = message("Whether a part is lower or higher than plastic can turn on: %(variables)s")
 
 TALL = 0.46
 """Height of a panel. [in]"""
@@ -65,23 +71,31 @@ def variable_words(variable: str, language: str) -> tuple[str, str]:
     return name, unit.replace("CO2e", "CO₂e")
 
 
-def crossings_chart(crossings: Sequence[Crossing], printer: Printer) -> str:
+Panel = tuple[str, "Crossing"]
+"""A part and the variable of its panel."""
+
+
+def crossings_chart(parts: Sequence[tuple[str, Sequence[Crossing]]], printer: Printer) -> str:
     """Return panels of the variables that cross: both footprints with their bands, today's point, the break-even.
 
-    Emissions in g CO2e; the variables that cross in most draws, in their order. Nothing where none crosses. A panel
-    always holds its break-even.
+    Emissions in g CO2e. Nothing where none crosses. A panel always holds its break-even.
+
+    Parameters
+    ----------
+    parts : sequence of tuple
+        Name and crossings of each part.
     """
-    crossings = shown_crossings(crossings)
-    if not crossings:
+    shown = shown_panels(parts)
+    if not shown:
         return ""
-    rows = -(-len(crossings) // COLUMNS)
+    rows = -(-len(shown) // COLUMNS)
     drawn = figure(TOP + rows * TALL + (rows - 1) * BETWEEN + BOTTOM)
     height = drawn.get_figheight()
     space = {"top": 1.0 - TOP / height, "bottom": BOTTOM / height, "hspace": BETWEEN / TALL}
     panels = drawn.subplots(rows, COLUMNS, gridspec_kw=space, squeeze=False)
-    for axes, crossing in zip(panels.flat, crossings, strict=False):
-        _crossing(axes, crossing, printer)
-    for axes in panels.flat[len(crossings) :]:
+    for axes, (part, crossing) in zip(panels.flat, shown, strict=False):
+        _crossing(axes, part, crossing, printer)
+    for axes in panels.flat[len(shown) :]:
         axes.remove()
     _set_apart(drawn, panels, widest([translate(printer.language, name) for name in ("moulded", "plastic")], SMALL))
     unit = translate(printer.language, "g CO₂e per good part")
@@ -89,18 +103,25 @@ def crossings_chart(crossings: Sequence[Crossing], printer: Printer) -> str:
     return svg(drawn)
 
 
-def shown_crossings(crossings: Sequence[Crossing]) -> list[Crossing]:
-    """Return the crossings that have a panel: at most `MOST`, those that cross in most draws, in their order."""
-    crossings = [crossing for crossing in crossings if _dot(crossing) is not None]
-    surest = sorted(crossings, key=lambda crossing: -crossing.share_crossing)[:MOST]
-    return [crossing for crossing in crossings if crossing in surest]
+def shown_panels(parts: Sequence[tuple[str, Sequence[Crossing]]]) -> list[Panel]:
+    """Return the panels, by part: of each part the variable that crosses in most draws, then the second of each, and so on.
+
+    `MOST` of a part and `PANELS` in all.
+    """
+    with_dot = [(part, [one for one in crossings if _dot(one) is not None]) for part, crossings in parts]
+    surest = {part: sorted(known, key=lambda one: -one.share_crossing)[:MOST] for part, known in with_dot}
+    turns = [(part, known[turn]) for turn in range(MOST) for part, known in surest.items() if turn < len(known)]
+    taken = turns[:PANELS]
+    return [(part, one) for part, known in with_dot for one in known if any(one is two for _, two in taken)]
 
 
-def title_of_crossings(part: str, crossings: Sequence[Crossing], language: str) -> str:
-    """Return what the charts of break-even points of a part show, in one sentence; nothing where there is none."""
-    names = [variable_words(crossing.variable, language)[0] for crossing in shown_crossings(crossings)]
-    said = translate(language, "Whether %(part)s is lower or higher than plastic can turn on: %(variables)s")
-    return said % {"part": part, "variables": ", ".join(names)} if names else ""
+def title_of_crossings(parts: Sequence[tuple[str, Sequence[Crossing]]], printer: Printer) -> str:
+    """Return what the charts of break-even points show, in one sentence; nothing where there is none."""
+    shown = shown_panels(parts)
+    names = dict.fromkeys(variable_words(crossing.variable, printer.language)[0] for _, crossing in shown)
+    of_one = len({part for part, _ in shown}) == 1
+    said = translate(printer.language, TURNS_ON_OF_ONE if of_one else TURNS_ON)
+    return said % {"part": printer.name("part", shown[0][0]), "variables": ", ".join(names)} if names else ""
 
 
 def _dot(crossing: Crossing) -> tuple[float, float] | None:
@@ -113,7 +134,7 @@ def _dot(crossing: Crossing) -> tuple[float, float] | None:
     return crossing.at.value, 1000.0 * float(np.interp(crossing.at.value, points, crossing.curve.moulded[0]))
 
 
-def _crossing(axes: Axes, crossing: Crossing, printer: Printer) -> None:
+def _crossing(axes: Axes, part: str, crossing: Crossing, printer: Printer) -> None:
     curve = crossing.curve
     ends = []
     for name, band, colour, style in (
@@ -137,7 +158,8 @@ def _crossing(axes: Axes, crossing: Crossing, printer: Printer) -> None:
     if (dot := _dot(crossing)) is not None:
         axes.plot(*dot, "o", color=INK, markersize=4)
     variable, unit = variable_words(crossing.variable, printer.language)
-    axes.set_title(variable, fontsize=TEXT, loc="left", pad=4)
+    name = shortened(printer.name("part", part), PART_LETTERS)
+    axes.set_title(f"{name}: {variable}", fontsize=TEXT, loc="left", pad=4)
     axes.set_xlabel(unit, labelpad=1)
     axes.locator_params(axis="x", nbins=4)
     axes.locator_params(axis="y", nbins=4)

@@ -1,8 +1,9 @@
-"""The decisions in a report: break-even points with their charts, what lowers a part most, what to measure next."""
+"""The decisions in a report: break-even points, what lowers a part most, what to measure next."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from impact.base.language import message, translate
@@ -12,12 +13,14 @@ from impact.decisions.breakeven import BreakEven, Crossing, breakeven
 from impact.decisions.levers import Relief, levers
 from impact.decisions.scenario import scenario_of
 from impact.decisions.sensitivity import SpreadShare, measure_next
-from impact.report.funder.crossings import crossings_chart, variable_words
-from impact.report.funder.levers import levers_alternative, levers_chart
+from impact.report.funder.crossings import shown_panels, variable_words
 from impact.study import Study
 
 DRAWS = 2000
 """Most draws that the charts of a report are worth; the command uses all."""
+
+LEAST_CROSSING = 0.1
+"""Least share of draws that cross for a variable to stand in the table. Ours, as nine in ten for a verdict."""
 
 ANSWERS = {
     "always lower": message("%(name)s: always lower from %(low)s to %(high)s %(unit)s"),
@@ -41,26 +44,21 @@ class Decision:
     ----------
     part : str
         Name.
+    good : float
+        Good parts of it.
     found : BreakEven
         Its break-even points.
     levers : tuple of Relief
         Steps that lower its footprint, the one that takes off most first.
     measure : tuple of SpreadShare
         Inputs behind the spread of the difference, the largest first.
-    chart, alternative : str
-        The chart of its break-even points as SVG or nothing, and what that shows in words: nothing before it is `drawn`.
-    levers_chart, levers_alternative : str
-        The same of the steps that lower it most.
     """
 
     part: str
+    good: float
     found: BreakEven
     levers: tuple[Relief, ...]
     measure: tuple[SpreadShare, ...]
-    chart: str = ""
-    alternative: str = ""
-    levers_chart: str = ""
-    levers_alternative: str = ""
 
 
 def words(crossing: Crossing, printer: Printer) -> str:
@@ -75,20 +73,12 @@ def words(crossing: Crossing, printer: Printer) -> str:
     return translate(printer.language, said) % {"name": name, "unit": unit, **printed}
 
 
-def drawn(decision: Decision, printer: Printer) -> Decision:
-    """Return a decision with its charts, and what these show in words."""
-    crossings = decision.found.crossings
-    alternative = translate(printer.language, "%(part)s against its plastic part: %(crossings)s.") % {
-        "part": decision.part,
-        "crossings": "; ".join(words(crossing, printer) for crossing in crossings),
-    }
-    return replace(
-        decision,
-        chart=crossings_chart(crossings, printer),
-        alternative=alternative,
-        levers_chart=levers_chart(decision.levers, printer),
-        levers_alternative=levers_alternative(decision.part, decision.levers, printer),
-    )
+def crossings_alternative(found: Sequence[Decision], printer: Printer) -> str:
+    """Return what the chart of break-even points shows, in words: nothing where there is none."""
+    shown = shown_panels([(decision.part, decision.found.crossings) for decision in found])
+    said = [f"{printer.name('part', part)}: {words(crossing, printer)}" for part, crossing in shown]
+    text = translate(printer.language, "Moulded part against its plastic part. %(crossings)s.")
+    return text % {"crossings": "; ".join(said)} if said else ""
 
 
 def decisions(results: Study) -> list[Decision]:
@@ -105,5 +95,5 @@ def decisions(results: Study) -> list[Decision]:
             continue
         records = scenario_of(results.workshop, results.batch_records, results.factors, part.part, **shared)
         points, steps, spread = breakeven(records), levers(records, results.names), measure_next(records)
-        found.append(Decision(part.part, points, steps, spread[:SHOWN]))
+        found.append(Decision(part.part, part.good, points, steps, spread[:SHOWN]))
     return found

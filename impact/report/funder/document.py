@@ -193,7 +193,7 @@ def register_sums(results: Study) -> dict[str, float]:
     return {name: float(table[name].sum()) for name in ("recorded_kwh", "good", "rejects")}
 
 
-REGISTER_LINES = 80
+REGISTER_LINES = 30
 """Lines that a register by month may have; above that it is by quarter, and then by year."""
 
 

@@ -1,18 +1,16 @@
-"""The factors section: the rows that the printed figures rest on, by topic, each by its plain name."""
+"""The factors section: the rows that move the figures, by topic, each by its plain name; the rest counted."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, NamedTuple
 
-from impact.account.inventory import SPLIT, central_contributions
-from impact.base.catalogue import tag
 from impact.base.language import message, translate
 from impact.base.scales import scaled
-from impact.core.node import first
+from impact.decisions.unseen import largest_moves
 from impact.factors.keys import pattern_of
 from impact.factors.rownames import TOPICS, plain_name, topic_of
-from impact.factors.values import FATES
+from impact.factors.rows import MEMORY, PRACTICE
 
 if TYPE_CHECKING:
     from markupsafe import Markup
@@ -49,20 +47,8 @@ KNOWN = {
 }
 """How a value is known."""
 
-GREENS = ("compost.carbon-nitrogen.", "compost.nitrogen.", "compost.moisture.")
-"""Keys of what goes on a compost heap."""
-
-BY_ROUTE = {
-    "incineration": ("incineration.", "handling.incineration"),
-    "composting": ("composting.", "handling.composting"),
-}
-"""Keys that figures rest on only where something goes that way."""
-
-BLANKS = {
-    "estimate.trim": "trim_kg", "estimate.reject-rate": "rejects", "estimate.water": "water_l", "estimate.transport": "transport_km",
-    "estimate.shredding": "shredding_kwh", "estimate.blending": "blending_kwh", "estimate.pressing": "pressing_kwh", "paper.moisture.": "moisture", "binder.preparation.": "",
-}  # fmt: skip
-"""Keys that stand in where nothing was recorded, with the column whose blanks they fill, if they are counted."""
+LEAST, LEAST_UNSEEN = 0.01, 0.001
+"""Least move, of a figure's size, for which a row is printed, and for which one from memory or of common practice is. Ours."""
 
 
 class Row(NamedTuple):
@@ -126,59 +112,27 @@ def place_of(row: Factor, names: Names, language: str) -> str:
     return ", ".join(filter(None, (place[:1].upper() + place[1:], row.edition)))
 
 
-def _routes(results: Study) -> set[str]:
-    """Return the routes that paper, rejects, parts or plastic parts take, by central shares above 0."""
-    impacts = results.impacts
-    shares = [impacts.end_of_life_shares]
-    split = (grade for grade, is_open in results.counted.tally.open_fates.items() if is_open)
-    shares += [impacts.counterfactual_shares(grade, SPLIT) for grade in split]
-    taken = {fate for of in shares for fate, share in zip(FATES, of, strict=True) if first(share) > 0.0}
-    for choice in results.factors_used.values():
-        _, *rest = choice.factor.key.split(".")
-        if choice.factor.key.startswith("fate.") and choice.factor.value > 0.0:
-            taken.add(rest[-1])
-    taken.update(line.item.rpartition("|")[2] for line in results.inventory.lines)
-    left = any(
-        choice.factor.key == "residual.landfill" and choice.factor.value < 1.0
-        for choice in results.factors_used.values()
-    )
-    return taken | ({"incineration"} if left else set())
+def printed(results: Study) -> list[Factor]:
+    """Return the rows that the table prints: those that move a figure, and the spreads of recorded amounts.
 
-
-def _only_without_amount(results: Study) -> set[str]:
-    """Return the ids of rows that lines of the account ask for, none of which adds anything."""
-    adding: set[str] = set()
-    asked: set[str] = set()
-    for matrix in (results.stage_matrix, results.diverted_matrix, results.lost_matrix):
-        for ids, amount in zip(matrix.factors, central_contributions(results.inventory, matrix), strict=True):
-            asked.update(ids)
-            if amount:
-                adding.update(ids)
-    return asked - adding
-
-
-def printed(results: Study) -> Iterator[Factor]:
-    """Yield the rows that a figure on some page rests on.
-
-    The account notes the rows behind each of its lines; other figures (plastic parts, compost blends, ways of counting)
-    note only that they asked for a row. So a row is left out where it is known to bear on nothing that is printed: a green
-    whose blend no page shows, a share that is fixed at nothing, a treatment that nothing is sent to, an estimate for
-    blanks where there are none, and an estimate of which every line adds nothing.
+    A row moves a figure where `impact.decisions.unseen.largest_moves` says that an end of its interval changes making all parts,
+    the disposal avoided, the recycling lost or the plastic beside the parts by `LEAST` or `LEAST_UNSEEN`. Own values of the
+    workshop are always printed.
     """
-    greens = {name for name, tags in results.names.green_tags.items() if tag(tags, "printed") != "yes"}
-    routes, blank, idle = _routes(results), results.counted.tally.blank, _only_without_amount(results)
-    unused = tuple(key for route, keys in BY_ROUTE.items() if route not in routes for key in keys)
-    unused += tuple(key for key, column in BLANKS.items() if not blank.get(column, 1))
-    for choice in results.factors_used.values():
-        row = choice.factor
-        nothing = row.value == row.low == row.high == 0.0
-        if row.key.startswith(GREENS) and row.key.rpartition(".")[2] in greens:
-            continue
-        if row.key.startswith(unused) or (nothing and row.key.startswith("fate.")):
-            continue
-        if nothing and row.id in idle and row.key.startswith(tuple(BLANKS)):
-            continue
-        yield row
+    moves = largest_moves(results)
+    return [row for row in (choice.factor for choice in results.factors_used.values()) if _matters(row, moves)]
+
+
+def _matters(row: Factor, moves: Mapping[str, float]) -> bool:
+    least = LEAST_UNSEEN if row.evidence in (MEMORY, PRACTICE) else LEAST
+    return row.is_own or (row.key.startswith("evidence.") and row.low < row.high) or moves.get(row.id, 0.0) >= least
+
+
+def others(results: Study, language: str) -> list[tuple[str, int]]:
+    """Return the titles of topics, each with how many rows of it are used and not printed."""
+    shown = {row.id for row in printed(results)}
+    found = [topic_of(choice.factor) for choice in results.factors_used.values() if choice.factor.id not in shown]
+    return [(translate(language, TITLES[topic]), found.count(topic)) for topic in TOPICS if topic in found]
 
 
 def by_topic(results: Study, sources: list[str], tie: Ties) -> Mapping[str, list[Row]]:

@@ -28,11 +28,15 @@ from impact.report.drawing import (
     under,
     widest,
 )
+from impact.report.funder.story import OUTCOMES
 from impact.report.vector import svg
 
 if TYPE_CHECKING:
+    from markupsafe import Markup
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+
+    from impact.report.ties import Ties
 
 MOST = 5
 """Parts shown."""
@@ -53,11 +57,17 @@ SIDES = ((message("moulded"), "o", MOULDED), (message("plastic"), "D", PLASTIC))
 
 LOWER = message("lower than plastic")
 HIGHER = message("higher than plastic")
-UNDECIDED = message("not told apart from plastic")
+UNDECIDED = message("not told apart")
 WORDS = {"lower than plastic": LOWER, "higher than plastic": HIGHER, "undecided": UNDECIDED}
 """By the verdict of a part, in the order of a title."""
 
-ALL_ALIKE = message("Every part compared is %(verdict)s")
+ALIKE = {
+    "lower than plastic": (message("The part compared is lower than plastic"), message("Every part compared is lower than plastic")),
+    "higher than plastic": (message("The part compared is higher than plastic"), message("Every part compared is higher than plastic")),
+    "undecided": (message("The part compared cannot be told apart from plastic"), message("No part compared can be told apart from plastic")),
+}  # fmt: skip
+"""What is said of one part, and of several, where the verdict is the same for all."""
+
 COUNTED = message("Of %(all)s parts compared: %(verdicts)s")
 
 
@@ -65,11 +75,6 @@ def _compared(parts: Sequence[PartResult]) -> list[PartResult]:
     """Return the parts that have a plastic part beside them, the most favourable difference first."""
     known = [part for part in parts if part.footprint is not None and part.plastic and part.difference is not None]
     return sorted(known, key=lambda part: part.difference.value if part.difference else 0.0)
-
-
-def left_out(parts: Sequence[PartResult], most: int = MOST) -> int:
-    """Return how many parts that are compared the chart has no room for."""
-    return max(len(_compared(parts)) - most, 0)
 
 
 def _sides(part: PartResult) -> list[Interval]:
@@ -85,8 +90,8 @@ def footprints_chart(parts: Sequence[PartResult], printer: Printer, most: int = 
     shown = _compared(parts)[:most]
     if not shown:
         return ""
-    names = [shortened(part.part, NAME_LETTERS) for part in shown]
-    values = [[_printed(side, printer) for side in _sides(part)] for part in shown]
+    names = [shortened(printer.name("part", part.part), NAME_LETTERS) for part in shown]
+    values = [[printer.whole(side, "per part", unit=False) for side in _sides(part)] for part in shown]
     unit = translate(printer.language, "g CO₂e per good part, over its service life; line: 95 % interval")
     if width < WIDTH:
         return svg(_over_lines(shown, names, values, unit, printer, width))
@@ -141,10 +146,6 @@ def _reach(axes: Axes, shown: Sequence[PartResult]) -> None:
     axes.set_xlim(min(ends) - room if min(ends) < 0.0 else 0.0, max(ends) + room)
 
 
-def _printed(side: Interval, printer: Printer) -> str:
-    return printer.whole(side, "per part", unit=False)
-
-
 def _mark(axes: Axes, side: Interval, spot: float, form: str, tone: str) -> None:
     """Draw an interval as a line and its central value as a mark upon it, the diamond hollow."""
     low, middle, high = (1000.0 * end for end in (side.low, side.value, side.high))
@@ -180,16 +181,19 @@ def _name_marks(drawn: Figure, axes: Axes, printer: Printer) -> None:
     drawn.text(1.0 - 0.05 / WIDTH, middle, "g CO₂e", fontsize=SMALL, color=SOFT, va="center_baseline", ha="right")
 
 
-def title_of_footprints(parts: Sequence[PartResult], language: str) -> str:
+def title_of_footprints(parts: Sequence[PartResult], tie: Ties) -> str | Markup:
     """Return how many of the parts compared lie on which side of plastic, in one sentence; nothing where none is."""
-    verdicts = [verdict(part) for part in _compared(parts)]
-    counts = {words: verdicts.count(name) for name, words in WORDS.items() if name in verdicts}
-    if not counts:
+    from markupsafe import Markup
+
+    language, verdicts = tie.printer.language, [verdict(part) for part in _compared(parts)]
+    found = {name: translate(language, words) for name, words in WORDS.items() if name in verdicts}
+    if not found:
         return ""
-    if len(counts) == 1:
-        return translate(language, ALL_ALIKE) % {"verdict": translate(language, next(iter(counts)))}
-    listed = ", ".join(f"{count} {translate(language, words)}" for words, count in counts.items())
-    return translate(language, COUNTED) % {"all": len(verdicts), "verdicts": listed}
+    if len(found) == 1:
+        return translate(language, ALIKE[verdicts[0]][len(verdicts) > 1])
+    every = tie("story.compared")
+    listed = Markup(", ").join(tie(f"story.{OUTCOMES[name]}") + f"\u00a0{words}" for name, words in found.items())
+    return Markup(translate(language, COUNTED)) % {"all": every, "verdicts": listed}
 
 
 def footprints_alternative(parts: Sequence[PartResult], printer: Printer, most: int = MOST) -> str:
@@ -199,7 +203,7 @@ def footprints_alternative(parts: Sequence[PartResult], printer: Printer, most: 
         return ""
     said = [
         ", ".join(
-            [part.part, *(f"{translate(printer.language, name)} {printer.whole(side, 'per part')}"
+            [printer.name("part", part.part), *(f"{translate(printer.language, name)} {printer.whole(side, 'per part')}"
                           for side, (name, _, _) in zip(_sides(part), SIDES, strict=True))]
         )
         for part in shown

@@ -22,10 +22,7 @@ if TYPE_CHECKING:
     from impact.study import Study
 
 MOST = 5
-"""Parts that the chart of the first page and the table of steps show."""
-
-STEPS = 3
-"""Steps that the story names for each part."""
+"""Parts that the chart of the first page and the chart of steps show."""
 
 BY_PART = ("recycled-content", "binder-share")
 """Claims that differ only by part, and stand in one table."""
