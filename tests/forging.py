@@ -40,7 +40,8 @@ def attaching(name: str, content: bytes | Callable[[bytes], bytes], *, sums: boo
         assert new != files.get(name)
         pdf.attachments[name] = pikepdf.AttachedFileSpec(pdf, new, filename=name)
         if sums:
-            rest = {one: new if one == name else files[one] for one in (*files, name) if one != SUMS}
+            listed = [line.partition("  ")[2] for line in files[SUMS].decode().splitlines()]
+            rest = {one: new if one == name else files[one] for one in dict.fromkeys((*listed, name)) if one != SUMS}
             pdf.attachments[SUMS] = pikepdf.AttachedFileSpec(pdf, sums_file(sums_of(rest)), filename=SUMS)
 
     return change
