@@ -261,15 +261,15 @@ def tie(**figures: float) -> Ties:
     [
         (
             {"recycling_kg": 6.0, "landfill_kg": 4.0},
-            "Most of the paper would have been recycled anyway (6.00 of 10.0\xa0kg)",
+            "Most of the paper would have been recycled anyway (6.0 of 10.0\xa0kg)",
         ),
         (
             {"landfill_kg": 6.0, "recycling_kg": 4.0},
-            "Most of the paper would have gone to landfill (6.00 of 10.0\xa0kg)",
+            "Most of the paper would have gone to landfill (6.0 of 10.0\xa0kg)",
         ),
         (
             {"landfill_kg": 4.0, "recycling_kg": 3.0, "incineration_kg": 3.0},
-            "More of the paper would have gone to landfill than anywhere else (4.00 of 10.0\xa0kg)",
+            "More of the paper would have gone to landfill than anywhere else (4.0 of 10.0\xa0kg)",
         ),
         ({}, ""),
     ],

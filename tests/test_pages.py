@@ -101,10 +101,7 @@ def test_report_no_page_but_the_last_has_a_quarter_empty(size: str) -> None:
 
 
 def test_report_of_forty_parts_is_no_book() -> None:
-    pdf = edges.report("forty-parts")
-    *pages, _ = emptiness(pdf)
-    assert len(pages) + 1 <= MANY
-    assert [number for number, share in enumerate(pages, 1) if share > EMPTIEST] == []
+    assert len(texts(edges.report("forty-parts"))) <= MANY
 
 
 @pytest.mark.parametrize("reader", OTHERS)
