@@ -52,7 +52,7 @@ HATCH = "/////"
 WIDTH = 6.7
 """Width of every chart on paper and on a wide screen; a page of either size prints it at 100 to 105 %. [in]"""
 
-NARROW = 2.85
+NARROW = 2.84
 """Width of a chart drawn again for a phone, where it is shown 20.5 rem wide: the smaller letters have 12 pixels. [in]"""
 
 SMALL, TEXT = 7.5, 8.5
@@ -123,7 +123,7 @@ def column(axes: Axes, place: float, text: str, *, size: float = TEXT, colour: s
     """Write into the column at the right edge of a drawing."""
     from matplotlib.transforms import blended_transform_factory
 
-    whole = axes.get_figure()
+    whole = axes.get_figure(root=True)
     if whole is not None:
         across = blended_transform_factory(whole.transFigure, axes.transData)
         edge = 1.0 - 0.05 / whole.get_size_inches()[0]
@@ -148,7 +148,7 @@ def above(axes: Axes, place: float, text: str, *, size: float = TEXT, colour: st
 
 def under(axes: Axes, unit: str) -> None:
     """Name the unit of a narrow chart in lines from the left, and keep half of the outer numbers within the drawing."""
-    drawn = axes.get_figure()
+    drawn = axes.get_figure(root=True)
     if drawn is None:
         return
     width, within = drawn.get_size_inches()[0], axes.get_position()
