@@ -52,7 +52,7 @@ HATCH = "/////"
 WIDTH = 6.7
 """Width of every chart on paper and on a wide screen; a page of either size prints it at 100 to 105 %. [in]"""
 
-NARROW = 2.85
+NARROW = 2.84
 """Width of a chart drawn again for a phone, where it is shown 20.5 rem wide: the smaller letters have 12 pixels. [in]"""
 
 SMALL, TEXT = 7.5, 8.5
@@ -121,11 +121,10 @@ def whisker(axes: Axes, low: float, high: float, place: float) -> None:
 
 def column(axes: Axes, place: float, text: str, *, size: float = TEXT, colour: str = INK) -> None:
     """Write into the column at the right edge of a drawing."""
-    from matplotlib.figure import Figure
     from matplotlib.transforms import blended_transform_factory
 
-    whole = axes.get_figure()
-    if isinstance(whole, Figure):
+    whole = axes.get_figure(root=True)
+    if whole is not None:
         across = blended_transform_factory(whole.transFigure, axes.transData)
         edge = 1.0 - 0.05 / whole.get_size_inches()[0]
         axes.text(edge, place, text, transform=across, ha="right", va="center", fontsize=size, color=colour)
@@ -149,10 +148,8 @@ def above(axes: Axes, place: float, text: str, *, size: float = TEXT, colour: st
 
 def under(axes: Axes, unit: str) -> None:
     """Name the unit of a narrow chart in lines from the left, and keep half of the outer numbers within the drawing."""
-    from matplotlib.figure import Figure
-
-    drawn = axes.get_figure()
-    if not isinstance(drawn, Figure):
+    drawn = axes.get_figure(root=True)
+    if drawn is None:
         return
     width, within = drawn.get_size_inches()[0], axes.get_position()
     half = (widest(tick_labels(axes.xaxis), SMALL) / 2.0 + 0.02) / width
