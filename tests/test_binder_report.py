@@ -185,7 +185,7 @@ def test_html_of_recorded_prices_and_loads_have_a_column_of_their_own() -> None:
 
 
 def test_html_of_chart_says_its_finding_and_every_figure_in_words() -> None:
-    (words,) = re.findall(r'<svg [^>]*aria-label="([^"]+)"', demo_page())
+    (words,) = re.findall(r'role="img" aria-label="([^"]+)"', demo_page())
     assert re.search(r"corn starch \S+\sg CO₂e \(\S+ to \S+\), difference \S+\sg CO₂e \(\S+ to \S+\);", words)
     assert re.search(r"PVA glue \S+\sg CO₂e \(\S+ to \S+\);", words)
     title = re.findall(r'<p class="finding">([^<]+)</p>', demo_page())

@@ -159,7 +159,7 @@ def carried() -> Carried:
 
 def verify_with(monkeypatch: pytest.MonkeyPatch, name: str, content: bytes) -> Verification:
     """Verify a report in which one attached file is another, without laying it into the PDF."""
-    altered = replace(carried(), files={**carried().files, name: content})
+    altered = replace(carried(), files={**carried().files, name: content}, content=carried().content + b"\n")
     monkeypatch.setattr("impact.report.verification.read_report", lambda _: altered)
     return verify(b"")
 

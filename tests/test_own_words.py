@@ -333,7 +333,7 @@ def test_read_workshop_what_it_shows_is_read(tmp_path: Path) -> None:
     lines = f'words = """We are\n  neighbours."""\ncontact = "Ana, ana@bench.example"\n{SIGN}{BENCH}'
     folder = with_pictures(tmp_path, lines, logo=file_of(flat()), bench=file_of(hills((2400, 1200)), "JPEG"))
     found = read_valid(folder).presentation
-    assert (found.words, found.contact) == ("We are neighbours.", "Ana, ana@bench.example")
+    assert (found.words, found.contact) == ("We are neighbors.", "Ana, ana@bench.example")
     assert found.logo is not None
     assert found.photo is not None
     logo, photo = found.logo, found.photo
@@ -476,7 +476,7 @@ def test_starter_shows_every_key_of_the_table() -> None:
 
 # -- what a report carries ------------------------------------------------------------------------------------------
 
-OWN = f'words = "We are neighbours."\ncontact = "Ana"\n{SIGN}{BENCH}'
+OWN = f'words = "We are neighbors."\ncontact = "Ana"\n{SIGN}{BENCH}'
 
 
 @cache
@@ -521,8 +521,9 @@ def test_verify_report_with_pictures_agrees() -> None:
 
 def blamed(monkeypatch: pytest.MonkeyPatch, **changes: bytes | None) -> dict[str, str]:
     """Return what disagrees in the files of a report, of which some are others, by name."""
-    files = {**carried().files, **{name.replace("_", "."): content for name, content in changes.items()}}
-    altered = replace(carried(), files={name: content for name, content in files.items() if content is not None})
+    given = {**carried().files, **{name.replace("_", "."): content for name, content in changes.items()}}
+    files = {name: content for name, content in given.items() if content is not None}
+    altered = replace(carried(), files=files, content=carried().content + b"\n")
     monkeypatch.setattr("impact.report.verification.read_report", lambda _: altered)
     monkeypatch.setattr("impact.report.verification.absence", lambda: "no library that lays out")
     monkeypatch.setattr("impact.report.verification.compare_pages", lambda *_: ((0, 0), []))
@@ -666,7 +667,7 @@ def test_demo_shows_its_sign_words_and_contact_and_says_that_they_are_invented()
     for text in (school, binder):
         assert 'alt="A sheet of paper above a tray"' in text
         assert "(invented)</bdi>" in text
-    assert "The workshop, in its own words: “<bdi>We are neighbours" in school
+    assert "The workshop, in its own words: “<bdi>We are neighbors" in school
 
 
 def test_page_that_stands_alone_holds_its_pictures() -> None:

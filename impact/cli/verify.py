@@ -16,7 +16,7 @@ from impact.cli.terminal import JSON, SHOWN
 @click.option("--all", "everything", is_flag=True, help="Show every disagreement; else twenty are shown.")
 @JSON
 def verify(report: Path, everything: bool, as_json: bool) -> None:
-    """Make a PDF report again from the records inside it, and compare the files.
+    """Make a report again from what is inside it, and compare the two.
 
     The last line says what was proved. Exit status 1 unless every page was. Example: impact verify funder.pdf
     """

@@ -30,6 +30,8 @@ SAME_VIEW: tuple[dict[str, str], ...] = (
 """Ways to say nothing of how the file is shown (ISO 32000-1, table 28). One in a hundred files is written a second time with
 the next of them, because the stream of its objects, which the writer packs last, ends like a line; see `_end_clearly`."""
 
+ONE_COLUMN = "div, dl, ol, ul { columns: auto !important }"
+
 RELATIONSHIPS = ("Source", "Data", "Alternative", "Supplement", "Unspecified")
 # Attached files carry no time of their own; every one gets the first that a ZIP archive can hold, so that bytes repeat.
 UNDATED = datetime(1980, 1, 1, tzinfo=UTC)
@@ -142,7 +144,7 @@ def pdf_of(html: str, attachments: Sequence[Attached] = ()) -> bytes:
                 raise ValueError(f"reports fetch nothing: {url}")
             return super().fetch(url, headers)
 
-    def written(viewing: Mapping[str, str]) -> bytes:
+    def written(viewing: Mapping[str, str], html: str) -> bytes:
         def finish(document: Any, pdf: Any) -> None:
             mend(document, pdf)
             _associate(pdf, files)
@@ -171,7 +173,11 @@ def pdf_of(html: str, attachments: Sequence[Attached] = ()) -> bytes:
 
     pdf = b""
     for viewing in SAME_VIEW:
-        pdf = written(viewing)
+        try:
+            pdf = written(viewing, html)
+        except AttributeError:  # the layout library finds no break in some columns: then the page has none
+            html = html.replace("</style>", f"{ONE_COLUMN}</style>", 1)
+            pdf = written(viewing, html)
         if not re.search(rb"[\r\n]\nendstream", pdf):
             break
     return pdf

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
@@ -44,6 +45,9 @@ PROVED = {
     "nothing": "this is not the report that the records inside it make",
 }
 """What is proved, in words."""
+
+FULL = (errno.ENOSPC, errno.EDQUOT)
+"""Faults of a disk, which say nothing of a report."""
 
 CAUTION = "Who made the records, and whether they are true, nobody can tell from a file."
 
@@ -159,6 +163,10 @@ def verify(content: bytes) -> Verification:
         raise
     except NothingToSayError as error:
         faults = [Disagreement("file", SETTINGS, f"settings that cannot be used ({error})", "those of a report")]
+    except OSError as error:
+        if error.errno in FULL:
+            raise
+        raise NoReportError(shown(str(error), 80)) from None
     except Exception as error:  # records that anybody may have written; whatever reading or calculating trips over
         reason = shown(str(error), 80) or type(error).__name__
         faults = [Disagreement("file", "records", f"what no report can be made of ({reason})", "a report")]
