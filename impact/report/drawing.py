@@ -191,6 +191,12 @@ def shortened(name: str, letters: int) -> str:
     return f"{name[: letters - end - 1].rstrip()}…{name[-end:].lstrip()}"
 
 
+def fitting(name: str, room: float, size: float = TEXT) -> str:
+    """Return a name shortened until it has room. [in, pt]"""
+    shorter = (shortened(name, letters) for letters in range(len(name), 3, -1))
+    return next((text for text in shorter if text_width(text, size) <= room), name[:1])
+
+
 @cache
 def _advances() -> tuple[dict[int, float], float]:
     """Return how far each letter of the typeface moves the next, by its code, and one that it lacks. [of its size]"""

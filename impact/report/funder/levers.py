@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from impact.base.language import message, translate
@@ -16,9 +16,9 @@ from impact.report.drawing import (
     TEXT,
     WIDTH,
     figure,
+    fitting,
     shortened,
     space_numbers,
-    text_width,
     whisker,
     widest,
 )
@@ -98,7 +98,7 @@ def levers_chart(decisions: Sequence[Decision], printer: Printer) -> str:
         _draw_panel(axes, reliefs, texts, room + right, printer)
         axes.set_yticks(range(len(steps)), names if across == 0 else [""] * len(steps), fontsize=TEXT)
         space_numbers(printer, axes.xaxis, room)
-        name = _fitting(printer.name("part", decision.part), room + right)
+        name = fitting(printer.name("part", decision.part), room + right)
         above = (foot + ROW * len(steps) + 0.04) / height
         drawn.text(start / WIDTH, above, name, fontsize=TEXT, color=INK, va="bottom")
     unit = translate(
@@ -111,15 +111,6 @@ def levers_chart(decisions: Sequence[Decision], printer: Printer) -> str:
 
 def _value(one: Relief | None, printer: Printer) -> str:
     return "" if one is None else printer.figure(one.takes_off.value, "per part", unit=False)
-
-
-def _fitting(name: str, room: float) -> str:
-    """Return a name shortened until it has room. [in]"""
-    return next((text for text in _shorter(name) if text_width(text) <= room), name[:1])
-
-
-def _shorter(name: str) -> Iterator[str]:
-    yield from (shortened(name, letters) for letters in range(len(name), 3, -1))
 
 
 def _draw_panel(
