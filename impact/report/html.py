@@ -98,7 +98,7 @@ def _environment(own: str | None, language: str, inlined: bool) -> Any:
         lstrip_blocks=True,
     )
     environment.filters["typed"] = typed
-    environment.filters["running"] = partial(fitting, room=RUNNING, size=8.0)
+    environment.filters["running"] = lambda title: fitting([title], RUNNING, 8.0)[0]
     gettext: Any = environment  # the methods of the extension are not known to the type checker
     gettext.install_gettext_callables(partial(translate, language), partial(translate_count, language), newstyle=True)
     environment.filters["picture"] = partial(_picture, inlined=inlined)

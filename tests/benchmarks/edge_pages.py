@@ -60,7 +60,9 @@ def row(edge: str, reader: str, into: Path | None) -> bool:
 def main() -> int:
     """Make the reports that the arguments name."""
     asked = argparse.ArgumentParser(description="measure the pages of reports at the edges of what workshops record")
-    asked.add_argument("names", nargs="*", choices=[[], *EDGES, *KINDS], metavar="NAME", help="an edge or a kind of report")
+    asked.add_argument(
+        "names", nargs="*", choices=[[], *EDGES, *KINDS], metavar="NAME", help="an edge or a kind of report"
+    )
     asked.add_argument("--into", type=Path, help="folder to leave the reports in")
     options = asked.parse_args()
     edges, readers = ([name for name in options.names if name in known] or known for known in (EDGES, KINDS))
