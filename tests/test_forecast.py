@@ -313,7 +313,7 @@ def foreseen(batches: list[float], occurring: list[float] | None = None, **more:
 
 
 def test_expected_amount_of_now_and_then_gets_the_range_seen() -> None:
-    # Ruling of the method: under eight batches an interval held 0.54 to 0.87 of what came (tests/benchmarks/coverage.py).
+    # Common practice, no source: under eight batches an interval held 0.54 to 0.87 of what came (tests/benchmarks/coverage.py).
     rare = foreseen([0.0] * 5 + [3.0] * 7).expected()
     assert (rare.basis, rare.occurs_in, rare.batches, rare.low, rare.high) == ("rare", 7, 12, 0.0, 12.0)
     steady = foreseen([0.0] * 5 + [3.0] * 8).expected()
