@@ -27,7 +27,7 @@ from impact.decisions.breakeven import BreakEven
 from impact.decisions.levers import Relief
 from impact.records.demonstration import DEMO
 from impact.records.workshop import Grant
-from impact.report.drawing import MOULDED, PAPER, PLASTIC, apart, shortened
+from impact.report.drawing import MOULDED, PAPER, PLASTIC, apart, fitting, shortened, told_apart, widest
 from impact.report.funder import charts, flow, footprints, levers
 from impact.report.funder.decisions import Decision
 from impact.report.ties import Ties
@@ -122,13 +122,12 @@ def test_flow_chart_labels_have_the_masses_and_repeat() -> None:
         assert COMMA.figure(found[side][name], "paper") in text
 
 
-def test_flow_chart_bands_are_in_proportion_to_mass() -> None:
+@pytest.mark.parametrize("tall", [flow.TALL, flow.LOW])
+def test_flow_chart_bands_are_in_proportion_to_mass(tall: float) -> None:
     found = massflow(demo())
-    pieces = flow._pieces(found, "out", METRIC, 0.0, 0.1)
+    pieces = flow._pieces(found, "out", METRIC, tall)
     masses = [found[side][name] for side, name in flow.rows(found) if side == "out"]
-    assert [piece.height for piece in pieces] == pytest.approx(
-        [flow.TALL * mass / flow.total_kg(found) for mass in masses]
-    )
+    assert [piece.height for piece in pieces] == pytest.approx([tall * mass / flow.total_kg(found) for mass in masses])
 
 
 def test_flow_alternative_says_every_mass() -> None:
@@ -407,6 +406,23 @@ def test_levers_that_do_not_help_are_neither_drawn_nor_said(steps: list[Relief])
 )
 def test_shortened_long_name_keeps_both_ends(name: str, short: str) -> None:
     assert shortened(name, 12) == short
+
+
+def test_told_apart_long_names_keep_what_they_differ_in() -> None:
+    names = [f"holder for the small things of bench number {place} by the window" for place in range(7)]
+    short = told_apart(["caddy", *names], 20)
+    assert short[0] == "caddy"
+    assert len(set(short)) == 8
+    assert all(str(place) in text and len(text) <= 20 for place, text in enumerate(short[1:]))
+    assert told_apart([names[0], names[0]], 20) == [shortened(names[0], 20)] * 2
+
+
+@pytest.mark.parametrize("room", [0.5, 1.0, 3.0])
+def test_fitting_names_have_room_and_differ(room: float) -> None:
+    names = [f"holder for the small things of bench number {place} by the window" for place in range(5)]
+    short = fitting(names, room)
+    assert len(set(short)) == 5
+    assert widest(short) <= room
 
 
 @pytest.mark.parametrize("wished", [[1.0, 1.0, 1.0], [0.0, 0.1, 5.0], [9.8, 9.9, 10.0], [-3.0, 4.0, 20.0]])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from functools import cache
 from itertools import pairwise
 from typing import TYPE_CHECKING
@@ -189,6 +189,40 @@ def shortened(name: str, letters: int) -> str:
         return name
     end = letters // 3
     return f"{name[: letters - end - 1].rstrip()}…{name[-end:].lstrip()}"
+
+
+def told_apart(names: Sequence[str], letters: int) -> list[str]:
+    """Return names of some letters at most as `shortened`; those that would read alike keep what they differ in instead."""
+    short = [shortened(name, letters) for name in names]
+    alike: dict[str, set[str]] = {}
+    for name, text in zip(names, short, strict=True):
+        alike.setdefault(text, set()).add(name)
+    return [
+        text if len(alike[text]) == 1 else _from(name, _first_difference(alike[text]), letters)
+        for name, text in zip(names, short, strict=True)
+    ]
+
+
+def _first_difference(names: Iterable[str]) -> int:
+    """Return the place of the first letter in which names differ, counted from 0."""
+    columns = list(zip(*names, strict=False))
+    return next((place for place, letters in enumerate(columns) if len(set(letters)) > 1), len(columns))
+
+
+def _from(name: str, differs: int, letters: int) -> str:
+    """Return the begin of a name and what stands around the letter from which it differs, with … for what is left out."""
+    lead = letters // 3
+    room = max(letters - lead - 2, 1)
+    start = max(differs - room // 2, lead)
+    end = "" if start + room >= len(name) else "…"
+    return f"{name[:lead].rstrip()}…{name[start : start + room].strip()}{end}"
+
+
+def fitting(names: Sequence[str], room: float, size: float = TEXT) -> list[str]:
+    """Return names shortened until each has room. [in, pt]"""
+    longest = max(map(len, names), default=0)
+    shorter = (told_apart(names, letters) for letters in range(longest, 3, -1))
+    return next((texts for texts in shorter if widest(texts, size) <= room), [name[:1] for name in names])
 
 
 @cache

@@ -14,6 +14,7 @@ from impact.base.language import catalogue_of, translate, translate_count
 from impact.base.pictures import Picture
 from impact.base.places import templates_folder
 from impact.report.context import Report
+from impact.report.drawing import fitting
 from impact.report.faces import face_rule, font_faces
 from impact.report.kinds import LANGUAGES
 from impact.report.pdf import RenderError
@@ -21,6 +22,9 @@ from impact.report.screen import fitted
 from impact.report.typefaces import isolated, rules, subset
 from impact.report.vector import image, inline
 from impact.report.words import typed
+
+RUNNING = 4.0
+"""Room for the running title at the foot of a page, on one line beside the page number. [in]"""
 
 _WITHIN = re.compile(r"data:[^\"']*")
 
@@ -94,6 +98,7 @@ def _environment(own: str | None, language: str, inlined: bool) -> Any:
         lstrip_blocks=True,
     )
     environment.filters["typed"] = typed
+    environment.filters["running"] = lambda title: fitting([title], RUNNING, 8.0)[0]
     gettext: Any = environment  # the methods of the extension are not known to the type checker
     gettext.install_gettext_callables(partial(translate, language), partial(translate_count, language), newstyle=True)
     environment.filters["picture"] = partial(_picture, inlined=inlined)

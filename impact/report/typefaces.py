@@ -110,17 +110,26 @@ def _held() -> frozenset[str]:
         return frozenset(map(chr, font.getBestCmap()))
 
 
+_RUNNING = re.compile(r'(<h1 data-running=")([^"]*)')
 _TEXT = re.compile(r"(<(style|title|script)\b.*?</\2>)|(?<=>)([^<>]+)(?=<)", re.DOTALL)
 
 
 def spelled(markup: str) -> str:
-    """Return HTML or SVG in whose text each letter that no font of this system holds stands by name, in brackets."""
+    """Return HTML or SVG in whose text each letter that no font of this system holds stands by name, in brackets.
+
+    So it does in the title at the foot of the pages, which an attribute holds.
+    """
     missing = lacking(markup)
     if not missing:
         return markup
     held = "".join(map(re.escape, sorted(missing)))
     run = re.compile(f"[{held}][{held}\u200d\ufe00-\ufe0f]*")
-    return _TEXT.sub(lambda found: found[1] or run.sub(lambda letters: _named(letters[0]), found[3]), markup)
+
+    def named(text: str) -> str:
+        return run.sub(lambda letters: _named(letters[0]), text)
+
+    markup = _TEXT.sub(lambda found: found[1] or named(found[3]), markup)
+    return _RUNNING.sub(lambda found: found[1] + named(found[2]), markup)
 
 
 def _named(letters: str) -> str:

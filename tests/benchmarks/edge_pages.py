@@ -1,8 +1,9 @@
 """The PDF of every kind of report at every edge of what workshops record: both standards, and how full its pages are.
 
-    python tests/benchmarks/edge_pages.py [EDGE…]
+    python tests/benchmarks/edge_pages.py [EDGE… KIND…] [--into FOLDER]
 
-Without a name every edge of `tests.edges` is made. Prints a row for each report: pages, the emptiest page before the last
+Without the name of an edge every edge of `tests.edges` is made, without that of a kind every kind; the reports are left in
+the folder, if there is one. Prints a row for each report: pages, the emptiest page before the last
 with the share of its height that is empty at its foot, the rules of PDF/UA-1 and PDF/A-3a by which the first checker
 refuses it, the errors of the second checker, and the processor's time of making it. Ends with status 1 where a standard is
 not fulfilled or a page before the last has over a quarter empty.
@@ -10,6 +11,7 @@ not fulfilled or a page before the last has over a quarter empty.
 
 from __future__ import annotations
 
+import argparse
 import sys
 import tempfile
 from pathlib import Path
@@ -35,8 +37,8 @@ def faults(pdf: bytes) -> tuple[str, str, str]:
     return first or "ok", archive or "ok", " ".join(sorted(set(broken))) or "ok"
 
 
-def row(edge: str, reader: str) -> bool:
-    """Print the row of a report; return whether it holds."""
+def row(edge: str, reader: str, into: Path | None) -> bool:
+    """Print the row of a report, and leave it in a folder; return whether it holds."""
     start = process_time()
     try:
         pdf = made(edge, reader).content(".pdf")
@@ -44,6 +46,9 @@ def row(edge: str, reader: str) -> bool:
         print(COLUMNS.format(edge, reader, "–", "", "nothing to say", "", "", ""), flush=True)
         return True
     seconds = process_time() - start
+    if into is not None:
+        into.mkdir(parents=True, exist_ok=True)
+        (into / f"{edge}-{reader}.pdf").write_bytes(pdf)
     shares = emptiness(pdf)
     share, page = max(((share, number) for number, share in enumerate(shares[:-1], 1)), default=(0.0, 0))
     said = faults(pdf)
@@ -52,16 +57,20 @@ def row(edge: str, reader: str) -> bool:
     return said == ("ok", "ok", "ok") and share <= EMPTIEST
 
 
-def main(names: list[str]) -> int:
-    """Make the reports of the edges of these names, of all without any."""
-    unknown = set(names) - set(EDGES)
-    if unknown:
-        sys.exit(f"no such edge: {', '.join(sorted(unknown))}; there are: {', '.join(EDGES)}")
+def main() -> int:
+    """Make the reports that the arguments name."""
+    asked = argparse.ArgumentParser(description="measure the pages of reports at the edges of what workshops record")
+    asked.add_argument(
+        "names", nargs="*", choices=[[], *EDGES, *KINDS], metavar="NAME", help="an edge or a kind of report"
+    )
+    asked.add_argument("--into", type=Path, help="folder to leave the reports in")
+    options = asked.parse_args()
+    edges, readers = ([name for name in options.names if name in known] or known for known in (EDGES, KINDS))
     print(COLUMNS.format("edge", "kind", "pages", "emptiest", "UA-1", "A-3a", "second", "made in"))
-    held = [row(edge, reader) for edge in names or EDGES for reader in KINDS]
+    held = [row(edge, reader, options.into) for edge in edges for reader in readers]
     print(f"{sum(held)} of {len(held)} hold")
     return 0 if all(held) else 1
 
 
 if __name__ == "__main__":
-    sys.exit(main(sys.argv[1:]))
+    sys.exit(main())

@@ -30,6 +30,7 @@ from impact.report.drawing import (
     space_numbers,
     text_width,
     tick_labels,
+    told_apart,
     whisker,
     widest,
 )  # fmt: skip
@@ -135,7 +136,7 @@ def stages_chart(parts: Sequence[PartResult], printer: Printer) -> str:
         return ""
     bars = _bars(shown, printer)
     places, depth = _places(bars)
-    names = [shortened(bar.name, NAME_LETTERS) for bar in bars]
+    names = told_apart([bar.name for bar in bars], NAME_LETTERS)
     values = [printer.figure(bar.footprint.value, "per part", unit=False) for bar in bars]
     keys = _keys(bars, printer.language)
     top = NAMES * len(keys) + 0.12

@@ -149,7 +149,6 @@ class Funder:
             "months_chart": charts.months_chart(labels, named, printer),
             "months_alternative": charts.months_alternative(labels, named, printer),
             "months_title": partial(charts.title_of_months, by_grade, tie, words.grade),
-            "flow_chart": flow.flow_chart(self.flow, printer),
             "flow_alternative": flow.flow_alternative(self.flow, printer),
             "flow_title": partial(flow.title_of_flow, self.flow, tie),
             "stages_chart": charts.stages_chart(results.parts, printer),
@@ -182,7 +181,12 @@ class Funder:
         """Return what the first page and the charts of steps show."""
         parts, most = self.results.parts, story.MOST
         largest = story.largest(self.decisions, self.results)
+        own, compared = self.results.workshop.presentation, self.figures["story"]["compared"]
+        first = compared <= story.FEW and not (own.words or own.photo)
+        flow_chart = flow.flow_chart(self.flow, printer, tall=flow.LOW if first and compared else flow.TALL)
         return {
+            "flow_chart": flow_chart,
+            "flow_first": bool(first and flow_chart),
             "parts_title": partial(footprints.title_of_footprints, parts, tie),
             "footprints_chart": footprints.footprints_chart(parts, printer, most=most),
             "footprints_narrow": partial(footprints.footprints_chart, parts, printer, most=most, width=NARROW),

@@ -19,9 +19,9 @@ from impact.report.drawing import (
     apart,
     figure,
     mark_numbers,
-    shortened,
     text_width,
     tick_labels,
+    told_apart,
     widest,
 )  # fmt: skip
 from impact.report.vector import svg
@@ -93,8 +93,9 @@ def crossings_chart(parts: Sequence[tuple[str, Sequence[Crossing]]], printer: Pr
     height = drawn.get_figheight()
     space = {"top": 1.0 - TOP / height, "bottom": BOTTOM / height, "hspace": BETWEEN / TALL}
     panels = drawn.subplots(rows, COLUMNS, gridspec_kw=space, squeeze=False)
-    for axes, (part, crossing) in zip(panels.flat, shown, strict=False):
-        _crossing(axes, part, crossing, printer)
+    names = told_apart([printer.name("part", part) for part, _ in shown], PART_LETTERS)
+    for axes, name, (_, crossing) in zip(panels.flat, names, shown, strict=False):
+        _crossing(axes, name, crossing, printer)
     for axes in panels.flat[len(shown) :]:
         axes.remove()
     _set_apart(drawn, panels, widest([translate(printer.language, name) for name in ("moulded", "plastic")], SMALL))
@@ -134,7 +135,7 @@ def _dot(crossing: Crossing) -> tuple[float, float] | None:
     return crossing.at.value, 1000.0 * float(np.interp(crossing.at.value, points, crossing.curve.moulded[0]))
 
 
-def _crossing(axes: Axes, part: str, crossing: Crossing, printer: Printer) -> None:
+def _crossing(axes: Axes, title: str, crossing: Crossing, printer: Printer) -> None:
     curve = crossing.curve
     ends = []
     for name, band, colour, style in (
@@ -158,8 +159,7 @@ def _crossing(axes: Axes, part: str, crossing: Crossing, printer: Printer) -> No
     if (dot := _dot(crossing)) is not None:
         axes.plot(*dot, "o", color=INK, markersize=4)
     variable, unit = variable_words(crossing.variable, printer.language)
-    name = shortened(printer.name("part", part), PART_LETTERS)
-    axes.set_title(f"{name}: {variable}", fontsize=TEXT, loc="left", pad=4)
+    axes.set_title(f"{title}: {variable}", fontsize=TEXT, loc="left", pad=4)
     axes.set_xlabel(unit, labelpad=1)
     axes.locator_params(axis="x", nbins=4)
     axes.locator_params(axis="y", nbins=4)

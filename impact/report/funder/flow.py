@@ -81,8 +81,8 @@ BEFORE = message("Where it would have gone, or came from: %(in)s.")
 
 TOWARDS = message("would have gone to")
 
-TALL = 1.7
-"""Height of the whole mass. [in]"""
+TALL, LOW = 1.7, 1.15
+"""Height of the whole mass, and that of a diagram that shares a page with charts of parts. [in]"""
 
 GAP, PITCH, NODE = 0.1, 0.155, 0.05
 """Room between bands, between labels, and width of a bar at which bands end. [in]"""
@@ -119,8 +119,8 @@ def rows(flow: Flow) -> list[tuple[str, str]]:
     return [(side, name) for side, names in ROWS.items() for name in names if flow[side][name] > 0.0]
 
 
-def _pieces(flow: Flow, side: str, printer: Printer, top: float, gap: float) -> list[_Piece]:
-    scale = TALL / total_kg(flow)
+def _pieces(flow: Flow, side: str, printer: Printer, tall: float) -> list[_Piece]:
+    scale, top = tall / total_kg(flow), HEAD
     pieces = []
     for name, (words, colour) in ROWS[side].items():
         if flow[side][name] <= 0.0:
@@ -128,11 +128,11 @@ def _pieces(flow: Flow, side: str, printer: Printer, top: float, gap: float) -> 
         height = flow[side][name] * scale
         label = f"{translate(printer.language, words)} {printer.figure(flow[side][name], 'paper')}"
         pieces.append(_Piece(label, colour, top, height, name in HATCHED))
-        top += height + gap
+        top += height + GAP
     return pieces
 
 
-def flow_chart(flow: Flow, printer: Printer) -> str:
+def flow_chart(flow: Flow, printer: Printer, *, tall: float = TALL) -> str:
     """Return the bands from where the paper would have gone to where it is, their widths in proportion to mass.
 
     Returns
@@ -142,9 +142,9 @@ def flow_chart(flow: Flow, printer: Printer) -> str:
     """
     if total_kg(flow) <= 0.0:
         return ""
-    coming = _pieces(flow, "in", printer, HEAD, GAP)
-    going = _pieces(flow, "out", printer, HEAD, GAP)
-    later = _pieces(flow, "later", printer, HEAD, GAP)
+    coming = _pieces(flow, "in", printer, tall)
+    going = _pieces(flow, "out", printer, tall)
+    later = _pieces(flow, "later", printer, tall)
     left = max(widest([piece.name for piece in coming]) + 0.3, text_width(_said(printer, TOWARDS), SMALL) + 0.2)
     right = WIDTH - widest([piece.name for piece in later]) - 0.35
     shop = left + 0.3 * (right - left)
@@ -159,7 +159,7 @@ def flow_chart(flow: Flow, printer: Printer) -> str:
     axes.set_ylim(height, 0.0)
     _side(axes, coming, left, shop, towards=True)
     _side(axes, going, shop + NODE, out, towards=False)
-    _node(axes, shop, HEAD, TALL, INK)
+    _node(axes, shop, HEAD, tall, INK)
     for piece, spot in _spots(coming, HEAD, height - 0.05):
         _label(axes, piece, spot, left - NODE, -1)
     for piece, spot in labels:

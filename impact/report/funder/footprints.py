@@ -22,9 +22,9 @@ from impact.report.drawing import (
     column,
     panel,
     plain_rows,
-    shortened,
     space_numbers,
     text_width,
+    told_apart,
     under,
     widest,
 )
@@ -90,7 +90,7 @@ def footprints_chart(parts: Sequence[PartResult], printer: Printer, most: int = 
     shown = _compared(parts)[:most]
     if not shown:
         return ""
-    names = [shortened(printer.name("part", part.part), NAME_LETTERS) for part in shown]
+    names = told_apart([printer.name("part", part.part) for part in shown], NAME_LETTERS)
     values = [[printer.whole(side, "per part", unit=False) for side in _sides(part)] for part in shown]
     unit = translate(printer.language, "g CO₂e per good part, over its service life; line: 95 % interval")
     if width < WIDTH:

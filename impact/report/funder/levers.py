@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from impact.base.language import message, translate
@@ -16,9 +16,9 @@ from impact.report.drawing import (
     TEXT,
     WIDTH,
     figure,
+    fitting,
     shortened,
     space_numbers,
-    text_width,
     whisker,
     widest,
 )
@@ -90,7 +90,8 @@ def levers_chart(decisions: Sequence[Decision], printer: Printer) -> str:
     tall = TOP + ROW * len(steps) + BOTTOM
     height, wide = lines * tall + FOOT, (WIDTH - left - 0.05 + GAP) / beside
     drawn = figure(height)
-    for place, ((decision, reliefs), texts) in enumerate(zip(parts, values, strict=True)):
+    titles = fitting([printer.name("part", decision.part) for decision, _ in parts], wide - GAP)
+    for place, ((_, reliefs), texts, title) in enumerate(zip(parts, values, titles, strict=True)):
         line, across = divmod(place, beside)
         foot = height - (line + 1) * tall + BOTTOM
         start, room = left + across * wide, wide - GAP - right
@@ -98,9 +99,8 @@ def levers_chart(decisions: Sequence[Decision], printer: Printer) -> str:
         _draw_panel(axes, reliefs, texts, room + right, printer)
         axes.set_yticks(range(len(steps)), names if across == 0 else [""] * len(steps), fontsize=TEXT)
         space_numbers(printer, axes.xaxis, room)
-        name = _fitting(printer.name("part", decision.part), room + right)
         above = (foot + ROW * len(steps) + 0.04) / height
-        drawn.text(start / WIDTH, above, name, fontsize=TEXT, color=INK, va="bottom")
+        drawn.text(start / WIDTH, above, title, fontsize=TEXT, color=INK, va="bottom")
     unit = translate(
         printer.language,
         "g CO₂e that the step takes off a good part, each part at its own scale; line: 95 % interval; no bar: nothing",
@@ -111,15 +111,6 @@ def levers_chart(decisions: Sequence[Decision], printer: Printer) -> str:
 
 def _value(one: Relief | None, printer: Printer) -> str:
     return "" if one is None else printer.figure(one.takes_off.value, "per part", unit=False)
-
-
-def _fitting(name: str, room: float) -> str:
-    """Return a name shortened until it has room. [in]"""
-    return next((text for text in _shorter(name) if text_width(text) <= room), name[:1])
-
-
-def _shorter(name: str) -> Iterator[str]:
-    yield from (shortened(name, letters) for letters in range(len(name), 3, -1))
 
 
 def _draw_panel(

@@ -24,6 +24,9 @@ if TYPE_CHECKING:
 MOST = 5
 """Parts that the chart of the first page and the chart of steps show."""
 
+FEW = 2
+"""Parts compared at most where the first page has room for the flow diagram too."""
+
 BY_PART = ("recycled-content", "binder-share")
 """Claims that differ only by part, and stand in one table."""
 
