@@ -199,7 +199,8 @@ def test_report_of_a_place_has_its_marks_paper_and_units(country: str, number: s
     ("edge", "reader"),
     [
         ("no-plastic", "school"), ("one-batch", "school"), ("nothing-recorded", "school"), ("arabic", "school"), ("japanese", "school"),
-        ("emoji", "school"), ("greek", "binder"), ("in-DEU", "binder"), ("no-good-part", "funder"),
+        ("emoji", "school"), ("greek", "binder"), ("in-DEU", "binder"), ("japanese", "binder"), ("long-names", "binder"),
+        ("no-good-part", "funder"),
     ],
 )  # fmt: skip
 def test_pdf_of_an_edge_fulfils_both_standards(edge: str, reader: str, tmp_path: Path) -> None:
