@@ -330,7 +330,7 @@ def test_plain_form_every_byte_changed_raises_nothing_else() -> None:
 
 
 def test_read_workshop_what_it_shows_is_read(tmp_path: Path) -> None:
-    lines = f'words = """We are\n  neighbours."""\ncontact = "Ana, ana@bench.example"\n{SIGN}{BENCH}'
+    lines = f'words = """We are\n  neighbors."""\ncontact = "Ana, ana@bench.example"\n{SIGN}{BENCH}'
     folder = with_pictures(tmp_path, lines, logo=file_of(flat()), bench=file_of(hills((2400, 1200)), "JPEG"))
     found = read_valid(folder).presentation
     assert (found.words, found.contact) == ("We are neighbors.", "Ana, ana@bench.example")
