@@ -19,7 +19,7 @@ from impact.report.faces import face_rule, font_faces
 from impact.report.kinds import LANGUAGES
 from impact.report.pdf import RenderError
 from impact.report.screen import fitted
-from impact.report.typefaces import isolated, rules, subset
+from impact.report.typefaces import isolated, rules, spelled, subset
 from impact.report.vector import image, inline
 from impact.report.words import typed
 
@@ -113,7 +113,7 @@ def _picture(shown: str | Picture, said: str = "", narrow: Callable[[], str] | N
     from markupsafe import Markup
 
     if isinstance(shown, str):
-        return Markup(inline(shown, said, narrow() if narrow else "") if inlined else image(shown, said))
+        return Markup(inline(shown, said, narrow() if narrow else "") if inlined else image(spelled(shown), said))
     return f"data:{shown.media};base64,{base64.b64encode(shown.bytes).decode()}"
 
 
