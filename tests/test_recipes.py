@@ -121,6 +121,9 @@ def add_kind(package: Path) -> None:
     (package / "report_templates" / "notice.html").write_text(TEMPLATE, encoding="utf-8")
     before, line, after = re.split(r'(\n +Kind\("binder".*)', kinds.read_text(encoding="utf-8"))
     kinds.write_text(f"{before}{line}\n        {KIND}{after}", encoding="utf-8")
+    figures = package / "impact" / "report" / "figurekinds.py"
+    told = figures.read_text(encoding="utf-8")
+    figures.write_text(told.replace("    # the totals\n", '    ("notice.*", "count"),\n', 1), encoding="utf-8")
 
 
 @pytest.fixture(scope="module")
@@ -210,16 +213,16 @@ def test_new_folder_offers_the_added_binder_and_dryer(tried: Tried) -> None:
     assert [new for new in (BINDER, GRADE) if new not in cells] == []
 
 
-def test_funder_page_has_the_added_ids(tried: Tried) -> None:
+def test_funder_page_has_the_names_of_the_added_ids(tried: Tried) -> None:
     page = tried.page("funder")
-    assert [new for new in MODELS if new not in page] == []
+    assert [name for name in ("oat glue", "used envelopes") if name not in page] == []
 
 
 @pytest.mark.parametrize(("name", "language"), [("school", "en"), ("school-es", "es")])
 def test_school_page_has_the_plain_names_of_the_added_ids(tried: Tried, name: str, language: str) -> None:
     page = tried.page(name)
     rows = [line.split(",") for line in NAMES.splitlines()]
-    plain = [row[4] for row in rows if row[2] == language]
+    plain = [row[3] or row[4] for row in rows if row[2] == language]
     assert len(plain) == 3
     assert [words for words in plain if words not in page] == []
 

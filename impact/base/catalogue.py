@@ -151,7 +151,8 @@ class Names:
 
     def _word(self, kind: str, name: str, language: str, place: int) -> str:
         label = self._labels(kind).get(name, name)
-        found = (self.words.get((kind, name, spoken), ("", ""))[place] for spoken in (spoken_in(language), "en"))
+        pairs = [self.words.get((kind, name, spoken), ("", "")) for spoken in (spoken_in(language), "en")]
+        found = (pair[place] or ("" if kind == "dryer" else pair[1]) for pair in pairs)  # a dryer's is a sentence
         word = next(filter(None, found), label)
         spelled = language != AMERICAN or word == name or (kind, name) in self.own
         return word if spelled else american(word)
