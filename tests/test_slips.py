@@ -291,7 +291,7 @@ def test_report_tells_its_doubts_on_the_terminal_and_on_the_first_page(tmp_path:
     assert "did you mean mL, not L?" in told
     text = page.read_text(encoding="utf-8")
     front = text[text.index('id="summary"') : text.index("<nav")]
-    assert "2 records or settings are doubted, most of all batches.csv, row 15, column &#34;water" in front
+    assert "2 records or settings are doubted, most of all <code>batches.csv, row 15</code>, column &#34;water" in front
     assert 'href="#doubts"' in front
     assert 'id="doubts"' in text
     run("report", folder, "-o", tmp_path / "strict.html", "--draws", "100", "--strict", status=1)
