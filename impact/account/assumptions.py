@@ -9,6 +9,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import cache
+from itertools import chain
 from pathlib import Path
 
 import numpy as np
@@ -69,32 +70,19 @@ def assumptions(
 ) -> Iterator[Assumption]:
     """Yield every supposition behind the figures of these batches."""
     usual = speaker_of(names, workshop.parts)
-    for assumption in _assumptions(tally, workshop, impacts, inventory, stages, paper, parts):
-        yield replace(
-            assumption,
-            said=replace(assumption.said, usual=usual),
-            instead=replace(assumption.instead, usual=usual),
-        )
-
-
-def _assumptions(
-    tally: Tally,
-    workshop: Workshop,
-    impacts: UnitImpacts,
-    inventory: Inventory,
-    stages: Matrix,
-    paper: PaperAccount,
-    parts: Sequence[PartResult],
-) -> Iterator[Assumption]:
-    yield from _fates(tally, workshop, impacts)
-    yield from _records(tally)
-    yield from _making(tally, workshop, impacts)
-    yield from _settings(workshop, impacts)
-    yield from _glue(impacts, inventory, stages)
-    yield from _own_binders(impacts)
-    yield from _fines(workshop, paper)
-    yield from _plastics(workshop, parts, impacts)
-    yield from _choices(impacts)
+    told = chain(
+        _fates(tally, workshop, impacts),
+        _records(tally),
+        _making(tally, workshop, impacts),
+        _settings(workshop, impacts),
+        _glue(impacts, inventory, stages),
+        _own_binders(impacts),
+        _fines(workshop, paper),
+        _plastics(workshop, parts, impacts),
+        _choices(impacts),
+    )
+    for one in told:
+        yield replace(one, said=replace(one.said, usual=usual), instead=replace(one.instead, usual=usual))
 
 
 def _told(code: str, *, of: str = "", n: int | None = None, weighty: bool = False, **facts: Fact) -> Assumption:
