@@ -15,7 +15,7 @@ from impact.base.places import templates_folder
 from impact.report.screen import PAGES, dark_rules
 from tests.contrast import LEAST_FOR_GRAPHICS, LEAST_FOR_TEXT, contrast
 
-STYLE = (templates_folder() / "report.css").read_text(encoding="utf-8")
+STYLE = "".join((templates_folder() / sheet).read_text(encoding="utf-8") for sheet in ("report.css", "screen.css"))
 NAMED = dict(re.findall(r"--([a-z]+):\s*(#[0-9a-fA-F]{3,6})", STYLE))
 
 

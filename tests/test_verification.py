@@ -101,7 +101,7 @@ MAIN_FILES = ("batches.csv", "parts.csv", "workshop.toml", RESULTS, USED, SUMS, 
 def test_verify_names_an_attached_file_with_one_digit_changed(name: str) -> None:
     found = verify(with_file(name, changed(carried().files[name])))
     blamed = {one.name for one in found.disagreements}
-    assert name in blamed or (name == SUMS and blamed)
+    assert {name, f"sum.{name}"} & blamed or (name == SUMS and blamed)
 
 
 @pytest.mark.parametrize("name", ["batches.csv", RESULTS, SUMS, "table-catalogue.csv", SETTINGS])
@@ -123,7 +123,7 @@ def test_verify_altered_records_with_new_sums_are_found_by_results_and_pages() -
     forged = with_file("batches.csv", files["batches.csv"])
     sums = sums_file(sums_of({name: content for name, content in files.items() if name != SUMS}))
     found = verify(with_file(SUMS, sums, forged))
-    assert found.files[0] == found.files[1]
+    assert found.proved == "nothing"
     assert names(found, "results")
     assert names(found, "page")
 
@@ -184,10 +184,10 @@ def test_verify_finds_a_sentence_that_says_something_else(name: str, other: str)
 def test_verify_finds_a_verdict_that_the_results_do_not_give(monkeypatch: pytest.MonkeyPatch) -> None:
     """The report at hand says what the results gave when it was made; made again, another verdict comes out."""
     words = {key: replace(one, short="better than plastic", clause="it wins") for key, one in VERDICTS.items()}
+    small()  # is made before
     _made_again.cache_clear()
     monkeypatch.setattr("impact.findings.verdicts.VERDICTS", words)
-    monkeypatch.setattr("impact.report.funder.content.VERDICTS", words)
-    wanted = {f"words.parts.{part}.verdict{again}" for part in ("pot", "tray") for again in ("", "~2")}
+    wanted = {"what is drawn", *(f"words.parts.{part}.verdict" for part in ("pot", "tray"))}
     found = verify(small())
     assert names(found, "page") == wanted
     assert {"'betterthanplastic'", "'itwins'"}.isdisjoint(one.carried for one in found.disagreements)

@@ -91,8 +91,8 @@ Of the page:
   in its typeface; every colour in them is an attribute, so that a rule can set it again. Where a template gives
   ``picture`` a third argument, a chart is drawn again for a phone, and the style sheet shows either; the rest scroll,
   with a shadow at the edge. A table of class ``cards`` has a card for each row on a phone: `screen` writes the name of
-  the column to each cell, and the roles that a block loses. Sizes in points are for paper; ``@media screen`` at the end of ``report.css`` sets every size again
-  in ``rem``, with ``!important``, so that a new rule for paper cannot make text on a screen small. A table has a
+  the column to each cell, and the roles that a block loses. Sizes in points are for paper; ``screen.css``, which a PDF
+  does without, sets every size again in ``rem``, with ``!important``, so that a new rule for paper cannot make text on a screen small. A table has a
   caption, or is named by its heading with ``aria-labelledby``, as its ``.scroll`` is. Printing from a browser takes the
   rules for paper; lines of dots, page numbers in the contents and running titles are lost there.
 - The dark has tones of its own, by the same rules as the light: `screen` holds both in one table, and `tests/test_palette.py`

@@ -138,7 +138,8 @@ def page(report: Report, sums: Mapping[str, str], *, inline_fonts: bool) -> str:
 
     language = catalogue_of(report.request.language, report.results.workshop.country)
     environment = _environment(report.request.template, language, inline_fonts)
-    style = (templates_folder() / "report.css").read_text(encoding="utf-8")
+    sheets = ("report.css", *(("screen.css",) if inline_fonts else ()))
+    style = "\n".join((templates_folder() / sheet).read_text(encoding="utf-8") for sheet in sheets)
     files = [face_rule(weight, shape, path.as_uri()) for weight, shape, path in font_faces()]
     fonts = Markup("" if inline_fonts else "\n".join(files))
     data = report.context(sums)
