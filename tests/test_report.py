@@ -23,6 +23,7 @@ from impact.api import load
 from impact.base.printing import Printer
 from impact.base.quantities import POUNDS_PER_KG
 from impact.base.scales import scaled
+from impact.base.wording import shown
 from impact.factors.keys import pattern_of
 from impact.factors.rownames import plain_name
 from impact.factors.rows import Factor
@@ -35,7 +36,6 @@ from impact.report.html import unparted
 from impact.report.kinds import KINDS
 from impact.report.pdf import identifier, pdf_of
 from impact.report.request import Request
-from impact.report.words import Words
 from tests.folders import PARTS, TOML, swap, write_folder
 from tests.reports import FEW, html_of, plain_html_of, report, the_one, web_page
 from tests.workshops import tiny
@@ -136,7 +136,7 @@ def cells_of(factor: Factor) -> Cells:
 
 def plainly(part: str) -> str:
     """Return the name of a part of the demo as the report prints it."""
-    return Words(demo(), "en").part(part)
+    return shown(part, demo().workshop.parts)
 
 
 @cache

@@ -72,7 +72,7 @@ class Report:
             "workshop": workshop,
             "p": printer,
             "f": tie,
-            "w": Words(self.results, printer.language),
+            "w": Words(printer),
             "say": tie.say,
             "page_size": paper_size(workshop.country),
             "sums": sums,

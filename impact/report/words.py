@@ -5,15 +5,13 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
-from impact.base.wording import shown
 from impact.factors.keys import pattern_of
-from impact.factors.rownames import plain_name
 
 if TYPE_CHECKING:
     from markupsafe import Markup
 
+    from impact.base.printing import Printer
     from impact.factors.rows import Factor
-    from impact.study import Study
 
 TYPED = re.compile(
     r"""
@@ -43,41 +41,33 @@ def typed(text: str) -> Markup:
     return found + escape(text[end:])
 
 
+KINDS = ("binder", "grade", "dryer", "process")
+"""Kinds of ids that hyphens join, and that doubts name."""
+
+
 class Words:
-    """Names of parts, grades, binders and the rest as a page prints them.
+    """Names of parts, grades, binders and the rest, as templates ask for them.
 
     Parameters
     ----------
-    results : Study
-        Whose parts and names they are.
-    language : str
-        Language of the page.
+    printer : Printer
+        The printer of the report, which has the names.
     """
 
-    def __init__(self, results: Study, language: str) -> None:
-        self.names, self.language = results.names, language
-        self.parts = tuple(results.workshop.parts)
-        joined = {name for kind in ("binder", "grade", "dryer", "process") for name in self._ids(kind) if "-" in name}
-        self._ids_in_text = {name: self._plain(name) for name in joined} | {
-            part: self.part(part) for part in self.parts if self.part(part) != part
-        }
+    def __init__(self, printer: Printer) -> None:
+        self.printer, names = printer, printer.names
+        ids = {"binder": names.binders, "grade": names.grades, "dryer": names.dryers, "process": names.processes}
+        told = {name: self.of(kind, name) for kind in reversed(KINDS) for name in ids[kind] if "-" in name}
+        told |= {part: self.part(part) for part in printer.parts if self.part(part) != part}
+        self._ids_in_text = told
 
-    def _ids(self, kind: str) -> tuple[str, ...]:
-        names = self.names
-        found = {"binder": names.binders, "grade": names.grades, "dryer": names.dryers, "process": names.processes}
-        return tuple(found[kind])
-
-    def _plain(self, name: str) -> str:
-        kind = next(kind for kind in ("binder", "grade", "dryer", "process") if name in self._ids(kind))
-        return self.of(kind, name)
+    def of(self, kind: str, name: str) -> str:
+        """Return the name of an id of a kind, see `Printer.name`."""
+        return self.printer.name(kind, name)
 
     def part(self, part: str) -> str:
         """Return a part as a reader would write it."""
-        return shown(part, self.parts)
-
-    def of(self, kind: str, name: str) -> str:
-        """Return the name of an id of a kind of the catalogue."""
-        return self.names.short(kind, name, self.language)
+        return self.of("part", part)
 
     def grade(self, name: str) -> str:
         """Return the name of a grade of paper."""
@@ -89,15 +79,16 @@ class Words:
 
     def ingredient(self, name: str) -> str:
         """Return the name of what a compost blend holds: a grade, a green or a binder."""
-        return self.of(next(kind for kind in ("grade", "green", "binder") if self.names.knows(kind, name)), name)
+        kinds = ("grade", "green", "binder")
+        return self.of(next(kind for kind in kinds if self.printer.names.knows(kind, name)), name)
 
     def place(self, name: str) -> str:
         """Return the name of a place of the factor tables."""
-        return self.names.place(name, self.language)
+        return self.of("place", name)
 
     def row(self, row: Factor | str) -> str:
-        """Return the plain name of a factor row."""
-        return plain_name(row, self.language, self.names)
+        """Return the plain name of a factor row, or of its key."""
+        return self.of("factor", row if isinstance(row, str) else row.key)
 
     def said(self, text: str) -> str:
         """Return a doubt with the ids that hyphens join, and the parts, in plain words; what it quotes stays as it is."""

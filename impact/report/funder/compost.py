@@ -93,7 +93,7 @@ def blend_rows(results: Study, tie: Ties) -> list[tuple[Blend, Markup | str, Cel
 def context(results: Study, printer: Printer, tie: Ties) -> dict[str, Any]:
     """Return what the compost section of the template needs."""
     reasons, own, rows = reasons_and_rows(results)
-    words = Words(results, printer.language)
+    words = Words(printer)
     return {
         "routes": ROUTES,
         "finding_rows": rows,

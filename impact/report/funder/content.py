@@ -120,7 +120,7 @@ class Funder:
         """Return the data of the template."""
         results, names, language = self.results, self.results.names, printer.language
         word = partial(translate, language)
-        words, labels = Words(results, language), list(self.periods)
+        words, labels = Words(printer), list(self.periods)
         turning = [(decision.part, decision.found.crossings) for decision in self.decisions]
         by_grade = self._by_grade()
         named = {words.grade(one): masses for one, masses in by_grade.items()}
