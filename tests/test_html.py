@@ -315,7 +315,7 @@ def test_page_in_the_light_and_in_the_dark_every_word_stands_out(plain: Shown, s
         assert too_wide(page) == []
     finally:
         page.evaluate("document.getElementById('flat').remove()")
-        page.emulate_media(color_scheme=None)
+        page.emulate_media(color_scheme="null")
         page.set_viewport_size(PHONE)
 
 
@@ -419,7 +419,7 @@ def test_page_is_dark_where_the_reader_prefers_dark_but_on_paper(desktop: Page) 
     for scheme, media in (("light", "screen"), ("dark", "screen"), ("dark", "print")):
         desktop.emulate_media(color_scheme=scheme, media=media)  # type: ignore[arg-type]
         seen[scheme, media] = desktop.evaluate(LOOKS)
-    desktop.emulate_media(color_scheme=None, media="screen")
+    desktop.emulate_media(color_scheme="null", media="null")
     for theme, colours in (("light", {PAPER: PAPER, INK: INK}), ("dark", CHARTS)):
         page, ink = rgb(colours[PAPER]), rgb(colours[INK])
         assert seen[theme, "screen"] == [page, ink, "light dark", [ink], [ink]]
@@ -438,7 +438,7 @@ def test_page_in_the_dark_no_chart_keeps_a_tone_of_the_light(plain: Shown) -> No
             assert held[CHARTS[PAPER]] > 0.5 * picture.width * picture.height
             assert {tone: held[tone] for tone in {PAPER, *STAGE_COLOURS} if held[tone] > 5} == {}
     finally:
-        plain.page.emulate_media(color_scheme=None)
+        plain.page.emulate_media(color_scheme="null")
 
 
 def test_page_printed_from_a_browser_is_laid_out_for_paper(desktop: Page) -> None:
@@ -466,7 +466,7 @@ def test_page_for_paper_lets_nothing_scroll_or_run_over_the_edge(desktop: Page) 
         )
         assert desktop.evaluate("document.documentElement.scrollWidth <= innerWidth")
     finally:
-        desktop.emulate_media(media="screen")
+        desktop.emulate_media(media="null")
 
 
 def test_program_without_a_browser_fails_in_continuous_integration_and_is_skipped_elsewhere(

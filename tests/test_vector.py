@@ -15,7 +15,8 @@ from xml.etree import ElementTree
 import pypdfium2
 import pytest
 
-from impact.report.drawing import HATCH, INK, POINT, WIDTH, face_rule, figure, font_faces, text_width
+from impact.report.drawing import HATCH, INK, POINT, WIDTH, figure, text_width
+from impact.report.faces import face_rule, font_faces
 from impact.report.html import alone
 from impact.report.pdf import pdf_of
 from impact.report.vector import image, inline, svg
