@@ -14,7 +14,7 @@ from impact.account.results import Results
 from impact.records.demonstration import DEMO
 from impact.report.context import compose
 from impact.report.html import page
-from impact.report.pdf import pdf_of
+from impact.report.layout.pdf import pdf_of
 from impact.report.production import Narrowing, prepare
 from impact.report.request import Request
 from impact.report.verification import Verification, verify

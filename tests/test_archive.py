@@ -28,7 +28,7 @@ import pytest
 from pypdf import PdfReader, PdfWriter
 from pypdf.generic import BooleanObject, ContentStream, DictionaryObject, NameObject
 
-from impact.report.pdf import Attached, identifier, pdf_of
+from impact.report.layout.pdf import Attached, identifier, pdf_of
 from tests.reports import refusals, refused, report
 
 SQUARE = base64.b64encode(
@@ -360,7 +360,7 @@ def test_attached_files_can_be_read_and_say_what_they_are() -> None:
 
 def test_pdf_of_two_runs_give_the_same_bytes_in_any_order_of_the_files(tmp_path: Path) -> None:
     program = (
-        "import sys; from pathlib import Path; from impact.report.pdf import pdf_of;"
+        "import sys; from pathlib import Path; from impact.report.layout.pdf import pdf_of;"
         "from tests.test_archive import FILES, HTML; Path(sys.argv[1]).write_bytes(pdf_of(HTML, FILES[::-1]))"
     )
     kept = {name: value for name, value in os.environ.items() if name != "SOURCE_DATE_EPOCH"}

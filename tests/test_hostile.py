@@ -14,7 +14,7 @@ from impact.api import load
 from impact.report.context import compose
 from impact.report.faces import font_faces
 from impact.report.html import page
-from impact.report.pdf import pdf_of
+from impact.report.layout.pdf import pdf_of
 from impact.report.request import Request
 from tests.folders import BATCHES, PARTS, TOML, swap, write_folder
 

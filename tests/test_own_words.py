@@ -36,7 +36,7 @@ from impact.records.new import FOLDER as STARTER
 from impact.records.workshop import SIZES, Workshop
 from impact.records.workshop_file import read_workshop
 from impact.records.workshop_keys import keys_of
-from impact.report.pdf import pdf_of
+from impact.report.layout.pdf import pdf_of
 from impact.report.production import Product, prepare
 from impact.report.proof.carried import Carried, read_report
 from impact.report.request import Request

@@ -13,7 +13,7 @@ from tempfile import TemporaryDirectory
 import pytest
 
 from impact.records.demonstration import DEMO
-from impact.report import pango
+from impact.report.layout import pango
 from tests.reports import small
 from tests.shared import shared
 
@@ -126,7 +126,7 @@ def test_command_without_pango_that_makes_a_pdf_names_the_package_and_writes_not
 @linux
 def test_pdf_of_without_pango_raises_the_same_line(bare: Path) -> None:
     code = (
-        "from impact.report.pdf import RenderError, pdf_of\n"
+        "from impact.report.layout.pdf import RenderError, pdf_of\n"
         "try: pdf_of('<p>a</p>')\n"
         "except RenderError as error: print(error)"
     )
@@ -166,7 +166,7 @@ def test_remedy_linux_is_that_of_its_package_manager(
 def test_remedy_other_systems_is_what_the_readme_says(
     monkeypatch: pytest.MonkeyPatch, platform: str, words: str
 ) -> None:
-    monkeypatch.setattr("impact.report.pango.sys.platform", platform)
+    monkeypatch.setattr("impact.report.layout.pango.sys.platform", platform)
     assert pango.remedy().startswith(words)
     assert words.rpartition(": ")[2] in (ROOT / "README.md").read_text(encoding="utf-8")
 

@@ -34,7 +34,7 @@ from impact.report.evidence import used_rows
 from impact.report.funder.factors import others, place_of, printed
 from impact.report.html import unparted
 from impact.report.kinds import KINDS
-from impact.report.pdf import identifier, pdf_of
+from impact.report.layout.pdf import identifier, pdf_of
 from impact.report.request import Request
 from tests.folders import PARTS, TOML, swap, write_folder
 from tests.reports import FEW, html_of, plain_html_of, report, the_one, web_page

@@ -85,7 +85,7 @@ def asked(expression: str, fonts: Path) -> str:
 
 
 def pdf(fonts: Path, name: str = "a.pdf") -> bytes:
-    program = "import sys, pathlib; from impact.report.pdf import pdf_of; from tests.test_typefaces import PAGE; pathlib.Path(sys.argv[1]).write_bytes(pdf_of(PAGE))"  # fmt: skip
+    program = "import sys, pathlib; from impact.report.layout.pdf import pdf_of; from tests.test_typefaces import PAGE; pathlib.Path(sys.argv[1]).write_bytes(pdf_of(PAGE))"  # fmt: skip
     run("-c", program, name, fonts=fonts)
     return (fonts.parent / name).read_bytes()
 

@@ -18,7 +18,7 @@ import pytest
 from impact.report.drawing import HATCH, INK, POINT, WIDTH, figure, text_width
 from impact.report.faces import face_rule, font_faces
 from impact.report.html import alone
-from impact.report.pdf import pdf_of
+from impact.report.layout.pdf import pdf_of
 from impact.report.vector import image, inline, svg
 
 HEIGHT = 1.5

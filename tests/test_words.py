@@ -26,7 +26,7 @@ from impact.base.catalogue import currency_of, read_names
 from impact.base.problems import Problem
 from impact.cli.commands import main
 from impact.records.demonstration import copy_demo
-from impact.report.pdf import Attached, pdf_of
+from impact.report.layout.pdf import Attached, pdf_of
 from tests.folders import BATCHES, PARTS, TOML, swap, write_folder
 
 ROOT = Path(__file__).parents[1]
@@ -323,7 +323,7 @@ def test_readme_block_of_examples_runs_from_top_to_bottom_as_printed(
     assert "impact demo" in makefile
     monkeypatch.chdir(tmp_path)
     monkeypatch.setattr("impact.api.DEFAULT_DRAWS", 300)
-    monkeypatch.setattr("impact.report.pdf.pdf_of", laid_out_once())
+    monkeypatch.setattr("impact.report.layout.pdf.pdf_of", laid_out_once())
     copy_demo(Path("impact-demo"))  # as `impact demo` does, which stands in the block as well
     for line in lines:
         program, *arguments = shlex.split(line)

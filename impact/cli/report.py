@@ -192,7 +192,7 @@ def _refuse_draws(draws: int | None) -> None:
 
 def _ask_for_pango() -> None:
     """End with one line, before anything is worked out or written, where no PDF can be laid out."""
-    from impact.report.pango import absence
+    from impact.report.layout.pango import absence
 
     missing = absence()
     if missing is not None:
@@ -201,7 +201,7 @@ def _ask_for_pango() -> None:
 
 def _made(folder: Path, request: Request, counted: Narrowing, suffix: str) -> tuple[bytes, list[Problem]]:
     """Return a report and the doubts about its records; end with one line where it cannot be made."""
-    from impact.report.pdf import RenderError
+    from impact.report.layout.pdf import RenderError
     from impact.report.production import prepare
     from impact.report.request import NothingToSayError
 

@@ -10,20 +10,17 @@ In: a `Study` and what is asked. Out: pages that carry the records they were mad
 - `glossary`: the terms of a report, each in one plain sentence.
 - `faces`: the typeface, its family and files.
 - `html`: context and template to HTML, and on to PDF.
+- `layout`: the layout library: a page of ours as a PDF of both standards, and Pango, which it needs.
 - `kinds`: the kinds of report: each a folder of this room, a template, and one entry here.
-- `pango`: the system library that sets the text of a PDF, and what to install.
-- `pdf`: HTML of ours to a PDF for every reader and for archives.
 - `production`: a report from a folder, made from the very records that it carries.
 - `proof`: the parts of a verification: what a report carries, read as a stranger's, and two files compared.
 - `request`: what is asked of a report.
 - `screen`: what a page gets for a screen: regions that scroll, cards, tones for the dark.
-- `tagging`: the tags of a PDF mended.
 - `ties`: each figure on a page tied to its name in the JSON document.
 - `vector`: a chart as SVG, in the form that the layout library takes and in that for a browser.
 - `typefaces`: letters beyond the typeface: fonts of the system that hold them, and those that none holds.
 - `verification`: a report made again from the records that it carries, and held to that byte for byte.
 - `words`: plain words for the ids of records and tables, and what a reader types as code.
-- `wording`: the words of charts in a PDF, set as whole lines.
 
 What holds here, of the evidence:
 
@@ -51,11 +48,11 @@ What holds here, of the evidence:
   command says so. The PDF's identifier is a hash of its HTML and of the files attached. Nothing is fetched: only data in
   the page, our own font files and the system's fonts may be read. Another version of the layout library, the chart
   library or the font package may change the bytes, never the figures.
-- The PDF fulfils PDF/UA-1 and PDF/A-3a at once, see `pdf`. `tagging` mends the objects before they are written: scope of
+- The PDF fulfils PDF/UA-1 and PDF/A-3a at once, see `layout.pdf`. `layout.tagging` mends the objects before they are written: scope of
   header cells, their index, lists in columns, links with generated text, what a link says, the place of pictures,
-  running feet and leaders as artefacts. It leans on how that version builds its boxes and tags, and `wording` on how it
-  draws SVG, hence the bounds in ``pyproject.toml``. Templates owe the rest, see `pdf.pdf_of`, and no ``opacity``.
-- Pango is asked for once the records are read and before anything is worked out. Its packages stand in `pango` alone,
+  running feet and leaders as artefacts. It leans on how that version builds its boxes and tags, and `layout.wording` on how
+  it draws SVG, hence the bounds in ``pyproject.toml``. Templates owe the rest, see `layout.pdf.pdf_of`, and no ``opacity``.
+- Pango is asked for once the records are read and before anything is worked out. Its packages stand in `layout.pango` alone,
   where ``.ci/prepare`` reads them too.
 
 Of the page:

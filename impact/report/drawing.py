@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from impact.base.printing import Printer
 from impact.report.faces import font_faces, font_family
-from impact.report.pango import absence
+from impact.report.layout.pango import absence
 from impact.report.typefaces import beyond, width
 
 if TYPE_CHECKING:

@@ -20,7 +20,7 @@ from impact.factors.rownames import plain_name
 from impact.factors.rows import COLUMNS
 
 if TYPE_CHECKING:
-    from impact.report.pdf import Attached
+    from impact.report.layout.pdf import Attached
     from impact.study import Study
     from impact.tables.settings import ReadingSettings
     from impact.tables.table import Column, Table
@@ -223,7 +223,7 @@ def sums_file(sums: Mapping[str, str]) -> bytes:
 
 def attached(files: Mapping[str, bytes]) -> list[Attached]:
     """Return files as attachments of a PDF."""
-    from impact.report.pdf import Attached
+    from impact.report.layout.pdf import Attached
 
     return [
         Attached(name, content, media_of(content), "Source", "Picture of the workshop")

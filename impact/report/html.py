@@ -17,7 +17,7 @@ from impact.report.context import Report
 from impact.report.drawing import fitting
 from impact.report.faces import face_rule, font_faces
 from impact.report.kinds import LANGUAGES
-from impact.report.pdf import RenderError
+from impact.report.layout.pdf import RenderError
 from impact.report.screen import fitted
 from impact.report.typefaces import isolated, rules, spelled, subset
 from impact.report.vector import image, inline

@@ -29,7 +29,7 @@ from impact.report.evidence import (
     sums_of,
     used_rows,
 )  # fmt: skip
-from impact.report.pango import absence
+from impact.report.layout.pango import absence
 from impact.report.request import Request
 from impact.report.typefaces import told
 
@@ -185,7 +185,7 @@ class Product:
         RenderError
             When the layout library's system parts are missing, or a template of the workshop's own cannot be used.
         """
-        from impact.report.pdf import pdf_of
+        from impact.report.layout.pdf import pdf_of
 
         return self._page.encode() if suffix == ".html" else pdf_of(self.paper, attached(self.carried))
 
@@ -209,7 +209,7 @@ class Product:
     def paper(self) -> str:
         """The page as the layout library gets it."""
         from impact.report.html import page
-        from impact.report.pdf import RenderError
+        from impact.report.layout.pdf import RenderError
 
         paper = page(self.report, sums_of(self.carried), inline_fonts=False)
         if self.report.request.template is not None and self.files() != self.carried:

@@ -20,7 +20,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 from impact.report.faces import face_rule, font_faces, font_family
-from impact.report.pango import absence
+from impact.report.layout.pango import absence
 
 if TYPE_CHECKING:
     from fontTools.ttLib import TTFont

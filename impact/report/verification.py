@@ -16,7 +16,7 @@ from impact.base.problems import ProblemsError, errors, shown
 from impact.base.serial import document, named, one_of, or_null
 from impact.report.evidence import GUIDE, RESULTS, SETTINGS, TEMPLATE, factor_tables, sums_of
 from impact.report.html import page
-from impact.report.pango import absence
+from impact.report.layout.pango import absence
 from impact.report.production import Product, compose_from, libraries
 from impact.report.proof.carried import Carried, NoReportError, read_report
 from impact.report.proof.figures import (

@@ -7,10 +7,12 @@ and this module adds the declaration of the first and sets right what is said of
 
 from __future__ import annotations
 
+import gc
 import hashlib
 import re
 import zlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from io import BytesIO
@@ -20,9 +22,11 @@ from typing import Any
 
 from impact.base.progress import laying_out
 from impact.report.faces import font_faces
-from impact.report.pango import absence
+from impact.report.layout.columns import even_columns
+from impact.report.layout.lines import lines_broken_once
+from impact.report.layout.pango import absence
+from impact.report.layout.wording import whole_words
 from impact.report.typefaces import spelled
-from impact.report.wording import whole_words
 
 SAME_VIEW: tuple[dict[str, str], ...] = (
     {}, {"PageLayout": "/SinglePage"}, {"PageMode": "/UseNone"}, {"PageLayout": "/SinglePage", "PageMode": "/UseNone"},
@@ -126,7 +130,7 @@ def pdf_of(html: str, attachments: Sequence[Attached] = ()) -> bytes:
     from weasyprint import HTML, Attachment
     from weasyprint.urls import URLFetcher
 
-    from impact.report.tagging import mend
+    from impact.report.layout.tagging import mend
 
     html = spelled(html)
     allowed = {path.resolve() for _, _, path in font_faces()}
@@ -153,7 +157,7 @@ def pdf_of(html: str, attachments: Sequence[Attached] = ()) -> bytes:
             _end_clearly(pdf)
             pdf.catalog.update(viewing)
 
-        with laying_out(), whole_words():
+        with laying_out(), _all_kept(), whole_words(), lines_broken_once(), even_columns():
             content: bytes = HTML(string=html, url_fetcher=OwnFilesOnly()).write_pdf(
                 pdf_variant="pdf/a-3a",
                 pdf_identifier=identifier(html, files),
@@ -181,6 +185,18 @@ def pdf_of(html: str, attachments: Sequence[Attached] = ()) -> bytes:
         if not re.search(rb"[\r\n]\nendstream", pdf):
             break
     return pdf
+
+
+@contextmanager
+def _all_kept() -> Iterator[None]:
+    """Have no search for what can be thrown away: boxes live as long as the document, and are many to look through."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
 
 
 def identifier(html: str, attachments: Sequence[Attached] = ()) -> bytes:

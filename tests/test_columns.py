@@ -1,0 +1,134 @@
+"""Columns that are calculated and lines that are broken once: the pages are those that the layout library sets by itself.
+
+Checked against, from outside:
+
+- the height of columns: every height tried in small steps (a search by force)
+- pages: the layout library without our help
+"""
+
+from __future__ import annotations
+
+from io import BytesIO
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from pypdf import PdfReader
+
+from impact.report.layout.columns import AVOIDED, Piece, even_columns, joined, least_height
+from impact.report.layout.lines import lines_broken_once
+
+LIST = "".join(f"<li>{'word ' * (3 + 7 * number % 23)}{number}</li>" for number in range(60))
+TABLE = "<table><thead><tr><th>A<th>B</thead>{}</table>".format(
+    "".join(f"<tr><td>{number}<td>{'cell ' * (number % 5)}" for number in range(30))
+)
+MIXED = f"<h3>Head</h3><p>{'Some text. ' * 30}</p>{TABLE}<h3>Last</h3><p>{'More text. ' * 12}</p>"
+
+
+def page(content: str) -> str:
+    return f"""<style>@page {{ size: A5; margin: 10mm }} body {{ font: 9pt sans-serif }} h3 {{ break-after: avoid }}
+        ul, div {{ columns: 2; column-gap: 12pt; margin: 0 }} tr, li {{ break-inside: avoid }} p {{ orphans: 2; widows: 2 }}
+        </style><p>Before.</p>{content}<p>After.</p>"""
+
+
+PAGES = {
+    "a list": page(f"<ul>{LIST}</ul>"),
+    "a short list": page("<ul><li>one</li><li>two</li><li>three</li></ul>"),
+    "a table and text": page(f"<div>{MIXED}</div>"),
+    "two of them": page(f"<div>{MIXED}</div><h3>Between</h3><ul>{LIST[:2000]}</li></ul>"),
+    "over pages": page(f"<div>{MIXED * 4}</div>"),
+    "one piece": page("<div><p>alone</p></div>"),
+    "nothing": page("<div></div>"),
+}
+
+
+def words(pdf: bytes) -> list[str]:
+    """Return the words of each page, sorted: a break that moves by a line between columns of a page changes none."""
+    return [" ".join(sorted(sheet.extract_text().split())) for sheet in PdfReader(BytesIO(pdf)).pages]
+
+
+def heights(html: str) -> list[float]:
+    """Return the height of every set of columns, in the order of the pages. [px]"""
+    from weasyprint import HTML
+
+    found: list[float] = []
+
+    def look(box: Any) -> None:
+        columns = [child for child in getattr(box, "children", ()) if getattr(child, "is_column", False)]
+        if columns:
+            found.append(max(column.height for column in columns))
+        for child in getattr(box, "children", ()):
+            look(child)
+
+    for sheet in HTML(string=html).render().pages:
+        look(sheet._page_box)
+    return found
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_columns_calculated_are_those_that_the_library_finds_to_a_line(name: str) -> None:
+    alone = heights(PAGES[name])
+    with even_columns():
+        helped = heights(PAGES[name])
+    assert helped == pytest.approx(alone, abs=16.0)  # a line of 9 pt has 13 px or so
+    assert sum(helped) <= sum(alone) + 4.0
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_pages_hold_the_same_words_where_columns_are_calculated(name: str) -> None:
+    from weasyprint import HTML
+
+    alone = HTML(string=PAGES[name]).write_pdf()
+    with even_columns():
+        helped = HTML(string=PAGES[name]).write_pdf()
+    assert words(helped) == words(alone)
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_pages_are_the_same_bytes_where_lines_are_broken_once(name: str) -> None:
+    from weasyprint import HTML
+
+    alone = HTML(string=PAGES[name]).write_pdf(pdf_identifier=b"same")
+    with lines_broken_once():
+        assert HTML(string=PAGES[name]).write_pdf(pdf_identifier=b"same") == alone
+
+
+def test_library_is_left_as_it_was_even_after_an_error() -> None:
+    from weasyprint.layout import block, inline, preferred
+
+    usual = (block.columns_layout, inline.split_first_line, preferred.split_first_line, inline.strut)
+    with even_columns(), lines_broken_once():
+        assert usual[0] is not block.columns_layout
+    with pytest.raises(ZeroDivisionError), even_columns(), lines_broken_once():
+        raise ZeroDivisionError
+    assert usual == (block.columns_layout, inline.split_first_line, preferred.split_first_line, inline.strut)
+
+
+def columns_needed(pieces: list[Piece], height: float) -> int:
+    start, columns = pieces[0][0], 1
+    for top, bottom in pieces:
+        if bottom - start > height + 1e-9:
+            start, columns = top, columns + 1
+    return columns
+
+
+@given(st.lists(st.integers(1, 40), min_size=1, max_size=30), st.integers(1, 4))
+@settings(max_examples=300, deadline=None)
+def test_least_height_is_the_first_of_all_that_hold_the_pieces(sizes: list[int], count: int) -> None:
+    ends = [sum(sizes[: number + 1]) for number in range(len(sizes))]
+    pieces = [(float(end - size), float(end)) for end, size in zip(ends, sizes, strict=True)]
+    by_force = next(
+        height for height in range(max(sizes), ends[-1] + 1) if columns_needed(pieces, float(height)) <= count
+    )
+    assert least_height(pieces, count) <= by_force
+    assert columns_needed(pieces, least_height(pieces, count)) <= count
+    assert least_height(pieces, count) > by_force - 1
+
+
+def test_joined_pieces_that_are_held_are_one() -> None:
+    groups = [[(0.0, 2.0)], [(3.0, 4.0), (4.0, 5.0)], [(6.0, 7.0)]]
+    assert joined(groups, [False, False, False]) == [(0.0, 2.0), (3.0, 4.0), (4.0, 5.0), (6.0, 7.0)]
+    assert joined(groups, [False, True, False]) == [(0.0, 4.0), (4.0, 5.0), (6.0, 7.0)]
+    assert joined(groups, [False, True, True]) == [(0.0, 4.0), (4.0, 7.0)]
+    assert "avoid" in AVOIDED
