@@ -118,8 +118,8 @@ def refused(pdf: bytes, profile: str) -> list[str]:
 
 
 def small() -> bytes:
-    """Return the report of a small invented workshop, with everything that it carries."""
-    return report("small")
+    """Return the first page alone of the report of a small invented workshop, with everything that a report carries."""
+    return brief("small")
 
 
 def html_of(results: Results, request: Request | None = None) -> str:
