@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from markupsafe import Markup
 
     from impact.account.results import PartResult
+    from impact.decisions.breakeven import Crossing
     from impact.study import Study
 
 REGISTER_ROWS = 39
@@ -94,6 +95,7 @@ class Funder:
 
     def __init__(self, results: Study, request: Request) -> None:
         self.results = results
+        self.brief = request.brief
         self.decisions = decisions(results)
         self.periods = document.periods(results)
         self.flow = massflow(results)
@@ -132,6 +134,7 @@ class Funder:
             "variables": {name: variable_words(name, language) for name in VARIABLES},
             "sentences": sentences(results.parts, tie),
             **self._first_page(printer, tie),
+            **({} if self.brief else self._charts_within(labels, named, turning, printer)),
             "net_words": net_words(results.uses_by_grade),
             "net_note": net_note(results.uses_by_grade),
             "net_cases": translate_all(language, NET_CASES),
@@ -146,16 +149,13 @@ class Funder:
             "weighty": [assumption for assumption in results.assumptions if assumption.weighty],
             "periods": labels,
             "grades": list(by_grade),
-            "months_chart": charts.months_chart(labels, named, printer),
             "months_alternative": charts.months_alternative(labels, named, printer),
             "months_title": partial(charts.title_of_months, by_grade, tie, words.grade),
             "flow_alternative": flow.flow_alternative(self.flow, printer),
             "flow_title": partial(flow.title_of_flow, self.flow, tie),
-            "stages_chart": charts.stages_chart(results.parts, printer),
             "stages_alternative": charts.stages_alternative(results.parts, printer),
             "stages_title": charts.title_of_stages(results.parts, language),
             "crossings_title": title_of_crossings(turning, printer),
-            "crossings_chart": crossings_chart(turning, printer),
             "crossings_alternative": crossings_alternative(self.decisions, printer),
             "claim_places": [names.place(place, language) for place in results.claims.places],
             "quantity": factors.quantity,
@@ -177,6 +177,20 @@ class Funder:
             "defer": word(DEFER),
         }
 
+    def _charts_within(
+        self,
+        periods: Sequence[str],
+        masses: Mapping[str, list[float]],
+        turning: Sequence[tuple[str, Sequence[Crossing]]],
+        printer: Printer,
+    ) -> dict[str, Any]:
+        """Return the charts of the pages that a brief does not have."""
+        return {
+            "months_chart": charts.months_chart(periods, masses, printer),
+            "stages_chart": charts.stages_chart(self.results.parts, printer),
+            "crossings_chart": crossings_chart(turning, printer),
+        }
+
     def _first_page(self, printer: Printer, tie: Ties) -> dict[str, Any]:
         """Return what the first page and the charts of steps show."""
         parts, most = self.results.parts, story.MOST
@@ -193,7 +207,7 @@ class Funder:
             "footprints_alternative": footprints.footprints_alternative(parts, printer, most=most),
             "helps": story.helps_most(self.decisions, self.results),
             "levers_title": partial(title_of_levers, largest, tie),
-            "levers_chart": levers_chart(largest, printer),
+            "levers_chart": None if self.brief else levers_chart(largest, printer),
             "levers_alternative": levers_alternative(largest, printer),
             "measured_next": story.measured_next(self.decisions),
         }
