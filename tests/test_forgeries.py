@@ -16,7 +16,7 @@ import pytest
 from click.testing import CliRunner
 
 from impact.cli.commands import main
-from impact.report.evidence import GUIDE, RESULTS, SETTINGS, SUMS, TEMPLATE, factor_tables
+from impact.report.evidence import GUIDE, RESULTS, SETTINGS, SUMS, TEMPLATE, USED, factor_tables, sums_file, sums_of
 from impact.report.production import Product, libraries, prepare
 from impact.report.proof.carried import NoReportError, read_report
 from impact.report.proof.likeness import packed_otherwise
@@ -191,6 +191,38 @@ def test_verify_honest_report_of_an_older_library_is_proved_or_said_not_to_be() 
     assert other.words.startswith(
         "the figures agree with the records inside it, but the pages were not proved, because it"
     )
+
+
+def otherwise(**files: bytes) -> bytes:
+    """Return the report of older libraries that wrote some files in another way, with its checksums."""
+    made = replace(product(), versions={**libraries(), "numpy": "1.0.0"})
+    carried = {**made.files(), **files}
+    del carried[SUMS]
+    made.__dict__["carried"] = {**carried, SUMS: sums_file(sums_of(carried))}
+    return made.content(".pdf")
+
+
+def nudged(content: bytes, share: float) -> bytes:
+    """Return a file whose first long number is another by a share of it."""
+    return re.sub(rb"\d\.\d{14,}", lambda found: repr(float(found[0]) * (1.0 + share)).encode(), content, count=1)
+
+
+@pytest.mark.parametrize("name", [USED, RESULTS])
+def test_verify_honest_report_of_a_library_that_counts_otherwise_in_the_last_bits_is_not_accused(name: str) -> None:
+    honest = verify(otherwise(**{name: nudged(first_file()[name], 4e-16)}))
+    assert (honest.proved, honest.files.agree) == ("figures", honest.files.of - 2)
+    assert honest.because.startswith("it was made with numpy 1.0.0")
+    forged_otherwise = verify(otherwise(**{name: nudged(first_file()[name], 1e-6)}))
+    assert forged_otherwise.proved == "nothing"
+    assert name in lines(forged_otherwise) or {one.where for one in forged_otherwise.disagreements} >= {"results"}
+
+
+def test_verify_report_of_older_libraries_with_checksums_of_other_files_is_accused() -> None:
+    made = replace(product(), versions={**libraries(), "numpy": "1.0.0"})
+    made.__dict__["carried"] = {**made.files(), SUMS: made.files()[SUMS].replace(b"0", b"1", 1)}
+    found = verify(made.content(".pdf"))
+    assert found.proved == "nothing"
+    assert f"file: {SUMS}" in lines(found)
 
 
 def test_verify_report_of_altered_tables_names_them(monkeypatch: pytest.MonkeyPatch) -> None:
