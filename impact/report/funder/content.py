@@ -84,6 +84,12 @@ def sentences(parts: Sequence[PartResult], tie: Ties) -> list[Markup | str]:
     return found
 
 
+def sells_electricity(part: PartResult) -> bool:
+    """Return whether a part, or its plastic part, has a credit for electricity that is sold in the end."""
+    credits = (part.electricity_sold, part.plastic.electricity_sold if part.plastic else None)
+    return any(credit is not None and (credit.low or credit.value or credit.high) for credit in credits)
+
+
 def empty_sections(results: Study, decided: Sequence[Decision]) -> list[str]:
     """Return the sections of the annex that would have nothing under their heading."""
     there = {
@@ -152,6 +158,7 @@ class Funder:
             "does_more": does_more,
             "some_compared": any(part.plastic for part in results.parts),
             "some_made": any(part.footprint for part in results.parts),
+            "some_sold": any(map(sells_electricity, results.parts)),
             "some_cross": any(some_cross(decision) for decision in self.decisions),
             "empty_sections": empty_sections(results, self.decisions),
             "own_use": next((claim for claim in results.claims.supported if claim.code == OWN_USE), None),
