@@ -18,10 +18,10 @@ from impact.report.drawing import (
     WIDTH,
     apart,
     figure,
+    fitting,
     mark_numbers,
     text_width,
     tick_labels,
-    told_apart,
     widest,
 )  # fmt: skip
 from impact.report.vector import svg
@@ -49,8 +49,6 @@ VARIABLES = {
 
 COLUMNS, MOST, PANELS = 3, 3, 6
 """Panels beside one another, of one part, and in all."""
-
-PART_LETTERS = 16
 
 TURNS_ON_OF_ONE = message("Whether %(part)s is lower or higher than plastic can turn on: %(variables)s")
 TURNS_ON = message("Whether a part is lower or higher than plastic can turn on: %(variables)s")
@@ -96,17 +94,14 @@ def crossings_chart(parts: Sequence[tuple[str, Sequence[Crossing]]], printer: Pr
     height = drawn.get_figheight()
     space = {"top": 1.0 - TOP / height, "bottom": BOTTOM / height, "hspace": BETWEEN / TALL}
     panels = drawn.subplots(rows, COLUMNS, gridspec_kw=space, squeeze=False)
-    names = told_apart([printer.name("part", part) for part, _ in shown], PART_LETTERS)
-    ends = [
-        _crossing(axes, name, crossing, printer)
-        for axes, name, (_, crossing) in zip(panels.flat, names, shown, strict=False)
-    ]
+    ends = [_crossing(axes, crossing, printer) for axes, (_, crossing) in zip(panels.flat, shown, strict=False)]
     for axes in panels.flat[len(shown) :]:
         axes.remove()
     named = MARK + widest([translate(printer.language, name) for name in ("moulded", "plastic")], SMALL)
     _set_apart(drawn, panels, named)
-    for axes, lines in zip(panels.flat, ends, strict=False):
+    for axes, lines, title in zip(panels.flat, ends, _titles(shown, panels.flat[0], named, printer), strict=False):
         _name_lines(axes, lines)
+        axes.set_title(title, fontsize=TEXT, loc="left", pad=4)
     unit = translate(printer.language, "g CO₂e per good part")
     drawn.text(0.005, 0.995, unit, fontsize=SMALL, color=SOFT, va="top")
     return svg(drawn)
@@ -152,7 +147,15 @@ class _End(NamedTuple):
     style: str
 
 
-def _crossing(axes: Axes, title: str, crossing: Crossing, printer: Printer) -> list[_End]:
+def _titles(shown: Sequence[Panel], panel: Axes, named: float, printer: Printer) -> list[str]:
+    """Return part and variable of each panel, the parts shortened until all have room above a panel and its names. [in]"""
+    variables = [f": {variable_words(crossing.variable, printer.language)[0]}" for _, crossing in shown]
+    room = WIDTH * panel.get_position().width + named - widest(variables)
+    names = fitting([printer.name("part", part) for part, _ in shown], room)
+    return [name + variable for name, variable in zip(names, variables, strict=True)]
+
+
+def _crossing(axes: Axes, crossing: Crossing, printer: Printer) -> list[_End]:
     """Draw a panel; return where its lines end."""
     curve = crossing.curve
     ends = []
@@ -176,9 +179,7 @@ def _crossing(axes: Axes, title: str, crossing: Crossing, printer: Printer) -> l
     )  # fmt: skip
     if (dot := _dot(crossing)) is not None:
         axes.plot(*dot, "o", color=INK, markersize=4)
-    variable, unit = variable_words(crossing.variable, printer.language)
-    axes.set_title(f"{title}: {variable}", fontsize=TEXT, loc="left", pad=4)
-    axes.set_xlabel(unit, labelpad=1)
+    axes.set_xlabel(variable_words(crossing.variable, printer.language)[1], labelpad=1)
     axes.locator_params(axis="x", nbins=4)
     axes.locator_params(axis="y", nbins=4)
     mark_numbers(printer, axes.xaxis, axes.yaxis)
