@@ -103,10 +103,13 @@ def test_credit_for_electricity_sold_is_said_only_where_some_is_sold() -> None:
         assert ("electricity that the plant sells" in section(edge, "parts-data")) is sold
 
 
-def test_dates_and_short_names_of_the_register_stand_on_one_line() -> None:
-    lines = [line for text in texts(edges.report("one-batch")) for line in text.splitlines()]
-    (row,) = (line for line in lines if line.startswith("0001"))
-    assert re.match(r"0001\s+2026-01-05\s+caddy\s+1\.50\s+PVA glue\s+0\.60*\s+36\s+2\s+3", row)
+@pytest.mark.parametrize(
+    ("edge", "row"), [("one-batch", r"caddy\s+1\.50\s+PVA glue\s+0\.60*\s+36\s+2\s+3"), ("long-names", "holder for")]
+)
+def test_dates_and_short_names_of_the_register_stand_on_one_line(edge: str, row: str) -> None:
+    lines = [line for text in texts(edges.report(edge)) for line in text.splitlines()]
+    (found,) = (line for line in lines if line.startswith("0001"))
+    assert re.match(r"0001\s+2026-01-05\s+" + row, found)
 
 
 def test_every_entry_of_the_contents_has_one_line() -> None:
