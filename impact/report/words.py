@@ -18,7 +18,8 @@ TYPED = re.compile(
     \[[a-z_]+(?:\.[\w-]+)?\]                                       # a table of the settings
     |\b[a-z]+(?:_[a-z]+)+\b(?:\ =\ (?:"[^"]*"|[\w.]+))?            # a setting, with its value
     |\b\w+\ =\ "[^"]*"                                             # a setting of one word with its value
-    |\b[\w-]+\.(?:csv|toml|xlsx)\b(?:,?\ (?:row|line)s?\ \d+)?     # a file of the records, with a place in it
+    |\b[\w-]+\.(?:csv|toml|xlsx)\b(?:,?\ (?:row|line)s?\ \d+(?:–\d+)?)?     # a file of the records, with a place in it
+    |(?<=\bcolumn\ )"[^"]+"|(?<=\bcolumns\ )"[^"]+"|(?<="\ and\ )"[^"]+"  # a column of it
     |\b[a-z]+(?:\.[A-Za-z0-9-]+)+                                  # a key of the factor tables
     |\bimpact\ [a-z]+(?:\ [a-z]+)?(?=\ lists\ )                    # a command
     """,
@@ -34,7 +35,7 @@ def typed(text: str) -> Markup:
     found, end = Markup(""), 0
     for one in TYPED.finditer(text):
         word = one[0]
-        known = "." not in word or word.startswith("[") or ".csv" in word or ".toml" in word or ".xlsx" in word
+        known = "." not in word or word.startswith(("[", '"')) or ".csv" in word or ".toml" in word or ".xlsx" in word
         if known or "=" in word or pattern_of(word) is not None:
             found += escape(text[end : one.start()]) + Markup("<code>{}</code>").format(word)
             end = one.end()

@@ -52,7 +52,7 @@ STAGE_NAMES = {
     "end_of_life": message("end of life"),
 }
 PLASTIC_NAMES = {
-    "material": message("plastic part, formed"),
+    "material": message("material and forming"),
     "freight": message("its freight"),
     "end_of_life": message("its end of life"),
 }

@@ -97,6 +97,7 @@ def context(results: Study, printer: Printer, tie: Ties) -> dict[str, Any]:
     return {
         "routes": ROUTES,
         "finding_rows": rows,
+        "some_wall": any(results.workshop.parts[part].wall_mm is not None for part, *_ in rows),
         "common_reasons": (own + 1, len(reasons)),
         "finding_reasons": reasons,
         "finding_asked": Listed(tuple(asked_of(results.findings)), "; "),

@@ -61,6 +61,11 @@ class Decision:
     measure: tuple[SpreadShare, ...]
 
 
+def some_cross(decision: Decision) -> bool:
+    """Return whether a variable of a part crosses in draws enough for the table of break-even points."""
+    return any(crossing.share_crossing >= LEAST_CROSSING for crossing in decision.found.crossings)
+
+
 def words(crossing: Crossing, printer: Printer) -> str:
     """Return where one variable breaks even, with its interval, in words."""
     name, unit = variable_words(crossing.variable, printer.language)
