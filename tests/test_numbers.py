@@ -27,6 +27,7 @@ from impact.report.kinds import KINDS as REPORTS
 from impact.report.proof.figures import tied
 from impact.report.request import Request
 from impact.report.ties import MARK, Ties
+from impact.report.words import Words
 from impact.study import Study
 from tests.folders import BATCHES, OWN_BATCHES, OWN_BINDERS, TOML, swap, write_folder
 from tests.reading import decimals, texts_by_name
@@ -346,6 +347,25 @@ def test_fixed_prints_a_report_of_less_than_a_kilogram_in_grams() -> None:
 def test_figure_of_a_factor_has_four_digits_and_no_zeros_behind_them() -> None:
     texts = [METRIC.figure(value, "factor") for value in (7.0, 7.19, 0.5114938, 0.00002359, 1e9)]
     assert texts == ["7", "7.19", "0.5115", "0.00002359", "1,000,000,000"]
+
+
+@pytest.mark.parametrize(
+    ("doubt", "text"),
+    [
+        ("15000 kg, 1/2000 of what is usual, 7.5 kg", "15{g}000 kg, 1/2{g}000 of what is usual, 7{d}5 kg"),
+        ("out within 15% of in, 1.5e+03 kg", "out within 15\u00a0% of in, 1{g}500 kg"),
+        ('column "corrugated": read "0.5 kg" and 1747 others', "column “corrugated”: read “0.5 kg” and 1{g}747 others"),
+        (
+            "rows 4–9, 1012 and 1722 more: batch 2024: 2026-01-05",
+            "rows 4–9, 1012 and 1{g}722 more: batch 2024: 2026-01-05",
+        ),
+        ('state to = "next pulp" or "sewer"', 'state to = "next pulp" or “sewer”'),
+    ],
+)
+def test_doubt_on_a_page_has_the_marks_of_its_country_outside_what_it_quotes(doubt: str, text: str) -> None:
+    for country, group, decimal in (("GBR", ",", "."), ("ESP", "\u202f", ",")):
+        printer = Printer(us=False, country=country, written=marks(country))
+        assert Words(printer).said(doubt) == text.format(g=group, d=decimal)
 
 
 # -- spelling -----------------------------------------------------------------------------------------------------

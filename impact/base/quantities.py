@@ -115,6 +115,7 @@ QUANTITIES: Mapping[str, Quantity] = MappingProxyType(
             Quantity("per part", _REPORT, 3, _GRAMS),
             Quantity("with binder", _REPORT, 3, _GRAMS),
             Quantity("per kilogram", _DECIMALS, 2, _KILOGRAMS),
+            Quantity("grid", _DIGITS, 3, _KILOGRAMS),
             Quantity("share", _DECIMALS, 0, _PER_CENT, bound=True, finer=1),
             Quantity("fine share", _DECIMALS, 1, _PER_CENT, bound=True, finer=1),
             Quantity("finest share", _DECIMALS, 2, _PER_CENT, bound=True),
