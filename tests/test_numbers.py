@@ -29,6 +29,7 @@ from impact.report.request import Request
 from impact.report.ties import MARK, Ties
 from impact.report.words import Words
 from impact.study import Study
+from tests.edges import pages
 from tests.folders import BATCHES, OWN_BATCHES, OWN_BINDERS, TOML, swap, write_folder
 from tests.reading import decimals, texts_by_name
 from tests.reports import FEW, FOLDERS
@@ -453,3 +454,61 @@ def test_totals_of_tables_are_the_sums_of_their_rows(size: str) -> None:
     for part in {name.split(".")[1] for name in found if ".plastic_stages_kgco2e." in name}:
         of_part = total(found, f"details.{part}.plastic_stages_kgco2e.")
         assert of_part == pytest.approx(found[f"parts.{part}.plastic.footprint_kgco2e.value"])
+
+
+# -- at edges -----------------------------------------------------------------------------------------------------
+
+
+def words_of(edge: str, reader: str) -> str:
+    """Return the words of a report at an edge, blanks as one."""
+    return re.sub(r"\s+", " ", bare(pages(edge)[reader].partition("<body")[2]))
+
+
+ALIKE = re.compile(
+    r'<span id="(f\.[^"]*)">([^<]*)</span>\s*(?:<span>)?to\s*(?:</span>)?\s*<span id="f\.[^"]*">\2</span>'
+)
+"""Two ends of an interval that read alike."""
+
+
+@every_report
+@pytest.mark.parametrize("edge", ["very-small", "one-part", "all-better", "very-large", "in-USA", "many-batches"])
+def test_report_at_an_edge_has_no_interval_that_says_nothing(edge: str, reader: str) -> None:
+    page = pages(edge)[reader]
+    figures = tied(page)
+    assert len(figures) > 20
+    assert [one[0] for one in ALIKE.findall(page)] == []
+    under = [
+        name
+        for name, text in figures.items()
+        if re.match("[<>]", text) and quantity_of(name.removeprefix(MARK).partition("~")[0]) not in ("chance", "share")
+    ]
+    assert len(under) <= len(figures) / 100, under
+
+
+def test_report_of_a_very_small_workshop_has_its_account_in_grams() -> None:
+    text = words_of("very-small", "funder")
+    assert re.search(r"emitted [\d.]{4} g CO₂e \([\d.]+ to [\d.]+\) more than it avoided", text)
+    assert "g CO₂e over the period" in text
+    assert "kg CO₂e over the period" not in text
+    assert re.search(r"\d g added", words_of("very-small", "school"))
+
+
+def added(page: str, table: str) -> tuple[list[float], float]:
+    """Return the numbers of the last row of a table, and the one after them, which is their sum."""
+    row = page.partition(table)[2].partition("</table>")[0].rpartition("<tr")[2]
+    numbers = [float(bare(cell).replace(",", "")) for cell in re.findall(r'<td class="n">(.*?)</td>', row)]
+    return numbers[:-1], numbers[-1]
+
+
+def test_report_of_many_years_has_years_that_add_up_to_their_sum() -> None:
+    years, every = added(pages("many-batches")["funder"], "Collected in each period")
+    assert len(years) == 21
+    assert sum(years) == every
+
+
+@pytest.mark.parametrize(("edge", "odd"), [("all-better", True), ("many-batches", False), ("one-part", False)])
+def test_report_says_that_figures_are_rounded_where_they_do_not_add_up(edge: str, odd: bool) -> None:
+    table, _, after = pages(edge)["funder"].partition("Would have gone to landfill")[2].partition("</table>")
+    gross, *less, net = (float(one) for one in re.findall(r'_kg\.value[^"]*">([\d.]+)<', table))
+    assert (abs(gross - sum(less) - net) > 1e-9) == odd
+    assert ("rounded by itself" in after.partition("<p>")[0]) == odd

@@ -126,6 +126,11 @@ NOTHING = 1e-9
 """What is no figure but the rest of a subtraction, in the units of the calculation."""
 
 
+def _shown_decimals(number: float, decimals: int, most: int) -> int:
+    """Return the decimals of a number: those of its kind, or as many more, to the most, as its first digit takes."""
+    return decimals if round(number, decimals) else min(decimals_for(number, 1), most)
+
+
 MOST_DIGITS = 4
 """Digits of a figure from which decimals of its report are left out: it is far larger than those that fix them."""
 
@@ -222,6 +227,14 @@ class Printer:
         text = self._text(value, kind, taken if of is None else _parted(kind, taken, of), most)
         return f"{text}\u00a0{taken.unit.mark}" if unit and taken.unit.mark else text
 
+    def rounded(self, value: float, quantity: str, of: Ends | None = None) -> Decimal:
+        """Return a figure as `figure` prints it, in its unit, as a number; 0 for one that is said to be under the smallest."""
+        kind = QUANTITIES[quantity]
+        taken = self._taken(kind, value if of is None else of.value or value)
+        number, parted = value * taken.unit.scale, taken if of is None else _parted(kind, taken, of)
+        decimals = _shown_decimals(number, parted.decimals, taken.decimals + kind.finer)
+        return Decimal(f"{round(number, decimals):.{max(decimals, 0)}f}")
+
     def whole(self, figure: Ends, quantity: str, *, unit: bool = True) -> str:
         """Return a figure with its interval in brackets, or alone where its interval tells nothing (`tells`)."""
         said = self.figure(figure.value, quantity, unit=unit, of=figure)
@@ -293,9 +306,7 @@ class Printer:
             return sign + self.fixed(printed * taken.unit.scale, taken.decimals)
         if abs(value) < NOTHING:
             return "0"
-        decimals = taken.decimals
-        if round(number, decimals) == 0.0:
-            decimals = min(decimals_for(number, 1), most)
+        decimals = _shown_decimals(number, taken.decimals, most)
         rounded, least = round(number, decimals), 10.0**-decimals
         if rounded == 0.0:
             return f"{'<' if number > 0.0 else '>'}{self.fixed(least if number > 0.0 else -least, decimals)}"

@@ -114,7 +114,7 @@ QUANTITIES: Mapping[str, Quantity] = MappingProxyType(
             Quantity("term account", _REPORT, 2, _EMITTED, ends=True),
             Quantity("per part", _REPORT, 3, _GRAMS),
             Quantity("with binder", _REPORT, 3, _GRAMS),
-            Quantity("per kilogram", _DECIMALS, 2, _KILOGRAMS),
+            Quantity("per kilogram", _DECIMALS, 2, _KILOGRAMS, (Unit("kg CO₂e", 1.0 / POUNDS_PER_KG),)),
             Quantity("grid", _DIGITS, 3, _KILOGRAMS),
             Quantity("share", _DECIMALS, 0, _PER_CENT, bound=True, finer=1),
             Quantity("fine share", _DECIMALS, 1, _PER_CENT, bound=True, finer=1),
@@ -145,7 +145,8 @@ QUANTITIES: Mapping[str, Quantity] = MappingProxyType(
 
 `paper` is any mass in kilograms that adds up with others of a period; a batch, and a term at a school, have their own
 decimals, so that a large workshop leaves something of them. `account` and `per part` are emissions of a period and of one
-good part, `carbon` is what a part holds of it, in grams for every reader as emissions are. `little` is what stands alone. `number` is all else that is worked out, `factor` a row of a factor table,
+good part, `carbon` is what a part holds of it, in grams for every reader as emissions are;
+`per kilogram` is per pound where readers weigh in pounds. `little` is what stands alone. `number` is all else that is worked out, `factor` a row of a factor table,
 `stated` what somebody wrote.
 """
 

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from decimal import Decimal
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
 from impact.base.language import translate
 from impact.base.quantities import QUANTITIES
 from impact.base.sentences import said
+from impact.report.addends import ROUNDED, add_up
 from impact.report.figurekinds import ends_of, quantity_of, span_of
 from impact.report.words import typed
 
@@ -90,6 +92,18 @@ class Ties:
             return "–"
         bound, of = QUANTITIES[quantity].bound, span_of(name, self.values)
         return self.printer.figure(value, quantity, unit=bound, of=of)
+
+    def note(self, *tables: str) -> Markup | str:
+        """Return a note on rounding where some figures of `addends.SUMS` do not add up as printed, else nothing."""
+        from markupsafe import Markup
+
+        if add_up(tables, self.values, self._rounded):
+            return ""
+        return Markup('<p class="note">{}</p>').format(translate(self.printer.language, ROUNDED))
+
+    def _rounded(self, name: str) -> Decimal | None:
+        value = self.values[name]
+        return None if value is None else self.printer.rounded(value, quantity_of(name), span_of(name, self.values))
 
     def ends(self, name: str, *, unit: bool = False) -> Markup:
         """Return the two ends of an interval, or one of them where both read alike, and their unit if it is asked for.
