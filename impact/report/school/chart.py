@@ -98,7 +98,8 @@ def _rows(plan: Forecast, printer: Printer, word: Callable[[str], str]) -> list[
     unit, gap = printer.unit("term paper"), plan.difference_kgco2e
     used, kept = word("Paper used"), word("Kept from landfill")
     masses = [(f"{used}, {unit}", plan.all_paper_kg), (f"{kept}, {unit}", plan.diverted_kg)]
-    carbon = [[(f"{word('Carbon')}, {printer.unit('term account')}", gap)]] if gap is not None else []
+    emitted = word("Carbon, %(unit)s") % {"unit": printer.unit("term account")}
+    carbon = [[(emitted, gap)]] if gap is not None else []
     return [[(word("Good parts"), plan.good_parts)], masses, *carbon]
 
 
