@@ -72,7 +72,7 @@ def words(crossing: Crossing, printer: Printer) -> str:
     printed = {key: printer.figure(end, "stated") for key, end in (("low", crossing.low), ("high", crossing.high))}
     printed["now"] = printer.figure(crossing.now, "number")
     if crossing.at is not None:
-        printed["at"] = printer.whole(crossing.at, "number")
+        printed["at"] = printer.whole(crossing.at, "crossing")
     printed["alike"] = printer.figure(crossing.share_alike, "of hundred")
     said = ANSWERS[crossing.lower_side or crossing.answer]
     return translate(printer.language, said) % {"name": name, "unit": unit, **printed}

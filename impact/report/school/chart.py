@@ -98,13 +98,14 @@ def _rows(plan: Forecast, printer: Printer, word: Callable[[str], str]) -> list[
     unit, gap = printer.unit("term paper"), plan.difference_kgco2e
     used, kept = word("Paper used"), word("Kept from landfill")
     masses = [(f"{used}, {unit}", plan.all_paper_kg), (f"{kept}, {unit}", plan.diverted_kg)]
-    carbon = [[(word("Carbon, kg CO₂e"), gap)]] if gap is not None else []
+    emitted = word("Carbon, %(unit)s") % {"unit": printer.unit("term account")}
+    carbon = [[(emitted, gap)]] if gap is not None else []
     return [[(word("Good parts"), plan.good_parts)], masses, *carbon]
 
 
 def _scales(printer: Printer) -> tuple[float, float, float]:
     """Return by what the values on each axis are multiplied before they are printed."""
-    return 1.0, printer.scaled(1.0, "term paper"), 1.0
+    return 1.0, printer.scaled(1.0, "term paper"), printer.scaled(1.0, "term account")
 
 
 def title_of_term(tie: Ties) -> Markup:
