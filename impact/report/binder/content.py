@@ -7,6 +7,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from impact.account.assessment import regions_of
+from impact.account.linekinds import DRYING
 from impact.account.results import Interval
 from impact.base.catalogue import tag
 from impact.base.language import translate
@@ -166,7 +167,8 @@ class BinderChoice:
     def _cautions(self) -> list[Caution]:
         """Return the cautions that the binders of the table bring, tried or not."""
         workshop, factors, names = self.results.workshop, self.results.factors, self.results.names
-        found = cautions(workshop, self.by_id, factors, names, regions_of(workshop, names))
+        dried = self.results.inventory.sum_of(*DRYING) > 0.0
+        found = cautions(workshop, self.by_id, factors, names, regions_of(workshop, names), dried=dried)
         return [caution for caution in found if caution.hazard in HAZARDS]
 
     def _missing(self) -> dict[str, list[str]]:
