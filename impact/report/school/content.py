@@ -186,15 +186,14 @@ class School:
         }
         return {**found, "cost": self.results.workshop.currency}
 
-    def _alike(self, printer: Printer) -> set[str]:
+    def _alike(self, tie: Ties) -> set[str]:
         """Return the figures whose range has two ends that read the same, which is no range to a reader."""
-        found = set()
-        for name, figure in self._ranges().items():
-            kind, central = quantity_of(f"{name}.value"), figure["value"]
-            low, high = (printer.figure(figure[end], kind, like=central) for end in ("low", "high"))
-            if low == high:
-                found.add(name.rpartition(".")[2])
-        return found
+        read = Ties(tie.values, tie.printer)  # of its own, so that no figure of the page counts as printed twice
+        return {
+            name.rpartition(".")[2]
+            for name in self._ranges()
+            if read(f"{name}.low").striptags() == read(f"{name}.high").striptags()
+        }
 
     def _days(self, printer: Printer) -> str:
         """Return the first and the last day of the batches that the page counts, or the one day."""
@@ -235,7 +234,7 @@ class School:
             "term_alternative": term_alternative(self.plan, printer, word) if self.plan else "",
             "term_title": partial(title_of_term, tie),
             "units": self._units(printer),
-            "alike": self._alike(printer),
+            "alike": self._alike(tie),
             "days": self._days(printer),
             "allergenic": self._listed("binder", self._allergenic(), "standard", printer),
             "called_for": {"School", *(caution.hazard for caution in self.results.cautions)},
