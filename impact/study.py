@@ -8,6 +8,7 @@ from functools import cached_property, wraps
 from typing import Any, ParamSpec
 
 from impact.account import assessment, sums
+from impact.account.linekinds import DRYING
 from impact.account.ownvalues import OwnValues
 from impact.account.results import Results
 from impact.account.sums import SiteAccount
@@ -105,13 +106,14 @@ def study_of(results: Results) -> Study:
     given = {field.name: getattr(results, field.name) for field in fields(results)}
     heaps = tuple(blends(made, 1.0 - results.part_solids, values, names.greens))
     ways, uses = net_of(results), uses_of(results)
+    dried = results.inventory.sum_of(*DRYING) > 0.0
     return Study(
         **{**given, "factors_used": dict(sorted(values.used.items()))},
         net_account=ways,
         uses_by_grade=uses,
         findings=tuple(findings(made, workshop, factors, names, regions)),
         blends=heaps,
-        cautions=tuple(cautions(workshop, tally.binders, factors, names, regions, sanded=tally.sanded)),
+        cautions=tuple(cautions(workshop, tally.binders, factors, names, regions, sanded=tally.sanded, dried=dried)),
     )
 
 

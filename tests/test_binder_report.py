@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 import re
+from datetime import date
 from functools import cache
 from io import BytesIO
 from itertools import pairwise
@@ -16,12 +18,14 @@ from impact.account.results import Results
 from impact.api import load
 from impact.base.catalogue import read_names
 from impact.base.figurenames import leaves
+from impact.base.printing import Printer
 from impact.base.serial import plain
 from impact.decisions.binders import compare_binders
 from impact.factors.factorset import read_factors
 from impact.records.demonstration import DEMO
 from impact.records.selection import filter_batches
 from impact.records.workshop import Workshop
+from impact.report.binder.chart import title_of_binders
 from impact.report.context import compose
 from impact.report.proof.figures import tied
 from impact.report.request import NothingToSayError, Request
@@ -155,6 +159,48 @@ def test_html_of_three_batches_says_what_to_test_next() -> None:
     assert "rejects: too few batches" in said
 
 
+def test_html_of_a_reference_that_nobody_used_is_among_the_untried() -> None:
+    said = text_of(plain_html_of(results([PLAIN, PLAIN]), Request("binder")))
+    assert "Each line puts one choice beside PVA glue." in said
+    assert "Untried here, with doses from the tables: PVA glue, corn starch, rice paste" in said
+
+
+def test_html_of_one_binder_on_record_announces_no_line() -> None:
+    said = text_of(plain_html_of(results([GLUE, GLUE]), Request("binder")))
+    assert "Each line puts" not in said
+    assert "There is no overall score" in said
+
+
+def test_html_of_rejects_that_nobody_recorded_are_one_estimate() -> None:
+    said = text_of(plain_html_of(results([{**GLUE, "rejects": math.nan}]), Request("binder")))
+    assert "No rejects are on record: all binders are charged one estimate." in said
+    assert "charged the mean rejects" in text_of(tiny())
+
+
+def test_html_of_days_are_those_of_the_batches_of_the_part() -> None:
+    assert "Test bench, March 2, 2026. Good parts on record" in text_of(
+        plain_html_of(results([GLUE]), Request("binder"))
+    )
+    days = sorted(filter_batches(load(DEMO).batches, part="crate-corner")["date"].astype(str))
+    printer = Printer(us=False, country="USA")
+    first, last = (printer.day(date.fromisoformat(day[:10])) for day in (days[0], days[-1]))
+    assert f", {first} to {last}. Good parts on record" in text_of(demo_page())
+
+
+def test_html_of_settings_to_record_says_where_they_stand() -> None:
+    said = text_of(plain_html_of(results([GLUE]), Request("binder")))
+    assert ("([materials] stands in workshop.toml)" in said) == ("in [materials]" in said)
+    assert "([materials] stands in workshop.toml)" not in text_of(demo_page())
+
+
+def test_evidence_of_a_binder_used_as_it_comes_needs_no_preparation() -> None:
+    known = compose(results([GLUE, STARCH]), Request("binder")).document["choice"]["evidence"]
+    assert known["pva-glue"]["preparation_from"] == "not needed"
+    assert "binder.preparation.pva-glue" not in known["pva-glue"]["not_seen"]
+    assert known["corn-starch"]["preparation_from"] == "table"
+    assert "binder.preparation.corn-starch" in known["corn-starch"]["not_seen"]
+
+
 def test_html_of_rows_not_seen_are_those_of_the_tables() -> None:
     document = compose(demo(), Request("binder")).document["choice"]
     factors = read_factors()
@@ -189,7 +235,16 @@ def test_html_of_chart_says_its_finding_and_every_figure_in_words() -> None:
     assert re.search(r"corn starch \S+\sg CO₂e \(\S+ to \S+\), difference \S+\sg CO₂e \(\S+ to \S+\);", words)
     assert re.search(r"PVA glue \S+\sg CO₂e \(\S+ to \S+\);", words)
     title = re.findall(r'<p class="finding">([^<]+)</p>', demo_page())
-    assert re.fullmatch(r"Of the binders beside PVA glue: 1 lower, 1 higher, \d not told apart", *title)
+    told = (
+        r"Footprint beside that of PVA glue: 1 lower \(methyl cellulose\), 1 higher \(rice paste\), \d not told apart"
+    )
+    assert re.fullmatch(told, *title)
+
+
+def test_title_names_the_binders_of_each_side_and_says_nothing_beside_none() -> None:
+    said = title_of_binders("glue", ["agar", "starch"], [], 3, "en")
+    assert said == "Footprint beside that of glue: 2 lower (agar, starch), 3 not told apart"
+    assert title_of_binders("glue", [], [], 0, "en") == ""
 
 
 def test_html_of_a_binder_that_lowers_the_footprint_shows_the_sign() -> None:

@@ -7,6 +7,7 @@ Checked against, from outside:
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from functools import cache
 from typing import Any
@@ -14,6 +15,7 @@ from typing import Any
 import pytest
 
 from impact.account.assessment import values_for
+from impact.account.linekinds import DRYING
 from impact.account.tally import tally_of
 from impact.base.catalogue import Names, read_names
 from impact.factors.factorset import FactorSet, read_factors
@@ -34,13 +36,24 @@ def names() -> Names:
 
 
 def found(
-    *, binder: str = "none", notes: str = "", country: str = "USA", tables: FactorSet | None = None, **changes: Any
+    *,
+    binder: str = "none",
+    notes: str = "",
+    drying_kwh: float = 0.5,
+    country: str = "USA",
+    tables: FactorSet | None = None,
+    **changes: Any,
 ) -> dict[str, Caution]:
     shop = workshop(country=country, **changes)
     regions = (country, *names().country_groups[country], "world")
     values = values_for(shop, factors(), names(), seed=0, draws=1)
-    tally, _ = tally_of(BatchTable.of(batches([{**PLAIN, "binder": binder, "notes": notes}])), shop, values.central)
-    listed = cautions(shop, tally.binders, tables or factors(), names(), regions, sanded=tally.sanded)
+    tally, _ = tally_of(
+        BatchTable.of(batches([{**PLAIN, "binder": binder, "notes": notes, "drying_kwh": drying_kwh}])),
+        shop,
+        values.central,
+    )
+    dried = tally.inventory.sum_of(*DRYING) > 0.0
+    listed = cautions(shop, tally.binders, tables or factors(), names(), regions, sanded=tally.sanded, dried=dried)
     assert len({caution.hazard for caution in listed}) == len(listed)
     return {caution.hazard: caution for caution in listed}
 
@@ -90,6 +103,13 @@ def test_cautions_protein_paste_goes_mouldy_sooner() -> None:
 def test_cautions_no_powered_dryer_warns_of_thick_parts() -> None:
     assert "stay damp" in found(drying=Drying(dryer="room-air"))["Mould growth"].text
     assert "stay damp" not in found(drying=Drying(dryer="fan"))["Mould growth"].text
+
+
+def test_cautions_electricity_of_drying_is_that_of_a_dryer_nobody_named() -> None:
+    unnamed = Drying(dryer=None)
+    assert "No powered dryer" not in found(drying=unnamed)["Mould growth"].text
+    assert "No powered dryer" in found(drying=unnamed, drying_kwh=0.0)["Mould growth"].text
+    assert "No powered dryer" in found(drying=unnamed, drying_kwh=math.nan)["Mould growth"].text
 
 
 @pytest.mark.parametrize(

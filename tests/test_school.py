@@ -10,6 +10,7 @@ from html import unescape
 from io import BytesIO
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import Any
 
 import pytest
 from click.testing import CliRunner
@@ -26,9 +27,10 @@ from impact.decisions.planned import Expected
 from impact.factors.values import generator
 from impact.records.demonstration import DEMO
 from impact.report.context import compose
+from impact.report.html import page as html_page
 from impact.report.request import NothingToSayError, Request
-from impact.report.school.chart import _sizes
-from impact.report.school.content import School, direction
+from impact.report.school.chart import _sizes, term_chart
+from impact.report.school.content import School, direction, planned
 from impact.study import assess
 from tests.folders import BATCHES, PARTS, TOML, swap, write_folder
 from tests.readability import prose, reading
@@ -270,14 +272,16 @@ def school_of(row: str, count: int, **settings: str) -> str:
 
 def test_school_rejects_recorded_as_none_promise_no_range() -> None:
     text = school_of(swap(ROW, ",30,2,landfill", ",32,0,landfill"), 9)
-    assert "Failed parts are rare: in 0 of 9 batches; seen 120 Paper used" in text
-    assert "What is rare has no such range." in text
+    assert "120 No failed part in 9 batches" in text
+    assert "seen 120 Paper used" not in text
+    assert "What no batch has shown may still come." in text
+    assert "What is rare has no such range." not in text
 
 
 def test_school_rejects_never_recorded_keep_the_spread_of_the_table() -> None:
     # The row has 0.02 to 0.3: of 120 pressed 84 to 118 are good, with the ends of 100 draws.
     text = school_of(swap(ROW, ",30,2,landfill", ",30,,landfill"), 9)
-    low, high = map(int, re.findall(r"Good parts, of 120 pressed 108 (\d+) to (\d+), never recorded", text)[0])
+    low, high = map(int, re.findall(r"Good parts, of 120 pressed 108 (\d+) to (\d+); failed parts estimated", text)[0])
     assert 78 <= low <= 96
     assert 114 <= high <= 120
 
@@ -285,7 +289,80 @@ def test_school_rejects_never_recorded_keep_the_spread_of_the_table() -> None:
 def test_school_amounts_without_record_say_so() -> None:
     text = school_of(swap(ROW, ",5,3,4,2.50,", ",5,,,,"), 9)
     assert "Cost, as far as the workshop records it – too little on record" in text
-    assert "Working time of the workshop's own people, by its records – too little on record" in text
+    assert "Working time of the workshop's own people, added up, by its records – too little on record" in text
+
+
+def gap_row(value: float, low: float, high: float) -> str:
+    """Return the row of carbon of the demo's page for another gap, half of whose parts displace plastic."""
+    report = compose(demo(), Request("school"))
+    content = report.content
+    assert isinstance(content, School)
+    assert content.plan is not None
+    gap = Expected(value, low, high, value, "records", 9, 9)
+    content.plan = replace(content.plan, displacement=0.5, difference_kgco2e=gap)
+    content.figures["school"]["term"] = planned(content.plan)
+    text = words(html_page(replace(report, document={**report.document, **content.figures}), {}, inline_fonts=False))
+    found = re.search(r"Carbon \(CO₂e\), after the plastic replaced (.*?) A term would", text)
+    assert found is not None
+    return found[1]
+
+
+@pytest.mark.parametrize(
+    ("gap", "row"),
+    [
+        ((10.0, 6.0, 13.0), "10 kg added 6 to 13 kg added"),
+        ((-300.0, -500.0, -162.0), "300 kg saved 162 to 500 kg saved"),
+        ((-0.3, -6.0, 5.0), "0.3 kg saved 6.0 kg saved to 5.0 kg added"),
+        ((0.032, 0.022, 0.043), "32 g added 22 to 43 g added"),
+        ((0.032, 0.0318, 0.0322), "32 g added much the same each time"),
+    ],
+)
+def test_school_range_of_carbon_reads_from_the_smaller_size_and_names_a_side_once(
+    gap: tuple[float, float, float], row: str
+) -> None:
+    assert gap_row(*gap) == row
+
+
+def test_school_batches_of_a_part_have_their_own_days() -> None:
+    rows = ROW.format(n=9, binder="pva-glue", dryer="0.5 kWh") + "".join(
+        swap(ROW, ",pot,", ",tray,").format(n=n, binder="pva-glue", dryer="0.5 kWh") for n in (1, 20)
+    )
+    found = results_of(f"{HEADER}\n{rows}")
+    pot, tray = (words(plain_html_of(found, Request("school", part=part))) for part in ("pot", "tray"))
+    assert "Batches: 1, January 9, 2026; pulp-impact" in pot
+    assert "A batch took 3.0 hours. Batches counted: 1" in pot
+    assert "Batches: 2, January 1, 2026 to January 20, 2026; pulp-impact" in tray
+
+
+def test_school_little_time_is_in_minutes() -> None:
+    many = swap(swap(ROW, ",30,2,landfill", ",3000,200,landfill"), ",1.2,300,", ",120,30000,")
+    assert re.search(r"added up, by its records 27 min much the same each time", school_of(many, 9))
+
+
+def test_school_axis_of_parts_has_no_number_below_none(monkeypatch: pytest.MonkeyPatch) -> None:
+    failing = swap(swap(ROW, ",,8 %,,", ",,8 %,recycling,"), ",30,2,landfill", ",8,24,landfill")
+    rows = "".join(failing.format(n=n, binder="pva-glue", dryer="0.5 kWh") for n in range(1, 10))
+    plan = School(results_of(f"{HEADER}\n{rows}"), Request("school")).plan
+    assert plan is not None
+    drawn: list[Any] = []
+    monkeypatch.setattr("impact.report.school.chart.svg", lambda figure: drawn.append(figure) or "")
+    term_chart(plan, Printer(us=False), str)
+    parts, paper = drawn[0].axes[:2]
+    assert paper.get_xticks()[0] < 0.0
+    assert parts.get_xlim()[0] < -10.0
+    assert parts.get_xticks()[0] == 0.0
+    assert len(parts.get_xticks()) > 2
+
+
+def test_school_page_without_carbon_does_not_say_that_it_looks_at_it() -> None:
+    assert "We look at paper only." in words(page("tiny"))
+    assert "We look at paper and carbon only." in words(page())
+
+
+def test_school_claims_stand_behind_safety_in_every_report() -> None:
+    for name in WORKSHOPS:
+        headings = re.findall(r"<h2[^>]*>([^<]+)</h2>", page(name))
+        assert headings[-2:] == ["Safety", "What we do not claim"]
 
 
 def test_school_part_without_a_good_one_is_one_line() -> None:

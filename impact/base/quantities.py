@@ -129,7 +129,7 @@ QUANTITIES: Mapping[str, Quantity] = MappingProxyType(
             Quantity("volume", _REPORT, 3, _VOLUME, _GALLONS, fewest=-9),
             Quantity("little volume", _DIGITS, 2, _VOLUME, _GALLONS),
             Quantity("time", _REPORT, 3, _HOURS, fewest=-9),
-            Quantity("little time", _DIGITS, 2, _HOURS),
+            Quantity("little time", _DIGITS, 2, (*_HOURS, Unit("min", 60.0))),
             Quantity("money", _DECIMALS, 2),
             Quantity("little money", _DIGITS, 2),
             Quantity("number", _DIGITS, 3),

@@ -42,7 +42,13 @@ class Caution(Worded):
 
 
 def _facts(
-    workshop: Workshop, binders: Iterable[str], factors: FactorSet, names: Names, regions: Sequence[str], sanded: bool
+    workshop: Workshop,
+    binders: Iterable[str],
+    factors: FactorSet,
+    names: Names,
+    regions: Sequence[str],
+    sanded: bool,
+    dried: bool,
 ) -> dict[str, Fact]:
     """Return what the table's column `when` may ask for and holds here, with the binders that it is true of."""
     dryer = names.dryer_tags.get(workshop.drying.dryer or "", "")
@@ -52,7 +58,7 @@ def _facts(
         "": True,
         f"{coarse} dust limit": True,
         "sanding": sanded,
-        "no powered dryer": not powered,
+        "no powered dryer": not powered and (bool(dryer) or not dried),
         "heated dryer": heated,
         "unheated dryer": powered and not heated,
         "school": workshop.audience == "school",
@@ -78,6 +84,7 @@ def cautions(
     regions: Sequence[str],
     *,
     sanded: bool = False,
+    dried: bool = False,
 ) -> list[Caution]:
     """Return the cautions that a workshop's records call for.
 
@@ -95,8 +102,10 @@ def cautions(
         Geographies from the nearest to the widest.
     sanded : bool
         Whether the notes speak of sanding.
+    dried : bool
+        Whether batches record electricity of drying: where no dryer is named, something powered then dries the parts.
     """
-    facts, usual = _facts(workshop, binders, factors, names, regions, sanded), speaker_of(names, workshop.parts)
+    facts, usual = _facts(workshop, binders, factors, names, regions, sanded, dried), speaker_of(names, workshop.parts)
     found = []
     for hazard, rules in rules_told("cautions.csv", COLUMNS, facts):
         cells = "; ".join(rule["figures"] for rule in rules if rule["figures"])

@@ -97,7 +97,7 @@ KINDS: tuple[tuple[str, str], ...] = (
     ("school.recorded.paper_kg", "small mass"),
     ("school.recorded.electricity_kwh", "little energy"),
     ("school.recorded.water_l", "little volume"),
-    ("school.recorded.one_batch.hours.*", "little time"),
+    ("school.recorded.one_batch.hours.*", "rough number"),
     ("school.term.*.occurs_in", "count"),
     ("school.term.*.batches", "count"),
     ("school.term.good_parts.*", "count"),

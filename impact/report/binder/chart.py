@@ -29,7 +29,7 @@ from impact.report.vector import svg
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-ROW, TOP, BOTTOM = 0.19, 0.26, 0.3
+ROW, TOP, BOTTOM = 0.18, 0.26, 0.3
 """Height of one binder, and room for the titles and for the numbers. [in]"""
 
 BETWEEN, NAME_LETTERS, LABEL = 0.25, 28, 8.0
@@ -109,11 +109,15 @@ def _hold(axes: Axes, left: float, wide: float, width: float) -> None:
     axes.set_position((left, within.y0, (wide - max(over, 0.0)) / width, within.height))
 
 
-def title_of_binders(reference: str, lower: int, higher: int, alike: int, language: str) -> str:
-    """Return how many binders lie on which side of the reference, in one sentence; nothing beside no other."""
-    counts = ((lower, LOWER), (higher, HIGHER), (alike, ALIKE))
-    listed = ", ".join(f"{count} {translate(language, words)}" for count, words in counts if count)
-    said = translate(language, "Of the binders beside %(reference)s: %(counts)s")
+def title_of_binders(reference: str, lower: Sequence[str], higher: Sequence[str], alike: int, language: str) -> str:
+    """Return which lie on which side of the reference, in one sentence; nothing beside no other."""
+    counts = [
+        f"{len(names)} {translate(language, words)} ({', '.join(names)})"
+        for names, words in ((lower, LOWER), (higher, HIGHER))
+        if names
+    ]
+    listed = ", ".join([*counts, *([f"{alike} {translate(language, ALIKE)}"] if alike else [])])
+    said = translate(language, "Footprint beside that of %(reference)s: %(counts)s")
     return said % {"reference": reference, "counts": listed} if listed else ""
 
 

@@ -7,6 +7,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from impact.account.assessment import regions_of
+from impact.account.linekinds import DRYING
 from impact.account.results import Interval
 from impact.base.catalogue import tag
 from impact.base.language import translate
@@ -17,7 +18,7 @@ from impact.base.serial import plain
 from impact.core.proportions import MOST, trial_size
 from impact.decisions.binders import BinderComparison, BinderResult, compare_binders
 from impact.decisions.planned import FEWEST
-from impact.decisions.recipes import LITERATURE, NONE, OTHER
+from impact.decisions.recipes import LITERATURE, NONE, OTHER, TABLE
 from impact.factors.rows import MEMORY, PRACTICE
 from impact.findings.cautions import DEFER, Caution, cautions
 from impact.findings.compost import ROUTES, asked_of
@@ -128,17 +129,21 @@ class BinderChoice:
         own = used[used["part"].astype(str) == self.comparison.part]
         of_it = f".{result.binder}"
         rows = {name: choice.factor for name, choice in sorted(self.comparison.factors_used.items())}
+        as_it_comes = result.preparation_from == TABLE and not result.preparation_kwh
         return {
             "batches": len(own),
             "other_batches": len(used) - len(own),
             "rejects_counted": int(own["rejects"].notna().sum()),
             "dose_from": result.dose_from,
             "solids_from": result.solids_from,
-            "preparation_from": result.preparation_from,
+            "preparation_from": "not needed" if as_it_comes else result.preparation_from,
             "not_seen": [
                 name
                 for name, row in rows.items()
-                if row.evidence in (MEMORY, PRACTICE) and row.key.startswith("binder.") and row.key.endswith(of_it)
+                if row.evidence in (MEMORY, PRACTICE)
+                and row.key.startswith("binder.")
+                and row.key.endswith(of_it)
+                and not (as_it_comes and row.key == f"binder.preparation{of_it}")
             ],
         }
 
@@ -166,7 +171,8 @@ class BinderChoice:
     def _cautions(self) -> list[Caution]:
         """Return the cautions that the binders of the table bring, tried or not."""
         workshop, factors, names = self.results.workshop, self.results.factors, self.results.names
-        found = cautions(workshop, self.by_id, factors, names, regions_of(workshop, names))
+        dried = self.results.inventory.sum_of(*DRYING) > 0.0
+        found = cautions(workshop, self.by_id, factors, names, regions_of(workshop, names), dried=dried)
         return [caution for caution in found if caution.hazard in HAZARDS]
 
     def _missing(self) -> dict[str, list[str]]:
@@ -206,11 +212,13 @@ class BinderChoice:
         apart = translate(language, "difference: binder minus %(reference)s, in the same draws")
         return translate(language, "g CO₂e per good part"), apart % {"reference": reference}
 
-    def _finding(self, reference: str, language: str) -> str:
-        """Return how many binders are lower than the reference, higher, and not told apart from it."""
-        lower = [found.lower == found.other.binder for found in self._versus() if found.lower]
-        alike = sum(not found.lower for found in self._versus())
-        return title_of_binders(reference, sum(lower), len(lower) - sum(lower), alike, language)
+    def _finding(self, names: Mapping[str, str], language: str) -> str:
+        """Return which binders are lower than the reference and which higher, and how many are not told apart from it."""
+        versus = self._versus()
+        lower = [names[found.other.binder] for found in versus if found.lower == found.other.binder]
+        higher = [names[found.other.binder] for found in versus if found.lower == self.reference.binder]
+        alike = sum(not found.lower for found in versus)
+        return title_of_binders(names[self.reference.binder], lower, higher, alike, language)
 
     def data(self, printer: Printer, tie: Ties) -> dict[str, Any]:
         """Return the data of the template."""
@@ -224,7 +232,8 @@ class BinderChoice:
             "reference": self.reference,
             "versus": [one for one in versus if one.other.binder in near],
             "near": [one.binder for one in every if one.binder in near],
-            "beside": [one.other.binder for one in versus if one.other.binder not in near],
+            "untried": [one.binder for one in every if one.binder not in near],
+            "counted": any(known["rejects_counted"] for known in self.figures["choice"]["evidence"].values()),
             "chances": {(pair.a, pair.b): pair for pair in self.comparison.pairs},
             "routes": ROUTES,
             "missing": self._missing(),
@@ -237,6 +246,6 @@ class BinderChoice:
             "closing": translate(printer.language, CLOSING),
             "chart": binders_chart(rows, titles, printer),
             "chart_narrow": partial(binders_chart, rows, titles, printer, width=NARROW),
-            "chart_title": self._finding(reference, printer.language),
+            "chart_title": self._finding(names, printer.language),
             "chart_alternative": binders_alternative(rows, reference, printer),
         }

@@ -87,8 +87,12 @@ def term_chart(plan: Forecast, printer: Printer, word: Callable[[str], str], for
     if gap is not None:
         _make_room(every[-1], form, *(text_width(side, form.letters) + CLEAR * POINT for side in sides))
         _name_sides(every[-1], form.letters, *sides)
-    names = [False, False, True]  # the sides of the last axis have names in place of a sign
-    ends = [_numbers(axes, printer, form, signed=not named) for axes, named in zip(every, names, strict=False)]
+    ends = [_numbers(axes, printer, form) for axes in every[:2]]
+    ends += [
+        _numbers(axes, printer, form, signed=False) for axes in every[2:]
+    ]  # its sides have names in place of a sign
+    least, most = every[0].get_xlim()
+    every[0].set_xticks([place for place in every[0].get_xticks() if max(least, 0.0) <= place <= most])  # none or more
     drawn.subplots_adjust(left=form.left / form.width, right=1.0 - max(RIGHT, *ends) / form.width)
     return svg(drawn)
 
@@ -96,10 +100,9 @@ def term_chart(plan: Forecast, printer: Printer, word: Callable[[str], str], for
 def _rows(plan: Forecast, printer: Printer, word: Callable[[str], str]) -> list[list[tuple[str, Expected]]]:
     """Return name and size of each row, by the axis that it is drawn on: parts, paper, carbon if it is compared."""
     unit, gap = printer.unit("term paper"), plan.difference_kgco2e
-    used, kept = word("Paper used"), word("Kept from landfill")
+    used, kept, warming = word("Paper used"), word("Kept from landfill"), word("Carbon")
     masses = [(f"{used}, {unit}", plan.all_paper_kg), (f"{kept}, {unit}", plan.diverted_kg)]
-    emitted = word("Carbon, %(unit)s") % {"unit": printer.unit("term account")}
-    carbon = [[(emitted, gap)]] if gap is not None else []
+    carbon = [[(f"{warming}, {printer.unit('term account')}", gap)]] if gap is not None else []
     return [[(word("Good parts"), plan.good_parts)], masses, *carbon]
 
 
@@ -177,7 +180,7 @@ def _ranges(axes: Axes, rows: Sequence[tuple[str, Expected]], scale: float, form
     axes.set_xlim(min(ends) - room, max(ends) + room)
 
 
-def _numbers(axes: Axes, printer: Printer, form: Form, *, signed: bool) -> float:
+def _numbers(axes: Axes, printer: Printer, form: Form, *, signed: bool = True) -> float:
     """Write numbers along an axis, as many as stand apart; return half the width of the widest. [in]"""
     from matplotlib.ticker import MaxNLocator
 

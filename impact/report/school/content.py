@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -17,6 +18,7 @@ from impact.decisions.recipes import NONE
 from impact.factors.values import generator
 from impact.findings.cautions import ALLERGEN
 from impact.records.columns import energy_columns
+from impact.report.figurekinds import quantity_of
 from impact.report.request import NothingToSayError, Request, part_of
 from impact.report.school.chart import ON_PHONE, term_alternative, term_chart, title_of_term
 from impact.report.ties import Ties
@@ -168,6 +170,46 @@ class School:
         tags, recorded = self.results.names.binder_tags, self.results.counted.tally.binders
         return [binder for binder in self.results.names.binders if binder in recorded and tag(tags[binder], ALLERGEN)]
 
+    def _ranges(self) -> dict[str, dict[str, float]]:
+        """Return every figure that has a range, by its name in the document: of the term, else of a batch."""
+        school = self.figures["school"]
+        term, batch = school["term"] or {}, school["recorded"]["one_batch"]
+        found = {f"school.term.{name}": figure for name, figure in term.items() if isinstance(figure, dict)}
+        found.pop("school.term.carbon_gap_size_kgco2e", None)
+        return {**found, "school.recorded.one_batch.hours": batch["hours"]} if batch else found
+
+    def _units(self, printer: Printer) -> dict[str, str]:
+        """Return the unit behind each figure of the term."""
+        found = {
+            name.rpartition(".")[2]: printer.unit(quantity_of(f"{name}.value"), figure["value"])
+            for name, figure in self._ranges().items()
+        }
+        return {**found, "cost": self.results.workshop.currency}
+
+    def _alike(self, tie: Ties) -> set[str]:
+        """Return the figures whose range has two ends that read the same, which is no range to a reader."""
+        read = Ties(tie.values, tie.printer)  # of its own, so that no figure of the page counts as printed twice
+        return {
+            name.rpartition(".")[2]
+            for name in self._ranges()
+            if read(f"{name}.low").striptags() == read(f"{name}.high").striptags()
+        }
+
+    def _days(self, printer: Printer) -> str:
+        """Return the first and the last day of the batches that the page counts, or the one day."""
+        days = self.records["date"].astype(str)
+        first, last = (
+            (self.plan.start, self.plan.end)
+            if self.plan
+            else (date.fromisoformat(days.min()[:10]), date.fromisoformat(days.max()[:10]))
+        )
+        start, end = printer.day(first), printer.day(last)
+        return (
+            start
+            if first == last
+            else translate(printer.language, "%(start)s to %(end)s") % {"start": start, "end": end}
+        )
+
     def data(self, printer: Printer, tie: Ties) -> dict[str, Any]:
         """Return the data of the template."""
         records = self.records
@@ -191,6 +233,9 @@ class School:
             "term_narrow": partial(term_chart, self.plan, printer, word, ON_PHONE) if self.plan else None,
             "term_alternative": term_alternative(self.plan, printer, word) if self.plan else "",
             "term_title": partial(title_of_term, tie),
+            "units": self._units(printer),
+            "alike": self._alike(tie),
+            "days": self._days(printer),
             "allergenic": self._listed("binder", self._allergenic(), "standard", printer),
             "called_for": {"School", *(caution.hazard for caution in self.results.cautions)},
         }
