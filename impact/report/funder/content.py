@@ -15,6 +15,7 @@ from impact.decisions.levers import TARIFF
 from impact.findings.blend import SIZE
 from impact.findings.cautions import DEFER
 from impact.findings.claims import OWN_USE
+from impact.findings.headline import headline, is_all_deferred, side
 from impact.findings.net import BOUGHT, COUNTED, OTHER, OTHER_STORED, SOON, STORED, does_more, net_note, net_words
 from impact.findings.verdicts import verdict_said
 from impact.report.drawing import NARROW
@@ -205,6 +206,9 @@ class Funder:
             "footprints_chart": footprints.footprints_chart(parts, printer, most=most),
             "footprints_narrow": partial(footprints.footprints_chart, parts, printer, most=most, width=NARROW),
             "footprints_alternative": footprints.footprints_alternative(parts, printer, most=most),
+            "headline": headline(self.results),
+            "all_deferred": is_all_deferred(self.results),
+            "kept_side": side(self.results.paper.kept_from_landfill_kg),
             "helps": story.helps_most(self.decisions, self.results),
             "levers_title": partial(title_of_levers, largest, tie),
             "levers_chart": None if self.brief else levers_chart(largest, printer),

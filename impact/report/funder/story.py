@@ -40,15 +40,11 @@ def said_of(part: PartResult) -> str:
 
 
 def figures(results: Study) -> dict[str, Any]:
-    """Return the figures that the story prints beside the totals: counts of parts, and how much more was avoided."""
+    """Return the figures that the story prints beside the totals: counts of parts."""
     found = [said_of(part) for part in results.parts]
     counts = {name: found.count(name) for name in (*OUTCOMES.values(), "not_compared")}
     compared = len(found) - counts["not_compared"]
-    told: dict[str, Any] = {"parts": len(found), "compared": compared, "beyond": max(compared - MOST, 0), **counts}
-    if results.net.high < 0.0:
-        net = results.net
-        told["avoided_more_kgco2e"] = {"value": -net.value, "low": -net.high, "high": -net.low}
-    return told
+    return {"parts": len(found), "compared": compared, "beyond": max(compared - MOST, 0), **counts}
 
 
 def by_verdict(parts: Iterable[PartResult]) -> list[tuple[str, Said | None, list[str]]]:
