@@ -151,7 +151,7 @@ EDGES: Mapping[str, Records] = {
     "one-batch": Records(batches=batches(1)),
     "one-part": Records(batches=batches(1, good_parts="1", rejects="0", corrugated="0.05 kg", newsprint="", binder_mass="2 g", trim="0")),
     "long-names": Records(parts=LONG, batches=_of_parts(LONG)),
-    "forty-parts": Records(parts=MANY, batches=_of_parts(MANY[:13])),
+    "forty-parts": Records(parts=MANY, batches=_of_parts(MANY)),
     "many-batches": Records(batches=[{**row, "date": f"{2000 + place // 96}-{place // 8 % 12 + 1:02}-05"} for place, row in enumerate(batches(2000))]),
     "nothing-recorded": Records(batches=[{**BARE, "date": f"2026-01-{day:02}"} for day in range(5, 11)]),
     "no-plastic": Records(parts=[without_plastic()], batches=batches(6)),
@@ -159,7 +159,7 @@ EDGES: Mapping[str, Records] = {
     "all-worse": Records(parts=[part(plastic_mass="2 g", plastic_service_life="9 years"), part("tub", plastic_mass="2 g")], batches=_of_parts([PART, part("tub")], 5)),
     "all-better": Records(parts=[part(plastic_mass="400 g", service_life="9 years", plastic_service_life="2 years")], batches=batches(6)),
     "no-good-part": Records(batches=batches(6, good_parts="0", rejects="30")),
-    "some-no-good-part": Records(parts=[part(), part("tub")], batches=[*batches(5), *batches(2, part="tub", good_parts="0", rejects="20")]),
+    "some-no-good-part": Records(parts=[part(), part("tub"), part("lid")], batches=[*batches(5), *batches(2, part="tub", good_parts="0", rejects="20")]),
     "less-than-nothing": Records(
         more='[fates.corrugated]\nlandfill = 0.02\nrecycling = 0.98\nevidence = "bins"\n\n[fates.newsprint]\nlandfill = 0.02\nrecycling = 0.98\nevidence = "bins"\n',
         batches=batches(6, good_parts="8", rejects="20", confirmed="rejects"),

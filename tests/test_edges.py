@@ -168,6 +168,51 @@ def test_report_marks_rejects_that_are_estimated_and_no_others() -> None:
     assert not marked.search(words(pages("one-batch")["funder"]))
 
 
+def test_report_says_where_more_was_found_than_weighed_in_and_doubts_it() -> None:
+    text = words(pages("nothing-recorded")["funder"]).replace("\u00a0", " ")
+    assert "with rejects and trim, 1.2 kg more was found than weighed in" in text
+    assert "with rejects and trim 1.2 kg more was found than weighed in, by estimates" in text
+    assert "the rest left as rejects, trim and fines" not in text
+    assert "13 % more than went in" in text
+    assert "12.8 % more out than in" in text
+    assert "the rest left as rejects, trim and fines" in words(pages("two-grants")["funder"])
+    assert "not accounted for 3.1\u00a0%" in words(pages("two-grants")["funder"])
+
+
+def test_report_without_a_good_part_says_nothing_of_the_mass_of_one() -> None:
+    text = words(pages("no-good-part")["funder"]).replace("\u00a0", " ")
+    assert "–, 1 y" in text
+    assert "not compared, because there is no good part in this period" in text
+    assert "No fiber is in good parts." in text
+    assert "kept apart from the parts' footprint" not in text
+
+
+def test_report_of_parts_without_a_batch_counts_them() -> None:
+    assert "1 more part of parts.csv has no batch here." in words(pages("some-no-good-part")["funder"])
+    assert "no batch here" not in words(pages("one-batch")["funder"])
+
+
+def test_report_of_the_first_page_says_what_helps_as_a_condition_and_what_it_takes() -> None:
+    text = words(pages("some-without-plastic")["funder"])
+    assert re.search(
+        r"What would help most: [^.]* would take [\d.,]+[^|]* off each \w+, and most off 1 other part too\.", text
+    )
+    assert "It takes paper from nearby" in text
+    assert re.search(r"How caddy stands beside plastic is least sure for [^:|]*: \d+\s% of the spread\.", text)
+
+
+def test_report_of_more_parts_than_a_chart_shows_counts_the_rest_under_each_chart() -> None:
+    text = words(pages("forty-parts")["funder"])
+    assert re.findall(r"(\d+) more (?:parts )?in the table", text) == ["35", "35", "34"]
+    assert not re.search(r"\d more (parts )?in the table", words(pages("one-batch")["funder"]))
+
+
+def test_report_of_one_day_has_one_date() -> None:
+    text = words(pages("one-batch")["funder"])
+    assert "January 5, 2026 to" not in text
+    assert "Report of January 1, 2100" in text
+
+
 @pytest.mark.parametrize("script", edges.SCRIPTS)
 def test_report_of_names_in_a_script_holds_them_as_written(script: str) -> None:
     for reader in KINDS:

@@ -66,7 +66,7 @@ def test_side_of_a_figure_is_that_of_its_whole_interval(figure: tuple[float, flo
         ((0.3, 0.1, 0.5), 0.0, "0.3\u00a0kg (0.1 to 0.5) stayed out of landfill;"),
         ((0.3, 0.1, 0.5), 0.3, "0.3\u00a0kg (0.1 to 0.5) stayed out of landfill, all of it only for now;"),
         ((0.3, 0.1, 0.5), 0.2, "stayed out of landfill, 0.2\u00a0kg (0.2 to 0.2) of that only for now;"),
-        ((0.3, -0.1, 0.5), 0.3, "whether any stayed out of landfill cannot be told (0.3\u00a0kg (−0.1 to 0.5), net);"),
+        ((0.3, -0.1, 0.5), 0.3, "whether any stayed out of landfill cannot be told: 0.3\u00a0kg (−0.1 to 0.5), net;"),
         ((-0.3, -0.5, -0.1), 0.0, "kept from landfill: 0.3\u00a0kg (0.1 to 0.5) more went there than without"),
         ((0.0, 0.0, 0.0), 0.0, "nothing counts as kept from landfill;"),
     ],
@@ -82,7 +82,7 @@ def test_headline_of_paper_goes_by_the_side_of_its_interval(
     [
         ((2.0, 1.0, 3.0), "the workshop emitted 2.0\u00a0kg CO₂e (1.0 to 3.0) more than it avoided."),
         ((-2.0, -3.0, -1.0), "the workshop avoided 2.0\u00a0kg CO₂e (1.0 to 3.0) more than it emitted"),
-        ((2.0, -1.0, 3.0), "whether the workshop emitted more than it avoided cannot be told (2.0"),
+        ((2.0, -1.0, 3.0), "whether the workshop emitted more than it avoided cannot be told: 2.0"),
     ],
 )
 def test_headline_of_emissions_goes_by_the_side_of_its_interval(net: tuple[float, float, float], expected: str) -> None:

@@ -14,6 +14,7 @@ from impact.base.quantities import QUANTITIES, Fixed
 from impact.base.sentences import Capital, Counted, Fact, Figure, Listed, Name, Said, Whole, Worded, parts_named
 from impact.base.serial import shows
 from impact.factors.rownames import plain_name
+from impact.findings.balance import beyond_weighed_kg
 from impact.findings.headline import ABOVE, is_all_deferred, side
 from impact.findings.refusals import WORLD, Unsupported, polymer_kind, unsupported
 from impact.findings.ruletable import read_rules
@@ -85,6 +86,8 @@ GOOD_PART = message("{share} of {n} good part ({part})")
 GOOD_PARTS = message("{share} of {n} good parts ({part})")
 SHARE_OF_WORK = message("{share} of the work of these days")
 OF_GRANT = message("Counted for the grant {grant} ({share}): ")
+REST = message("the rest left as rejects, trim and fines")
+BEYOND = message("with rejects and trim {beyond} more was found than weighed in, by estimates and errors of scales")
 PART_OF_KEPT, ALL_OF_KEPT = message("{deferred} of the {kept}"), message("all of the {kept}")
 OF_THESE = message("; {collected} and {used} of these count for the grant {grant} ({share})")
 
@@ -192,6 +195,7 @@ class _Writer:
                 weighed=_mass(paper.weighed_kg.value),
                 used=_mass(paper.put_to_use_kg.value / self.counted),
                 counting=counting,
+                rest=self.rest_of_paper(),
                 batches=Counted("{n} batch", "{n} batches", self.results.batches),
             )
         if side(paper.kept_from_landfill_kg) == ABOVE:
@@ -214,6 +218,11 @@ class _Writer:
     def of_grant(self) -> Fact:
         """Return the words before a sentence that counts for a grant."""
         return Said(OF_GRANT, self.grant) if self.grant else ""
+
+    def rest_of_paper(self) -> Said:
+        """Return where the paper is that is not in good parts, or that the balance does not close."""
+        beyond = beyond_weighed_kg(self.results)
+        return Said(BEYOND, {"beyond": _mass(beyond / self.counted)}) if beyond else Said(REST)
 
     def opening(self, fact: Fact) -> Fact:
         """Return what a sentence begins with: a capital, unless the words for a grant stand before it."""

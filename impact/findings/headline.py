@@ -43,12 +43,12 @@ KEPT_SOME_FOR_NOW = message("Of {paper}, {kept} stayed out of landfill, {deferre
 MORE_WENT = message(
     "Of {paper}, nothing counts as kept from landfill: {more} more went there than without the workshop"
 )
-KEPT_UNTOLD = message("Of {paper}, whether any stayed out of landfill cannot be told ({kept}, net)")
+KEPT_UNTOLD = message("Of {paper}, whether any stayed out of landfill cannot be told: {kept}, net")
 KEPT_NONE = message("Of {paper}, nothing counts as kept from landfill")
 
 EMITTED = message("{who} emitted {net} more than it avoided")
 AVOIDED = message("{who} avoided {net} more than it emitted{if_displaced}")
-NET_UNTOLD = message("whether {who} emitted more than it avoided cannot be told ({net}, net)")
+NET_UNTOLD = message("whether {who} emitted more than it avoided cannot be told: {net}, net")
 WORKSHOP, WORK_OF_GRANT = message("the workshop"), message("the work counted for the grant")
 IF_DISPLACED = message(", if its parts took plastic's place as it states, which nobody followed up")
 BY_DISPLACED = message(", by the plastic whose place its parts took")

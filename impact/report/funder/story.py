@@ -58,11 +58,24 @@ def by_verdict(parts: Iterable[PartResult]) -> list[tuple[str, Said | None, list
     return [(said, why, names) for (said, _), (why, names) in ordered]
 
 
-def helps_most(decisions: Sequence[Decision], results: Study) -> tuple[str, Relief] | None:
-    """Return the part and the step that takes most off all good parts of its kind; None where no step takes off anything."""
+def helps_most(decisions: Sequence[Decision], results: Study) -> tuple[str, Relief, int] | None:
+    """Return the part and the step that takes most off all good parts of its kind, and of how many others it takes most.
+
+    None where no step takes off anything.
+    """
     good = {part.part: part.good for part in results.parts}
     found = [(decision.part, step) for decision in decisions for step in decision.levers]
-    return max(found, key=lambda pair: pair[1].takes_off.value * good[pair[0]], default=None)
+    most = max(found, key=lambda pair: pair[1].takes_off.value * good[pair[0]], default=None)
+    if most is None:
+        return None
+    alike = [decision for decision in decisions if decision.levers and decision.levers[0].lever == most[1].lever]
+    return *most, sum(decision.part != most[0] for decision in alike)
+
+
+def moves_most(decisions: Sequence[Decision]) -> tuple[str, SpreadShare] | None:
+    """Return the part and the input from which most of the spread of its difference to plastic comes; None where none is."""
+    found = [(decision.part, share) for decision in decisions for share in decision.measure if share.share > 0.0]
+    return max(found, key=lambda pair: pair[1].share, default=None)
 
 
 def largest(decisions: Sequence[Decision], results: Study) -> list[Decision]:
