@@ -192,13 +192,22 @@ def test_report_of_parts_without_a_batch_counts_them() -> None:
     assert "no batch here" not in words(pages("one-batch")["funder"])
 
 
-def test_report_of_the_first_page_says_what_helps_as_a_condition_and_what_it_takes() -> None:
+def test_report_of_the_first_page_says_what_helps_as_a_condition_and_who_has_to_take_the_parts() -> None:
     text = words(pages("some-without-plastic")["funder"])
     assert re.search(
         r"What would help most: [^.]* would take [\d.,]+[^|]* off each \w+, and most off 1 other part too\.", text
     )
-    assert "It takes paper from nearby" in text
-    assert re.search(r"How caddy stands beside plastic is least sure for [^:|]*: \d+\s% of the spread\.", text)
+    assert re.search(r"The comparison with plastic is least sure for [^:|]*: \d+\s% of the spread \(caddy\)\.", text)
+    assert re.search(
+        r"off each caddy; it takes a collection that accepts them; none is known\.",
+        words(pages("nothing-recorded")["funder"]),
+    )
+    assert "it takes" not in text
+
+
+def test_report_of_the_first_page_leaves_out_how_no_amount_is_known() -> None:
+    text = words(pages("nothing-recorded")["funder"])
+    assert re.search(r"by how the amounts are known: \d+\s% weighed, \d+\s% estimated, <1\s% assumed\.", text)
 
 
 def test_report_of_more_parts_than_a_chart_shows_counts_the_rest_under_each_chart() -> None:
@@ -210,7 +219,7 @@ def test_report_of_more_parts_than_a_chart_shows_counts_the_rest_under_each_char
 def test_report_of_one_day_has_one_date() -> None:
     text = words(pages("one-batch")["funder"])
     assert "January 5, 2026 to" not in text
-    assert "Report of January 1, 2100" in text
+    assert "Dated January 1, 2100" in text
 
 
 @pytest.mark.parametrize("script", edges.SCRIPTS)

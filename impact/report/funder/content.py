@@ -11,7 +11,7 @@ from impact.account.paper import massflow
 from impact.base.language import message, translate, translate_all
 from impact.base.printing import Printer
 from impact.base.sentences import Fact, Said, parts_named
-from impact.decisions.levers import TARIFF
+from impact.decisions.levers import TAKERS, TARIFF
 from impact.findings.balance import beyond_weighed_kg
 from impact.findings.blend import SIZE
 from impact.findings.cautions import DEFER
@@ -200,6 +200,7 @@ class Funder:
         """Return what the first page and the charts of steps show."""
         parts, most = self.results.parts, story.MOST
         largest = story.largest(self.decisions, self.results)
+        helps = story.helps_most(self.decisions, self.results)
         own, compared = self.results.workshop.presentation, self.figures["story"]["compared"]
         first = compared <= story.FEW and not (own.words or own.photo)
         flow_chart = flow.flow_chart(self.flow, printer, tall=flow.LOW if first and compared else flow.TALL)
@@ -214,7 +215,8 @@ class Funder:
             "beyond_weighed": beyond_weighed_kg(self.results),
             "all_deferred": is_all_deferred(self.results),
             "kept_side": side(self.results.paper.kept_from_landfill_kg),
-            "helps": story.helps_most(self.decisions, self.results),
+            "helps": helps,
+            "needs_takers": helps is not None and helps[1].lever in TAKERS,
             "moves": story.moves_most(self.decisions),
             "without_batch": len(self.results.workshop.parts) - len(self.results.parts),
             "levers_title": partial(title_of_levers, largest, tie),
