@@ -11,7 +11,7 @@ import tempfile
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
-from functools import partial
+from functools import cache, partial
 from io import StringIO
 from pathlib import Path
 
@@ -21,6 +21,7 @@ from impact.report.html import page
 from impact.report.kinds import KINDS
 from impact.report.production import Narrowing, Product, prepare
 from impact.report.request import NothingToSayError, Request
+from impact.study import Study
 from tests.shared import shared
 
 FEW = Narrowing(draws=100)
@@ -192,15 +193,24 @@ def pages(edge: str) -> dict[str, str]:
 
 
 def _pages(edge: str) -> dict[str, str]:
-    with tempfile.TemporaryDirectory() as place:
-        results = load(write(EDGES[edge], Path(place))).assess(**NARROWED.get(edge, FEW).options())
     found = {}
     for reader in KINDS:
         try:
-            found[reader] = page(compose(results, _request(edge, reader)), {}, inline_fonts=False)
+            found[reader] = page_of(edge, reader)
         except NothingToSayError as error:
             found[reader] = str(error)
     return found
+
+
+def page_of(edge: str, reader: str) -> str:
+    """Return the page of an edge and a kind as the layout library gets it, made anew from the same results."""
+    return page(compose(_results(edge), _request(edge, reader)), {}, inline_fonts=False)
+
+
+@cache
+def _results(edge: str) -> Study:
+    with tempfile.TemporaryDirectory() as place:
+        return load(write(EDGES[edge], Path(place))).assess(**NARROWED.get(edge, FEW).options())
 
 
 def report(edge: str, reader: str = "funder") -> bytes:

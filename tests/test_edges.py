@@ -261,3 +261,15 @@ def test_pdf_of_an_edge_fulfils_both_standards(edge: str, reader: str, tmp_path:
     pdf = edges.report(edge, reader)
     assert [refused(pdf, profile) for profile in ("ua1", "3a")] == [[], []]
     assert errors(pdf, tmp_path) == []
+
+
+@pytest.mark.parametrize("reader", KINDS)
+def test_report_says_once_what_letters_in_brackets_are_where_no_font_holds_them(
+    reader: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    note = "Letters and signs in brackets stand by their number or name: no font"
+    for held in (True, False):
+        monkeypatch.setattr("impact.report.html.lacking", lambda text, held=held: set() if held else {"紙"} & set(text))
+        for edge, count in (("japanese", int(not held)), ("greek", 0)):
+            head, _, rest = edges.page_of(edge, reader).partition("</header>")
+            assert (head.count(note), rest.count(note)) == (count, 0)
