@@ -168,9 +168,10 @@ def test_stages_chart_names_every_stage_once() -> None:
 
 def test_stages_chart_many_parts_shows_the_largest_and_says_so() -> None:
     many = copies(demo().parts[0], 15)
-    assert [part.part[-2:].strip() for part in charts.shown_parts(many)] == [str(index) for index in range(3, 15)]
+    assert [part.part[-2:].strip() for part in charts.shown_parts(many)] == [str(index) for index in range(10, 15)]
+    assert len(charts.shown_parts(many[:12])) == 12
     drawn = charts.stages_chart(many, METRIC)
-    assert "3 more in the table" in " ".join(words(drawn))
+    assert "10 more in the table" in " ".join(words(drawn))
     points = float(re.search(r'height="([\d.]+)pt"', drawn)[1])  # type: ignore[index]
     assert points < 0.9 * 700  # a page of A4 has 729 pt between its margins
 
@@ -243,9 +244,9 @@ def test_stages_alternative_says_both_footprints_with_their_intervals() -> None:
 
 def test_stages_title_counts_the_parts_of_the_commonest_largest_stage() -> None:
     parts = list(demo().parts[:2])
-    assert charts.title_of_stages(parts, "en") == "Making and drying is the largest part of every footprint"
+    assert charts.title_of_stages(parts, "en") == "Making and drying is the largest stage of every moulded part"
     parts.append(replace(parts[0], stages={**parts[0].stages, "mould": 9.0}))
-    said = "Making and drying is the largest part of the footprint of 2 of 3 parts"
+    said = "Making and drying is the largest stage of 2 of 3 moulded parts"
     assert charts.title_of_stages(parts, "en") == said
     assert charts.title_of_stages([replace(parts[0], stages=dict.fromkeys(parts[0].stages, 0.0))], "en") == ""
 
@@ -335,11 +336,11 @@ def test_footprints_title_counts_the_verdicts() -> None:
     counted = {"story.compared": 4.0, "story.lower": 2.0, "story.higher": 1.0, "story.undecided": 1.0}
     said = footprints.title_of_footprints([lower, lower, undecided, higher], Ties(counted, METRIC))
     plain = re.sub(r"<[^>]*>", "", said).replace("\xa0", " ")
-    assert plain == "Of 4 parts compared: 2 lower than plastic, 1 higher than plastic, 1 not told apart"
+    assert plain == "Footprints of the 4 parts compared: 2 lower than plastic, 1 higher than plastic, 1 not told apart"
     for parts, words_of_all in (
-        ([lower, lower], "Every part compared is lower than plastic"),
-        ([higher], "The part compared is higher than plastic"),
-        ([undecided, undecided], "No part compared can be told apart from plastic"),
+        ([lower, lower], "Every part compared has a lower footprint than plastic"),
+        ([higher], "The part compared has a higher footprint than plastic"),
+        ([undecided, undecided], "No part compared has a footprint that can be told apart from plastic's"),
     ):
         assert footprints.title_of_footprints(parts, tie()) == words_of_all
 

@@ -271,7 +271,7 @@ def test_claims_part_for_wet_use_is_not_compared() -> None:
 def test_claims_plastic_displaced_counts_the_recorded_share_alone() -> None:
     (claim,) = said(results(parts=(part(displacement=0.5),)), "plastic-displaced")
     assert claim.amount.startswith("0.1\u00a0kg")  # 10 parts x 0.5 x 30 g, rounded from 0.15
-    assert "50\u00a0% of 10 pot" in claim.text
+    assert "50\u00a0% of 10 good parts (pot)" in claim.text
     assert claim.text.startswith("If parts took plastic's place as the workshop states (nobody followed it up), about ")
     assert "share stated by the workshop" in claim.basis
     (seen,) = said(

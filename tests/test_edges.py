@@ -168,6 +168,60 @@ def test_report_marks_rejects_that_are_estimated_and_no_others() -> None:
     assert not marked.search(words(pages("one-batch")["funder"]))
 
 
+def test_report_says_where_more_was_found_than_weighed_in_and_doubts_it() -> None:
+    text = words(pages("nothing-recorded")["funder"]).replace("\u00a0", " ")
+    assert "with rejects and trim, 1.2 kg more was found than weighed in" in text
+    assert "with rejects and trim 1.2 kg more was found than weighed in, by estimates" in text
+    assert "the rest left as rejects, trim and fines" not in text
+    assert "13 % more than went in" in text
+    assert "12.8 % more out than in" in text
+    assert "the rest left as rejects, trim and fines" in words(pages("two-grants")["funder"])
+    assert "not accounted for 3.1\u00a0%" in words(pages("two-grants")["funder"])
+
+
+def test_report_without_a_good_part_says_nothing_of_the_mass_of_one() -> None:
+    text = words(pages("no-good-part")["funder"]).replace("\u00a0", " ")
+    assert "–, 1 y" in text
+    assert "not compared, because there is no good part in this period" in text
+    assert "No fiber is in good parts." in text
+    assert "kept apart from the parts' footprint" not in text
+
+
+def test_report_of_parts_without_a_batch_counts_them() -> None:
+    assert "1 more part of parts.csv has no batch here." in words(pages("some-no-good-part")["funder"])
+    assert "no batch here" not in words(pages("one-batch")["funder"])
+
+
+def test_report_of_the_first_page_says_what_helps_as_a_condition_and_who_has_to_take_the_parts() -> None:
+    text = words(pages("some-without-plastic")["funder"])
+    assert re.search(
+        r"What would help most: [^.]* would take [\d.,]+[^|]* off each \w+, and most off 1 other part too\.", text
+    )
+    assert re.search(r"The comparison with plastic is least sure for [^:|]*: \d+\s% of the spread \(caddy\)\.", text)
+    assert re.search(
+        r"off each caddy; it takes a collection that accepts them; none is known\.",
+        words(pages("nothing-recorded")["funder"]),
+    )
+    assert "it takes" not in text
+
+
+def test_report_of_the_first_page_leaves_out_how_no_amount_is_known() -> None:
+    text = words(pages("nothing-recorded")["funder"])
+    assert re.search(r"by how the amounts are known: \d+\s% weighed, \d+\s% estimated, <1\s% assumed\.", text)
+
+
+def test_report_of_more_parts_than_a_chart_shows_counts_the_rest_under_each_chart() -> None:
+    text = words(pages("forty-parts")["funder"])
+    assert re.findall(r"(\d+) more (?:parts )?in the table", text) == ["35", "35", "34"]
+    assert not re.search(r"\d more (parts )?in the table", words(pages("one-batch")["funder"]))
+
+
+def test_report_of_one_day_has_one_date() -> None:
+    text = words(pages("one-batch")["funder"])
+    assert "January 5, 2026 to" not in text
+    assert "Dated January 1, 2100" in text
+
+
 @pytest.mark.parametrize("script", edges.SCRIPTS)
 def test_report_of_names_in_a_script_holds_them_as_written(script: str) -> None:
     for reader in KINDS:
@@ -207,3 +261,15 @@ def test_pdf_of_an_edge_fulfils_both_standards(edge: str, reader: str, tmp_path:
     pdf = edges.report(edge, reader)
     assert [refused(pdf, profile) for profile in ("ua1", "3a")] == [[], []]
     assert errors(pdf, tmp_path) == []
+
+
+@pytest.mark.parametrize("reader", KINDS)
+def test_report_says_once_what_letters_in_brackets_are_where_no_font_holds_them(
+    reader: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    note = "Letters and signs in brackets stand by their number or name: no font"
+    for held in (True, False):
+        monkeypatch.setattr("impact.report.html.lacking", lambda text, held=held: set() if held else {"紙"} & set(text))
+        for edge, count in (("japanese", int(not held)), ("greek", 0)):
+            head, _, rest = edges.page_of(edge, reader).partition("</header>")
+            assert (head.count(note), rest.count(note)) == (count, 0)

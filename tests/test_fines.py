@@ -239,7 +239,7 @@ def page(results: Study) -> str:
 
 
 COUNTS = re.compile(
-    r"f\.(words\..+|story\.\w+|evidence\.\w+|parts\.[^.]+\.(good|chance_lower)|settings\.draws|from_memory\.\w+|at_ends\..+)$"
+    r"f\.(words\..+|story\.\w+|evidence\.\w+|parts\.[^.]+\.(good|chance_lower)|settings\.draws|from_memory\.\w+|at_ends\..+|breakeven\..+\.share)$"
 )
 """Counts, shares of draws or of a sum, and sentences, which have no interval of their own."""
 

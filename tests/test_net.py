@@ -294,7 +294,7 @@ def test_net_words_say_that_recycling_does_more_where_it_does_for_every_grade(
 ) -> None:
     one = next(iter(results().uses_by_grade))
     uses = [dataclasses.replace(one, chance_recycling=share) for share in chance]
-    assert ("saves more than pulping it here." in str(net_words(uses))) == said
+    assert ("less emitted than pulping it here." in str(net_words(uses))) == said
 
 
 def test_claims_say_nothing_of_the_net() -> None:

@@ -26,7 +26,7 @@ from impact.account.linekinds import DRY_GOOD_PARTS, GOOD_PARTS, KINDS, REJECTS,
 from impact.account.lines import diverted_matrix, lost_matrix, sold_matrix, stage_matrix
 from impact.account.paper import Fines, paper_account, resolved
 from impact.account.plastic import PlasticDraws, displaced_share, equivalent
-from impact.account.plausibility import balance_problems
+from impact.account.plausibility import balance_problems, together_problems
 from impact.account.results import DisposalAccount, Interval, PartResult, RecycledCase, Results, Settings
 from impact.account.tally import Counted, pressings_made, tally_of
 from impact.base.catalogue import Names, read_names
@@ -49,7 +49,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 EVIDENCE_CLASSES = ("metered", "weighed", "nameplate", "estimated", "assumed")
-NO_GOOD_PART = message("no good part in this period: its figures per part cannot be given")
+NO_GOOD_PART = message("there is no good part in this period: figures per part cannot be given")
 WET_USE = message("it is marked for wet use, in which a moulded paper part falls apart: it has no plastic equivalent")
 NO_PLASTIC = message("no plastic part was described")
 """Why a part of which parts.csv tells nothing of a plastic part is not compared; it is no doubt."""
@@ -204,7 +204,7 @@ def assess_counted(
             evidence=class_shares(stages.lines, added),
             memory_share=resting_shares(resting, values, MEMORY),
             practice_share=resting_shares(resting, values, PRACTICE),
-            warnings=(*warnings, *missing),
+            warnings=(*warnings, *missing, *together_problems(paper.unaccounted_share, counted.doubts)),
             assumptions=tuple(assumptions(tally, workshop, impacts, known, stages, paper, parts, names)),
             factors_used=dict(sorted(values.used.items())),
             settings=_settings(workshop, impacts),
@@ -228,7 +228,7 @@ def _part(
     rejected = inventory.sum_of(*REJECTS)
     if good <= 0.0:
         none = Said(NO_GOOD_PART)
-        problem = Problem("no-good-parts", "batches", f"{part.name} has {NO_GOOD_PART}", level="warning")
+        problem = Problem("no-good-parts", "batches", f"{part.name}: {NO_GOOD_PART}", level="warning")
         return PartResult(part.name, 0.0, rejected, 0.0, 0.0, None, {}, None, 0.0, None, None, None, none), [problem]
     by_stage = {stage: summed(inventory, stages, (stage,)) / good for stage in STAGES}
     footprint = np.sum(list(by_stage.values()), axis=0)

@@ -87,6 +87,37 @@ def balance_problems(batches: BatchTable, balance: Balance, file: str) -> list[P
     return problems
 
 
+WARN_TOGETHER = 0.05
+"""Excess of the outflow of all batches together over their inflow from which it is doubted: errors of single batches even out.
+A choice of ours."""
+
+
+def together_problems(unaccounted: float | None, doubted: Iterable[Problem]) -> list[Problem]:
+    """Return the doubt that all batches together hold more dry matter than went in, where no batch by itself is doubted for it.
+
+    Parameters
+    ----------
+    unaccounted : float or None
+        Share of the dry matter not found again, below 0 where more was found. [-]
+    doubted : iterable of Problem
+        What is doubted of single batches.
+    """
+    if unaccounted is None or unaccounted > -WARN_TOGETHER or any(one.code == "mass-balance" for one in doubted):
+        return []
+    return [
+        Problem(
+            "mass-balance-together",
+            "batches",
+            "parts, rejects and trim of all batches together hold more dry matter than went in; most often rejects or trim "
+            "that were not recorded and are estimated too high, or parts weighed before they were dry",
+            read=f"{-100.0 * unaccounted:.1f} % more out than in",
+            accepted=f"out within {100.0 * WARN_TOGETHER:g} % of in",
+            level="warning",
+            times=1.0 - unaccounted,
+        )
+    ]
+
+
 ASK_LOSS = 0.6
 """Share of the inflow that was not found again from which a batch is asked about: 2.5 times as much in as out. A choice of
 ours."""

@@ -329,3 +329,9 @@ class Printer:
     def day(self, day: date) -> str:
         """Return a date in words."""
         return long_date(day, self.country, self.spoken)
+
+    def days(self, start: date, end: date) -> str:
+        """Return the days from one to another in words: one day where they are the same."""
+        return (
+            self.day(start) if start == end else f"{self.day(start)} {translate(self.language, 'to')} {self.day(end)}"
+        )

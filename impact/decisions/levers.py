@@ -37,7 +37,9 @@ from impact.decisions.variables import SHARES_IN_THE_END, VARIABLES
 from impact.findings.compost import findings, recipes
 from impact.findings.compost_rules import BLOCKED
 
-COMPOSTED = "composted"
+COMPOSTED, RECYCLED = "composted", "recycled"
+TAKERS = (COMPOSTED, RECYCLED)
+"""Steps that need somebody outside the workshop who takes the parts."""
 LEAST = 1e-9
 """Share of a footprint that a step must take off to count: less is the rounding of two sums."""
 
@@ -161,7 +163,7 @@ LEVERS = (
         message("a composting site that accepts them, which not every binder allows: see the findings on composting"),
     ),
     _route(
-        "recycled", "recycling", message("all parts recycled in the end"),
+        RECYCLED, "recycling", message("all parts recycled in the end"),
         message("a collection that accepts them; none is known"),
     ),
 )  # fmt: skip

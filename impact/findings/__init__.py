@@ -2,11 +2,13 @@
 
 In: `Results`. Out: findings with the rule, the figure that triggered it and its source; sentences with qualifiers.
 
+- `balance`: whether more paper was found than weighed in.
 - `blend`: what one kg of parts needs beside it in a compost heap, as a range.
 - `cautions`: cautions for people and rooms, chosen by what the workshop does.
 - `claims`: sentences that results support, filled and qualified.
 - `compost`: findings by rule over paper and part: inks, tape, grease-proofing, wall, metals, tests.
 - `compost_rules`: the rules over one recipe.
+- `headline`: what a period comes to in one sentence, and on which side of zero a total lies.
 - `net`: the net account in other ways, and what a kilogram of paper does, recycled or pulped here.
 - `recycled`: recycled content of the parts after ISO 14021.
 - `refusals`: the rules on environmental claims by place, and what they refuse.
@@ -32,6 +34,8 @@ What holds here:
   anything, as many as its pressings take, whenever they were bought: the records do not say when.
 - A kilogram recycled and a kilogram pulped here avoid the same disposal; they differ by the primary fibre and by what
   making costs, the mean of the workshop over all paper, because a batch says nothing of the making of one grade.
+- A part is called lower or higher where nine draws of ten agree. Paper is called kept from landfill, and the net account above
+  or below zero, where the whole interval lies on that side; elsewhere it is said that it cannot be told, and no claim is made.
 - Blends take the ends of the published ranges together; carbon above that of cellulose is capped, the published ratio
   kept.
 """

@@ -11,9 +11,11 @@ from impact.account.linekinds import BINDER_AS_USED, COLLECTED, DRY_BINDER, ESTI
 from impact.base.language import message
 from impact.base.printing import Printer
 from impact.base.quantities import QUANTITIES, Fixed
-from impact.base.sentences import Counted, Fact, Figure, Listed, Name, Said, Whole, Worded, parts_named
+from impact.base.sentences import Capital, Counted, Fact, Figure, Listed, Name, Said, Whole, Worded, parts_named
 from impact.base.serial import shows
 from impact.factors.rownames import plain_name
+from impact.findings.balance import beyond_weighed_kg
+from impact.findings.headline import ABOVE, is_all_deferred, side
 from impact.findings.refusals import WORLD, Unsupported, polymer_kind, unsupported
 from impact.findings.ruletable import read_rules
 from impact.findings.verdicts import VERDICTS, verdict
@@ -78,9 +80,15 @@ KINDS = {
 }
 AND = message(" and ")
 NOBODY = message("nobody followed it up")
-IF_TAKEN = message("If parts took plastic's place as the workshop states ({how})")
+IF_TAKEN = message("if parts took plastic's place as the workshop states ({how})")
+AS_TAKEN = message("by the share followed up")
+GOOD_PART = message("{share} of {n} good part ({part})")
+GOOD_PARTS = message("{share} of {n} good parts ({part})")
 SHARE_OF_WORK = message("{share} of the work of these days")
 OF_GRANT = message("Counted for the grant {grant} ({share}): ")
+REST = message("the rest left as rejects, trim and fines")
+BEYOND = message("with rejects and trim {beyond} more was found than weighed in, by estimates and errors of scales")
+PART_OF_KEPT, ALL_OF_KEPT = message("{deferred} of the {kept}"), message("all of the {kept}")
 OF_THESE = message("; {collected} and {used} of these count for the grant {grant} ({share})")
 
 
@@ -187,11 +195,14 @@ class _Writer:
                 weighed=_mass(paper.weighed_kg.value),
                 used=_mass(paper.put_to_use_kg.value / self.counted),
                 counting=counting,
+                rest=self.rest_of_paper(),
                 batches=Counted("{n} batch", "{n} batches", self.results.batches),
             )
-        if paper.kept_from_landfill_kg.value > 0.0:
+        if side(paper.kept_from_landfill_kg) == ABOVE:
             yield self.sentence("kept-from-landfill", **masses, bases=self.fates_known())
             if paper.deferred_kg.value > 0.0:
+                of_kept = ALL_OF_KEPT if is_all_deferred(self.results) else PART_OF_KEPT
+                masses = {**masses, "of_kept": self.opening(Said(of_kept, masses))}
                 fate = self.results.workshop.end_of_life
                 known = message("was looked into") if fate is not None and fate.evidence else message("is assumed")
                 yield self.sentence("deferred", **masses, known=Said(known))
@@ -207,6 +218,15 @@ class _Writer:
     def of_grant(self) -> Fact:
         """Return the words before a sentence that counts for a grant."""
         return Said(OF_GRANT, self.grant) if self.grant else ""
+
+    def rest_of_paper(self) -> Said:
+        """Return where the paper is that is not in good parts, or that the balance does not close."""
+        beyond = beyond_weighed_kg(self.results)
+        return Said(BEYOND, {"beyond": _mass(beyond / self.counted)}) if beyond else Said(REST)
+
+    def opening(self, fact: Fact) -> Fact:
+        """Return what a sentence begins with: a capital, unless the words for a grant stand before it."""
+        return fact if self.grant else Capital(fact)
 
     def sentence(self, code: str, **facts: Fact) -> Supported:
         """Return the sentence of a row of the table, filled."""
@@ -313,14 +333,14 @@ class _Writer:
             share = self.results.workshop.parts[part.part].displacement
             if share and part.plastic is not None and part.good > 0.0:
                 mass += part.good * share * part.plastic.mass_per_service_kg * self.counted
-                facts: dict[str, Fact] = {"share": Figure(share, "share"), "good": Figure(part.good, "count")}
-                shares.append(Said("{share} of {good} {part}", {**facts, "part": Name("part", part.part)}))
+                facts: dict[str, Fact] = {"share": Figure(share, "share"), "part": Name("part", part.part)}
+                shares.append(Counted(GOOD_PART, GOOD_PARTS, part.good, facts))
                 followed[part.part] = bool(self.results.workshop.parts[part.part].displacement_evidence)
         if not shares:
             return
         seen = [part for part, evidence in followed.items() if evidence]
         if len(seen) == len(followed):
-            taken, known = Said("By the share followed up"), message("share followed up by the workshop")
+            taken, known = Said(AS_TAKEN), message("share followed up by the workshop")
         else:
             how = Said("followed up for {parts} alone", {"parts": parts_named(seen)}) if seen else Said(NOBODY)
             taken, known = Said(IF_TAKEN, {"how": how}), message("share stated by the workshop")
@@ -329,7 +349,7 @@ class _Writer:
             mass=_mass(mass),
             emission=Whole(self.results.displaced_plastic, "account"),
             shares=Listed(tuple(shares)),
-            taken=taken,
+            taken=self.opening(taken),
             known=Said(known),
             of_grant=self.of_grant,
         )

@@ -39,8 +39,12 @@ NET = message("Net = what making the parts emitted, less disposal avoided and pl
 NO_OFFSET = message("It compares with no workshop at all, with average data; it is no offset, no claim is made from it")
 NOTE = message("The net compares with no workshop at all, with average data; it is no offset, no claim is made from it")
 RECYCLED = message(
-    ", and leaving plastic aside, recycling a kilogram of any of these papers saves more than pulping it here"
+    ", and leaving plastic aside, recycling any of these papers would leave less emitted than pulping it here"
 )
+RECYCLED_ONE = message(
+    ", and leaving plastic aside, recycling this paper would leave less emitted than pulping it here"
+)
+"""Of several grades, and of one: true on either side of zero, where recycling saves and where it costs less."""
 YEARS = 10.0
 """Years of the case that counts the methane of a short time alone. A choice of ours. [year]"""
 
@@ -132,7 +136,7 @@ def net_note(uses: Sequence[PaperUse]) -> Said:
 
 def _recycled(uses: Sequence[PaperUse]) -> dict[str, Fact]:
     more = bool(uses) and all(does_more(use) == "recycled" for use in uses)
-    return {"recycled": Said(RECYCLED) if more else ""}
+    return {"recycled": Said(RECYCLED if len(uses) > 1 else RECYCLED_ONE) if more else ""}
 
 
 # -- for every kind of number --------------------------------------------------------------------------------------

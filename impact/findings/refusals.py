@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING, Annotated
 from impact.base.catalogue import tag
 from impact.base.language import message
 from impact.base.printing import Printer
-from impact.base.sentences import Counted, Fact, Figure, Listed, Name, Said, joined, parts_named
+from impact.base.sentences import Counted, Fact, Figure, Listed, Name, Said, Whole, joined, parts_named
 from impact.base.serial import Limits, shows
 from impact.factors.claimrules import ClaimRule, read_claim_rules
 from impact.findings.compost_rules import BLOCKED
+from impact.findings.headline import ABOVE, BELOW, NONE, UNDECIDED, side
 from impact.findings.ruletable import rules_told
 from impact.findings.verdicts import verdict
 from impact.records.grants import overlaps
@@ -143,7 +144,7 @@ def unsupported(
     return refused
 
 
-HIGHER, UNDECIDED = message("higher for {parts}"), message("undecided for {parts}")
+HIGHER_FOR, UNDECIDED_FOR = message("higher for {parts}"), message("undecided for {parts}")
 
 
 def _mass(kg: float) -> Figure:
@@ -169,12 +170,12 @@ def _facts(results: Results, found: Sequence[Finding], contents: Sequence[Recycl
     compared = [part for part in results.parts if part.plastic is not None]
     by_verdict = {
         words: [part.part for part in compared if verdict(part) == known]
-        for known, words in (("higher than plastic", HIGHER), ("undecided", UNDECIDED))
+        for known, words in (("higher than plastic", HIGHER_FOR), ("undecided", UNDECIDED_FOR))
     }
     verdicts = [Said(words, {"parts": parts_named(of)}) for words, of in by_verdict.items() if of]
     blocked = sorted({finding.part for finding in found if finding.outcome == BLOCKED})
     partly = [part.part for part in compared if (parts[part.part].displacement or 0.0) < 1.0]
-    kept, recycling = paper.kept_from_landfill_kg.value > 0.0, paper.taken_from_recycling_kg.value
+    kept, recycling = side(paper.kept_from_landfill_kg), paper.taken_from_recycling_kg.value
     return {
         "": "always",
         "blocked": parts_named(blocked) if blocked else "",
@@ -182,7 +183,7 @@ def _facts(results: Results, found: Sequence[Finding], contents: Sequence[Recycl
         "least": "" if least is None else Name("part", least.part),
         "least_share": "" if least is None else Figure(least.share, "fine share"),
         "unrecorded": "yes" if any(content.unrecorded > 0.0 for content in contents) else "",
-        "below": Said(" below zero") if results.net.high < 0.0 else "",
+        "below": Said(" below zero") if side(results.net) == BELOW else "",
         "returned": _mass(paper.returned_to_landfill_kg.value) if paper.returned_to_landfill_kg.value > 0.0 else "",
         "lost": "" if lost is None or lost < LEAST_LOST else Figure(lost, "fine share"),
         "target": "" if target is None else _mass(target.diverted_kg),
@@ -190,8 +191,9 @@ def _facts(results: Results, found: Sequence[Finding], contents: Sequence[Recycl
         "double": double[0].sentence() if double else "",
         "collected": _mass(paper.collected_kg.value),
         "kept": _mass(paper.kept_from_landfill_kg.value),
-        "none_kept": "" if kept else "yes",
-        "recycling": _mass(recycling) if kept and recycling > 0.0 else "",
+        "none_kept": "yes" if kept in (BELOW, NONE) else "",
+        "untold": Whole(paper.kept_from_landfill_kg, "paper") if kept == UNDECIDED else "",
+        "recycling": _mass(recycling) if kept == ABOVE and recycling > 0.0 else "",
         "compared": "yes" if compared else "",
         "verdicts": Listed(tuple(verdicts), message(" and ")) if verdicts else "",
         "partly": parts_named(partly) if partly else "",

@@ -78,7 +78,8 @@ Of the page:
   or at the end of a line. The pieces of the bars of stages are named once above all bars, in the order of the pieces,
   because a sliver has no room for a name; the largest is named on its bar where it has. Texts are measured letter by
   letter in the report's typeface and set so, without kerning, so that no label is cut or lies on another;
-  `tests/test_labels.py` checks it. 12 parts at most, 6 grades, the smallest together. The steps that lower
+  `tests/test_labels.py` checks it. 12 parts at most, of more the 5 largest, 6 grades, the smallest together; parts left out
+  are counted beside the chart. The steps that lower
   parts have one figure with a panel for each of five parts, the break-even points one with six panels at most; a chart
   calls a part by its name, never by its id. Dark and middle tones take turns: neighbours differ by 20 in lightness and by 20 in colour (CIE 1976) as drawn, in greyscale and in three
   simulations, any two of a chart by 15 (CIEDE2000) in all but greyscale, and a white line parts them; plastic is

@@ -54,7 +54,6 @@ KINDS: tuple[tuple[str, str], ...] = (
     # of the funder report
     ("own_figures.parts.*", "per part"),
     ("own_figures.*", "account"),
-    ("story.avoided_more_kgco2e.*", "account"),
     ("story.*", "count"),
     ("flow.*", "paper"),
     ("flow_sums.*", "paper"),

@@ -10,7 +10,7 @@ from inspect import ismodule
 from traceback import extract_tb
 from typing import Any
 
-from impact.base.language import catalogue_of, translate, translate_count
+from impact.base.language import catalogue_of, message, translate, translate_count
 from impact.base.pictures import Picture
 from impact.base.places import templates_folder
 from impact.report.context import Report
@@ -19,7 +19,7 @@ from impact.report.faces import face_rule, font_faces
 from impact.report.kinds import LANGUAGES
 from impact.report.layout.pdf import RenderError
 from impact.report.screen import fitted
-from impact.report.typefaces import isolated, rules, spelled, subset
+from impact.report.typefaces import isolated, lacking, rules, spelled, subset
 from impact.report.vector import image, inline
 from impact.report.words import typed
 
@@ -149,7 +149,19 @@ def page(report: Report, sums: Mapping[str, str], *, inline_fonts: bool) -> str:
     else:
         text = _by_own(environment, data)
     text = isolated(unparted(text))
-    return alone(text) if inline_fonts else breaking_well(text)
+    return alone(text) if inline_fonts else breaking_well(_with_brackets_told(text, language))
+
+
+IN_BRACKETS = message(
+    "Letters and signs in brackets stand by their number or name: no font of the machine that made this file holds them."
+)
+
+
+def _with_brackets_told(text: str, language: str) -> str:
+    """Return a page whose head says what letters in brackets are, where it will have some; see `typefaces.spelled`."""
+    if not lacking(text):
+        return text
+    return text.replace("</header>", f'<p class="note">{translate(language, IN_BRACKETS)}</p>\n</header>', 1)
 
 
 def _by_own(environment: Any, data: Mapping[str, Any]) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from impact.account.paper import ROUNDING
 from impact.account.results import Interval, PartResult
 from impact.base.language import message, translate
 from impact.base.printing import Printer
@@ -57,11 +58,12 @@ PLASTIC_NAMES = {
     "end_of_life": message("its end of life"),
 }
 
-PARTS_SHOWN = 12
-"""Parts that the stages chart has room for."""
+PARTS_SHOWN, OF_MORE = 12, 5
+"""Parts that the stages chart has room for, and those that it shows of more: as many as the other charts of parts."""
 
-LARGEST_OF_ALL = message("%(stage)s is the largest part of every footprint")
-LARGEST_OF_SOME = message("%(stage)s is the largest part of the footprint of %(n)s of %(all)s parts")
+LARGEST_OF_ONE = message("%(stage)s is the largest stage of the moulded part")
+LARGEST_OF_ALL = message("%(stage)s is the largest stage of every moulded part")
+LARGEST_OF_SOME = message("%(stage)s is the largest stage of %(n)s of %(all)s moulded parts")
 
 UNIT = "g CO₂e"
 """Of the column of values."""
@@ -78,9 +80,10 @@ Stack = Sequence[tuple[str, str, float]]
 
 
 def shown_parts(parts: Sequence[PartResult]) -> list[PartResult]:
-    """Return the parts of the stages chart: those with a footprint, at most `PARTS_SHOWN`, by mass made the largest."""
+    """Return the parts of the stages chart: those with a footprint, all of `PARTS_SHOWN` or fewer, else `OF_MORE`, by mass made the largest."""
     known = [part for part in parts if part.footprint is not None]
-    largest = sorted(known, key=lambda part: -part.good * part.mass_kg)[:PARTS_SHOWN]
+    most = PARTS_SHOWN if len(known) <= PARTS_SHOWN else OF_MORE
+    largest = sorted(known, key=lambda part: -part.good * part.mass_kg)[:most]
     return [part for part in known if part in largest]
 
 
@@ -168,7 +171,7 @@ def title_of_stages(parts: Sequence[PartResult], language: str) -> str:
         return ""
     first = max(STAGE_NAMES, key=largest.count)
     alike = largest.count(first)
-    said = LARGEST_OF_ALL if alike == len(largest) else LARGEST_OF_SOME
+    said = LARGEST_OF_SOME if alike < len(largest) else LARGEST_OF_ALL if alike > 1 else LARGEST_OF_ONE
     name = translate(language, STAGE_NAMES[first])
     return translate(language, said) % {"stage": name[:1].upper() + name[1:], "n": alike, "all": len(largest)}
 
@@ -297,6 +300,7 @@ def largest_grades(by_grade: Mapping[str, Sequence[float]], language: str) -> di
     return {**{grade: list(masses) for grade, masses in kept}, others: together}
 
 
+ALL_OF_GRADE = message("All of the paper was %(grade)s (%(all)s)")
 MOST_OF_GRADE = message("Most of the paper was %(grade)s (%(part)s of %(all)s)")
 LARGEST_GRADE = message("More of the paper was %(grade)s than any other grade (%(part)s of %(all)s)")
 
@@ -356,11 +360,10 @@ def title_of_months(by_grade: Mapping[str, Sequence[float]], tie: Ties, called: 
     if total <= 0.0:
         return ""
     largest = max(sums, key=lambda grade: sums[grade])
-    said = MOST_OF_GRADE if sums[largest] > total / 2.0 else LARGEST_GRADE
-    figures = {
-        "part": tie(f"paper.by_grade.{largest}.collected_kg"),
-        "all": tie("paper.collected_kg.value", unit=True),
-    }
+    whole = sums[largest] >= total * (1.0 - ROUNDING)
+    said = ALL_OF_GRADE if whole else MOST_OF_GRADE if sums[largest] > total / 2.0 else LARGEST_GRADE
+    figures = {} if whole else {"part": tie(f"paper.by_grade.{largest}.collected_kg")}
+    figures["all"] = tie("paper.collected_kg.value", unit=True)
     return Markup(translate(tie.printer.language, said)) % {"grade": called(largest), **figures}
 
 

@@ -11,15 +11,17 @@ from impact.account.paper import massflow
 from impact.base.language import message, translate, translate_all
 from impact.base.printing import Printer
 from impact.base.sentences import Fact, Said, parts_named
-from impact.decisions.levers import TARIFF
+from impact.decisions.levers import TAKERS, TARIFF
+from impact.findings.balance import beyond_weighed_kg
 from impact.findings.blend import SIZE
 from impact.findings.cautions import DEFER
 from impact.findings.claims import OWN_USE
+from impact.findings.headline import headline, is_all_deferred, side
 from impact.findings.net import BOUGHT, COUNTED, OTHER, OTHER_STORED, SOON, STORED, does_more, net_note, net_words
 from impact.findings.verdicts import verdict_said
 from impact.report.drawing import NARROW
 from impact.report.funder import charts, compost, document, factors, flow, footprints, story
-from impact.report.funder.crossings import VARIABLES, crossings_chart, title_of_crossings, variable_words
+from impact.report.funder.crossings import VARIABLES, crossings_chart, parts_left, title_of_crossings, variable_words
 from impact.report.funder.decisions import DRAWS, LEAST_CROSSING, Decision, crossings_alternative, decisions, some_cross
 from impact.report.funder.levers import levers_alternative, levers_chart, title_of_levers
 from impact.report.glossary import glossary
@@ -45,14 +47,14 @@ SAID = {
 """What is said of all parts of a verdict."""
 
 NET_CASES = {
-    COUNTED: message("As counted above"),
-    BOUGHT: message("Moulds charged whole, as bought, in this period"),
-    STORED: message("Carbon that stays in landfills credited"),
-    SOON: message("Landfill methane of the first ten years alone"),
-    OTHER: message("The other set of landfill parameters"),
-    OTHER_STORED: message("The other set, and carbon that stays credited"),
+    COUNTED: message("as counted above"),
+    BOUGHT: message("moulds charged whole, as bought, in this period"),
+    STORED: message("carbon that stays in landfills credited"),
+    SOON: message("landfill methane of the first ten years alone"),
+    OTHER: message("the other set of landfill parameters"),
+    OTHER_STORED: message("the other set of landfill parameters, with carbon that stays in landfills credited"),
 }
-"""The ways of counting the net, by case."""
+"""The ways of counting the net, by case, as they stand within a sentence."""
 
 SETS = {
     "measured": message("methane yields measured by grade in the laboratory"),
@@ -143,6 +145,7 @@ class Funder:
         by_grade = self._by_grade()
         named = {words.grade(one): masses for one, masses in by_grade.items()}
         sources = list(dict.fromkeys(row.source for row in factors.printed(results)))
+        made = [part for part in results.parts if part.footprint]
         return {
             "stages": STAGES,
             "stage_names": translate_all(language, charts.STAGE_NAMES),
@@ -157,7 +160,7 @@ class Funder:
             "other_set": word(SETS[results.disposal.other_set]),
             "does_more": does_more,
             "some_compared": any(part.plastic for part in results.parts),
-            "some_made": any(part.footprint for part in results.parts),
+            "some_made": bool(made),
             "some_sold": any(map(sells_electricity, results.parts)),
             "some_cross": any(some_cross(decision) for decision in self.decisions),
             "empty_sections": empty_sections(results, self.decisions),
@@ -173,6 +176,8 @@ class Funder:
             "flow_alternative": flow.flow_alternative(self.flow, printer),
             "flow_title": partial(flow.title_of_flow, self.flow, tie),
             "stages_alternative": charts.stages_alternative(results.parts, printer),
+            "crossings_left": parts_left(turning),
+            "stages_left": len(made) > charts.PARTS_SHOWN,
             "stages_title": charts.title_of_stages(results.parts, language),
             "crossings_title": title_of_crossings(turning, printer),
             "crossings_alternative": crossings_alternative(self.decisions, printer),
@@ -214,6 +219,7 @@ class Funder:
         """Return what the first page and the charts of steps show."""
         parts, most = self.results.parts, story.MOST
         largest = story.largest(self.decisions, self.results)
+        helps = story.helps_most(self.decisions, self.results)
         own, compared = self.results.workshop.presentation, self.figures["story"]["compared"]
         first = compared <= story.FEW and not (own.words or own.photo)
         flow_chart = flow.flow_chart(self.flow, printer, tall=flow.LOW if first and compared else flow.TALL)
@@ -224,9 +230,17 @@ class Funder:
             "footprints_chart": footprints.footprints_chart(parts, printer, most=most),
             "footprints_narrow": partial(footprints.footprints_chart, parts, printer, most=most, width=NARROW),
             "footprints_alternative": footprints.footprints_alternative(parts, printer, most=most),
-            "helps": story.helps_most(self.decisions, self.results),
+            "headline": headline(self.results),
+            "beyond_weighed": beyond_weighed_kg(self.results),
+            "all_deferred": is_all_deferred(self.results),
+            "kept_side": side(self.results.paper.kept_from_landfill_kg),
+            "helps": helps,
+            "needs_takers": helps is not None and helps[1].lever in TAKERS,
+            "moves": story.moves_most(self.decisions),
+            "without_batch": len(self.results.workshop.parts) - len(self.results.parts),
             "levers_title": partial(title_of_levers, largest, tie),
             "levers_chart": None if self.brief else levers_chart(largest, printer),
+            "levers_left": sum(bool(decision.levers) for decision in self.decisions) - len(largest),
             "levers_alternative": levers_alternative(largest, printer),
             "measured_next": story.measured_next(self.decisions),
         }

@@ -119,6 +119,12 @@ def shown_panels(parts: Sequence[tuple[str, Sequence[Crossing]]]) -> list[Panel]
     return [(part, one) for part, known in with_dot for one in known if any(one is two for _, two in taken)]
 
 
+def parts_left(parts: Sequence[tuple[str, Sequence[Crossing]]]) -> int:
+    """Return of how many parts a variable crosses and none has a panel."""
+    crossing = {part for part, crossings in parts if any(_dot(one) is not None for one in crossings)}
+    return len(crossing - {part for part, _ in shown_panels(parts)})
+
+
 def title_of_crossings(parts: Sequence[tuple[str, Sequence[Crossing]]], printer: Printer) -> str:
     """Return what the charts of break-even points show, in one sentence; nothing where there is none."""
     shown = shown_panels(parts)

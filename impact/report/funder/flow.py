@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING
 
+from impact.account.paper import ROUNDING
 from impact.base.language import message, translate
 from impact.base.printing import Printer
 from impact.report.drawing import (
@@ -70,6 +71,8 @@ ROWS = {"in": COMING, "out": GOING, "later": LATER}
 HATCHED = ("beyond_weighed_kg", "unaccounted_kg")
 """Flows that no scale has shown."""
 
+ALL_ANYWAY = message("All of the paper would have been recycled anyway (%(all)s)")
+ALL = message("All of the paper would have gone to %(fate)s (%(all)s)")
 MOST_ANYWAY = message("Most of the paper would have been recycled anyway (%(part)s of %(all)s)")
 MOST = message("Most of the paper would have gone to %(fate)s (%(part)s of %(all)s)")
 LARGEST = message("More of the paper would have gone to %(fate)s than anywhere else (%(part)s of %(all)s)")
@@ -258,12 +261,14 @@ def title_of_flow(flow: Flow, tie: Ties) -> str | Markup:
     if total <= 0.0:
         return ""
     largest = max(fates, key=lambda name: fates[name])
-    said = LARGEST if fates[largest] <= total / 2.0 else MOST_ANYWAY if largest == "recycling_kg" else MOST
+    anyway, whole = largest == "recycling_kg", fates[largest] >= total * (1.0 - ROUNDING)
+    if whole:
+        said = ALL_ANYWAY if anyway else ALL
+    else:
+        said = LARGEST if fates[largest] <= total / 2.0 else MOST_ANYWAY if anyway else MOST
     name, _ = COMING[largest]
-    figures = {
-        "part": tie(f"flow.in.{largest}"),
-        "all": tie("paper.collected_kg.value", unit=True),
-    }
+    figures = {} if whole else {"part": tie(f"flow.in.{largest}")}
+    figures["all"] = tie("paper.collected_kg.value", unit=True)
     return Markup(translate(tie.printer.language, said)) % {"fate": translate(tie.printer.language, name), **figures}
 
 

@@ -62,13 +62,13 @@ WORDS = {"lower than plastic": LOWER, "higher than plastic": HIGHER, "undecided"
 """By the verdict of a part, in the order of a title."""
 
 ALIKE = {
-    "lower than plastic": (message("The part compared is lower than plastic"), message("Every part compared is lower than plastic")),
-    "higher than plastic": (message("The part compared is higher than plastic"), message("Every part compared is higher than plastic")),
-    "undecided": (message("The part compared cannot be told apart from plastic"), message("No part compared can be told apart from plastic")),
+    "lower than plastic": (message("The part compared has a lower footprint than plastic"), message("Every part compared has a lower footprint than plastic")),
+    "higher than plastic": (message("The part compared has a higher footprint than plastic"), message("Every part compared has a higher footprint than plastic")),
+    "undecided": (message("The footprint of the part compared cannot be told apart from plastic's"), message("No part compared has a footprint that can be told apart from plastic's")),
 }  # fmt: skip
 """What is said of one part, and of several, where the verdict is the same for all."""
 
-COUNTED = message("Of %(all)s parts compared: %(verdicts)s")
+COUNTED = message("Footprints of the %(all)s parts compared: %(verdicts)s")
 
 
 def _compared(parts: Sequence[PartResult]) -> list[PartResult]:

@@ -40,15 +40,11 @@ def said_of(part: PartResult) -> str:
 
 
 def figures(results: Study) -> dict[str, Any]:
-    """Return the figures that the story prints beside the totals: counts of parts, and how much more was avoided."""
+    """Return the figures that the story prints beside the totals: counts of parts."""
     found = [said_of(part) for part in results.parts]
     counts = {name: found.count(name) for name in (*OUTCOMES.values(), "not_compared")}
     compared = len(found) - counts["not_compared"]
-    told: dict[str, Any] = {"parts": len(found), "compared": compared, "beyond": max(compared - MOST, 0), **counts}
-    if results.net.high < 0.0:
-        net = results.net
-        told["avoided_more_kgco2e"] = {"value": -net.value, "low": -net.high, "high": -net.low}
-    return told
+    return {"parts": len(found), "compared": compared, "beyond": max(compared - MOST, 0), **counts}
 
 
 def by_verdict(parts: Iterable[PartResult]) -> list[tuple[str, Said | None, list[str]]]:
@@ -62,11 +58,24 @@ def by_verdict(parts: Iterable[PartResult]) -> list[tuple[str, Said | None, list
     return [(said, why, names) for (said, _), (why, names) in ordered]
 
 
-def helps_most(decisions: Sequence[Decision], results: Study) -> tuple[str, Relief] | None:
-    """Return the part and the step that takes most off all good parts of its kind; None where no step takes off anything."""
+def helps_most(decisions: Sequence[Decision], results: Study) -> tuple[str, Relief, int] | None:
+    """Return the part and the step that takes most off all good parts of its kind, and of how many others it takes most.
+
+    None where no step takes off anything.
+    """
     good = {part.part: part.good for part in results.parts}
     found = [(decision.part, step) for decision in decisions for step in decision.levers]
-    return max(found, key=lambda pair: pair[1].takes_off.value * good[pair[0]], default=None)
+    most = max(found, key=lambda pair: pair[1].takes_off.value * good[pair[0]], default=None)
+    if most is None:
+        return None
+    alike = [decision for decision in decisions if decision.levers and decision.levers[0].lever == most[1].lever]
+    return *most, sum(decision.part != most[0] for decision in alike)
+
+
+def moves_most(decisions: Sequence[Decision]) -> tuple[str, SpreadShare] | None:
+    """Return the part and the input from which most of the spread of its difference to plastic comes; None where none is."""
+    found = [(decision.part, share) for decision in decisions for share in decision.measure if share.share > 0.0]
+    return max(found, key=lambda pair: pair[1].share, default=None)
 
 
 def largest(decisions: Sequence[Decision], results: Study) -> list[Decision]:
