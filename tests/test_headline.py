@@ -32,7 +32,7 @@ def between(value: float, low: float, high: float) -> Interval:
 
 
 def told(found: Study) -> str:
-    return headline(found).say(usual_speaker(found))
+    return headline(found, found.net_account).say(usual_speaker(found))
 
 
 def with_totals(

@@ -280,7 +280,7 @@ def test_page_on_a_usual_phone_shows_every_card_without_scrolling(plain: Shown) 
     assert [words for _, words, _, left, right in cells if not (left and right)] == []
     assert [said for label, _, said, _, _ in cells if label and not said.startswith(f'"{label}"')] == []
     if plain.page.locator("#comparison").count():
-        assert {"Molded", "Plastic", "Chance lower", "In this estimate"} <= {label for label, *_ in cells}
+        assert {"Molded", "Plastic", "Chance lower", "Footprint, in this estimate"} <= {label for label, *_ in cells}
 
 
 def test_page_on_a_phone_tables_shown_as_cards_are_still_tables_to_what_reads_aloud(plain: Shown) -> None:

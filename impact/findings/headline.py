@@ -16,7 +16,7 @@ from impact.findings.net import COUNTED
 
 if TYPE_CHECKING:
     from impact.account.results import Results
-    from impact.study import Study
+    from impact.findings.net import NetAccount
 
 ABOVE, BELOW, UNDECIDED, NONE = "above", "below", "undecided", "none"
 
@@ -62,12 +62,20 @@ def is_all_deferred(results: Results) -> bool:
     return results.paper.deferred_kg.value >= ALL_OF_IT * results.paper.kept_from_landfill_kg.value
 
 
-def headline(results: Study) -> Said:
-    """Return what the period comes to: paper kept from landfill, and the net account, each told from nothing or not."""
-    return Said("{landfill}; {net}.", {"landfill": _landfill(results), "net": _net(results)})
+def headline(results: Results, account: NetAccount) -> Said:
+    """Return what the period comes to: paper kept from landfill, and the net account, each told from nothing or not.
+
+    Parameters
+    ----------
+    results : Results
+        An assessment.
+    account : NetAccount
+        Its net in several ways, with and without the plastic displaced.
+    """
+    return Said("{landfill}; {net}.", {"landfill": _landfill(results), "net": _net(results, account)})
 
 
-def _landfill(results: Study) -> Said:
+def _landfill(results: Results) -> Said:
     paper = results.paper
     kept, deferred = paper.kept_from_landfill_kg, paper.deferred_kg
     mass = Figure(paper.collected_kg.value, "paper")
@@ -83,19 +91,20 @@ def _landfill(results: Study) -> Said:
     return Said({ABOVE: above, BELOW: MORE_WENT, UNDECIDED: KEPT_UNTOLD, NONE: KEPT_NONE}[side(kept)], facts)
 
 
-def _net(results: Study) -> Said:
+def _net(results: Results, account: NetAccount) -> Said:
     net, found = results.net, side(results.net)
     who = Said(WORK_OF_GRANT if results.grant else WORKSHOP)
     if found == BELOW:
         return Said(
-            AVOIDED, {"who": who, "net": Whole(against(net), "account"), "if_displaced": _by_displacement(results)}
+            AVOIDED,
+            {"who": who, "net": Whole(against(net), "account"), "if_displaced": _by_displacement(results, account)},
         )
     return Said(EMITTED if found == ABOVE else NET_UNTOLD, {"who": who, "net": Whole(net, "account")})
 
 
-def _by_displacement(results: Study) -> Fact:
+def _by_displacement(results: Results, account: NetAccount) -> Fact:
     """Return that the plastic displaced decides a net below 0, and how it is known; nothing where it does not decide."""
-    if side(results.net_account.cases[COUNTED].without_plastic_kgco2e) == BELOW:
+    if side(account.cases[COUNTED].without_plastic_kgco2e) == BELOW:
         return ""
     stated = [part for part in results.workshop.parts.values() if part.displacement]
     return Said(BY_DISPLACED if all(part.displacement_evidence for part in stated) else IF_DISPLACED)

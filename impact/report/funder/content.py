@@ -230,7 +230,7 @@ class Funder:
             "footprints_chart": footprints.footprints_chart(parts, printer, most=most),
             "footprints_narrow": partial(footprints.footprints_chart, parts, printer, most=most, width=NARROW),
             "footprints_alternative": footprints.footprints_alternative(parts, printer, most=most),
-            "headline": headline(self.results),
+            "headline": headline(self.results, self.results.net_account),
             "beyond_weighed": beyond_weighed_kg(self.results),
             "all_deferred": is_all_deferred(self.results),
             "kept_side": side(self.results.paper.kept_from_landfill_kg),
