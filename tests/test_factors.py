@@ -107,7 +107,7 @@ def test_electricity_comes_from_the_grid_then_the_country_then_the_world(
         if choice.factor.key in ("electricity.direct", "electricity.life-cycle")
     }
     assert wanted in used
-    assert f"for {wanted}," in result.settings.electricity
+    assert f"({wanted})," in result.settings.electricity
 
 
 # -- choice by edition --------------------------------------------------------------------------------------------

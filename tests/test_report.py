@@ -119,7 +119,7 @@ Cells = tuple[str, str, int]
 
 def factor_rows() -> dict[tuple[str, str], Cells]:
     """Return the rows of the table of factors by plain name and place."""
-    table = html().partition('<table class="factors">')[2].partition("</table>")[0]
+    table = html().partition('<table class="factors"')[2].partition("</table>")[0]
     row = r'<tr><th scope="row">(.*?)</th><td>(.*?)</td><td>(.*?) \[([0-9]+)\](?:; (.*?))?</td></tr>'
     found = [tuple(map(unescape, cells)) for cells in re.findall(row, table)]
     rows = {(name, place or ""): (Page(value).text, known, int(source)) for name, value, known, source, place in found}
