@@ -292,6 +292,7 @@ BOTH = {
     "program",
     "programs",
     "check",
+    "corn",
     "license",
     "licenses",
     "metric ton",
