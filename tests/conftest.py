@@ -9,7 +9,7 @@ import tempfile
 import pytest
 from hypothesis import HealthCheck, settings
 
-from tests.shared import HOME
+from tests.shared import HOME, make_ahead
 
 # Searching for cycles among so many objects took a fifth of the time.
 gc.set_threshold(50_000, 20, 20)
@@ -18,9 +18,17 @@ settings.register_profile("untimed", settings(), deadline=None, suppress_health_
 settings.load_profile("untimed")
 
 
-def pytest_collection_finish() -> None:
-    """Leave what the modules hold out of the search for cycles."""
+MANY = 3_000
+"""Tests of a run that asks for nearly every report."""
+
+
+def pytest_collection_finish(session: pytest.Session) -> None:
+    """Leave what the modules hold out of the search for cycles; where nearly all tests run, make what they share."""
     gc.freeze()
+    if len(session.items) > MANY and hasattr(session.config, "workerinput"):
+        from tests.reports import ahead
+
+        make_ahead(ahead())
 
 
 def pytest_configure(config: pytest.Config) -> None:

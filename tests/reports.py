@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import logging
 import tempfile
-from functools import cache
+from collections.abc import Callable
+from functools import cache, partial
 from pathlib import Path
 from typing import NamedTuple
 
@@ -135,3 +136,19 @@ def plain_html_of(results: Results, request: Request | None = None) -> str:
 def pdf_of_results(results: Results, request: Request | None = None) -> bytes:
     """Return a report as a PDF that carries nothing."""
     return pdf_of(plain_html_of(results, request))
+
+
+def ahead() -> list[Callable[[], object]]:
+    """Return what makes the reports that many tests ask for, the longest to make first."""
+    return [
+        partial(report, "demo"),
+        partial(report, "large"),
+        partial(brief, "small"),
+        partial(report, "tiny"),
+        partial(report, "demo", "binder"),
+        partial(verified, "demo"),
+        partial(report, "demo", "school"),
+        partial(report, "small"),
+        *(partial(report, workshop, reader) for workshop in ("tiny", "large") for reader in ("binder", "school")),
+        partial(verified, "large"),
+    ]

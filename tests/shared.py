@@ -6,7 +6,7 @@ import os
 import pickle
 import sys
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from functools import cache
 from pathlib import Path
@@ -34,6 +34,20 @@ def shared(name: str, make: Callable[[], Thing]) -> Thing:
             half.replace(path)
     found: Thing = pickle.loads(path.read_bytes())
     return found
+
+
+def make_ahead(things: Iterable[Callable[[], object]]) -> None:
+    """Make things that a run needs, each by the process that is free first: a thing that another one makes is passed over.
+
+    A thing that is asked for later would have its tests wait while it is made.
+    """
+    for number, make in enumerate(things):
+        mark = _home() / f"ahead-{number}"
+        try:
+            mark.touch(exist_ok=False)
+        except FileExistsError:
+            continue
+        make()
 
 
 @cache

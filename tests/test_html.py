@@ -300,8 +300,7 @@ def test_page_where_something_scrolls_has_a_shadow_at_the_edge(plain: Shown) -> 
     assert set(drawn) == {"local, local, scroll, scroll"}
 
 
-@pytest.mark.parametrize("size", [USUAL_PHONE, DESKTOP], ids=["phone", "desktop"])
-@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize(("scheme", "size"), [("light", DESKTOP), ("dark", USUAL_PHONE)], ids=["light", "dark"])
 def test_page_in_the_light_and_in_the_dark_every_word_stands_out(plain: Shown, scheme: Any, size: Any) -> None:
     page = plain.page
     page.emulate_media(color_scheme=scheme)

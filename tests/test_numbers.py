@@ -27,7 +27,9 @@ from impact.report.kinds import KINDS as REPORTS
 from impact.report.proof.figures import tied
 from impact.report.request import Request
 from impact.report.ties import MARK, Ties
+from impact.report.words import Words
 from impact.study import Study
+from tests.edges import pages
 from tests.folders import BATCHES, OWN_BATCHES, OWN_BINDERS, TOML, swap, write_folder
 from tests.reading import decimals, texts_by_name
 from tests.reports import FEW, FOLDERS
@@ -167,22 +169,76 @@ def test_report_prints_only_nothing_as_nothing_and_keeps_signs(size: str) -> Non
     [
         (0.0, "0"),
         (1e-15, "0"),
-        (0.04, "<0.1"),
-        (-0.04, ">\N{MINUS SIGN}0.1"),
+        (0.04, "0.04"),
+        (-0.04, "\N{MINUS SIGN}0.04"),
+        (0.0064, "0.006"),
+        (0.0004, "<0.001"),
+        (-0.0004, ">\N{MINUS SIGN}0.001"),
         (0.06, "0.1"),
         (-0.06, "\N{MINUS SIGN}0.1"),
     ],
 )
-def test_figure_below_the_last_decimal_is_said_to_be_under_it(value: float, text: str) -> None:
+def test_figure_below_the_last_decimal_has_its_first_digit_and_far_below_is_said_to_be_under_it(
+    value: float, text: str
+) -> None:
     printer = replace(METRIC, report=fixed([("account", 12.3)], False))
     assert printer.figure(value, "account", unit=False) == text
 
 
-def test_figure_of_a_large_report_is_under_a_thousand_not_nothing() -> None:
+def test_figure_of_a_large_report_is_not_nothing() -> None:
     printer = replace(METRIC, report=fixed([("account", 160_515.0)], False))
-    assert printer.figure(300.0, "account", unit=False) == "<1,000"
-    assert printer.figure(-300.0, "account", unit=False) == ">\N{MINUS SIGN}1,000"
+    assert printer.figure(320.0, "account", unit=False) == "300"
+    assert printer.figure(-320.0, "account", unit=False) == "\N{MINUS SIGN}300"
+    assert printer.figure(2.0, "account", unit=False) == "<10"
     assert printer.figure(7_301.0, "account", unit=False) == "7,000"
+
+
+def bare(html: str) -> str:
+    """Return the words of a piece of a page."""
+    return unescape(re.sub(r"<[^>]*>", "", html))
+
+
+class Interval(NamedTuple):
+    """An invented figure."""
+
+    value: float
+    low: float
+    high: float
+
+
+@pytest.mark.parametrize(
+    ("figure", "text"),
+    [
+        (Interval(0.031, 0.022, 0.043), "0.03 (0.02 to 0.04)"),
+        (Interval(2.96, 2.958, 2.963), "2.960 (2.958 to 2.963)"),
+        (Interval(3.0, 3.0, 3.0), "3.0"),
+        (Interval(3.0, 2.9999, 3.0002), "3.0"),
+        (Interval(0.171, 0.0021, 0.68), "0.2 (0.002 to 0.7)"),
+        (Interval(0.0031, 0.00012, 0.0068), "0.003 (<0.001 to 0.01)"),
+        (Interval(0.0, -0.031, 0.22), "0 (\N{MINUS SIGN}0.03 to 0.2)"),
+        (Interval(0.0, 0.0, 0.0), "0"),
+    ],
+)
+def test_whole_parts_the_ends_of_an_interval_or_leaves_it_out(figure: Interval, text: str) -> None:
+    printer = replace(METRIC, report=fixed([("account", 12.3)], False))
+    assert printer.whole(figure, "account", unit=False) == text
+    values = {f"net_kgco2e.{end}": one for end, one in figure._asdict().items()}
+    tie = Ties(values, printer)
+    assert bare(tie.whole("net_kgco2e")) == text
+    ends = text.partition("(")[2].rstrip(")") or text
+    assert bare(tie.ends("net_kgco2e")) == ends
+
+
+def test_whole_of_a_share_that_is_always_alike_has_no_interval() -> None:
+    names = {
+        "choice.binders.agar.dose": 0.073,
+        "choice.binders.agar.dose_low": 0.073,
+        "choice.binders.agar.dose_high": 0.073,
+    }
+    assert bare(Ties(names, METRIC).ends("choice.binders.agar.dose")) == "7.3\u00a0%"
+    chance = {"at_ends.from_memory.net.favourable": 20.04, "at_ends.from_memory.net.unfavourable": 19.96}
+    tie = Ties(chance, replace(METRIC, report=fixed([("account", 123.0)], False)))
+    assert bare(tie.ends("at_ends.from_memory.net")) == "20.04 to 19.96"
 
 
 @pytest.mark.parametrize(("share", "text"), [(0.0, "<1"), (0.42, "42"), (1.0, ">99")])
@@ -195,11 +251,12 @@ def significant(text: str) -> int:
     return len(re.sub(r"[^0-9]", "", text).strip("0"))
 
 
-def test_headline_of_a_large_workshop_has_three_digits_at_most() -> None:
+def test_headline_of_a_large_workshop_has_three_digits_and_one_more_where_its_months_need_it() -> None:
     headline = page_of("large", "funder").partition('<div class="headline">')[2].partition("</div>")[0]
     figures = tied(headline)
     assert len(figures) > 10
-    assert {name: text for name, text in figures.items() if significant(text) > 3} == {}
+    most = {name: 4 if quantity_of(name.removeprefix(MARK).partition("~")[0]) == "paper" else 3 for name in figures}
+    assert {name: text for name, text in figures.items() if significant(text) > most[name]} == {}
 
 
 def test_fixed_in_heeds_central_values_alone() -> None:
@@ -207,6 +264,23 @@ def test_fixed_in_heeds_central_values_alone() -> None:
     assert fixed_in(values, False)["account"].decimals == 1
     gap = {"school.term.carbon_gap_kgco2e.value": 0.19, "school.term.carbon_gap_kgco2e.low": -5.6}
     assert fixed_in(gap, False)["term account"].decimals == 1
+
+
+def test_fixed_in_lets_no_purchase_decide_on_the_account() -> None:
+    values = {"made_kgco2e.value": 0.00884, "net_account.moulds_bought_kgco2e.value": 1.5512}
+    printer = replace(METRIC, report=fixed_in(values, False))
+    assert printer.figure(0.00884, "account") == "8.84\u00a0g CO₂e"
+    assert printer.figure(1.5512, "account") == "1,551\u00a0g CO₂e"
+
+
+def test_fixed_in_rounds_so_that_the_rows_of_a_table_of_periods_can_be_added() -> None:
+    years = {f"period_sums.{year}": 144.0 for year in range(2000, 2021)} | {"periods.2000.newsprint": 28.8}
+    printer = replace(METRIC, report=fixed_in({**years, "paper.collected_kg.value": 3024.0}, False))
+    assert [printer.figure(kg, "paper") for kg in (144.0, 28.8, 3024.0)] == [
+        "144\u00a0kg",
+        "29\u00a0kg",
+        "3,024\u00a0kg",
+    ]
 
 
 # -- marks and units ----------------------------------------------------------------------------------------------
@@ -219,14 +293,6 @@ def test_report_has_one_decimal_mark(country: str, mark: str, reader: str) -> No
     right, others = decimals(page_in(country, "metric", reader), mark)
     assert right > 0
     assert others == []
-
-
-class Interval(NamedTuple):
-    """An invented figure."""
-
-    value: float
-    low: float
-    high: float
 
 
 @pytest.mark.parametrize(
@@ -282,6 +348,25 @@ def test_fixed_prints_a_report_of_less_than_a_kilogram_in_grams() -> None:
 def test_figure_of_a_factor_has_four_digits_and_no_zeros_behind_them() -> None:
     texts = [METRIC.figure(value, "factor") for value in (7.0, 7.19, 0.5114938, 0.00002359, 1e9)]
     assert texts == ["7", "7.19", "0.5115", "0.00002359", "1,000,000,000"]
+
+
+@pytest.mark.parametrize(
+    ("doubt", "text"),
+    [
+        ("15000 kg, 1/2000 of what is usual, 7.5 kg", "15{g}000 kg, 1/2{g}000 of what is usual, 7{d}5 kg"),
+        ("out within 15% of in, 1.5e+03 kg", "out within 15\u00a0% of in, 1{g}500 kg"),
+        ('column "corrugated": read "0.5 kg" and 1747 others', "column “corrugated”: read “0.5 kg” and 1{g}747 others"),
+        (
+            "rows 4–9, 1012 and 1722 more: batch 2024: 2026-01-05",
+            "rows 4–9, 1012 and 1{g}722 more: batch 2024: 2026-01-05",
+        ),
+        ('state to = "next pulp" or "sewer"', 'state to = "next pulp" or “sewer”'),
+    ],
+)
+def test_doubt_on_a_page_has_the_marks_of_its_country_outside_what_it_quotes(doubt: str, text: str) -> None:
+    for country, group, decimal in (("GBR", ",", "."), ("ESP", "\u202f", ",")):
+        printer = Printer(us=False, country=country, written=marks(country))
+        assert Words(printer).said(doubt) == text.format(g=group, d=decimal)
 
 
 # -- spelling -----------------------------------------------------------------------------------------------------
@@ -370,3 +455,61 @@ def test_totals_of_tables_are_the_sums_of_their_rows(size: str) -> None:
     for part in {name.split(".")[1] for name in found if ".plastic_stages_kgco2e." in name}:
         of_part = total(found, f"details.{part}.plastic_stages_kgco2e.")
         assert of_part == pytest.approx(found[f"parts.{part}.plastic.footprint_kgco2e.value"])
+
+
+# -- at edges -----------------------------------------------------------------------------------------------------
+
+
+def words_of(edge: str, reader: str) -> str:
+    """Return the words of a report at an edge, blanks as one."""
+    return re.sub(r"\s+", " ", bare(pages(edge)[reader].partition("<body")[2]))
+
+
+ALIKE = re.compile(
+    r'<span id="(f\.[^"]*)">([^<]*)</span>\s*(?:<span>)?to\s*(?:</span>)?\s*<span id="f\.[^"]*">\2</span>'
+)
+"""Two ends of an interval that read alike."""
+
+
+@every_report
+@pytest.mark.parametrize("edge", ["very-small", "one-part", "all-better", "very-large", "in-USA", "many-batches"])
+def test_report_at_an_edge_has_no_interval_that_says_nothing(edge: str, reader: str) -> None:
+    page = pages(edge)[reader]
+    figures = tied(page)
+    assert len(figures) > 20
+    assert [one[0] for one in ALIKE.findall(page)] == []
+    under = [
+        name
+        for name, text in figures.items()
+        if re.match("[<>]", text) and quantity_of(name.removeprefix(MARK).partition("~")[0]) not in ("chance", "share")
+    ]
+    assert len(under) <= len(figures) / 100, under
+
+
+def test_report_of_a_very_small_workshop_has_its_account_in_grams() -> None:
+    text = words_of("very-small", "funder")
+    assert re.search(r"emitted [\d.]{4} g CO₂e \([\d.]+ to [\d.]+\) more than it avoided", text)
+    assert "g CO₂e over the period" in text
+    assert "kg CO₂e over the period" not in text
+    assert re.search(r"\d g added", words_of("very-small", "school"))
+
+
+def added(page: str, table: str) -> tuple[list[float], float]:
+    """Return the numbers of the last row of a table, and the one after them, which is their sum."""
+    row = page.partition(table)[2].partition("</table>")[0].rpartition("<tr")[2]
+    numbers = [float(bare(cell).replace(",", "")) for cell in re.findall(r'<td class="n">(.*?)</td>', row)]
+    return numbers[:-1], numbers[-1]
+
+
+def test_report_of_many_years_has_years_that_add_up_to_their_sum() -> None:
+    years, every = added(pages("many-batches")["funder"], "Collected in each period")
+    assert len(years) == 21
+    assert sum(years) == every
+
+
+@pytest.mark.parametrize(("edge", "odd"), [("all-better", True), ("many-batches", False), ("one-part", False)])
+def test_report_says_that_figures_are_rounded_where_they_do_not_add_up(edge: str, odd: bool) -> None:
+    table, _, after = pages(edge)["funder"].partition("Would have gone to landfill")[2].partition("</table>")
+    gross, *less, net = (float(one) for one in re.findall(r'_kg\.value[^"]*">([\d.]+)<', table))
+    assert (abs(gross - sum(less) - net) > 1e-9) == odd
+    assert ("rounded by itself" in after.partition("<p>")[0]) == odd

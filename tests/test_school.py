@@ -184,7 +184,7 @@ def test_school_page_prints_the_ranges_of_the_term() -> None:
     assert plan is not None
     printer = Printer.of(results.workshop)
     good, paper = (
-        [printer.figure(end, quantity, unit=False, like=found.value) for end in (found.value, found.low, found.high)]
+        [printer.figure(end, quantity, unit=False, of=found) for end in (found.value, found.low, found.high)]
         for found, quantity in ((plan.good_parts, "count"), (plan.all_paper_kg, "term paper"))
     )
     assert f" {good[0]} {good[1]} to {good[2]}" in text
@@ -273,7 +273,7 @@ def school_of(row: str, count: int, **settings: str) -> str:
 def test_school_rejects_recorded_as_none_promise_no_range() -> None:
     text = school_of(swap(ROW, ",30,2,landfill", ",32,0,landfill"), 9)
     assert "120 No failed part in 9 batches" in text
-    assert "seen 120 to 120" not in text
+    assert "seen 120 Paper used" not in text
     assert "What no batch has shown may still come." in text
     assert "What is rare has no such range." not in text
 

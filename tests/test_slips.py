@@ -135,7 +135,7 @@ SLIPS: list[tuple[str, Callable[[Path], Path], Sequence[Edit], str, str, int | N
     ("Wh under shredding", demo, [(B, ("P013", "shredding"), "27")], "shredding", ASKED, 14, "Wh, not kWh"),
     ("all shredding in Wh", demo, [(B, ("*", "shredding"), lambda cell: "27" if cell not in ("", "0") else cell)], "shredding", ASKED, None, "Wh, not kWh"),
     ("minutes under hours", demo, [(B, ("P005", "hours"), "120")], "hours", DOUBTED, 6, "minutes, not hours"),
-    ("people for grams", demo, [(B, ("P006", "people"), "1200")], "people", DOUBTED, 7, "0.5 to 200 is plausible"),
+    ("people for grams", demo, [(B, ("P006", "people"), "1200")], "people", DOUBTED, 7, "0.5 to 200 people is plausible"),
     ("cents for dollars", demo, [(B, ("P002", "cost"), "303")], "cost", DOUBTED, 3, "middle of the other batches"),
     ("rated power in kW", demo, [(W, '"390 W"', '"390 kW"')], "equipment.blender.power", ASKED, 15, "W, not kW"),
     ("rated power as a decimal of kW", demo, [(W, '"390 W"', '"0.39 W"')], "equipment.blender.power", ASKED, 15, "kW, not W"),
@@ -291,7 +291,7 @@ def test_report_tells_its_doubts_on_the_terminal_and_on_the_first_page(tmp_path:
     assert "did you mean mL, not L?" in told
     text = page.read_text(encoding="utf-8")
     front = text[text.index('id="summary"') : text.index("<nav")]
-    assert "2 records or settings are doubted, most of all <code>batches.csv, row 15</code>, column &#34;water" in front
+    assert "2 records or settings are doubted, most of all <code>batches.csv, row 15</code>, column “water" in front
     assert 'href="#doubts"' in front
     assert 'id="doubts"' in text
     run("report", folder, "-o", tmp_path / "strict.html", "--draws", "100", "--strict", status=1)

@@ -22,17 +22,12 @@ from fontTools.ttLib import TTFont
 from pypdf import PdfReader
 
 from impact.report.drawing import text_width
-from impact.report.faces import face_rule, font_faces, font_family
 from impact.report.typefaces import beyond, isolated, spelled
 from tests import edges
+from tests.letters import GIFT, PENCIL
 from tests.reports import refused
 
 ROOT = Path(__file__).parents[1]
-PENCIL = "鉛筆立て"
-GIFT = "🎁"
-STYLE = "".join(face_rule(weight, shape, path.as_uri()) for weight, shape, path in font_faces())
-STYLE += f"html {{ font-family: '{font_family()}' }}"
-PAGE = f'<html lang="en"><title>A page</title><style>{STYLE}</style><body><h1 id="{PENCIL}">{PENCIL} {GIFT}</h1></body></html>'
 
 linux = pytest.mark.skipif(sys.platform != "linux", reason="fonts are offered by a file of fontconfig")
 
@@ -80,12 +75,12 @@ def run(*arguments: str | Path, fonts: Path) -> subprocess.CompletedProcess[str]
 
 def asked(expression: str, fonts: Path) -> str:
     """Return what an expression over the module and the page above is, where these fonts are all."""
-    program = f"import impact.report.typefaces as it; from tests.test_typefaces import PAGE, PENCIL, GIFT; print({expression})"  # fmt: skip
+    program = f"import impact.report.typefaces as it; from tests.letters import PAGE, PENCIL, GIFT; print({expression})"  # fmt: skip
     return run("-c", program, fonts=fonts).stdout.removesuffix("\n")
 
 
 def pdf(fonts: Path, name: str = "a.pdf") -> bytes:
-    program = "import sys, pathlib; from impact.report.layout.pdf import pdf_of; from tests.test_typefaces import PAGE; pathlib.Path(sys.argv[1]).write_bytes(pdf_of(PAGE))"  # fmt: skip
+    program = "import sys, pathlib; from impact.report.layout.pdf import pdf_of; from tests.letters import PAGE; pathlib.Path(sys.argv[1]).write_bytes(pdf_of(PAGE))"  # fmt: skip
     run("-c", program, name, fonts=fonts)
     return (fonts.parent / name).read_bytes()
 

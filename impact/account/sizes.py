@@ -305,10 +305,10 @@ def _doubt(
     of = "" if one.per == "batch" else f" per {one.per}"
     low, high = (span.low, span.high) if outside else (span.believed / one.least, span.believed * one.least)
     usual = "the middle of the other batches" if span.believed == span.middle else "what is usual"
-    plausible = f"; {digits(low)} to {digits(high)} is plausible" if outside else ""
+    plausible = f"; {digits(low)} to {digits(high)} {one.unit} is plausible" if outside else ""
     return Problem(
         "size-span" if outside else "size-beside", file,
-        f"batch {batch}: {digits(ratio)} {one.unit}{of}, {in_words(times)} {usual}, {digits(span.believed)}{plausible}"
+        f"batch {batch}: {digits(ratio)} {one.unit}{of}, {in_words(times)} {usual}, {digits(span.believed)} {one.unit}{plausible}"
         f"{meant(amount, times, slip)}",
         row=row, column=one.header, read=f"{digits(amount)} {one.unit}",
         accepted=f"about {digits(low * scale)} to {digits(high * scale)} {one.unit}", level="warning",
@@ -390,8 +390,8 @@ def setting_doubts(
         (file, line), times = place(path), ratio / row.value
         doubt = Problem(
             "size-setting", file,
-            f"{digits(ratio)} {unit}{of}, {in_words(times)} what is usual, {digits(row.value)}; {digits(row.low)} to "
-            f"{digits(row.high)} is plausible{meant(amount, times, unit)}",
+            f"{digits(ratio)} {unit}{of}, {in_words(times)} what is usual, {digits(row.value)} {unit}; {digits(row.low)} to "
+            f"{digits(row.high)} {unit} is plausible{meant(amount, times, unit)}",
             row=line, column=column, read=f"{digits(amount)} {unit}",
             accepted=f"about {digits(row.low * per)} to {digits(row.high * per)} {unit}", level="warning",
             times=max(times, 1.0 / times),

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
+from math import floor, log10
 from typing import Protocol
 
 from impact.base.catalogue import Names
@@ -125,12 +126,34 @@ NOTHING = 1e-9
 """What is no figure but the rest of a subtraction, in the units of the calculation."""
 
 
+def _shown_decimals(number: float, decimals: int, most: int) -> int:
+    """Return the decimals of a number: those of its kind, or as many more, to the most, as its first digit takes."""
+    return decimals if round(number, decimals) else min(decimals_for(number, 1), most)
+
+
+MOST_DIGITS = 4
+"""Digits of a figure from which decimals of its report are left out: it is far larger than those that fix them."""
+
+
+def _parted(kind: Quantity, taken: Fixed, figure: Ends) -> Fixed:
+    """Return unit and decimals for a figure with its interval: decimals that part its ends, where there are such."""
+    if kind.rounding not in (Rounding.REPORT, Rounding.DECIMALS, Rounding.DIGITS) or figure.high - figure.low < NOTHING:
+        return taken
+    low, high = (end * taken.unit.scale for end in (figure.low, figure.high))
+    tried = range(taken.decimals, taken.decimals + kind.finer + 1)
+    return replace(
+        taken, decimals=next((most for most in tried if round(low, most) != round(high, most)), taken.decimals)
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class Printer:
     """Prints figures in a workshop's units, with the marks of its country.
 
-    Nothing but nothing is printed as 0: a smaller figure than its decimals show is said to be under the smallest that they
-    do, with its sign, ``<0.1`` and ``>−0.1``.
+    Nothing but nothing is printed as 0: a figure that its decimals would make 0 is printed to its first digit, up to
+    `Quantity.finer` decimals more; a smaller one is said to be under the smallest that these show, with its sign, ``<0.001``
+    and ``>−0.001``. An interval takes as many more, within the same bound, as part its ends; one whose ends then still read
+    alike says nothing, and is left out.
 
     Attributes
     ----------
@@ -179,7 +202,7 @@ class Printer:
             report or {},
         )
 
-    def figure(self, value: float, quantity: str, *, unit: bool = True, like: float | None = None) -> str:
+    def figure(self, value: float, quantity: str, *, unit: bool = True, of: Ends | None = None) -> str:
         """Return a figure.
 
         Parameters
@@ -190,8 +213,8 @@ class Printer:
             One of `impact.base.quantities.QUANTITIES`.
         unit : bool
             Whether its unit stands behind it.
-        like : float or None
-            The central value, for an end of its interval: it decides on unit and decimals.
+        of : Ends or None
+            The figure with its interval that the value is the centre, or an end, of: it decides on unit and decimals.
 
         Raises
         ------
@@ -199,15 +222,34 @@ class Printer:
             When there is no such quantity.
         """
         kind = QUANTITIES[quantity]
-        taken = self._taken(kind, like or value)
-        text = self._text(value, kind, taken)
+        taken = self._taken(kind, value if of is None else of.value or value)
+        most = taken.decimals + kind.finer
+        text = self._text(value, kind, taken if of is None else _parted(kind, taken, of), most)
         return f"{text}\u00a0{taken.unit.mark}" if unit and taken.unit.mark else text
 
+    def rounded(self, value: float, quantity: str, of: Ends | None = None) -> Decimal:
+        """Return a figure as `figure` prints it, in its unit, as a number; 0 for one that is said to be under the smallest."""
+        kind = QUANTITIES[quantity]
+        taken = self._taken(kind, value if of is None else of.value or value)
+        number, parted = value * taken.unit.scale, taken if of is None else _parted(kind, taken, of)
+        decimals = _shown_decimals(number, parted.decimals, taken.decimals + kind.finer)
+        return Decimal(f"{round(number, decimals):.{max(decimals, 0)}f}")
+
     def whole(self, figure: Ends, quantity: str, *, unit: bool = True) -> str:
-        """Return a figure with its interval in brackets."""
+        """Return a figure with its interval in brackets, or alone where its interval tells nothing (`tells`)."""
+        said = self.figure(figure.value, quantity, unit=unit, of=figure)
+        if not self.tells(figure, quantity):
+            return said
         bound = QUANTITIES[quantity].bound
-        low, high = (self.figure(end, quantity, unit=bound, like=figure.value) for end in (figure.low, figure.high))
-        return f"{self.figure(figure.value, quantity, unit=unit)} ({low} {translate(self.language, 'to')} {high})"
+        low, high = (self.figure(end, quantity, unit=bound, of=figure) for end in (figure.low, figure.high))
+        return f"{said} ({low} {translate(self.language, 'to')} {high})"
+
+    def tells(self, figure: Ends, quantity: str) -> bool:
+        """Return whether an interval says more than its figure as they are printed, and is one of it."""
+        if QUANTITIES[quantity].partial and not figure.low <= figure.value <= figure.high:
+            return False
+        three = (figure.low, figure.value, figure.high)
+        return len({self.figure(one, quantity, unit=False, of=figure) for one in three}) > 1
 
     def unit(self, quantity: str, value: float = 1.0) -> str:
         """Return the unit of a quantity in this report, for captions: where it is not fixed, the one that suits a value."""
@@ -244,14 +286,16 @@ class Printer:
     def _taken(self, kind: Quantity, value: float) -> Fixed:
         """Return unit and decimals for a figure of some size."""
         if kind.name in self.report:
-            return self.report[kind.name]
+            taken = self.report[kind.name]
+            room = MOST_DIGITS - 1 - floor(log10(max(abs(value * taken.unit.scale), 1.0)))
+            return replace(taken, decimals=min(taken.decimals, max(room, 0)))
         unit = kind.unit(value, self.us)
         if kind.rounding in (Rounding.REPORT, Rounding.DIGITS):
             return Fixed(min(max(decimals_for(value * unit.scale, kind.digits), 0), 6), unit)
         return Fixed(kind.digits, unit)
 
-    def _text(self, value: float, kind: Quantity, taken: Fixed) -> str:
-        """Return a number in its unit, rounded as its kind asks."""
+    def _text(self, value: float, kind: Quantity, taken: Fixed, most: int) -> str:
+        """Return a number in its unit, rounded as its kind asks, with no more decimals than the most."""
         number = value * taken.unit.scale
         if kind.rounding is Rounding.HUNDRED:
             return str(of_hundred(value))
@@ -262,10 +306,11 @@ class Printer:
             return sign + self.fixed(printed * taken.unit.scale, taken.decimals)
         if abs(value) < NOTHING:
             return "0"
-        rounded, least = round(number, taken.decimals), 10.0**-taken.decimals
+        decimals = _shown_decimals(number, taken.decimals, most)
+        rounded, least = round(number, decimals), 10.0**-decimals
         if rounded == 0.0:
-            return f"{'<' if number > 0.0 else '>'}{self.fixed(least if number > 0.0 else -least, taken.decimals)}"
-        return self.fixed(rounded, taken.decimals)
+            return f"{'<' if number > 0.0 else '>'}{self.fixed(least if number > 0.0 else -least, decimals)}"
+        return self.fixed(rounded, decimals)
 
     def _stated(self, number: float, digits: int) -> str:
         """Return a number to some significant digits at most, none of them a zero at the end of its decimals."""

@@ -53,6 +53,10 @@ class Quantity:
         The kind whose unit it takes in a report, because both stand in one column.
     ends : bool
         Whether the ends of intervals fix its decimals too, because its central value may lie near nothing.
+    finer : int
+        Most decimals beyond its own that a figure takes where it would be nothing, or its interval without width.
+    partial : bool
+        Whether its interval is of those draws alone that have such a figure: it is left out where it does not hold the figure.
     """
 
     name: str
@@ -64,6 +68,8 @@ class Quantity:
     fewest: int = 0
     beside: str = ""
     ends: bool = False
+    finer: int = 2
+    partial: bool = False
 
     def choices(self, us: bool) -> tuple[Unit, ...]:
         """Return the units that readers of US customary units, or all others, know."""
@@ -89,7 +95,8 @@ MOST_DECIMALS = 3
 
 _REPORT, _DECIMALS, _DIGITS, _STATED = Rounding.REPORT, Rounding.DECIMALS, Rounding.DIGITS, Rounding.STATED
 _METRIC, _US = (Unit("kg"), Unit("g", 1000.0)), (Unit("lb", POUNDS_PER_KG), Unit("oz", OUNCES_PER_KG))
-_KILOGRAMS, _GRAMS = (Unit("kg CO₂e"),), (Unit("g CO₂e", 1000.0),)
+_EMITTED = (Unit("kg CO₂e"), Unit("g CO₂e", 1000.0))
+_KILOGRAMS, _GRAMS = _EMITTED[:1], _EMITTED[1:]
 _PER_CENT = (Unit("%", 100.0),)
 _ENERGY, _HOURS, _VOLUME, _GALLONS = (Unit("kWh"),), (Unit("h"),), (Unit("L"),), (Unit("gal", GALLONS_PER_L),)
 
@@ -102,20 +109,21 @@ QUANTITIES: Mapping[str, Quantity] = MappingProxyType(
             Quantity("term paper", _REPORT, 2, _METRIC, _US),
             Quantity("stated mass", _STATED, 4, _METRIC, _US, bound=True),
             Quantity("small mass", _DIGITS, 3, _METRIC, _US, bound=True),
-            Quantity("account", _REPORT, 3, _KILOGRAMS, fewest=-9),
-            Quantity("term account", _REPORT, 2, (*_KILOGRAMS, *_GRAMS), ends=True),
+            Quantity("carbon", _DIGITS, 3, _METRIC, bound=True),
+            Quantity("account", _REPORT, 3, _EMITTED, fewest=-9),
+            Quantity("term account", _REPORT, 2, _EMITTED, ends=True),
             Quantity("per part", _REPORT, 3, _GRAMS),
             Quantity("with binder", _REPORT, 3, _GRAMS),
-            Quantity("per kilogram", _DECIMALS, 2, _KILOGRAMS),
-            Quantity("share", _DECIMALS, 0, _PER_CENT, bound=True),
-            Quantity("fine share", _DECIMALS, 1, _PER_CENT, bound=True),
+            Quantity("per kilogram", _DECIMALS, 2, _KILOGRAMS, (Unit("kg CO₂e", 1.0 / POUNDS_PER_KG),)),
+            Quantity("grid", _DIGITS, 3, _KILOGRAMS),
+            Quantity("share", _DECIMALS, 0, _PER_CENT, bound=True, finer=1),
+            Quantity("fine share", _DECIMALS, 1, _PER_CENT, bound=True, finer=1),
             Quantity("finest share", _DECIMALS, 2, _PER_CENT, bound=True),
             Quantity("stated share", _STATED, 6, _PER_CENT, bound=True),
             Quantity("chance", Rounding.DRAWN, 0, _PER_CENT, bound=True),
             Quantity("of hundred", Rounding.HUNDRED, 0),
-            Quantity("count", _DECIMALS, 0),
+            Quantity("count", _DECIMALS, 0, finer=0),
             Quantity("energy", _REPORT, 3, _ENERGY, fewest=-9),
-            Quantity("batch energy", _REPORT, 3, _ENERGY, fewest=-9),
             Quantity("little energy", _DIGITS, 2, _ENERGY),
             Quantity("distance", _REPORT, 3, (Unit("km"),), (Unit("mi", MILES_PER_KM),), fewest=-9),
             Quantity("volume", _REPORT, 3, _VOLUME, _GALLONS, fewest=-9),
@@ -125,6 +133,7 @@ QUANTITIES: Mapping[str, Quantity] = MappingProxyType(
             Quantity("money", _DECIMALS, 2),
             Quantity("little money", _DIGITS, 2),
             Quantity("number", _DIGITS, 3),
+            Quantity("crossing", _DIGITS, 2, partial=True),
             Quantity("rough number", _DIGITS, 2),
             Quantity("factor", _STATED, 4),
             Quantity("length", _STATED, 6, (Unit("mm"),), bound=True),
@@ -136,9 +145,14 @@ QUANTITIES: Mapping[str, Quantity] = MappingProxyType(
 
 `paper` is any mass in kilograms that adds up with others of a period; a batch, and a term at a school, have their own
 decimals, so that a large workshop leaves something of them. `account` and `per part` are emissions of a period and of one
-good part. `little` is what stands alone. `number` is all else that is worked out, `factor` a row of a factor table,
+good part, `carbon` is what a part holds of it, in grams for every reader as emissions are;
+`per kilogram` is per pound where readers weigh in pounds. `little` is what stands alone. `number` is all else that is worked out, `factor` a row of a factor table,
 `stated` what somebody wrote.
 """
+
+
+ADDEND = 50
+"""Steps of the last decimal in the largest row of a table that adds up, so that a reader can add it. A choice of ours."""
 
 
 def decimals_for(value: float, digits: int) -> int:
@@ -154,7 +168,7 @@ class Fixed:
     unit: Unit
 
 
-def fixed(values: Iterable[tuple[str, float]], us: bool) -> dict[str, Fixed]:
+def fixed(values: Iterable[tuple[str, float]], us: bool, addends: Iterable[tuple[str, float]] = ()) -> dict[str, Fixed]:
     """Return unit and decimals of every kind that is rounded alike in one report.
 
     Parameters
@@ -164,15 +178,25 @@ def fixed(values: Iterable[tuple[str, float]], us: bool) -> dict[str, Fixed]:
         intervals of those kinds that heed them.
     us : bool
         Whether the reader has US customary units.
+    addends : iterable of str and float
+        Rows of tables of many rows that add up: the largest of a kind keeps `ADDEND` steps of the last decimal.
     """
-    largest: dict[str, float] = {}
-    for name, value in values:
-        if QUANTITIES[name].rounding is Rounding.REPORT:
-            largest[name] = max(largest.get(name, 0.0), abs(value))
+    largest, rows = _largest(values), _largest(addends)
     found = {}
     for name, value in largest.items():
         kind = QUANTITIES[name]
         unit = kind.unit(largest.get(kind.beside, value), us)
         wanted = decimals_for(value * unit.scale, kind.digits)
+        if rows.get(name):
+            wanted = max(wanted, -floor(log10(rows[name] * unit.scale / ADDEND)))
         found[name] = Fixed(min(max(wanted, kind.fewest), MOST_DECIMALS), unit)
     return found
+
+
+def _largest(values: Iterable[tuple[str, float]]) -> dict[str, float]:
+    """Return the largest size of each kind that is rounded alike in one report."""
+    largest: dict[str, float] = {}
+    for name, value in values:
+        if QUANTITIES[name].rounding is Rounding.REPORT:
+            largest[name] = max(largest.get(name, 0.0), abs(value))
+    return largest

@@ -5,7 +5,7 @@ What is asked of a scenario again and again is worked out once: `Scenario.making
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
@@ -190,19 +190,47 @@ def scenario_of(
     """
     if part not in set(batches["part"].astype(str)):
         raise ValueError(f"no batch made the part {part!r}")
+    everything = all_batches if all_batches is None else BatchTable.of(all_batches)
+    return scenarios_of(
+        workshop, BatchTable.of(batches), factors, [part], seed=seed, draws=draws, names=names, all_batches=everything
+    )[part]
+
+
+def scenarios_of(
+    workshop: Workshop,
+    batches: BatchTable,
+    factors: FactorSet,
+    parts: Iterable[str],
+    *,
+    seed: int,
+    draws: int,
+    names: Names | None,
+    all_batches: BatchTable | None,
+) -> dict[str, Scenario]:
+    """Return the records of each of some parts, as `scenario_of` does of one; the parts share the draws.
+
+    Parameters
+    ----------
+    parts : iterable of str
+        Parts, each of which at least one batch must have made.
+
+    Raises
+    ------
+    ProblemsError
+        When a batch gives out more than went in, or the tables lack a factor.
+    """
     values = values_for(workshop, factors, names or read_names(), seed=seed, draws=draws)
-    table = BatchTable.of(batches)
     with missing_factors_told(workshop):
-        _, balance = take_stock(table, workshop, values.central)
-    faults = errors(balance_problems(table, balance, "batches.csv"))
+        _, balance = take_stock(batches, workshop, values.central)
+    faults = errors(balance_problems(batches, balance, "batches.csv"))
     if faults:
         raise ProblemsError(faults)
     elsewhere: dict[str, float] = {}
     if all_batches is not None:
-        here = pressings_made(table, workshop, values.central)
-        everywhere = pressings_made(BatchTable.of(all_batches), workshop, values.central)
+        here = pressings_made(batches, workshop, values.central)
+        everywhere = pressings_made(all_batches, workshop, values.central)
         elsewhere = {mould: made - here.get(mould, 0.0) for mould, made in everywhere.items()}
-    return of_part(Scenario(workshop, table, part, values, elsewhere))
+    return {part: of_part(Scenario(workshop, batches, part, values, elsewhere)) for part in parts}
 
 
 def stock_of(scenario: Scenario, accounts: Sequence[str] | None = None) -> Inventory:

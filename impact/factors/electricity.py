@@ -73,7 +73,7 @@ def at_socket(values: Values, place: str, country: str, regions: tuple[str, ...]
     loss = values.get("electricity.loss", (country, *regions))
     series = values.get("electricity.life-cycle", (place, *regions))
     facts = {"place": Name("place", choice.factor.geography)}
-    return delivered_electricity(series, loss=loss), Said("life-cycle series for {place}, network losses added", facts)
+    return delivered_electricity(series, loss=loss), Said("life-cycle series ({place}), network losses added", facts)
 
 
 def _from_direct(values: Values, place: str, country: str, regions: tuple[str, ...]) -> tuple[Numbers, Said]:
@@ -84,8 +84,10 @@ def _from_direct(values: Values, place: str, country: str, regions: tuple[str, .
         network = network + values.get("electricity.upstream-transmission", (place,))
         grid = delivered_electricity(direct, upstream=upstream, network=network)
         facts = {"place": Name("place", place)}
-        return grid, Said("direct factor for {place}, with published fuel supply and network losses added", facts)
+        return grid, Said("direct factor ({place}), with published fuel supply and network losses added", facts)
     loss = values.get("electricity.loss", (place, country, *regions))
     grid = delivered_electricity(direct, upstream=upstream, loss=loss)
     facts = {"place": Name("place", place), "country": Name("place", country)}
-    return grid, Said("direct factor for {place}, with the fuel supply of {country} and network losses added", facts)
+    return grid, Said(
+        "direct factor ({place}), with the fuel supply of its country ({country}) and network losses added", facts
+    )

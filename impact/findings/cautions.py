@@ -16,7 +16,7 @@ from impact.findings.ruletable import cited, facts_of, figures_of, rules_told
 from impact.records.workshop import Workshop
 
 DEFER = message(
-    "These are the usual cautions and no risk assessment. Local codes, the makers' manuals and safety data sheets, and people "
+    "These are the usual cautions and no risk assessment. Local rules, the makers' manuals and safety data sheets, and people "
     "licensed for electrical and fire work have the last word."
 )
 ALLERGEN = "allergen"

@@ -2,6 +2,7 @@
 
 In: a `Study` and what is asked. Out: pages that carry the records they were made from.
 
+- `addends`: tables whose figures add up, and whether they do as printed.
 - `binder`, `funder`, `school`: one folder for each kind of report: content, charts, words.
 - `context`: what a template gets: results, each figure tied to its name, and what one kind adds.
 - `drawing`: what all charts share.

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from fnmatch import fnmatchcase
 from fnmatch import translate as as_regex
 from functools import cache
+from typing import NamedTuple
 
 from impact.base.quantities import QUANTITIES, Fixed, fixed
 
@@ -13,7 +15,7 @@ KINDS: tuple[tuple[str, str], ...] = (
     ("batches", "count"),
     ("settings.seed", "stated"),
     ("settings.draws", "count"),
-    ("settings.electricity_kgco2e_per_kwh", "number"),
+    ("settings.electricity_kgco2e_per_kwh", "grid"),
     ("settings.horizon_years", "stated"),
     ("grant.share", "share"),
     ("warnings.*", "stated"),
@@ -39,6 +41,7 @@ KINDS: tuple[tuple[str, str], ...] = (
     ("compostability.*", "fine share"),
     ("blends.*.moisture.*", "share"),
     ("blends.*.goal_moisture", "share"),
+    ("blends.*.water_kg.*", "rough number"),
     ("blends.*", "number"),
     ("recycled_content.*", "fine share"),
     ("evidence.*", "share"),
@@ -65,6 +68,7 @@ KINDS: tuple[tuple[str, str], ...] = (
     ("disposal_by_grade.*", "account"),
     ("breakeven.*.crossings.*.share_*", "of hundred"),
     ("breakeven.*.crossings.*.range.*", "stated"),
+    ("breakeven.*.crossings.*.at.*", "crossing"),
     ("breakeven.*.crossings.*", "number"),
     ("breakeven.*.levers.*.chance_lower", "chance"),
     ("breakeven.*.levers.*", "per part"),
@@ -84,8 +88,9 @@ KINDS: tuple[tuple[str, str], ...] = (
     ("made.target.diverted_kg", "stated mass"),
     ("made.target.share_of_this_period", "share"),
     ("register*.unaccounted_share", "share"),
+    ("register_by_month.*.paper_kg", "paper"),
     ("register*.paper_kg", "batch paper"),
-    ("register*.recorded_kwh", "batch energy"),
+    ("register*.recorded_kwh", "energy"),
     ("register*", "count"),
     # of the school report
     ("school.safety.*", "count"),
@@ -111,7 +116,7 @@ KINDS: tuple[tuple[str, str], ...] = (
     ("choice.pairs.*.reject_p", "rough number"),
     ("choice.reject_tests.*.p", "rough number"),
     ("choice.binders.*.footprint_kgco2e.*", "with binder"),
-    ("choice.binders.*.fossil_carbon_kg", "small mass"),
+    ("choice.binders.*.fossil_carbon_kg", "carbon"),
     ("choice.binders.*.water_kg", "small mass"),
     ("choice.binders.*.preparation_kwh", "little energy"),
     ("choice.binders.*.cost", "little money"),
@@ -131,8 +136,16 @@ KINDS: tuple[tuple[str, str], ...] = (
 )
 """Patterns of names, each with one of `impact.base.quantities.QUANTITIES`; the first that fits counts, ``*`` is anything."""
 
-ENDS = (".low", ".high", ".favourable", ".unfavourable")
+PAIRS = ((".low", ".high"), (".favourable", ".unfavourable"), ("_low", "_high"))
+"""How the names of two ends of one figure end."""
+CENTRES = (".value", ".rate", "")
+"""How the name of the central value between two ends may end."""
+ENDS = tuple(end for pair in PAIRS[:2] for end in pair)
 """Names of figures that are no central ones."""
+ASIDE = ("net_account.moulds_bought*", "net_account.cases.moulds_*")
+"""Figures that fix no unit and no decimals: purchases stand beside the account, and may be a hundred times as large."""
+ADDENDS = ("period_sums.*", "register_by_month.*", "register.*.recorded_kwh")
+"""Rows of tables that may have many, and a sum."""
 
 
 @cache
@@ -154,10 +167,33 @@ def quantity_of(name: str) -> str:
     return KINDS[int(found.lastgroup[1:])][1]
 
 
-def central_of(name: str, values: Mapping[str, float | None]) -> float | None:
-    """Return the central value of the interval that a figure is an end of; None for any other."""
-    whole, _, end = name.rpartition(".")
-    return values.get(f"{whole}.value") if end in ("low", "high") else None
+class Span(NamedTuple):
+    """A figure with the ends of its interval."""
+
+    value: float
+    low: float
+    high: float
+
+
+def ends_of(name: str, values: Mapping[str, float | None]) -> tuple[str, str] | None:
+    """Return the names of the two ends of what has a name; None where it has none."""
+    pairs = ((f"{name}{low}", f"{name}{high}") for low, high in PAIRS)
+    return next((pair for pair in pairs if None not in map(values.get, pair)), None)
+
+
+def span_of(name: str, values: Mapping[str, float | None]) -> Span | None:
+    """Return the figure with its interval that a figure is the centre, or an end, of; None for any other.
+
+    Ends without a centre have the first of them in its place.
+    """
+    for end in (*(end for pair in PAIRS for end in pair), *CENTRES):
+        whole = name.removesuffix(end)
+        pair = ends_of(whole, values) if name.endswith(end) else None
+        if pair is not None:
+            low, high = (values[one] or 0.0 for one in pair)
+            middle = next((found for one in CENTRES if (found := values.get(f"{whole}{one}")) is not None), low)
+            return Span(middle, min(low, high), max(low, high))
+    return None
 
 
 def fixed_in(values: Mapping[str, float | None], us: bool) -> dict[str, Fixed]:
@@ -171,5 +207,14 @@ def fixed_in(values: Mapping[str, float | None], us: bool) -> dict[str, Fixed]:
         Whether it has US customary units.
     """
     kinds = ((quantity_of(name), name, value) for name, value in values.items() if value is not None)
-    heeded = ((kind, value) for kind, name, value in kinds if QUANTITIES[kind].ends or not name.endswith(ENDS))
-    return fixed(heeded, us)
+    heeded = [
+        (name, kind, value)
+        for kind, name, value in kinds
+        if (QUANTITIES[kind].ends or not name.endswith(ENDS)) and not _fits(name, ASIDE)
+    ]
+    addends = ((kind, value) for name, kind, value in heeded if _fits(name, ADDENDS))
+    return fixed(((kind, value) for _, kind, value in heeded), us, addends)
+
+
+def _fits(name: str, patterns: tuple[str, ...]) -> bool:
+    return any(fnmatchcase(name, pattern) for pattern in patterns)

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from decimal import Decimal
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
 from impact.base.language import translate
 from impact.base.quantities import QUANTITIES
 from impact.base.sentences import said
-from impact.report.figurekinds import central_of, quantity_of
+from impact.report.addends import ROUNDED, add_up
+from impact.report.figurekinds import ends_of, quantity_of, span_of
 from impact.report.words import typed
 
 if TYPE_CHECKING:
@@ -77,23 +79,55 @@ class Ties:
         """
         from markupsafe import Markup
 
-        value, quantity, like = self.values[name], quantity_of(name), central_of(name, self.values)
-        if value is None:
-            return Markup('<span id="{}">–</span>').format(self.mark(name))
-        bound = QUANTITIES[quantity].bound
-        text = self.printer.figure(value, quantity, unit=bound, like=like)
-        mark = self.printer.unit(quantity, like or value) if unit and not bound else ""
-        return Markup('<span id="{}">{}</span>{}').format(self.mark(name), text, mark and f"\u00a0{mark}")
+        value, quantity, of = self.values[name], quantity_of(name), span_of(name, self.values)
+        mark = ""
+        if unit and value is not None and not QUANTITIES[quantity].bound:
+            mark = self.printer.unit(quantity, value if of is None else of.value or value)
+        return Markup('<span id="{}">{}</span>{}').format(self.mark(name), self._text(name), mark and f"\u00a0{mark}")
 
-    def ends(self, name: str) -> Markup:
-        """Return the two ends of an interval."""
+    def _text(self, name: str) -> str:
+        """Return a figure as it is printed, with the unit that stands in every one of its kind."""
+        value, quantity = self.values[name], quantity_of(name)
+        if value is None:
+            return "–"
+        bound, of = QUANTITIES[quantity].bound, span_of(name, self.values)
+        return self.printer.figure(value, quantity, unit=bound, of=of)
+
+    def note(self, *tables: str) -> Markup | str:
+        """Return a note on rounding where some figures of `addends.SUMS` do not add up as printed, else nothing."""
         from markupsafe import Markup
 
-        low, high = (self(f"{name}.{end}") for end in ("low", "high"))
-        return Markup("{} {} {}").format(low, translate(self.printer.language, "to"), high)
+        if add_up(tables, self.values, self._rounded):
+            return ""
+        return Markup('<p class="note">{}</p>').format(translate(self.printer.language, ROUNDED))
+
+    def _rounded(self, name: str) -> Decimal | None:
+        value = self.values[name]
+        return None if value is None else self.printer.rounded(value, quantity_of(name), span_of(name, self.values))
+
+    def ends(self, name: str, *, unit: bool = False) -> Markup:
+        """Return the two ends of an interval, or one of them where both read alike, and their unit if it is asked for.
+
+        Raises
+        ------
+        KeyError
+            When no result of this name has ends.
+        """
+        from markupsafe import Markup
+
+        low, high = ends_of(name, self.values) or (f"{name}.low", f"{name}.high")
+        if self._text(low) == self._text(high):
+            return self(low, unit=unit)
+        return Markup("{} {} {}").format(self(low), translate(self.printer.language, "to"), self(high, unit=unit))
 
     def whole(self, name: str, *, unit: bool = False) -> Markup:
-        """Return a figure with its interval in brackets, which no line end parts: the layout library breaks badly there."""
+        """Return a figure with its interval in brackets, which no line end parts: the layout library breaks badly there.
+
+        It stands alone where its interval tells nothing.
+        """
         from markupsafe import Markup
 
-        return Markup('<span class="whole">{} ({})</span>').format(self(f"{name}.value", unit=unit), self.ends(name))
+        middle, of = self(f"{name}.value", unit=unit), span_of(f"{name}.value", self.values)
+        if of is not None and not self.printer.tells(of, quantity_of(f"{name}.value")):
+            return Markup('<span class="whole">{}</span>').format(middle)
+        return Markup('<span class="whole">{} ({})</span>').format(middle, self.ends(name))

@@ -27,6 +27,7 @@ from impact.report.proof.figures import (
     compare_pages,
     compare_results,
     tied,
+    written_otherwise,
 )
 from impact.report.proof.likeness import differences, packed_otherwise
 from impact.report.proof.settings import Settings, read_settings
@@ -220,7 +221,8 @@ def _compared(carried: Carried, again: _Again, settings: Settings) -> Verificati
         return _whole("pages", again, settings)
     because = _because(again, settings)
     aged = (*OF_A_VERSION, RESULTS) if settings.version != __version__ else ()
-    files, faults = compare_files(carried.files, again.files, but=aged)
+    otherwise = written_otherwise(carried.files, again.files) if because else ()
+    files, faults = compare_files(carried.files, again.files, but=(*aged, *otherwise))
     results, unlike = compare_results(carried.files.get(RESULTS, b""), again.files[RESULTS])
     faults += unlike
     pages = NONE

@@ -18,7 +18,8 @@ TYPED = re.compile(
     \[[a-z_]+(?:\.[\w-]+)?\]                                       # a table of the settings
     |\b[a-z]+(?:_[a-z]+)+\b(?:\ =\ (?:"[^"]*"|[\w.]+))?            # a setting, with its value
     |\b\w+\ =\ "[^"]*"                                             # a setting of one word with its value
-    |\b[\w-]+\.(?:csv|toml|xlsx)\b(?:,?\ (?:row|line)s?\ \d+)?     # a file of the records, with a place in it
+    |\b[\w-]+\.(?:csv|toml|xlsx)\b(?:,?\ (?:row|line)s?\ \d+(?:–\d+)?)?     # a file of the records, with a place in it
+    |(?<=\bcolumn\ )"[^"]+"|(?<=\bcolumns\ )"[^"]+"|(?<="\ and\ )"[^"]+"  # a column of it
     |\b[a-z]+(?:\.[A-Za-z0-9-]+)+                                  # a key of the factor tables
     |\bimpact\ [a-z]+(?:\ [a-z]+)?(?=\ lists\ )                    # a command
     """,
@@ -34,12 +35,27 @@ def typed(text: str) -> Markup:
     found, end = Markup(""), 0
     for one in TYPED.finditer(text):
         word = one[0]
-        known = "." not in word or word.startswith("[") or ".csv" in word or ".toml" in word or ".xlsx" in word
+        known = "." not in word or word.startswith(("[", '"')) or ".csv" in word or ".toml" in word or ".xlsx" in word
         if known or "=" in word or pattern_of(word) is not None:
             found += escape(text[end : one.start()]) + Markup("<code>{}</code>").format(word)
             end = one.end()
     return found + escape(text[end:])
 
+
+NUMBERS = re.compile(
+    r"""
+    "[^"]*"                                                            # what is quoted
+    |\b(?:rows?|lines?|batch)\ [^\s,:;]+(?:,\ \d+(?:–\d+)?(?=[,:\ ]))*   # places and names of batches
+    |\b(?!\d[\d.]*e[+-]\d)[\w.]*[A-Za-z_][\w.-]*                         # words, with the numbers in them
+    |\d+(?:[-–]\d+)+                                                   # dates, runs of rows
+    |(?P<number>\b\d+(?:\.\d+)?(?:e[+-]\d+)?)(?P<share>%)?(?!\w)
+    """,
+    re.VERBOSE,
+)
+"""What of a doubt is a number as a page prints it, after all that only looks like one."""
+
+QUOTED = re.compile(r'(= "[^"]*")|"([^"]*)"')
+"""What stands in straight quotes; the first group is a setting, which a reader types as it is."""
 
 KINDS = ("binder", "grade", "dryer", "process")
 """Kinds of ids that hyphens join, and that doubts name."""
@@ -91,7 +107,25 @@ class Words:
         return self.of("factor", row if isinstance(row, str) else row.key)
 
     def said(self, text: str) -> str:
-        """Return a doubt with the ids that hyphens join, and the parts, in plain words; what it quotes stays as it is."""
+        """Return a doubt with the ids that hyphens join, and the parts, in plain words, and its numbers as the page has others.
+
+        What it quotes stays as it is.
+        """
+        return QUOTED.sub(lambda one: one[1] or f"“{one[2]}”", self._named(self._numbered(text)))
+
+    def _numbered(self, text: str) -> str:
+        """Return a text with the marks of the country in its numbers; rows, names, dates and what is quoted stay."""
+
+        def told(one: re.Match[str]) -> str:
+            number = one["number"]
+            if number is None or "e-" in number:
+                return one[0]
+            decimals = 0 if "e+" in number else len(number.partition(".")[2])
+            return self.printer.fixed(float(number), decimals) + ("\u00a0%" if one["share"] else "")
+
+        return NUMBERS.sub(told, text)
+
+    def _named(self, text: str) -> str:
         if not self._ids_in_text:
             return text
         ids = "|".join(map(re.escape, sorted(self._ids_in_text, key=len, reverse=True)))

@@ -155,7 +155,7 @@ def _dot(axes: Axes, place: int, row: Row, interval: Interval, printer: Printer)
     axes.plot([low, high], [place, place], color=INK, linewidth=1.0, zorder=1)
     axes.plot([middle], [place], "o", color=INK, markerfacecolor=face, markersize=5.5, zorder=2)
     axes.annotate(
-        printer.figure(interval.value, "with binder", unit=False),
+        printer.figure(interval.value, "with binder", unit=False, of=interval),
         (middle, place),
         xytext=(0, 2.5),
         textcoords="offset points",

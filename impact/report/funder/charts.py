@@ -52,7 +52,7 @@ STAGE_NAMES = {
     "end_of_life": message("end of life"),
 }
 PLASTIC_NAMES = {
-    "material": message("plastic part, formed"),
+    "material": message("material and forming"),
     "freight": message("its freight"),
     "end_of_life": message("its end of life"),
 }
@@ -137,7 +137,7 @@ def stages_chart(parts: Sequence[PartResult], printer: Printer) -> str:
     bars = _bars(shown, printer)
     places, depth = _places(bars)
     names = told_apart([bar.name for bar in bars], NAME_LETTERS)
-    values = [printer.figure(bar.footprint.value, "per part", unit=False) for bar in bars]
+    values = [printer.figure(bar.footprint.value, "per part", unit=False, of=bar.footprint) for bar in bars]
     keys = _keys(bars, printer.language)
     top = NAMES * len(keys) + 0.12
     right = max(widest(values), text_width(UNIT, SMALL)) + 0.2

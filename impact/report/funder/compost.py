@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from impact.base.catalogue import tag
-from impact.base.language import translate
+from impact.base.language import message, translate
 from impact.base.printing import Printer
 from impact.base.sentences import Listed
 from impact.findings.blend import Blend, Greens, Range
@@ -43,6 +43,10 @@ def reasons_and_rows(results: Study) -> tuple[list[Reason], int, list[FindingRow
     return reasons, own, rows
 
 
+MOIST = message("%(moist)s + %(water)s water")
+"""How moist a mix is, and the water that it needs beside."""
+
+
 def _span(span: Range, name: str, tie: Ties) -> Markup | str:
     from markupsafe import Markup
 
@@ -51,6 +55,8 @@ def _span(span: Range, name: str, tie: Ties) -> Markup | str:
         return out_of_reach
     if span.value == 0.0 and span.high == 0.0:
         return "0"
+    if span.low is not None and span.high is not None:
+        return tie.whole(name)
     low = "?" if span.low is None else tie(f"{name}.low")
     high = out_of_reach if span.high is None else tie(f"{name}.high")
     between = translate(tie.printer.language, "to")
@@ -68,7 +74,7 @@ def _cell(greens: Greens, name: str, tie: Ties) -> tuple[Markup | str, Markup | 
     if greens.water.value < 0.005:
         return mass, moist
     water = tie(f"{name}.water_kg.value")
-    return mass, Markup("{} + {}").format(moist, water)
+    return mass, Markup(translate(tie.printer.language, MOIST)) % {"moist": moist, "water": water}
 
 
 Cells = list[tuple["Markup | str", "Markup | str"]]
@@ -97,6 +103,7 @@ def context(results: Study, printer: Printer, tie: Ties) -> dict[str, Any]:
     return {
         "routes": ROUTES,
         "finding_rows": rows,
+        "some_wall": any(results.workshop.parts[part].wall_mm is not None for part, *_ in rows),
         "common_reasons": (own + 1, len(reasons)),
         "finding_reasons": reasons,
         "finding_asked": Listed(tuple(asked_of(results.findings)), "; "),

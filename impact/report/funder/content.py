@@ -20,7 +20,7 @@ from impact.findings.verdicts import verdict_said
 from impact.report.drawing import NARROW
 from impact.report.funder import charts, compost, document, factors, flow, footprints, story
 from impact.report.funder.crossings import VARIABLES, crossings_chart, title_of_crossings, variable_words
-from impact.report.funder.decisions import DRAWS, LEAST_CROSSING, crossings_alternative, decisions
+from impact.report.funder.decisions import DRAWS, LEAST_CROSSING, Decision, crossings_alternative, decisions, some_cross
 from impact.report.funder.levers import levers_alternative, levers_chart, title_of_levers
 from impact.report.glossary import glossary
 from impact.report.request import Request
@@ -84,6 +84,22 @@ def sentences(parts: Sequence[PartResult], tie: Ties) -> list[Markup | str]:
     return found
 
 
+def sells_electricity(part: PartResult) -> bool:
+    """Return whether a part, or its plastic part, has a credit for electricity that is sold in the end."""
+    credits = (part.electricity_sold, part.plastic.electricity_sold if part.plastic else None)
+    return any(credit is not None and (credit.low or credit.value or credit.high) for credit in credits)
+
+
+def empty_sections(results: Study, decided: Sequence[Decision]) -> list[str]:
+    """Return the sections of the annex that would have nothing under their heading."""
+    there = {
+        "parts-data": any(part.footprint for part in results.parts),
+        "decisions": any(one.levers or one.measure or some_cross(one) for one in decided),
+        "compost-data": bool(results.findings),
+    }
+    return [section for section, holds in there.items() if not holds]
+
+
 class Funder:
     """The content of the funder report.
 
@@ -142,6 +158,9 @@ class Funder:
             "does_more": does_more,
             "some_compared": any(part.plastic for part in results.parts),
             "some_made": any(part.footprint for part in results.parts),
+            "some_sold": any(map(sells_electricity, results.parts)),
+            "some_cross": any(some_cross(decision) for decision in self.decisions),
+            "empty_sections": empty_sections(results, self.decisions),
             "own_use": next((claim for claim in results.claims.supported if claim.code == OWN_USE), None),
             "claim_table": (claims := story.claim_table(results)),
             "other_claims": story.other_claims(results, claims),

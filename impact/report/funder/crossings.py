@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from impact.base.language import message, translate
 from impact.base.printing import Printer
@@ -18,10 +18,10 @@ from impact.report.drawing import (
     WIDTH,
     apart,
     figure,
+    fitting,
     mark_numbers,
     text_width,
     tick_labels,
-    told_apart,
     widest,
 )  # fmt: skip
 from impact.report.vector import svg
@@ -50,19 +50,20 @@ VARIABLES = {
 COLUMNS, MOST, PANELS = 3, 3, 6
 """Panels beside one another, of one part, and in all."""
 
-PART_LETTERS = 16
-
 TURNS_ON_OF_ONE = message("Whether %(part)s is lower or higher than plastic can turn on: %(variables)s")
 TURNS_ON = message("Whether a part is lower or higher than plastic can turn on: %(variables)s")
 
-TALL = 0.46
-"""Height of a panel. [in]"""
+TALL, ABOVE = 0.5, 0.26
+"""Height of a panel [in], and the share of it that is kept free of bands at its top, for a word."""
 
 TOP, BETWEEN, BOTTOM = 0.3, 0.53, 0.33
 """Room above the panels, between their rows, and below them, for titles, numbers and units. [in]"""
 
 TICK, CLEAR = 0.1, 0.08
 """From an axis to its numbers, and from a name to the next panel's numbers or to the edge. [in]"""
+
+MARK, LINE = 0.16, 0.12
+"""Length of the piece of a line before its name, and from one name to the other below it. [in]"""
 
 
 def variable_words(variable: str, language: str) -> tuple[str, str]:
@@ -93,12 +94,14 @@ def crossings_chart(parts: Sequence[tuple[str, Sequence[Crossing]]], printer: Pr
     height = drawn.get_figheight()
     space = {"top": 1.0 - TOP / height, "bottom": BOTTOM / height, "hspace": BETWEEN / TALL}
     panels = drawn.subplots(rows, COLUMNS, gridspec_kw=space, squeeze=False)
-    names = told_apart([printer.name("part", part) for part, _ in shown], PART_LETTERS)
-    for axes, name, (_, crossing) in zip(panels.flat, names, shown, strict=False):
-        _crossing(axes, name, crossing, printer)
+    ends = [_crossing(axes, crossing, printer) for axes, (_, crossing) in zip(panels.flat, shown, strict=False)]
     for axes in panels.flat[len(shown) :]:
         axes.remove()
-    _set_apart(drawn, panels, widest([translate(printer.language, name) for name in ("moulded", "plastic")], SMALL))
+    named = MARK + widest([translate(printer.language, name) for name in ("moulded", "plastic")], SMALL)
+    _set_apart(drawn, panels, named)
+    for axes, lines, title in zip(panels.flat, ends, _titles(shown, panels.flat[0], named, printer), strict=False):
+        _name_lines(axes, lines)
+        axes.set_title(title, fontsize=TEXT, loc="left", pad=4)
     unit = translate(printer.language, "g CO₂e per good part")
     drawn.text(0.005, 0.995, unit, fontsize=SMALL, color=SOFT, va="top")
     return svg(drawn)
@@ -135,7 +138,25 @@ def _dot(crossing: Crossing) -> tuple[float, float] | None:
     return crossing.at.value, 1000.0 * float(np.interp(crossing.at.value, points, crossing.curve.moulded[0]))
 
 
-def _crossing(axes: Axes, title: str, crossing: Crossing, printer: Printer) -> None:
+class _End(NamedTuple):
+    """The right end of a line: how high it is [g CO2e], its name, colour and style."""
+
+    height: float
+    name: str
+    colour: str
+    style: str
+
+
+def _titles(shown: Sequence[Panel], panel: Axes, named: float, printer: Printer) -> list[str]:
+    """Return part and variable of each panel, the parts shortened until all have room above a panel and its names. [in]"""
+    variables = [f": {variable_words(crossing.variable, printer.language)[0]}" for _, crossing in shown]
+    room = WIDTH * panel.get_position().width + named - widest(variables)
+    names = fitting([printer.name("part", part) for part, _ in shown], room)
+    return [name + variable for name, variable in zip(names, variables, strict=True)]
+
+
+def _crossing(axes: Axes, crossing: Crossing, printer: Printer) -> list[_End]:
+    """Draw a panel; return where its lines end."""
     curve = crossing.curve
     ends = []
     for name, band, colour, style in (
@@ -145,11 +166,11 @@ def _crossing(axes: Axes, title: str, crossing: Crossing, printer: Printer) -> N
         centre, low, high = 1000.0 * band
         axes.fill_between(curve.points, low, high, color=colour, alpha=0.18, linewidth=0)
         axes.plot(curve.points, centre, style, color=colour, linewidth=1.4)
-        ends.append((float(centre[-1]), name))
+        ends.append(_End(float(centre[-1]), name, colour, style))
     bottom, top = axes.get_ylim()
-    axes.set_ylim(min(0.0, bottom), top)
+    bottom = min(0.0, bottom)
+    axes.set_ylim(bottom, bottom + (top - bottom) / (1.0 - ABOVE))
     axes.set_xlim(curve.points[0], curve.points[-1])
-    _name_lines(axes, sorted(ends))
     axes.axvline(crossing.now, color=RULE, linewidth=0.8, linestyle=":")
     near_end = crossing.now > (curve.points[0] + 3.0 * curve.points[-1]) / 4.0
     axes.annotate(
@@ -158,12 +179,11 @@ def _crossing(axes: Axes, title: str, crossing: Crossing, printer: Printer) -> N
     )  # fmt: skip
     if (dot := _dot(crossing)) is not None:
         axes.plot(*dot, "o", color=INK, markersize=4)
-    variable, unit = variable_words(crossing.variable, printer.language)
-    axes.set_title(f"{title}: {variable}", fontsize=TEXT, loc="left", pad=4)
-    axes.set_xlabel(unit, labelpad=1)
+    axes.set_xlabel(variable_words(crossing.variable, printer.language)[1], labelpad=1)
     axes.locator_params(axis="x", nbins=4)
     axes.locator_params(axis="y", nbins=4)
     mark_numbers(printer, axes.xaxis, axes.yaxis)
+    return sorted(ends)
 
 
 def _set_apart(drawn: Figure, panels: Any, named: float) -> None:
@@ -175,12 +195,12 @@ def _set_apart(drawn: Figure, panels: Any, named: float) -> None:
     drawn.subplots_adjust(left=(left + CLEAR) / WIDTH, right=1.0 - right / WIDTH, wspace=(left + right + CLEAR) / panel)
 
 
-def _name_lines(axes: Axes, ends: Sequence[tuple[float, str]]) -> None:
-    """Write the names of two lines at their right ends, one above the other."""
+def _name_lines(axes: Axes, ends: Sequence[_End]) -> None:
+    """Write the names of two lines at their right ends, one above the other, each behind a piece of its line."""
     low, high = axes.get_ylim()
-    size = 0.095 * (high - low) / TALL  # a line of text over the height of a panel
-    for (_, name), spot in zip(ends, apart([end for end, _ in ends], [size, size], low, high), strict=True):
-        axes.annotate(
-            name, (1.0, spot), xycoords=("axes fraction", "data"), fontsize=SMALL, va="center", xytext=(3, 0),
-            textcoords="offset points", annotation_clip=False,
-        )  # fmt: skip
+    size = LINE * (high - low) / TALL
+    inch = 1.0 / (WIDTH * axes.get_position().width)
+    for end, spot in zip(ends, apart([end.height for end in ends], [size, size], low, high), strict=True):
+        piece, across = [1.0 + 0.03 * inch, 1.0 + (MARK - 0.02) * inch], axes.get_yaxis_transform()
+        axes.plot(piece, [spot, spot], end.style, color=end.colour, linewidth=1.4, transform=across, clip_on=False)
+        axes.text(1.0 + MARK * inch, spot, end.name, transform=across, fontsize=SMALL, va="center")

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from impact.base.language import message, translate
 from impact.base.printing import Printer
 from impact.base.progress import track
 from impact.decisions.breakeven import BreakEven, Crossing, breakeven
 from impact.decisions.levers import Relief, levers
-from impact.decisions.scenario import scenario_of
+from impact.decisions.scenario import scenarios_of
 from impact.decisions.sensitivity import SpreadShare, measure_next
+from impact.records.batchtable import BatchTable
 from impact.report.funder.crossings import shown_panels, variable_words
 from impact.study import Study
 
@@ -61,13 +61,18 @@ class Decision:
     measure: tuple[SpreadShare, ...]
 
 
+def some_cross(decision: Decision) -> bool:
+    """Return whether a variable of a part crosses in draws enough for the table of break-even points."""
+    return any(crossing.share_crossing >= LEAST_CROSSING for crossing in decision.found.crossings)
+
+
 def words(crossing: Crossing, printer: Printer) -> str:
     """Return where one variable breaks even, with its interval, in words."""
     name, unit = variable_words(crossing.variable, printer.language)
     printed = {key: printer.figure(end, "stated") for key, end in (("low", crossing.low), ("high", crossing.high))}
     printed["now"] = printer.figure(crossing.now, "number")
     if crossing.at is not None:
-        printed["at"] = printer.whole(crossing.at, "number")
+        printed["at"] = printer.whole(crossing.at, "crossing")
     printed["alike"] = printer.figure(crossing.share_alike, "of hundred")
     said = ANSWERS[crossing.lower_side or crossing.answer]
     return translate(printer.language, said) % {"name": name, "unit": unit, **printed}
@@ -83,17 +88,21 @@ def crossings_alternative(found: Sequence[Decision], printer: Printer) -> str:
 
 def decisions(results: Study) -> list[Decision]:
     """Return what would change every part that has a good part: break-even points, steps, what to measure next."""
-    settings, found = results.settings, []
-    shared: dict[str, Any] = {
-        "seed": settings.seed,
-        "draws": min(settings.draws, DRAWS),
-        "names": results.names,
-        "all_batches": results.all_batches,
-    }
+    settings, found, everything = results.settings, [], results.all_batches
+    records_of = scenarios_of(
+        results.workshop,
+        BatchTable.of(results.batch_records),
+        results.factors,
+        [part.part for part in results.parts if part.footprint is not None],
+        seed=settings.seed,
+        draws=min(settings.draws, DRAWS),
+        names=results.names,
+        all_batches=None if everything is None else BatchTable.of(everything),
+    )
     for part in track(results.parts, "breaking even", total=len(results.parts), unit="parts"):
-        if part.footprint is None:
+        if part.part not in records_of:
             continue
-        records = scenario_of(results.workshop, results.batch_records, results.factors, part.part, **shared)
+        records = records_of[part.part]
         points, steps, spread = breakeven(records), levers(records, results.names), measure_next(records)
         found.append(Decision(part.part, part.good, points, steps, spread[:SHOWN]))
     return found

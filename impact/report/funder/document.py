@@ -92,8 +92,9 @@ def made(results: Study) -> dict[str, Any]:
     fed = frame[[name for name in frame.columns if name.startswith("paper.")]].sum(axis=1) > 0.0
     weighed = results.paper.weighed_kg.value
     inputs.insert(0, {"input": PAPER, "unit": "kg", "amount": weighed, "batches": int(fed.sum())})
-    energy = sum(row["amount"] for row in inputs if row["unit"] == "kWh")
-    return {"parts": parts, "inputs": inputs, "electricity_kwh": energy, "target": _target(results)}
+    energy = [row["amount"] for row in inputs if row["unit"] == "kWh" and row["batches"]]
+    electricity = sum(energy) if energy else None
+    return {"parts": parts, "inputs": inputs, "electricity_kwh": electricity, "target": _target(results)}
 
 
 def _target(results: Study) -> dict[str, float] | None:
@@ -161,7 +162,7 @@ def breakeven(decisions: list[Decision]) -> list[dict[str, Any]]:
 
 
 def _register(frame: pd.DataFrame) -> pd.DataFrame:
-    """Return a row for each batch: masses as weighed [kg], recorded electricity [kWh]."""
+    """Return a row for each batch: masses as weighed [kg], recorded electricity [kWh]; not a number where none is on record."""
     import pandas as pd
 
     return pd.DataFrame(
@@ -171,7 +172,7 @@ def _register(frame: pd.DataFrame) -> pd.DataFrame:
             "part": frame["part"].astype(str),
             "binder": frame["binder"].astype(str),
             "paper_kg": frame[[name for name in frame.columns if name.startswith("paper.")]].sum(axis=1),
-            "recorded_kwh": frame[energy_columns()].astype(float).sum(axis=1),
+            "recorded_kwh": frame[energy_columns()].astype(float).sum(axis=1, min_count=1),
             "partly": frame["blending_kwh"].isna() | frame["drying_kwh"].isna(),
             "good": frame["good_parts"].astype(float),
             "rejects": frame["rejects"].astype(float),
@@ -187,10 +188,11 @@ def register(results: Study) -> list[dict[str, Any]]:
     return [{str(name): None if cell != cell else cell for name, cell in row.items()} for row in rows]
 
 
-def register_sums(results: Study) -> dict[str, float]:
-    """Return the sums of the columns of the register: recorded electricity [kWh], good parts and rejects."""
+def register_sums(results: Study) -> dict[str, float | None]:
+    """Return the sums of the columns of the register: recorded electricity [kWh], good parts and rejects; None of nothing."""
     table = _register(results.batch_records)
-    return {name: float(table[name].sum()) for name in ("recorded_kwh", "good", "rejects")}
+    sums = {name: float(table[name].sum(min_count=1)) for name in ("recorded_kwh", "good", "rejects")}
+    return {name: None if found != found else found for name, found in sums.items()}
 
 
 REGISTER_LINES = 30
@@ -202,13 +204,13 @@ def register_by_month(results: Study) -> list[dict[str, Any]]:
 
     With what only some of its batches record; None where none does.
     """
-    table, summed = _register(results.batch_records), ["paper_kg", "recorded_kwh", "good", "rejects", "batches"]
+    table, summed = _register(results.batch_records), ["paper_kg", "good", "batches"]
     months, table["batches"], table["rejects_partly"] = table["date"].str[:7], 1, table["rejects"].isna()
     for shortened in (str, _quarter, lambda month: month[:4]):
         table["month"] = months.map(shortened)
         by_month = table.groupby(["month", "part"], sort=True)
         found = by_month[summed].sum().join(by_month[["partly", "rejects_partly"]].any())
-        found["rejects"] = by_month["rejects"].sum(min_count=1)
+        found = found.join(by_month[["recorded_kwh", "rejects"]].sum(min_count=1))
         if len(found) <= REGISTER_LINES:
             break
     rows = found.reset_index().to_dict(orient="records")

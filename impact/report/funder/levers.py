@@ -110,7 +110,7 @@ def levers_chart(decisions: Sequence[Decision], printer: Printer) -> str:
 
 
 def _value(one: Relief | None, printer: Printer) -> str:
-    return "" if one is None else printer.figure(one.takes_off.value, "per part", unit=False)
+    return "" if one is None else printer.figure(one.takes_off.value, "per part", unit=False, of=one.takes_off)
 
 
 def _draw_panel(

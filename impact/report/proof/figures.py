@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+import csv
 import json
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from html import unescape
+from itertools import chain
 from math import isclose
 from typing import Annotated, Any, NamedTuple
 
 from impact.base.figurenames import leaves
 from impact.base.problems import shown
 from impact.base.serial import Count, if_given, one_of, shows
-from impact.report.evidence import RESULTS, SUMS
+from impact.report.evidence import RESULTS, SUMS, USED, sums_file, sums_of
 from impact.report.proof.carried import Carried, squeezed
 from impact.report.ties import MARK
 
@@ -86,7 +88,7 @@ def compare_files(
     carried, made : mapping of str to bytes
         Files by name.
     but : tuple of str
-        Files that another version of the program writes in another way, and that are not named.
+        Files that another version of the program, or of a library, writes in another way, and that are not named.
     """
     faults = []
     for name in sorted({*made, *carried}):
@@ -98,8 +100,42 @@ def compare_files(
             faults.append(Disagreement("file", name, "another content", "its own"))
     agreement = Agreement(len(made) - sum(fault.name in made for fault in faults), len(made))
     named = [fault for fault in faults if fault.name not in (RESULTS, SUMS, *but)]
-    alone = {fault.name for fault in faults} <= {RESULTS, SUMS}
-    return agreement, faults if alone else named
+    unlike = [fault for fault in faults if fault.name not in but]
+    alone = {fault.name for fault in unlike} <= {RESULTS, SUMS}
+    return agreement, unlike if alone else named
+
+
+def written_otherwise(carried: Mapping[str, bytes], made: Mapping[str, bytes]) -> tuple[str, ...]:
+    """Return the names of files that may differ in the last bits of their numbers and in nothing else.
+
+    Other versions of the libraries give them. The results are among them, because they are compared figure by figure; the
+    rows used, where every cell is alike; the checksums, where they are those of the files that they stand beside.
+    """
+    names = [RESULTS]
+    if alike(carried.get(USED, b""), made[USED]):
+        names.append(USED)
+    others = {name: carried[name] for name in made if name != SUMS and name in carried}
+    if carried.get(SUMS) == sums_file(sums_of(others)):
+        names.append(SUMS)
+    return tuple(names)
+
+
+def alike(carried: bytes, made: bytes) -> bool:
+    """Return whether two tables as CSV have the same cells, numbers to the last bits."""
+    try:
+        tables = [list(csv.reader(content.decode().splitlines())) for content in (carried, made)]
+    except (UnicodeDecodeError, csv.Error):
+        return False
+    if [len(row) for row in tables[0]] != [len(row) for row in tables[1]]:
+        return False
+    return all(one == other or _close(one, other) for one, other in zip(*map(chain.from_iterable, tables), strict=True))
+
+
+def _close(one: str, other: str) -> bool:
+    try:
+        return isclose(float(one), float(other), rel_tol=SAME)
+    except ValueError:
+        return False
 
 
 def _texts(value: Any, path: str = "") -> Iterator[tuple[str, str]]:
