@@ -151,8 +151,7 @@ def test_html_of_three_batches_says_what_to_test_next() -> None:
     assert "A strength test with PVA glue and corn starch" in said
     assert "A price for PVA glue and corn starch" in said
     assert (
-        "A trial of rice paste, wheat paste, potato starch, maize paste, barley starch, gelatin, agar and methyl"
-        in said
+        "A trial of rice paste, wheat paste, potato starch, corn paste, barley starch, gelatin, agar and methyl" in said
     )
     assert "Untried here, with doses from the tables: rice paste, wheat paste, potato starch" in said
     assert "PVA glue and corn starch (p 1.0), too close for a trial of a workshop's size." in said

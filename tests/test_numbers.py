@@ -377,6 +377,7 @@ BOTH = {
     "program",
     "programs",
     "check",
+    "corn",
     "license",
     "licenses",
     "metric ton",
