@@ -65,7 +65,7 @@ def test_side_of_a_figure_is_that_of_its_whole_interval(figure: tuple[float, flo
     [
         ((0.3, 0.1, 0.5), 0.0, "0.3\u00a0kg (0.1 to 0.5) stayed out of landfill;"),
         ((0.3, 0.1, 0.5), 0.3, "0.3\u00a0kg (0.1 to 0.5) stayed out of landfill, all of it only for now;"),
-        ((0.3, 0.1, 0.5), 0.2, "stayed out of landfill, 0.2\u00a0kg (0.2 to 0.2) of that only for now;"),
+        ((0.3, 0.1, 0.5), 0.2, "stayed out of landfill, 0.2\u00a0kg of that only for now;"),
         ((0.3, -0.1, 0.5), 0.3, "whether any stayed out of landfill cannot be told: 0.3\u00a0kg (−0.1 to 0.5), net;"),
         ((-0.3, -0.5, -0.1), 0.0, "kept from landfill: 0.3\u00a0kg (0.1 to 0.5) more went there than without"),
         ((0.0, 0.0, 0.0), 0.0, "nothing counts as kept from landfill;"),
