@@ -207,7 +207,7 @@ def test_report_of_the_first_page_says_what_helps_as_a_condition_and_who_has_to_
 
 def test_report_of_the_first_page_leaves_out_how_no_amount_is_known() -> None:
     text = words(pages("nothing-recorded")["funder"])
-    assert re.search(r"by how the amounts are known: \d+\s% weighed, \d+\s% estimated, <1\s% assumed\.", text)
+    assert re.search(r"by how the amounts are known: \d+\s% weighed, \d+\s% estimated, <0\.1\s% assumed\.", text)
 
 
 def test_report_of_more_parts_than_a_chart_shows_counts_the_rest_under_each_chart() -> None:

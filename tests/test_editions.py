@@ -46,7 +46,7 @@ def test_assess_named_edition_is_used_and_named(edition: str) -> None:
     results = run(country="GBR", editions={"GBR": edition})
     assert results.settings.editions["GBR"] == (edition,)
     assert results.as_totals()["settings"]["editions"]["GBR"] == [edition]
-    assert f"United Kingdom {edition}" in plain_html_of(results)
+    assert f"United Kingdom ({edition})" in plain_html_of(results)
 
 
 def test_assess_no_edition_named_uses_the_newest() -> None:

@@ -67,7 +67,7 @@ def first_file() -> dict[str, bytes]:
 DRAWN: dict[str, tuple[Forgery, str]] = {
     "less to more": (writing("Lower", "Higher"), r"page 1, .*Higher"),
     "a verdict flipped": (writing("blocked", "unknown"), r"page 1, .*unknown"),
-    "kilograms to tonnes": (writing("gCO₂e", "tCO₂e"), r"page 1, .*tCO"),
+    "kilograms to tonnes": (writing("g CO₂e", "t CO₂e"), r"page 1, .*t.?CO"),
     "another name of the workshop": (writing("Paper Bench", "Paper Branch"), r"page 1, what is drawn: .*Branch"),
     "another date": (writing("January 5, 2026", "January 5, 2025"), r"page 1, what is drawn: .*2025"),
     "row labels swapped": (forging.relabelled, r"page 1, what is drawn"),
@@ -329,6 +329,7 @@ for path in sys.argv[1:]:
 print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)
 """
 SECONDS = 10
+"""Of the processor, for all of them; far more than they take, so that a busy machine is no matter."""
 
 
 def limited() -> None:

@@ -69,6 +69,7 @@ CASES: list[tuple[list[Mapping[str, Any]], dict[str, Any]]] = [
         [{**GLUE, "binder_kg": 0.004, **GRADES}],
         {"country": "DEU", "materials": Materials(inks="printed", tape_removed=False, greaseproof=True)},
     ),
+    ([{**PLAIN, "good_parts": 5.0, "rejects": 4.0, "rejects_to": "landfill"}], {"fates": {"corrugated": FateSplit(recycling=1.0, evidence="bin")}}),
     ([{**PLAIN, **GRADES}, LOST, LOST], {"country": "GBR", "editions": {"GBR": "2019"}, "parts": (part(displacement=1.0),)}),
 ]  # fmt: skip
 """Batches and settings, all invented, that call for the rows between them."""
