@@ -320,13 +320,18 @@ def test_verify_hostile_settings_end_in_one_line(name: str) -> None:
 
 
 ALL_OF_THEM = """
-import resource, sys
+import re, resource, sys
+from pathlib import Path
 from click.testing import CliRunner
 from impact.cli.commands import main
 for path in sys.argv[1:]:
     done = CliRunner().invoke(main, ["verify", path])
     print(done.exit_code, done.stderr, end="")
-print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)
+status = Path("/proc/self/status")  # what the system says counts the process that this one was a copy of, too
+if status.exists():
+    print(1024 * int(re.search(r"VmHWM:\\s+(\\d+)", status.read_text())[1]))
+else:
+    print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)
 """
 SECONDS = 10
 """Of the processor, for all of them; far more than they take, so that a busy machine is no matter."""
@@ -350,7 +355,7 @@ def test_verify_hostile_settings_take_ten_seconds_and_a_gigabyte_at_most_all_tog
     for line, file, (_, wanted) in zip(lines, files, ATTACKS.values(), strict=True):
         assert line.startswith(f"1 Error: {file}: ")
         assert wanted in line
-    assert int(most) * (1 if sys.platform == "darwin" else 1024) < 1_000_000_000
+    assert 10_000_000 < int(most) < 1_000_000_000
 
 
 @pytest.mark.parametrize("language", ["en", "es"])
