@@ -440,7 +440,7 @@ def test_page_in_the_dark_no_chart_keeps_a_tone_of_the_light(plain: Shown) -> No
         plain.page.emulate_media(color_scheme="null")
 
 
-def test_page_printed_from_a_browser_is_laid_out_for_paper(desktop: Page) -> None:
+def test_page_printed_from_a_browser_is_laid_out_for_paper(plain: Shown, desktop: Page) -> None:
     printed = PdfReader(BytesIO(desktop.pdf(prefer_css_page_size=True)))
     paper = re.search(r"@page \{ size: (\w+)", desktop.content())
     assert paper
