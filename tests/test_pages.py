@@ -149,6 +149,12 @@ def test_brief_is_one_page_that_carries_its_records(reader: str) -> None:
     assert [refused(pdf, profile) for profile in ("ua1", "3a")] == [[], []]
 
 
+def test_first_page_for_a_grant_ends_where_the_contents_begin() -> None:
+    first, second, *_ = texts(edges.report("two-grants"))
+    assert "Brackets and lines" in first
+    assert second.lstrip().startswith("Contents")
+
+
 def test_brief_of_the_demo_is_one_page_that_leads_nowhere_else() -> None:
     assert len(texts(brief("demo"))) == 1
     assert re.findall(r'<a [^>]*href="#(?!main")[^"]*"', brief_page("demo")) == []
