@@ -270,9 +270,7 @@ def test_report_cover_says_what_rows_that_nobody_saw_published_do() -> None:
     ends = demo().at_ends
     memory, practice = ends.from_memory, ends.common_practice
     put = f"put the net at {memory.net.favourable:.0f} to {memory.net.unfavourable:.0f} kg"
-    assert f"At their ends, values from memory, which nobody here saw published, {put}" in cover().replace(
-        "\u00a0", " "
-    )
+    assert f"Values from memory, which nobody here saw published, {put}" in cover().replace("\u00a0", " ")
     assert f"no source, at {practice.net.favourable:.0f} to {practice.net.unfavourable:.0f}." in cover()
 
 

@@ -127,8 +127,9 @@ NOTHING = 1e-9
 
 
 def _shown_decimals(number: float, decimals: int, most: int) -> int:
-    """Return the decimals of a number: those of its kind, or as many more, to the most, as its first digit takes."""
-    return decimals if round(number, decimals) else min(decimals_for(number, 1), most)
+    """Return the decimals of a number: those of its kind; below one of their steps as many more, to the most, as its first digit takes."""
+    first = min(decimals_for(number, 1), most)
+    return decimals if abs(round(number, first)) >= 10.0**-decimals else max(first, decimals)
 
 
 MOST_DIGITS = 4
@@ -150,8 +151,8 @@ def _parted(kind: Quantity, taken: Fixed, figure: Ends) -> Fixed:
 class Printer:
     """Prints figures in a workshop's units, with the marks of its country.
 
-    Nothing but nothing is printed as 0: a figure that its decimals would make 0 is printed to its first digit, up to
-    `Quantity.finer` decimals more; a smaller one is said to be under the smallest that these show, with its sign, ``<0.001``
+    Nothing but nothing is printed as 0, and nothing is doubled: a figure below one step of its decimals is printed to its first
+    digit, up to `Quantity.finer` decimals more; a smaller one is said to be under the smallest that these show, with its sign, ``<0.001``
     and ``>−0.001``. An interval takes as many more, within the same bound, as part its ends; one whose ends then still read
     alike says nothing, and is left out.
 

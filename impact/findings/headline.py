@@ -39,9 +39,10 @@ PAPER = message("{mass} of paper")
 PAPER_OF_GRANT = message("{mass} of paper counted for the grant")
 KEPT = message("Of {paper}, {kept} stayed out of landfill")
 KEPT_FOR_NOW = message("Of {paper}, {kept} stayed out of landfill, all of it only for now")
+KEPT_NEARLY_FOR_NOW = message("Of {paper}, {kept} stayed out of landfill, nearly all of it only for now: {deferred}")
 KEPT_SOME_FOR_NOW = message("Of {paper}, {kept} stayed out of landfill, {deferred} of that only for now")
 MORE_WENT = message(
-    "Of {paper}, nothing counts as kept from landfill: {more} more went there than without the workshop"
+    "Of {paper}, nothing counts as kept from landfill: rejects, trim and fines come to {more} more than would have gone there"
 )
 KEPT_UNTOLD = message("Of {paper}, whether any stayed out of landfill cannot be told: {kept}, net")
 KEPT_NONE = message("Of {paper}, nothing counts as kept from landfill")
@@ -57,9 +58,15 @@ ALL_OF_IT = 1.0 - 1e-9
 """Share of what was kept from which all of it is deferred. [-]"""
 
 
+NEARLY_ALL = 0.99
+"""The same from which nearly all of it is. [-]"""
+
+
 def is_all_deferred(results: Results) -> bool:
-    """Return whether all that was kept from landfill goes there in the end, with the parts."""
-    return results.paper.deferred_kg.value >= ALL_OF_IT * results.paper.kept_from_landfill_kg.value
+    """Return whether all that was kept from landfill goes there in the end, with the parts, at both ends of its interval too."""
+    kept, deferred = results.paper.kept_from_landfill_kg, results.paper.deferred_kg
+    ends = ((kept.value, deferred.value), (kept.low, deferred.low), (kept.high, deferred.high))
+    return all(later >= ALL_OF_IT * now for now, later in ends)
 
 
 def headline(results: Results, account: NetAccount) -> Said:
@@ -87,7 +94,8 @@ def _landfill(results: Results) -> Said:
     }
     above = KEPT
     if deferred.value > 0.0:
-        above = KEPT_FOR_NOW if is_all_deferred(results) else KEPT_SOME_FOR_NOW
+        nearly = KEPT_NEARLY_FOR_NOW if deferred.value >= NEARLY_ALL * kept.value else KEPT_SOME_FOR_NOW
+        above = KEPT_FOR_NOW if is_all_deferred(results) else nearly
     return Said({ABOVE: above, BELOW: MORE_WENT, UNDECIDED: KEPT_UNTOLD, NONE: KEPT_NONE}[side(kept)], facts)
 
 

@@ -218,11 +218,15 @@ def _from(name: str, differs: int, letters: int) -> str:
     return f"{name[:lead].rstrip()}…{name[start : start + room].strip()}{end}"
 
 
+FEWEST = 4
+"""Letters that a shortened name has at least, the sign of what is left out among them."""
+
+
 def fitting(names: Sequence[str], room: float, size: float = TEXT) -> list[str]:
     """Return names shortened until each has room. [in, pt]"""
-    longest = max(map(len, names), default=0)
-    shorter = (told_apart(names, letters) for letters in range(longest, 3, -1))
-    return next((texts for texts in shorter if widest(texts, size) <= room), [name[:1] for name in names])
+    longest = max(FEWEST, *map(len, names), FEWEST)
+    shorter = (told_apart(names, letters) for letters in range(longest, FEWEST - 1, -1))
+    return next((texts for texts in shorter if widest(texts, size) <= room), [f"{name[:1]}…" for name in names])
 
 
 @cache

@@ -23,6 +23,9 @@ from impact.report.typefaces import isolated, lacking, rules, spelled, subset
 from impact.report.vector import image, inline
 from impact.report.words import typed
 
+SHORT = 16
+"""Most letters, as printed, of a name that a table keeps on one line."""
+
 RUNNING = 4.0
 """Room for the running title at the foot of a page, on one line beside the page number. [in]"""
 
@@ -98,6 +101,7 @@ def _environment(own: str | None, language: str, inlined: bool) -> Any:
         lstrip_blocks=True,
     )
     environment.filters["typed"] = typed
+    environment.filters["short"] = lambda name: len(spelled(str(name))) <= SHORT
     environment.filters["running"] = lambda title: fitting([title], RUNNING, 8.0)[0]
     gettext: Any = environment  # the methods of the extension are not known to the type checker
     gettext.install_gettext_callables(partial(translate, language), partial(translate_count, language), newstyle=True)

@@ -221,7 +221,7 @@ class Funder:
         largest = story.largest(self.decisions, self.results)
         helps = story.helps_most(self.decisions, self.results)
         own, compared = self.results.workshop.presentation, self.figures["story"]["compared"]
-        first = compared <= story.FEW and not (own.words or own.photo or self.results.grant)
+        first = compared <= story.FEW and not (own.words or own.photo or self.results.grant or self.results.warnings)
         flow_chart = flow.flow_chart(self.flow, printer, tall=flow.LOW if first and compared else flow.TALL)
         return {
             "flow_chart": flow_chart,
