@@ -122,7 +122,7 @@ def test_measure_next_wet_use_has_nothing_to_measure() -> None:
 def test_measure_next_every_share_is_told_in_per_cent_or_as_none() -> None:
     blank = dict.fromkeys(("drying_kwh", "transport_km", "water_l"), float("nan"))
     for row in spread(workshop(), [{**PLAIN, **blank}]):
-        digits = 0 if row.share >= 0.005 else 1  # one more where it would be 0
+        digits = 0 if round(100.0 * row.share, 1) >= 1.0 else 1  # one more below one per cent
         share = f"{100.0 * row.share:.{digits}f}" if row.share >= 0.0005 else "<0.1"
         told = "none" if row.share <= 0.0 else f"{share}\u00a0%"
         assert f": {told} of the spread; " in row.sentence, row
