@@ -369,6 +369,18 @@ def test_doubt_on_a_page_has_the_marks_of_its_country_outside_what_it_quotes(dou
         assert Words(printer).said(doubt) == text.format(g=group, d=decimal)
 
 
+def test_doubt_on_a_page_is_spelt_as_its_country_does_but_for_what_the_records_wrote() -> None:
+    doubt = (
+        'column "colour": read "grey fibre": batch grey: 2% of the fibre; the mass of grey, the footprint of grey-cup'
+    )
+    printer = Printer(us=False, country="USA", language=AMERICAN, written=marks("USA"), parts=("grey", "grey-cup"))
+    told = Words(printer).said(doubt)
+    assert told.replace("\u00a0", "") == (
+        "column “colour”: read “grey fibre”: batch grey: 2% of the fiber; the mass of grey, the footprint of grey cup"
+    )
+    assert "of the fibre;" in Words(Printer(us=False, country="GBR", written=marks("GBR"))).said(doubt)
+
+
 # -- spelling -----------------------------------------------------------------------------------------------------
 
 BOTH = {

@@ -20,6 +20,7 @@ from impact.factors.own import read_own_factors
 from impact.records.batchtable import BatchTable
 from impact.records.demonstration import DEMO
 from impact.records.workshop import Device, Drying, Workshop
+from tests.edges import EDGES, write
 from tests.folders import BATCHES, TOML, swap, write_folder
 from tests.frames import PLAIN, batches, history_of, workshop
 
@@ -132,7 +133,21 @@ def test_check_of_a_folder_sees_the_time_of_a_device_even_where_the_run_was_shar
     long = swap(swap(BATCHES, "blender 12 min", "blender 30 h / 4"), "0.5 kWh,30,2", "0.5 kWh,36,2")
     found = load(write_folder(tmp_path, batches=long)).assess(draws=100).warnings
     assert (2, "blending", "long-run") in places(list(found))
-    assert [problem.read for problem in found if problem.code == "long-run"] == ["30 h"]
+    (told,) = [problem for problem in found if problem.code == "long-run"]
+    assert (told.read, told.amount) == (None, "30 h")
+    assert ": 30 h: one run of over a day" in told.message
+
+
+# -- masses ---------------------------------------------------------------------------------------
+
+
+def test_check_of_one_small_part_tells_its_masses_in_grams(tmp_path: Path) -> None:
+    found = load(write(EDGES["one-part"], tmp_path)).assess(draws=2).warnings
+    told = {problem.code: problem for problem in found}
+    assert "batch 0001: 47 g dry matter went in and 37.2 g came out" in told["mass-balance"].message
+    assert told["mass-balance"].read == "1"
+    assert (told["binder-dose"].read, told["binder-dose"].amount) == (None, "2 g")
+    assert "batch 0001: 2 g: at 50% solids" in told["binder-dose"].message
 
 
 # -- binder ---------------------------------------------------------------------------------------

@@ -19,10 +19,11 @@ from impact.account.scan import survey
 from impact.api import read_folder
 from impact.base.catalogue import read_names
 from impact.base.problems import Problem, ProblemsError, errors, lines, sentences
-from impact.base.slips import UNITS, likely_unit
+from impact.base.slips import UNITS, likely_unit, meant, told, told_span
 from impact.factors.factorset import read_factors
 from impact.records.demonstration import DEMO
 from impact.records.selection import Selection
+from tests.edges import EDGES, write
 from tests.frames import workshop
 from tests.test_cli import run
 
@@ -139,8 +140,8 @@ SLIPS: list[tuple[str, Callable[[Path], Path], Sequence[Edit], str, str, int | N
     ("cents for dollars", demo, [(B, ("P002", "cost"), "303")], "cost", DOUBTED, 3, "middle of the other batches"),
     ("rated power in kW", demo, [(W, '"390 W"', '"390 kW"')], "equipment.blender.power", ASKED, 15, "W, not kW"),
     ("rated power as a decimal of kW", demo, [(W, '"390 W"', '"0.39 W"')], "equipment.blender.power", ASKED, 15, "kW, not W"),
-    ("part in kg", demo, [(P, ("tool-tray", "mass"), "62 kg")], "parts.tool-tray.mass", ASKED, 2, "g, not kg"),
-    ("part in mg", demo, [(P, ("sorting-cup", "mass"), "14 mg")], "parts.sorting-cup.mass", ASKED, 3, "1/4286 of what is usual"),
+    ("part in kg", demo, [(P, ("tool-tray", "mass"), "62 kg")], "mass", ASKED, 2, "g, not kg"),
+    ("part in mg", demo, [(P, ("sorting-cup", "mass"), "14 mg")], "mass", ASKED, 3, "1/4286 of what is usual"),
     ("part of a batch in kg", demo, [(B, ("P004", "part mass [g]"), "14 kg")], "part mass", DOUBTED, 5, "g, not kg"),
     ("the same, out of proportion", demo, [(B, ("P004", "part mass [g]"), "14 kg")], "good parts", REFUSED, 5, "a wrong unit"),
     ("binder in kg", demo, [(B, ("P009", "binder mass [g]"), "30 kg")], "binder mass", DOUBTED, 10, "g, not kg"),
@@ -247,6 +248,74 @@ def test_asked_share_of_the_headline_by_hand(tmp_path: Path) -> None:
     (told,) = [one for one in found_in(folder) if one.column == "blending"]
     factor = float(told.message.split("tool-tray ")[1].split(" times")[0])
     assert factor == pytest.approx(after / before, rel=0.01)
+
+
+# -- amounts are told, cells are not quoted ---------------------------------------------------------
+
+
+def test_doubt_by_size_tells_the_paper_of_a_batch_together_and_quotes_no_cell(tmp_path: Path) -> None:
+    found = [one for one in found_in(write(EDGES["very-large"], tmp_path)) if one.code == "size-span"]
+    assert {(one.read, one.amount, one.column) for one in found} == {
+        (None, "15000 kg of paper, all grades together", "corrugated")
+    }
+    assert "batch 0001: 15000 kg of paper, all grades together, 15000 times what is usual" in found[0].message
+    assert found[0].accepted == "about 5 g to 250 kg, all grades together"
+
+
+def test_doubt_by_size_tells_less_than_a_kilogram_in_grams_and_names_the_column_of_a_part(tmp_path: Path) -> None:
+    folder = write(EDGES["very-small"], tmp_path)
+    paper, mass = (line for line in lines(found_in(folder)))
+    assert 'column "corrugated": row 2, batch 0001: 0.5 g, 1/2000 of what is usual, 1 kg; 5 g to 250 kg is' in paper
+    assert 'parts.csv, row 2, column "mass": part caddy: 0.1 g, 1/600 of what is usual, 60 g; 0.5 g to 5 kg is' in mass
+    assert "did you mean kg, not g?" in paper
+    assert "and is confirmed" in mass
+    settings = folder / "workshop.toml"
+    settings.write_text(settings.read_text(encoding="utf-8").replace('"parts.caddy.mass", ', ""), encoding="utf-8")
+    (asked,) = errors(found_in(folder))
+    assert (asked.file, asked.row, asked.column) == ("parts.csv", 2, "mass")
+    assert 'write confirmed = ["parts.caddy.mass"] under [workshop]' in str(asked.accepted)
+
+
+def test_doubt_of_a_mass_of_a_part_explains_its_batches(tmp_path: Path) -> None:
+    folder = demo(tmp_path / "workshop")
+    edit(folder, P, ("tool-tray", "mass"), "62 kg")
+    assert [one.column for one in found_in(folder) if one.code.startswith("size")] == ["mass"]
+
+
+def test_amounts_that_are_alike_in_a_column_are_named_once_and_others_listed() -> None:
+    def line_of(*amounts: str) -> str:
+        doubts = [
+            Problem("a", B, f"batch: {one}", row=at, column="water", amount=one) for at, one in enumerate(amounts)
+        ]
+        (line,) = lines(doubts)
+        return line.split('column "water": ')[1]
+
+    assert line_of("9 L", "9 L", "9 L") == "batch: 9 L."
+    assert line_of("9 L", "8 L", "7 L", "6 L") == "9 L; 8 L; 7 L and 1 other: row 0, batch: 9 L; the others alike."
+    assert Problem("a", B, "much", row=2, column="water", amount="9 L").brief == f'{B}, row 2, column "water": 9 L'
+
+
+@pytest.mark.parametrize(
+    ("amount", "ratio", "question"),
+    [
+        (412.0, 1000.0, ": did you mean g, not kg?"), (0.0005, 0.001, ": did you mean kg, not g?"),
+        (0.6, 1000.0, ": did you mean 0.6 g?"), (2.0, 0.001, ": did you mean 2000 kg?"), (15.0, 28.35, ": did you mean g?"),
+        (0.5, 28.35, ": did you mean 17.6 g?"), (5.0, 1.0, "."),
+    ],
+)  # fmt: skip
+def test_question_fits_the_unit_in_which_a_mass_is_told(amount: float, ratio: float, question: str) -> None:
+    assert meant(amount, ratio, "kg") == question
+
+
+def test_told_masses_below_a_kilogram_are_in_grams() -> None:
+    amounts = (0.0005, 0.9999, 1.0, 15000.0, 0.0)
+    assert [told(one, "kg") for one in amounts] == ["0.5 g", "1000 g", "1 kg", "15000 kg", "0 kg"]
+    assert told(0.01, "L") == "0.01 L"
+    assert [told_span(0.005, 250.0, "kg"), told_span(0.1, 0.2, "kg"), told_span(0.0, 2.0, "kg")] == [
+        "5 g to 250 kg",
+        "100 to 200 g",
+        "0 to 2 kg",
+    ]
 
 
 # -- worst first, and all at once -------------------------------------------------------------------

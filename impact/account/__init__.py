@@ -87,6 +87,8 @@ Of doubts:
   much dry matter in as out; an error unless the row names the column under `confirmed`, or ``[workshop] confirmed`` the
   setting, which turns it into a warning that stays. Doubted: a warning. None changes a figure. Each says why, what would
   be believed, and when it is fine. Rows without an error are doubted beside the errors of others.
+- A doubt quotes what was read only where that is the text of the cell. Amounts are kept as numbers in our units, so they
+  are told (`Problem.amount`, in the message too; masses below 1 kg in g) without the word read; a sum says that it is one.
 - Sizes: each quantity is divided by what it goes with (pulp, water dried off, batch) and put beside the other batches and
   beside a row `plausible.…` of the tables. One byte per batch and recorded quantity holds its logarithm in steps of a
   tenth: medians, deviations and candidates are counted from 256 bins, and only candidates are read again for their exact

@@ -16,7 +16,7 @@ import numpy as np
 from impact.account.assumptions import read_texts
 from impact.account.sizes import CONFIRM, confirmations, evaporated
 from impact.base.problems import LISTED, Problem, by_row, not_listed
-from impact.base.slips import digits
+from impact.base.slips import digits, shown_in, told
 from impact.base.units import LARGEST
 from impact.core import FloatArray
 from impact.factors.values import Values
@@ -68,14 +68,16 @@ def balance_problems(batches: BatchTable, balance: Balance, file: str) -> list[P
             if refused or asked
             else "fines lost with the water, a reject that was not recorded, or a slip in a paper column"
         )
+        unit = shown_in(max(inflow, outflow), "kg")[1]
+        went_in, came_out = (digits(mass * (1000.0 if unit == "g" else 1.0)) for mass in (inflow, outflow))
         problems.append(
             Problem(
                 "mass-balance",
                 file,
-                f"batch {name}: {inflow:.3g} kg dry matter went in and {outflow:.3g} kg came out; {why}",
+                f"batch {name}: {went_in} {unit} dry matter went in and {came_out} {unit} came out; {why}",
                 row=int(row),
                 column="good parts",
-                read=f"{float(good):g}",
+                read=f"{float(good):.15g}",
                 accepted=f"out within {WARN_BEYOND:.0%} of in"
                 + (f"; over {REFUSE_EXCESS:.0%} above or {REFUSE_LOSS:.0%} below is refused" if refused else "")
                 + (f"; if it is right, {CONFIRM.format(column='good parts')}" if asked else ""),
@@ -122,7 +124,7 @@ ASK_LOSS = 0.6
 """Share of the inflow that was not found again from which a batch is asked about: 2.5 times as much in as out. A choice of
 ours."""
 
-TEXTS = (Path(__file__).with_name("doubts.csv"), "code", "column", "message", "read", "accepted")
+TEXTS = (Path(__file__).with_name("doubts.csv"), "code", "column", "message", "read", "amount", "accepted")
 Doubt = tuple[Flags, str, Mapping[str, object]]
 """Which batches are doubted, the row of the table of texts, and what is filled into it: one thing, one for each batch,
 or a function of the place of a batch."""
@@ -174,13 +176,13 @@ def warnings_of(doubts: Iterable[Doubt], batches: Batches) -> Iterator[Problem]:
         if len(doubted) > LISTED:
             yield from (not_listed(code, file, count) for file, count in batches.files(doubted[LISTED:]).items())
         for place, (file, row, name) in zip(places.tolist(), batches.named(places) if len(places) else (), strict=True):
-            told = {key: _at(fact, place) for key, fact in facts.items()}
-            column, message, read, accepted = (texts[key].format(**told) for key in TEXTS[2:])
-            message = f"batch {name}: {message}"
-            times = float(str(told.get("times", 1.0)))
+            known = {key: _at(fact, place) for key, fact in facts.items()}
+            column, message, read, amount, accepted = (texts[key].format(**known) for key in TEXTS[2:])
+            message = f"batch {name}: {amount}{': ' if amount else ''}{message}"
             yield Problem(
-                code, file, message, row=row, column=column, read=read, accepted=accepted, level="warning", times=times
-            )
+                code, file, message, row=row, column=column, read=read or None, amount=amount or None,
+                accepted=accepted, level="warning", times=float(str(known.get("times", 1.0))),
+            )  # fmt: skip
 
 
 ATTENDED = ("shredding", "binder_preparation", "blending", "pressing")
@@ -287,6 +289,6 @@ def _odd_doses(batches: BatchTable, values: Values, balance: Balance) -> Iterato
     flags = weighed & ((dry > high * pulp) | ((fresh > 0.0) & (dry < low * fresh)))
     facts = {
         "solids": amounts.binder_solids, "dose": lambda at: dry[at] / pulp[at], "low": low, "high": high,
-        "binder": binder, "mass": mass,
+        "binder": binder, "mass": lambda at: told(float(mass[at]), "kg"),
     }  # fmt: skip
     yield flags, "binder-dose", facts

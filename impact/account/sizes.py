@@ -27,8 +27,9 @@ import numpy as np
 from impact.account.inventory import Line, central_contributions
 from impact.account.linekinds import COLLECTED, PRESSINGS
 from impact.base.problems import LISTED, Problem
-from impact.base.slips import digits, meant
+from impact.base.slips import digits, meant, told_span
 from impact.base.slips import times as in_words
+from impact.base.slips import told as amount_told
 from impact.base.spellings import fold
 from impact.core import FloatArray
 from impact.core.moisture import water_to_evaporate
@@ -206,7 +207,7 @@ def told(problem: Problem, change: tuple[float, str] | None, *, confirmed: bool,
     message = f"{problem.message} It makes {change[1]} {effect} what a usual amount would"
     if confirmed:
         return [replace(problem, message=f"{message}, and is confirmed")]
-    accepted = f"{problem.accepted}; if it is right, {confirm.format(column=problem.column)}"
+    accepted = f"{problem.accepted}; if it is right, {confirm}"
     return [replace(problem, message=message, accepted=accepted, level="error")]
 
 
@@ -243,7 +244,7 @@ def size_doubts(
     """
     from impact.account.amounts import take_stock
 
-    explained = {str(problem.column).partition(".")[0] for problem in settings}
+    explained = {"parts" if problem.column == MASS else str(problem.column).partition(".")[0] for problem in settings}
     spans = {one: _span(one, sized.sizes[one.name], values) for one in quantities() if one.name in sized.sizes}
     flags = {one: chosen & _outside(span, sized.sizes[one.name]) for one, span in spans.items()}
     doubted = np.flatnonzero(np.any(list(flags.values()), axis=0)) if flags else np.zeros(0, dtype=np.int64)
@@ -268,6 +269,7 @@ def size_doubts(
         change = _change(one, batches.kept(here), amount[here] * (1.0 - span.believed / ratio[here]), results)
         for at in here.tolist():
             unit = workshop.currency if one.name == "cost" else one.unit
+            grades = {grade: mass[at] for grade, mass in batches.papers.items()} if one.column == "paper_kg" else {}
             doubt = _doubt(
                 one._replace(unit=unit),
                 span,
@@ -276,10 +278,12 @@ def size_doubts(
                 names[at],
                 outside=bool(outside[at]),
                 slip="run" if by_plate[at] else one.unit,
+                several=sum(mass > 0.0 for mass in grades.values()) > 1,
             )
-            if one.column == "paper_kg":
-                doubt = replace(doubt, column=max(batches.papers, key=lambda grade: batches.papers[grade][at]))
-            found += told(doubt, change, confirmed=fold(str(doubt.column)) in confirmed[at], confirm=CONFIRM)
+            if grades:
+                doubt = replace(doubt, column=max(grades, key=lambda grade: grades[grade]))
+            right = fold(str(doubt.column)) in confirmed[at]
+            found += told(doubt, change, confirmed=right, confirm=CONFIRM.format(column=doubt.column))
     if len(doubted) > len(places) and found:
         more = len(doubted) - len(places)
         found.append(
@@ -297,23 +301,38 @@ def _outside(span: Span, codes: Codes) -> Flags:
     return outside
 
 
+TOGETHER = ", all grades together"
+"""What is said of the paper of a batch where several grades are recorded: the amount stands in no one cell."""
+
+
 def _doubt(
-    one: Quantity, span: Span, amount: float, ratio: float, name: tuple[str, int, str], *, outside: bool, slip: str
-) -> Problem:
+    one: Quantity, span: Span, amount: float, ratio: float, name: tuple[str, int, str],
+    *, outside: bool, slip: str, several: bool,
+) -> Problem:  # fmt: skip
+    """Return a doubt about an amount of a batch; its cell is not at hand, so it is told and not quoted."""
     file, row, batch = name
     times, scale = ratio / span.believed, amount / ratio
+    together = TOGETHER if several else ""
+    comes_to = f"{amount_told(amount, one.unit)}{f' of paper{together}' if several else ''}"
     of = "" if one.per == "batch" else f" per {one.per}"
     low, high = (span.low, span.high) if outside else (span.believed / one.least, span.believed * one.least)
     usual = "the middle of the other batches" if span.believed == span.middle else "what is usual"
-    plausible = f"; {digits(low)} to {digits(high)} {one.unit} is plausible" if outside else ""
+    per, believed, limits = _ratios(one.unit, of, ratio, span.believed, low, high)
+    plausible = f"; {limits} is plausible" if outside else ""
     return Problem(
         "size-span" if outside else "size-beside", file,
-        f"batch {batch}: {digits(ratio)} {one.unit}{of}, {in_words(times)} {usual}, {digits(span.believed)} {one.unit}{plausible}"
-        f"{meant(amount, times, slip)}",
-        row=row, column=one.header, read=f"{digits(amount)} {one.unit}",
-        accepted=f"about {digits(low * scale)} to {digits(high * scale)} {one.unit}", level="warning",
+        f"batch {batch}: {comes_to}{per}, {in_words(times)} {usual}, {believed}{plausible}{meant(amount, times, slip)}",
+        row=row, column=one.header, amount=comes_to,
+        accepted=f"about {told_span(low * scale, high * scale, one.unit)}{together}", level="warning",
         times=max(times, 1.0 / times),
     )  # fmt: skip
+
+
+def _ratios(unit: str, of: str, ratio: float, believed: float, low: float, high: float) -> tuple[str, str, str]:
+    """Return in words a ratio behind its amount, what is believed, and the span; nothing divided is no ratio."""
+    if not of:
+        return "", amount_told(believed, unit), told_span(low, high, unit)
+    return f", {digits(ratio)} {unit}{of}", f"{digits(believed)} {unit}", f"{digits(low)} to {digits(high)} {unit}"
 
 
 def _change(
@@ -358,6 +377,10 @@ class Amount(NamedTuple):
     of: str = ""
 
 
+MASS = "mass"
+"""The column of parts.csv that holds the mass of a part."""
+
+
 def _settings(workshop: Workshop) -> Iterator[Amount]:
     for name, part in workshop.parts.items():
         yield Amount(("parts", name, "mass"), "plausible.part-mass", part.mass_kg, "kg")
@@ -376,33 +399,35 @@ def setting_doubts(
     results: Results | None,
     place: Callable[[Sequence[str]], tuple[str, int | None]],
 ) -> list[Problem]:
-    """Return the doubts by size about moulds, devices and parts; `place` gives file and row of a dotted key."""
+    """Return the doubts by size about moulds, devices and parts; `place` gives file and row of a dotted key.
+
+    A part is a row of its own file, so its doubt names the column; what confirms it is the dotted key.
+    """
     found: list[Problem] = []
     for path, key, amount, unit, per, of in _settings(workshop):
         row = values.choose(key).factor if values.has(key) else None
-        ratio, column = amount / per, ".".join(path)
+        ratio, key_of = amount / per, ".".join(path)
         if (
             row is None
             or row.low <= ratio <= row.high
-            or (of and f"{column.rpartition('.')[0]}.mass" in _columns(found))
+            or (of and f"{key_of.rpartition('.')[0]}.mass" in {one.column for one in found})
         ):
             continue
         (file, line), times = place(path), ratio / row.value
+        of_part, comes_to = path[0] == "parts", amount_told(amount, unit)
+        ratio_told, usual, limits = _ratios(unit, of, ratio, row.value, row.low, row.high)
         doubt = Problem(
             "size-setting", file,
-            f"{digits(ratio)} {unit}{of}, {in_words(times)} what is usual, {digits(row.value)} {unit}; {digits(row.low)} to "
-            f"{digits(row.high)} {unit} is plausible{meant(amount, times, unit)}",
-            row=line, column=column, read=f"{digits(amount)} {unit}",
-            accepted=f"about {digits(row.low * per)} to {digits(row.high * per)} {unit}", level="warning",
+            f"{f'part {path[1]}: ' if of_part else ''}{comes_to}{ratio_told}, {in_words(times)} what is usual, {usual}; {limits} is plausible"
+            f"{meant(amount, times, unit)}",
+            row=line, column=MASS if of_part else key_of, amount=comes_to,
+            accepted=f"about {told_span(row.low * per, row.high * per, unit)}", level="warning",
             times=max(times, 1.0 / times),
         )  # fmt: skip
         change = _setting_change(path, times, results)
-        found += told(doubt, change, confirmed=column in workshop.confirmed, confirm=CONFIRM_SETTING)
+        confirm = CONFIRM_SETTING.format(column=key_of)
+        found += told(doubt, change, confirmed=key_of in workshop.confirmed, confirm=confirm)
     return found
-
-
-def _columns(problems: Iterable[Problem]) -> set[str | None]:
-    return {problem.column for problem in problems}
 
 
 def _setting_change(path: tuple[str, str, str], times: float, results: Results | None) -> tuple[float, str] | None:

@@ -39,7 +39,7 @@ class Problem:
     column : str or None
         Header of the column, or the dotted key of a TOML file.
     read : str or None
-        The text that was read, unchanged.
+        The text that was read, unchanged; None where it is not at hand.
     accepted : str or None
         What would be accepted in its place.
     sheet : str or None
@@ -50,6 +50,9 @@ class Problem:
         Errors stop the calculation; warnings are printed with it.
     count : int
         Problems that this one stands for; more than 1 where not all are listed.
+    amount : str or None
+        What the record comes to, with its unit, where the text that was read is not at hand. No quotation; the message
+        says it too.
     times : float
         How bad it is: times beyond what is believed, 1 where that has no size. Lists begin with the worst. [-]
     """
@@ -66,6 +69,7 @@ class Problem:
     cell: str | None = None
     count: int = 1
     times: float = 1.0
+    amount: str | None = None
 
     def __str__(self) -> str:
         """Return the problem as one line: place, what was read, what is wrong, what is accepted."""
@@ -76,9 +80,10 @@ class Problem:
 
     @property
     def brief(self) -> str:
-        """The place and what was read, in a few words."""
+        """The place and what was read, or what that comes to, in a few words."""
         row = "" if self.row is None else f"row {self.row}"
-        return _line(self, row, f'"{shown(self.read, READ_WIDTH)}"' if self.read else shown(self.message, READ_WIDTH))
+        quoted = f'"{shown(self.read, READ_WIDTH)}"' if self.read else None
+        return _line(self, row, quoted or shown(self.amount or self.message, READ_WIDTH))
 
     def at(self, file: str, row: int | None = None) -> Problem:
         """Return the problem in another place: a file, and a row unless the old one stays."""
@@ -316,12 +321,17 @@ def _together(group: Sequence[Problem]) -> str:
 
 
 def _reads(group: Sequence[Problem]) -> str:
+    """Return the texts that were read, else the amounts where they differ; the message of the first has its own."""
     texts = list(dict.fromkeys(problem.read for problem in group if problem.read is not None))
-    if not texts:
+    amounts = list(dict.fromkeys(problem.amount for problem in group if problem.amount is not None))
+    if texts:
+        named = "read " + ", ".join(f'"{shown(text, READ_WIDTH)}"' for text in texts[:READS_NAMED])
+    elif len(amounts) > 1:
+        named = "; ".join(shown(amount, READ_WIDTH) for amount in amounts[:READS_NAMED])
+    else:
         return ""
-    quoted = ", ".join(f'"{shown(text, READ_WIDTH)}"' for text in texts[:READS_NAMED])
-    others = len(texts) - READS_NAMED
-    return f"read {quoted} and {others} other{'s' * (others != 1)}: " if others > 0 else f"read {quoted}: "
+    others = len(texts or amounts) - READS_NAMED
+    return f"{named} and {others} other{'s' * (others != 1)}: " if others > 0 else f"{named}: "
 
 
 def compact_rows(rows: Iterable[int]) -> str:

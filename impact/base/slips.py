@@ -1,4 +1,4 @@
-"""Slips of units: which unit was likely meant where an amount is so many times what is believed; ratios in words."""
+"""Slips of units: which unit was likely meant where an amount is so many times what is believed; amounts and ratios in words."""
 
 from __future__ import annotations
 
@@ -25,24 +25,55 @@ UNITS: Mapping[str, Mapping[str, float]] = {
 
 def likely_unit(ratio: float, unit: str) -> str:
     """Return the unit that was likely meant and the one that it was taken for, or nothing; `ratio` is to what is believed."""
+    return _likely(ratio, unit)[0]
+
+
+def _likely(ratio: float, unit: str) -> tuple[str, float]:
+    """Return the same with how many times too large the amount is then."""
     found = []
     for place, (words, factor) in enumerate(UNITS.get(unit, {}).items()):
         meant, _, taken = words.partition(", not ")
         for size, said in ((factor, words), (1.0 / factor, f"{taken}, not {meant}")):
             off = abs(math.log(ratio / size))
             if off <= NEAR[factor > 10.0]:
-                found.append((off + (UNUSUAL if place else 0.0), said))
-    return min(found)[1] if found else ""
+                found.append((off + (UNUSUAL if place else 0.0), said, size))
+    return min(found)[1:] if found else ("", 1.0)
 
 
 def digits(number: float) -> str:
     """Return a number with three digits, large ones whole."""
-    return f"{number:.3g}" if abs(number) < 1000.0 else f"{number:.0f}"
+    return f"{number:.3g}" if abs(number) < 999.5 else f"{number:.0f}"
+
+
+def shown_in(amount: float, unit: str) -> tuple[float, str]:
+    """Return an amount in the unit in which it is told: a mass below 1 kg in g."""
+    return (amount * 1000.0, "g") if unit == "kg" and 0.0 < abs(amount) < 1.0 else (amount, unit)
+
+
+def told(amount: float, unit: str) -> str:
+    """Return an amount with its unit, as it is told: ``0.5 g``, ``12 kg``."""
+    number, shown = shown_in(amount, unit)
+    return f"{digits(number)} {shown}"
+
+
+def told_span(low: float, high: float, unit: str) -> str:
+    """Return a span with the unit of each end, once where both have the same: ``5 g to 250 kg``, ``1 to 5 kg``."""
+    number, shown = shown_in(low, unit)
+    alike = low == 0.0 or shown == shown_in(high, unit)[1]
+    return f"{digits(number) if alike else told(low, unit)} to {told(high, unit)}"
 
 
 def meant(amount: float, ratio: float, unit: str) -> str:
-    """Return a question for the unit or the time that was likely meant, after a colon; a full stop where none is likely."""
-    likely = likely_unit(ratio, unit)
+    """Return a question for the unit or the time that was likely meant, after a colon; a full stop where none is likely.
+
+    A mass may be told in another unit than it was written in. So ``not g`` stands only beside grams, and where the unit
+    that is meant stands there already the question names the mass.
+    """
+    likely, size = _likely(ratio, unit)
+    if likely and unit == "kg":
+        wanted, _, taken = likely.partition(", not ")
+        shown = shown_in(amount, unit)[1]
+        likely = likely if taken == shown else told(amount / size, unit) if wanted == shown else wanted
     if unit == "kWh" and ratio > 1.0 and amount >= 1.0 and amount == round(amount):
         time = f"a time, as a device and {amount:.0f} min or h"
         likely = f"{likely}, or {time}" if likely else time

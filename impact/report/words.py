@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
+from impact.base.language import AMERICAN, american
 from impact.factors.keys import pattern_of
 
 if TYPE_CHECKING:
@@ -56,6 +57,9 @@ NUMBERS = re.compile(
 
 QUOTED = re.compile(r'(= "[^"]*")|"([^"]*)"')
 """What stands in straight quotes; the first group is a setting, which a reader types as it is."""
+
+WRITTEN = r'"[^"]*"|\bbatch [^\s,:;]+'
+"""What of a doubt the records wrote, or a reader has to type: what is quoted, and names of batches and parts."""
 
 KINDS = ("binder", "grade", "dryer", "process")
 """Kinds of ids that hyphens join, and that doubts name."""
@@ -109,9 +113,19 @@ class Words:
     def said(self, text: str) -> str:
         """Return a doubt with the ids that hyphens join, and the parts, in plain words, and its numbers as the page has others.
 
-        What it quotes stays as it is.
+        In the United States it has their spelling. What it quotes stays as it is.
         """
-        return QUOTED.sub(lambda one: one[1] or f"“{one[2]}”", self._named(self._numbered(text)))
+        spelt = self._named(self._numbered(self._spelt(text)))
+        return QUOTED.sub(lambda one: one[1] or f"“{one[2]}”", spelt)
+
+    def _spelt(self, text: str) -> str:
+        if self.printer.language != AMERICAN:
+            return text
+        own = "".join(
+            rf"|(?<![\w-]){re.escape(part)}(?![\w-])" for part in sorted(self.printer.parts, key=len, reverse=True)
+        )
+        pieces = re.split(f"({WRITTEN}{own})", text)
+        return "".join(piece if place % 2 else american(piece) for place, piece in enumerate(pieces))
 
     def _numbered(self, text: str) -> str:
         """Return a text with the marks of the country in its numbers; rows, names, dates and what is quoted stay."""
