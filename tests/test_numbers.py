@@ -174,8 +174,9 @@ def test_report_prints_only_nothing_as_nothing_and_keeps_signs(size: str) -> Non
         (0.0064, "0.006"),
         (0.0004, "<0.001"),
         (-0.0004, ">\N{MINUS SIGN}0.001"),
-        (0.06, "0.1"),
-        (-0.06, "\N{MINUS SIGN}0.1"),
+        (0.06, "0.06"),
+        (-0.06, "\N{MINUS SIGN}0.06"),
+        (0.096, "0.1"),
     ],
 )
 def test_figure_below_the_last_decimal_has_its_first_digit_and_far_below_is_said_to_be_under_it(
@@ -214,7 +215,7 @@ class Interval(NamedTuple):
         (Interval(3.0, 3.0, 3.0), "3.0"),
         (Interval(3.0, 2.9999, 3.0002), "3.0"),
         (Interval(0.171, 0.0021, 0.68), "0.2 (0.002 to 0.7)"),
-        (Interval(0.0031, 0.00012, 0.0068), "0.003 (<0.001 to 0.01)"),
+        (Interval(0.0031, 0.00012, 0.0068), "0.003 (<0.001 to 0.007)"),
         (Interval(0.0, -0.031, 0.22), "0 (\N{MINUS SIGN}0.03 to 0.2)"),
         (Interval(0.0, 0.0, 0.0), "0"),
     ],
