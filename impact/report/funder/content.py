@@ -217,11 +217,14 @@ class Funder:
 
     def _first_page(self, printer: Printer, tie: Ties) -> dict[str, Any]:
         """Return what the first page and the charts of steps show."""
-        parts, most = self.results.parts, story.MOST
+        results, parts, most = self.results, self.results.parts, story.MOST
         largest = story.largest(self.decisions, self.results)
         helps = story.helps_most(self.decisions, self.results)
         own, compared = self.results.workshop.presentation, self.figures["story"]["compared"]
-        first = compared <= story.FEW and not (own.words or own.photo or self.results.grant or self.results.warnings)
+        more = (
+            own.words or own.photo or results.grant or (compared and results.warnings)
+        )  # what takes the room of the chart
+        first = compared <= story.FEW and not more
         flow_chart = flow.flow_chart(self.flow, printer, tall=flow.LOW if first and compared else flow.TALL)
         return {
             "flow_chart": flow_chart,
