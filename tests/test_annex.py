@@ -112,6 +112,16 @@ def test_dates_and_short_names_of_the_register_stand_on_one_line(edge: str, row:
     assert re.match(r"0001\s+2026-01-05\s+" + row, found)
 
 
+@pytest.mark.parametrize(("as_printed", "kept"), [("[U+925B U+7B46]", False), ("A", True)])
+def test_name_of_the_register_that_is_long_as_printed_may_break(
+    as_printed: str, kept: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("impact.report.html.spelled", lambda markup: re.sub("[鉛筆立]", as_printed, markup))
+    cells = re.findall(r"<td( class=\"whole\")?>鉛筆立て</td>", edges.page_of("japanese", "funder"))
+    assert len(cells) >= 6
+    assert {bool(cell) for cell in cells} == {kept}
+
+
 def test_every_entry_of_the_contents_has_one_line() -> None:
     titles = re.findall(r"<h3[^>]*>([^<]+)</h3>", annex("one-batch"))
     lines = [line for text in texts(edges.report("one-batch"))[:3] for line in text.splitlines()]

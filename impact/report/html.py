@@ -101,7 +101,7 @@ def _environment(own: str | None, language: str, inlined: bool) -> Any:
         lstrip_blocks=True,
     )
     environment.filters["typed"] = typed
-    environment.filters["short"] = lambda name: len(spelled(str(name))) <= SHORT
+    environment.filters["short"] = lambda name: len(spelled(f"<i>{name}</i>")) <= SHORT + len("<i></i>")
     environment.filters["running"] = lambda title: fitting([title], RUNNING, 8.0)[0]
     gettext: Any = environment  # the methods of the extension are not known to the type checker
     gettext.install_gettext_callables(partial(translate, language), partial(translate_count, language), newstyle=True)
