@@ -8,14 +8,13 @@ from functools import cached_property, wraps
 from typing import Any, ParamSpec
 
 from impact.account import assessment, sums
-from impact.account.linekinds import DRYING
 from impact.account.ownvalues import OwnValues
 from impact.account.results import Results
 from impact.account.sums import SiteAccount
 from impact.base.serial import document, group, if_given, members_of, named, only, plain
 from impact.decisions.unseen import Unseen, unseen
 from impact.findings.blend import Blend, blends
-from impact.findings.cautions import Caution, cautions
+from impact.findings.cautions import Caution, cautions, is_dried_by_power
 from impact.findings.claims import Claims, claims
 from impact.findings.compost import Finding, findings, recipes
 from impact.findings.net import NetAccount, PaperUse, counted, net_of, uses_of
@@ -106,14 +105,17 @@ def study_of(results: Results) -> Study:
     given = {field.name: getattr(results, field.name) for field in fields(results)}
     heaps = tuple(blends(made, 1.0 - results.part_solids, values, names.greens))
     ways, uses = net_of(results), uses_of(results)
-    dried = results.inventory.sum_of(*DRYING) > 0.0
     return Study(
         **{**given, "factors_used": dict(sorted(values.used.items()))},
         net_account=ways,
         uses_by_grade=uses,
         findings=tuple(findings(made, workshop, factors, names, regions)),
         blends=heaps,
-        cautions=tuple(cautions(workshop, tally.binders, factors, names, regions, sanded=tally.sanded, dried=dried)),
+        cautions=tuple(
+            cautions(
+                workshop, tally.binders, factors, names, regions, sanded=tally.sanded, dried=is_dried_by_power(results)
+            )
+        ),
     )
 
 

@@ -223,17 +223,16 @@ class Printer:
             When there is no such quantity.
         """
         kind = QUANTITIES[quantity]
-        taken = self._taken(kind, value if of is None else of.value or value)
-        most = taken.decimals + kind.finer
-        text = self._text(value, kind, taken if of is None else _parted(kind, taken, of), most)
+        taken, most = self._decided(kind, value, of)
+        text = self._text(value, kind, taken, most)
         return f"{text}\u00a0{taken.unit.mark}" if unit and taken.unit.mark else text
 
     def rounded(self, value: float, quantity: str, of: Ends | None = None) -> Decimal:
         """Return a figure as `figure` prints it, in its unit, as a number; 0 for one that is said to be under the smallest."""
         kind = QUANTITIES[quantity]
-        taken = self._taken(kind, value if of is None else of.value or value)
-        number, parted = value * taken.unit.scale, taken if of is None else _parted(kind, taken, of)
-        decimals = _shown_decimals(number, parted.decimals, taken.decimals + kind.finer)
+        taken, most = self._decided(kind, value, of)
+        number = value * taken.unit.scale
+        decimals = _shown_decimals(number, taken.decimals, most)
         return Decimal(f"{round(number, decimals):.{max(decimals, 0)}f}")
 
     def whole(self, figure: Ends, quantity: str, *, unit: bool = True) -> str:
@@ -284,6 +283,11 @@ class Printer:
         """The language without its country. [ISO 639-1]"""
         return spoken_in(self.language)
 
+    def _decided(self, kind: Quantity, value: float, of: Ends | None) -> tuple[Fixed, int]:
+        """Return unit and decimals of a figure, by the interval that it is the centre or an end of, and the most decimals."""
+        taken = self._taken(kind, value if of is None else of.value or value)
+        return taken if of is None else _parted(kind, taken, of), taken.decimals + kind.finer
+
     def _taken(self, kind: Quantity, value: float) -> Fixed:
         """Return unit and decimals for a figure of some size."""
         if kind.name in self.report:
@@ -333,6 +337,7 @@ class Printer:
 
     def days(self, start: date, end: date) -> str:
         """Return the days from one to another in words: one day where they are the same."""
+        first, last = self.day(start), self.day(end)
         return (
-            self.day(start) if start == end else f"{self.day(start)} {translate(self.language, 'to')} {self.day(end)}"
+            first if start == end else translate(self.language, "%(start)s to %(end)s") % {"start": first, "end": last}
         )

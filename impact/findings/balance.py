@@ -10,7 +10,8 @@ if TYPE_CHECKING:
     from impact.account.results import Results
 
 LEAST_BEYOND = 0.005
-"""Share of the paper from which it is told that more was found than weighed in: below, it is the error of a scale. [-]"""
+"""Share of the paper from which it is told that more was found than weighed in: below, it is the error of a scale. A choice
+of ours. [-]"""
 
 
 def beyond_weighed_kg(results: Results) -> float:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
+from impact.account.linekinds import DRYING
 from impact.account.tally import SANDING
 from impact.base.catalogue import Names, tag
 from impact.base.language import message
@@ -14,6 +16,9 @@ from impact.factors.factorset import FactorSet
 from impact.factors.rownames import speaker_of
 from impact.findings.ruletable import cited, facts_of, figures_of, rules_told
 from impact.records.workshop import Workshop
+
+if TYPE_CHECKING:
+    from impact.account.results import Results
 
 DEFER = message(
     "These are the usual cautions and no risk assessment. Local rules, the makers' manuals and safety data sheets, and people "
@@ -29,6 +34,11 @@ COLUMNS = ("hazard", "when", "text", "figures", "source")
 def words_heeded(notes: str) -> str:
     """Return the words of some notes that a caution goes by, for records that leave the rest out."""
     return ", ".join(dict.fromkeys(found.lower() for found in SANDING.findall(notes)))
+
+
+def is_dried_by_power(results: Results) -> bool:
+    """Return whether batches record electricity of drying."""
+    return results.inventory.sum_of(*DRYING) > 0.0
 
 
 @shows("hazard", "text", "source")

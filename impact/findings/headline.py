@@ -56,10 +56,8 @@ BY_DISPLACED = message(", by the plastic whose place its parts took")
 
 ALL_OF_IT = 1.0 - 1e-9
 """Share of what was kept from which all of it is deferred. [-]"""
-
-
 NEARLY_ALL = 0.99
-"""The same from which nearly all of it is. [-]"""
+"""The same from which nearly all of it is. A choice of ours. [-]"""
 
 
 def is_all_deferred(results: Results) -> bool:

@@ -193,7 +193,7 @@ def _facts(results: Results, found: Sequence[Finding], contents: Sequence[Recycl
         "kept": _mass(paper.kept_from_landfill_kg.value),
         "none_kept": "yes" if kept in (BELOW, NONE) else "",
         "net": Whole(paper.kept_from_landfill_kg, "paper"),
-        "untold": Whole(paper.kept_from_landfill_kg, "paper") if kept == UNDECIDED else "",
+        "untold": "yes" if kept == UNDECIDED else "",
         "recycling": _mass(recycling) if kept == ABOVE and recycling > 0.0 else "",
         "compared": "yes" if compared else "",
         "verdicts": Listed(tuple(verdicts), message(" and ")) if verdicts else "",

@@ -224,7 +224,7 @@ FEWEST = 4
 
 def fitting(names: Sequence[str], room: float, size: float = TEXT) -> list[str]:
     """Return names shortened until each has room. [in, pt]"""
-    longest = max(FEWEST, *map(len, names), FEWEST)
+    longest = max([FEWEST, *map(len, names)])
     shorter = (told_apart(names, letters) for letters in range(longest, FEWEST - 1, -1))
     return next((texts for texts in shorter if widest(texts, size) <= room), [f"{name[:1]}…" for name in names])
 

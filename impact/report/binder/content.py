@@ -7,7 +7,6 @@ from functools import partial
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from impact.account.assessment import regions_of
-from impact.account.linekinds import DRYING
 from impact.account.results import Interval
 from impact.base.catalogue import tag
 from impact.base.language import translate
@@ -20,7 +19,7 @@ from impact.decisions.binders import BinderComparison, BinderResult, compare_bin
 from impact.decisions.planned import FEWEST
 from impact.decisions.recipes import LITERATURE, NONE, OTHER, TABLE
 from impact.factors.rows import MEMORY, PRACTICE
-from impact.findings.cautions import DEFER, Caution, cautions
+from impact.findings.cautions import DEFER, Caution, cautions, is_dried_by_power
 from impact.findings.compost import ROUTES, asked_of
 from impact.report.binder.chart import Row, binders_alternative, binders_chart, title_of_binders
 from impact.report.drawing import NARROW
@@ -171,7 +170,7 @@ class BinderChoice:
     def _cautions(self) -> list[Caution]:
         """Return the cautions that the binders of the table bring, tried or not."""
         workshop, factors, names = self.results.workshop, self.results.factors, self.results.names
-        dried = self.results.inventory.sum_of(*DRYING) > 0.0
+        dried = is_dried_by_power(self.results)
         found = cautions(workshop, self.by_id, factors, names, regions_of(workshop, names), dried=dried)
         return [caution for caution in found if caution.hazard in HAZARDS]
 

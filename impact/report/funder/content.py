@@ -218,13 +218,11 @@ class Funder:
     def _first_page(self, printer: Printer, tie: Ties) -> dict[str, Any]:
         """Return what the first page and the charts of steps show."""
         results, parts, most = self.results, self.results.parts, story.MOST
-        largest = story.largest(self.decisions, self.results)
-        helps = story.helps_most(self.decisions, self.results)
-        own, compared = self.results.workshop.presentation, self.figures["story"]["compared"]
-        more = (
-            own.words or own.photo or results.grant or (compared and results.warnings)
-        )  # what takes the room of the chart
-        first = compared <= story.FEW and not more
+        largest = story.largest(self.decisions, results)
+        helps = story.helps_most(self.decisions, results)
+        own, compared = results.workshop.presentation, self.figures["story"]["compared"]
+        takes_its_room = own.words or own.photo or results.grant or (compared and results.warnings)
+        first = compared <= story.FEW and not takes_its_room
         flow_chart = flow.flow_chart(self.flow, printer, tall=flow.LOW if first and compared else flow.TALL)
         return {
             "flow_chart": flow_chart,
@@ -233,14 +231,14 @@ class Funder:
             "footprints_chart": footprints.footprints_chart(parts, printer, most=most),
             "footprints_narrow": partial(footprints.footprints_chart, parts, printer, most=most, width=NARROW),
             "footprints_alternative": footprints.footprints_alternative(parts, printer, most=most),
-            "headline": headline(self.results, self.results.net_account),
-            "beyond_weighed": beyond_weighed_kg(self.results),
-            "all_deferred": is_all_deferred(self.results),
-            "kept_side": side(self.results.paper.kept_from_landfill_kg),
+            "headline": headline(results, results.net_account),
+            "beyond_weighed": beyond_weighed_kg(results),
+            "all_deferred": is_all_deferred(results),
+            "kept_side": side(results.paper.kept_from_landfill_kg),
             "helps": helps,
             "needs_takers": helps is not None and helps[1].lever in TAKERS,
             "moves": story.moves_most(self.decisions),
-            "without_batch": len(self.results.workshop.parts) - len(self.results.parts),
+            "without_batch": len(results.workshop.parts) - len(parts),
             "levers_title": partial(title_of_levers, largest, tie),
             "levers_chart": None if self.brief else levers_chart(largest, printer),
             "levers_left": sum(bool(decision.levers) for decision in self.decisions) - len(largest),

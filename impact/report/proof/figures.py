@@ -8,6 +8,7 @@ import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from html import unescape
+from io import StringIO
 from itertools import chain
 from math import isclose
 from typing import Annotated, Any, NamedTuple
@@ -123,7 +124,7 @@ def written_otherwise(carried: Mapping[str, bytes], made: Mapping[str, bytes]) -
 def alike(carried: bytes, made: bytes) -> bool:
     """Return whether two tables as CSV have the same cells, numbers to the last bits."""
     try:
-        tables = [list(csv.reader(content.decode().splitlines())) for content in (carried, made)]
+        tables = [list(csv.reader(StringIO(content.decode(), newline=""))) for content in (carried, made)]
     except (UnicodeDecodeError, csv.Error):
         return False
     if [len(row) for row in tables[0]] != [len(row) for row in tables[1]]:

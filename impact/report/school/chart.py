@@ -88,9 +88,8 @@ def term_chart(plan: Forecast, printer: Printer, word: Callable[[str], str], for
         _make_room(every[-1], form, *(text_width(side, form.letters) + CLEAR * POINT for side in sides))
         _name_sides(every[-1], form.letters, *sides)
     ends = [_numbers(axes, printer, form) for axes in every[:2]]
-    ends += [
-        _numbers(axes, printer, form, signed=False) for axes in every[2:]
-    ]  # its sides have names in place of a sign
+    # The sides of the last axis have names in place of a sign.
+    ends += [_numbers(axes, printer, form, signed=False) for axes in every[2:]]
     least, most = every[0].get_xlim()
     every[0].set_xticks([place for place in every[0].get_xticks() if max(least, 0.0) <= place <= most])  # none or more
     drawn.subplots_adjust(left=form.left / form.width, right=1.0 - max(RIGHT, *ends) / form.width)

@@ -203,12 +203,7 @@ class School:
             if self.plan
             else (date.fromisoformat(days.min()[:10]), date.fromisoformat(days.max()[:10]))
         )
-        start, end = printer.day(first), printer.day(last)
-        return (
-            start
-            if first == last
-            else translate(printer.language, "%(start)s to %(end)s") % {"start": start, "end": end}
-        )
+        return printer.days(first, last)
 
     def data(self, printer: Printer, tie: Ties) -> dict[str, Any]:
         """Return the data of the template."""
