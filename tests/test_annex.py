@@ -10,6 +10,7 @@ import pytest
 from impact.report.words import typed
 from tests import edges
 from tests.edges import EDGES, pages
+from tests.reports import web_page
 from tests.test_edges import body, words
 from tests.test_pages import texts
 
@@ -120,6 +121,12 @@ def test_name_of_the_register_that_is_long_as_printed_may_break(
     cells = re.findall(r"<td( class=\"whole\")?>鉛筆立て</td>", edges.page_of("japanese", "funder"))
     assert len(cells) >= 6
     assert {bool(cell) for cell in cells} == {kept}
+
+
+def test_checklist_says_where_no_contact_is_given() -> None:
+    missing = "Contact, and who made the inventory (the workshop gives no contact)"
+    assert missing in words(pages("one-batch")["funder"])
+    assert missing not in words(web_page("demo"))
 
 
 def test_every_entry_of_the_contents_has_one_line() -> None:

@@ -106,13 +106,14 @@ def together_problems(unaccounted: float | None, doubted: Iterable[Problem]) -> 
     """
     if unaccounted is None or unaccounted > -WARN_TOGETHER or any(one.code == "mass-balance" for one in doubted):
         return []
+    excess = f"{-100.0 * unaccounted:.1f} % more out than in"
     return [
         Problem(
             "mass-balance-together",
             "batches",
-            "parts, rejects and trim of all batches together hold more dry matter than went in; most often rejects or trim "
+            f"{excess}: parts, rejects and trim of all batches together hold more dry matter than went in; most often rejects or trim "
             "that were not recorded and are estimated too high, or parts weighed before they were dry",
-            read=f"{-100.0 * unaccounted:.1f} % more out than in",
+            amount=excess,
             accepted=f"out within {100.0 * WARN_TOGETHER:g} % of in",
             level="warning",
             times=1.0 - unaccounted,
