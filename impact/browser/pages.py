@@ -11,7 +11,11 @@ if TYPE_CHECKING:
 
     from flask import Blueprint
 
-MODULES: tuple[str, ...] = ()
+MODULES: tuple[str, ...] = (
+    "bench",
+    "batches",
+    "takeover",
+)
 """Modules of this room that are pages, in the order in which they are offered; each has a `PAGE`."""
 
 SMALL = 1_000_000
