@@ -43,6 +43,9 @@ PAGE = Page("Batches", "/batches", blueprint)
 LATEST = 20
 """Changes that can be taken back from the list, the last ones."""
 
+SHOWN = 100
+"""Rows without a doubt that are listed at first."""
+
 WORDS = {"close": "closed", "edit": "mended", "remove": "taken out", "discard": "put away", "undo": "taken back"}
 
 
@@ -89,9 +92,10 @@ def batches() -> Answer:
     rows = _rows(found)
     doubted = sorted((one for one in rows if one.problems), key=lambda one: one.weight, reverse=True)
     others = [one for one in reversed(rows) if not one.problems]
+    shown = len(others) if request.args.get("all") else SHOWN
     elsewhere = [one for one in worst_first(found.reading.problems) if one.file != FILE or one.row is None]
     return render_template(
-        "batches.html", doubted=doubted, others=others, months=_months(found), elsewhere=elsewhere,
+        "batches.html", doubted=doubted, others=others[:shown], more=len(others[shown:]), months=_months(found), elsewhere=elsewhere,
         changes=_changes(found), open=len(found.bench.batches),
     )  # fmt: skip
 

@@ -96,6 +96,11 @@ class Field:
         return bool(self.column.zero) and self.column.kind != "paper"
 
     @property
+    def is_spoken(self) -> bool:
+        """Whether "none" and "not recorded" are asked for, because a blank would be estimated."""
+        return self.is_amount and bool(self.column.missing)
+
+    @property
     def keys(self) -> str:
         """Which keys a phone shows."""
         if self.column.kind in ("paper", "mass", "volume", "length", "time", "money", "force", "span", "share"):
