@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from functools import cached_property
 from pathlib import Path
 from threading import RLock
 from typing import TYPE_CHECKING, Any, cast
@@ -13,6 +14,7 @@ from typing import TYPE_CHECKING, Any, cast
 from flask import current_app
 
 from impact.base.files import locked
+from impact.base.problems import Problem, ProblemsError, errors
 from impact.browser.journal import Journal
 from impact.browser.logtable import FILE, LogTable, TableError, new_table, read_table
 from impact.records.files import choose_file, is_workshop, reading_settings
@@ -20,7 +22,6 @@ from impact.records.files import choose_file, is_workshop, reading_settings
 if TYPE_CHECKING:
     from impact.api import Folder
     from impact.base.catalogue import Names
-    from impact.base.problems import Problem
     from impact.records.workshop import Workshop
     from impact.study import Study
 
@@ -28,6 +29,9 @@ HISTORY = "history"
 """Folder in the workshop folder that holds the journal and the lock."""
 
 EXTENSION = "impact-served"
+CHECKED = 100
+"""Draws with which `impact check` looks for doubts."""
+
 DRAWS = 2_000
 """Draws of the figures that a page shows: a tenth of a second; a report draws more."""
 
@@ -40,8 +44,6 @@ class Reading:
     ----------
     folder : Folder or None
         The workshop with its batches; None with errors.
-    study : Study or None
-        Its results; None with errors.
     workshop : Workshop or None
         Its settings and parts, whatever the batches are like; None with errors in them.
     names : Names
@@ -51,10 +53,17 @@ class Reading:
     """
 
     folder: Folder | None
-    study: Study | None
     workshop: Workshop | None
     names: Names
     problems: list[Problem]
+    today: date
+
+    @cached_property
+    def study(self) -> Study | None:
+        """The results with `DRAWS` draws, worked out when first asked for; None where something has to be settled."""
+        if self.folder is None or errors(self.problems):
+            return None
+        return self.folder.assess(draws=DRAWS, today=self.today)
 
 
 def local_now() -> datetime:
@@ -80,6 +89,7 @@ class Served:
     guest: bool = False
     now: Callable[[], datetime] = local_now
     _lock: RLock = field(default_factory=RLock)
+    _depth: int = 0
     _seen: object = None
     _reading: Reading | None = None
     _journal: Journal | None = None
@@ -99,9 +109,16 @@ class Served:
             The folder cannot be written.
         """
         with self._lock:
+            if self._depth:  # a file that is opened once more would wait for itself
+                yield
+                return
             (self.path / HISTORY).mkdir(parents=True, exist_ok=True)
             with locked(self.path / HISTORY / "lock"):
-                yield
+                self._depth += 1
+                try:
+                    yield
+                finally:
+                    self._depth -= 1
 
     @property
     def journal(self) -> Journal:
@@ -152,11 +169,10 @@ class Served:
         return (self.now().date(), *stats)
 
 
-def read_at(path: Path, today: date, draws: int = DRAWS) -> Reading:
+def read_at(path: Path, today: date) -> Reading:
     """Return a folder as `impact check` reads it."""
     from impact.api import read_folder
     from impact.base.catalogue import read_names
-    from impact.base.problems import ProblemsError
     from impact.records.files import beside
     from impact.records.ownbinders import names_of
     from impact.records.workshop_file import read_workshop
@@ -166,12 +182,12 @@ def read_at(path: Path, today: date, draws: int = DRAWS) -> Reading:
     folder, problems = read_folder(path, today=today)
     others = beside(path) if path.is_dir() else []
     if folder is None:
-        return Reading(None, None, read_workshop(path, ids)[0], names, [*problems, *others])
+        return Reading(None, read_workshop(path, ids)[0], names, [*problems, *others], today)
     try:
-        study = folder.assess(draws=draws, today=today)
+        problems = list(folder.assess(draws=CHECKED, today=today).warnings)
     except ProblemsError as error:
-        return Reading(folder, None, folder.workshop, names, [*problems, *error.problems, *others])
-    return Reading(folder, study, folder.workshop, names, [*study.warnings, *others])
+        problems = [*problems, *error.problems]
+    return Reading(folder, folder.workshop, names, [*problems, *others], today)
 
 
 def served() -> Served:
