@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 import shutil
 from pathlib import Path
@@ -11,6 +12,8 @@ import pytest
 from click.testing import CliRunner
 
 from impact.api import load
+from impact.base.files import OutputError
+from impact.browser import journal
 from impact.browser.logtable import read_table
 from impact.cli.commands import main
 from impact.records.demonstration import DEMO
@@ -472,4 +475,80 @@ def test_records_with_a_fault_are_listed_and_mended(phone: Phone, folder: Path) 
     page = phone.get("/batches/row?batch=004")
     mark = re.search(r'name="mark" value="(\w+)"', page)[1]  # type: ignore[index]
     phone.does("/batches/row", batch="004", mark=mark, say="put:part:pot")
+    assert (folder / "batches.csv").read_text(encoding="utf-8") == GRAMS
+
+
+def test_doubt_about_an_open_batch_is_confirmed_and_kept(phone: Phone, folder: Path) -> None:
+    batch = filled(phone, water="120")
+    page = phone.get(batch)
+    assert 'To look at: <a href="#f-water">water</a>.' in page
+    page = phone.does(f"{batch}/set", say="confirm:water")
+    assert "Doubted" not in page
+    phone.does(f"{batch}/close")
+    assert (row(folder, "007") or {})["confirmed"] == "water"
+    assert CliRunner().invoke(main, ["check", str(folder)]).output.strip() == "no problems found"
+
+
+def test_table_that_cannot_be_written_is_written_later(
+    phone: Phone, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    batch = filled(phone)
+
+    def held(*_: object, **__: object) -> None:
+        raise OutputError("batches.csv cannot be written: a spreadsheet holds it")
+
+    with monkeypatch.context() as patched:
+        patched.setattr(journal, "write", held)
+        answer = phone.send(f"{batch}/close")
+        assert answer.status_code == 507
+        assert "kept in the journal" in answer.text
+        assert phone.client.get("/bench").status_code == 507
+    assert row(folder, "007") is None
+    assert ">007<" in phone.get("/batches")
+    assert row(folder, "007") is not None
+
+
+def test_journal_that_cannot_be_written_keeps_nothing_and_lets_the_phone_wait(
+    phone: Phone, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    batch = filled(phone)
+
+    def full(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    with monkeypatch.context() as patched:
+        patched.setattr(os, "fsync", full)
+        assert phone.send(f"{batch}/count", what="rejects", key="counted-late").status_code == 503
+    phone.does(f"{batch}/count", what="rejects", key="counted-late")
+    assert re.search(r'count">3<.{0,40}\+1 rejects', phone.get(batch), re.DOTALL)
+
+
+def test_takeover_stopped_before_the_workbook_is_away_is_finished(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = tmp_path / "made"
+    assert CliRunner().invoke(main, ["new", str(folder), "--country", "GBR"]).exit_code == 0
+    phone = phones(folder)[0]
+
+    def cut(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patched:
+        patched.setattr(Path, "rename", cut)
+        with pytest.raises(KeyboardInterrupt):
+            phone.send("/takeover")
+    assert (folder / "batches.xlsx").exists()
+    assert (folder / "batches.csv").exists()
+    assert "Open a batch" in phones(folder)[0].get("/bench")
+    assert not (folder / "batches.xlsx").exists()
+    assert len(list((folder / "history").glob("batches-*.xlsx"))) == 1
+
+
+def test_row_without_a_name_gets_one(phone: Phone, folder: Path) -> None:
+    (folder / "batches.csv").write_text(swap(GRAMS, "005,2026", ",2026"), encoding="utf-8")
+    page = phone.get("/batches")
+    assert "without a name" in page
+    page = phone.get("/batches/row?batch=")
+    mark = re.search(r'name="mark" value="(\w+)"', page)[1]  # type: ignore[index]
+    phone.does("/batches/row", batch="", mark=mark, data={"f.batch": "005"})
     assert (folder / "batches.csv").read_text(encoding="utf-8") == GRAMS

@@ -45,6 +45,9 @@ from impact.records.columns import LogColumn
 if TYPE_CHECKING:
     from impact.records.workshop import Device
 
+REMEMBERED = 200
+"""Rows that tell which device is used for which step, the last ones."""
+
 ENDS = ("before", "after", "shared")
 """What is said of a meter."""
 
@@ -219,7 +222,7 @@ def pairs_of(found: Desk) -> list[tuple[str, str]]:
     """Return which device was used for which step, by the records, else by its name."""
     pairs = dict.fromkeys(
         (device, step)
-        for place in range(1, len(found.table.records))
+        for place in range(max(1, len(found.table.records) - REMEMBERED), len(found.table.records))
         for step, cell in found.table.cells(place).items()
         if step in GROUPS["power"]
         for device in found.devices
