@@ -12,6 +12,7 @@ import pytest
 from click.testing import CliRunner
 
 from impact.api import load
+from impact.base.catalogue import read_names
 from impact.base.files import OutputError
 from impact.browser import journal
 from impact.browser.logtable import read_table
@@ -29,6 +30,7 @@ batch,date,part,corrugated [g],newsprint [g],notes,binder,binder mass [g],water,
 005,2026-11-23,pot,980,300,,pva-glue,200,12,blender 12 min,0.5 kWh,30,2
 006,2026-11-26,pot,1020,280,,pva-glue,205,12,blender 12 min,0.5 kWh,30,2
 """
+NAMES = read_names()
 DATED = TOML.replace("date = 2026-04-01\n", "")
 
 
@@ -48,9 +50,8 @@ def phone(folder: Path, clock: Clock) -> Phone:
 
 
 def row(folder: Path, name: str) -> dict[str, str] | None:
-    names = load(folder).names if name != "" else None
-    assert names is not None
-    return read_table(folder / "batches.csv", names, None).cells_of(name)
+    """Return the filled cells of a batch as they stand in the file."""
+    return read_table(folder / "batches.csv", NAMES, None).cells_of(name)
 
 
 def key_of(batch: str) -> str:
