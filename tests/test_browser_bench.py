@@ -347,6 +347,27 @@ def test_undo_of_a_tap_and_of_a_field(phone: Phone) -> None:
     assert re.search(r'count">0<.{0,40}\+1 rejects', page, re.DOTALL)
 
 
+def test_undo_of_a_stop_and_of_a_start(phone: Phone, clock: Clock) -> None:
+    batch = filled(phone)
+    page = phone.does(f"{batch}/start", pair="fan > drying")
+    clock.pass_(hours=1)
+    page = phone.does(f"/bench/runs/{run_of(page)}/stop", batch=key_of(batch))
+    page = phone.does(f"{batch}/undo", of=re.findall(r'name="of" value="([^"]+)"', page)[0])
+    assert "Taken back: fan stopped" in page
+    assert "1 h 0 min" in page
+    page = phone.does(f"{batch}/undo", of=re.findall(r'name="of" value="([^"]+)"', page)[0])
+    assert "data-running" not in page
+
+
+def test_last_tap_is_taken_back_on_the_bench(phone: Phone) -> None:
+    batch = filled(phone)
+    page = phone.get("/bench")
+    assert "Take back: +2 rejects" in page
+    page = phone.does(f"{batch}/undo", of=re.findall(r'name="of" value="([^"]+)"', page)[0], data={"from": "bench"})
+    assert "Open batches" in page
+    assert "Take back: +30 good parts" in page
+
+
 def test_batch_put_away_can_be_taken_back(phone: Phone) -> None:
     batch = filled(phone)
     phone.does(f"{batch}/discard")
