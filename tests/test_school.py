@@ -289,7 +289,7 @@ def test_school_rejects_never_recorded_keep_the_spread_of_the_table() -> None:
 def test_school_amounts_without_record_say_so() -> None:
     text = school_of(swap(ROW, ",5,3,4,2.50,", ",5,,,,"), 9)
     assert "Cost, as far as the workshop records it – too little on record" in text
-    assert "Working time of the workshop's own people, added up, by its records – too little on record" in text
+    assert "Working hours of all the workshop's people, by its records – – too little on record" in text
 
 
 def gap_row(value: float, low: float, high: float) -> str:
@@ -336,7 +336,7 @@ def test_school_batches_of_a_part_have_their_own_days() -> None:
 
 def test_school_little_time_is_in_minutes() -> None:
     many = swap(swap(ROW, ",30,2,landfill", ",3000,200,landfill"), ",1.2,300,", ",120,30000,")
-    assert re.search(r"added up, by its records 27 min much the same each time", school_of(many, 9))
+    assert re.search(r"by its records 2.7 min 27 min much the same each time", school_of(many, 9))
 
 
 def test_school_axis_of_parts_has_no_number_below_none(monkeypatch: pytest.MonkeyPatch) -> None:
