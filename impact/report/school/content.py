@@ -22,7 +22,7 @@ from impact.records.statements import Visit
 from impact.report.figurekinds import quantity_of
 from impact.report.request import NothingToSayError, Request, part_of
 from impact.report.school.chart import ON_PHONE, term_alternative, term_chart, title_of_term
-from impact.report.school.session import devices_of, one_session, size_of, stated
+from impact.report.school.session import ALONE, FORESEEN, SHORT, Room, devices_of, one_session, room_of, stated
 from impact.report.ties import Ties
 
 if TYPE_CHECKING:
@@ -199,6 +199,13 @@ class School:
         )
         return printer.days(first, last)
 
+    def _room(self) -> Room:
+        """Return how the table of statements is set."""
+        own, plan = self.results.workshop.presentation, self.plan
+        space = ALONE if plan is None else SHORT if plan.difference_kgco2e is None else FORESEEN
+        letters = len(own.words or "") + len(own.contact or "")
+        return room_of(self.results.workshop.visit, letters, self.request.language, space)
+
     def data(self, printer: Printer, tie: Ties) -> dict[str, Any]:
         """Return the data of the template."""
         records = self.records
@@ -227,7 +234,7 @@ class School:
             "alike": self._alike(tie),
             "days": self._days(printer),
             "visit": self.results.workshop.visit or Visit(),
-            "stated_size": size_of(self.results.workshop.visit),
+            "room": self._room(),
             "devices": ", ".join(self.devices),
             "risks": sheet,
             "guidance": list(dict.fromkeys(source for risk in sheet for source in risk.guidance)),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from math import ceil
 from typing import TYPE_CHECKING, Any
 
 from impact.records.columns import device_columns
@@ -13,9 +15,20 @@ if TYPE_CHECKING:
     from impact.decisions.forecast import Forecast
     from impact.records.workshop import Workshop
 
-ROOMY, LONG, LONGEST = 500, 1100, 2000
-"""Letters of all statements up to which their table has room to write in, and from which it has smaller letters, and the
-smallest. Choices of ours."""
+ROWS = 17
+"""Rows of the table of statements."""
+
+SIZES = {"usual": (11.8, 80), "small": (10.3, 90), "smallest": (9.2, 100)}
+"""Height of a line [pt], and letters of one, of the table of statements by the size of its letters, the largest first."""
+
+FORESEEN, SHORT, ALONE = 330.0, 425.0, 590.0
+"""Room for the table below a whole term, below one without a comparison, and where no term is foreseen. Measured. [pt]"""
+
+ABOVE, PER_LINE, LONGER = 200, 105, 25.0
+"""Letters of a workshop's own words that the first page has room for, letters of a line more of them, and what Spanish takes. [pt]"""
+
+NARROWEST, WIDEST = 1.0, 9.0
+"""Least and most room above and below the words of a row. [pt]"""
 
 STATED = (
     "age", "curriculum", "who", "checks", "insurance", "first_aid", "ahead", "prepare", "brings", "room", "electrical",
@@ -75,7 +88,35 @@ def stated(workshop: Workshop, devices: list[str], pupils: int) -> dict[str, flo
     }
 
 
-def size_of(visit: Visit | None) -> str:
-    """Return the class of the table of statements, by how much is stated."""
-    letters = sum(len(getattr(visit, name) or "") for name in STATED) if visit else 0
-    return "longest" if letters > LONGEST else "long" if letters > LONG else "roomy" if letters < ROOMY else "usual"
+@dataclass(frozen=True, slots=True)
+class Room:
+    """How the table of statements is set so that the pages before the risk sheet are filled: a class of `SIZES`, and the room
+    above and below the words of a row. [pt]
+    """
+
+    size: str
+    padding: float
+
+
+def room_of(visit: Visit | None, own_letters: int, language: str, space: float) -> Room:
+    """Return how the table of statements is set: the more is stated the smaller, the less the more room to write in.
+
+    Parameters
+    ----------
+    visit : Visit or None
+        What is stated.
+    own_letters : int
+        Letters of the workshop's own words and contact, which stand above.
+    language : str
+        Of the report.
+    space : float
+        Room for the table where these are short: `FORESEEN`, `SHORT` or `ALONE`. [pt]
+    """
+    left = space - 11.0 * max(0, ceil((own_letters - ABOVE) / PER_LINE)) - (LONGER if language == "es" else 0.0)
+    lengths = [len(getattr(visit, name) or "") for name in STATED] if visit else []
+    for size, (height, letters) in SIZES.items():
+        lines = ROWS + sum(max(0, ceil(length / letters) - 1) for length in lengths)
+        padding = (left - lines * height) / (2.0 * ROWS)
+        if padding >= NARROWEST:
+            break
+    return Room(size, round(min(max(padding, NARROWEST), WIDEST), 1))
