@@ -105,7 +105,5 @@ def risks(results: Study, regions: tuple[str, ...]) -> list[Risk]:
             rows = facts_of(figures_of(rule["figures"], results.factors, (*regions, "EU", "GBR", "USA")))
             texts.append(Said(rule["control"], {**facts, **rows, "binders": facts[rule["when"]]}))
         head, guidance = rules[0], tuple(rule["guidance"] for rule in rules if rule["guidance"])
-        found.append(
-            Risk(hazard, head["title"], head["harm"], head["who"], head["by"], joined(texts), guidance)
-        )
+        found.append(Risk(hazard, head["title"], head["harm"], head["who"], head["by"], joined(texts), guidance))
     return sorted(found, key=lambda risk: risk.hazard != FIRST)

@@ -141,7 +141,9 @@ class Cells:
 
         def read(column: Column) -> tuple[FloatArray, Faults]:
             nonlocal known, hours, used
-            (kwh, faults), known, hours, used = read_energies(column, devices or {}, self.table.decimal, self.table.stated)
+            (kwh, faults), known, hours, used = read_energies(
+                column, devices or {}, self.table.decimal, self.table.stated
+            )
             return kwh, [one for one in faults if devices is not None or one[1].code != "unknown-device"]
 
         kwh = self._amounts(name, read)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil
 from typing import TYPE_CHECKING, Any
 
@@ -59,7 +59,7 @@ def one_session(plan: Forecast) -> dict[str, float | None]:
         "cost": plan.cost,
         "carbon_kgco2e": plan.difference_kgco2e,
     }
-    found = {name: figure and figure.value / plan.sessions for name, figure in of_term.items()}
+    found = {name: None if total is None else total.value / plan.sessions for name, total in of_term.items()}
     gap = found["carbon_kgco2e"]
     return {**found, "carbon_kgco2e": None if gap is None else abs(gap)}
 
@@ -90,8 +90,14 @@ def stated(workshop: Workshop, devices: list[str], pupils: int) -> dict[str, flo
 
 @dataclass(frozen=True, slots=True)
 class Room:
-    """How the table of statements is set so that the pages before the risk sheet are filled: a class of `SIZES`, and the room
-    above and below the words of a row. [pt]
+    """How the table of statements is set, so that the pages before the risk sheet are filled.
+
+    Attributes
+    ----------
+    size : str
+        One of `SIZES`, the class of the table.
+    padding : float
+        Room above and below the words of a row. [pt]
     """
 
     size: str
@@ -114,9 +120,9 @@ def room_of(visit: Visit | None, own_letters: int, language: str, space: float) 
     """
     left = space - 11.0 * max(0, ceil((own_letters - ABOVE) / PER_LINE)) - (LONGER if language == "es" else 0.0)
     lengths = [len(getattr(visit, name) or "") for name in STATED] if visit else []
+    rooms = []
     for size, (height, letters) in SIZES.items():
         lines = ROWS + sum(max(0, ceil(length / letters) - 1) for length in lengths)
-        padding = (left - lines * height) / (2.0 * ROWS)
-        if padding >= NARROWEST:
-            break
-    return Room(size, round(min(max(padding, NARROWEST), WIDEST), 1))
+        rooms.append(Room(size, round(min((left - lines * height) / (2.0 * ROWS), WIDEST), 1)))
+    found = next((room for room in rooms if room.padding >= NARROWEST), rooms[-1])
+    return replace(found, padding=max(found.padding, NARROWEST))
