@@ -17,7 +17,7 @@ from impact.findings.ruletable import facts_of, figures_of, rules_told
 
 if TYPE_CHECKING:
     from impact.records.statements import Visit
-    from impact.study import Study
+    from impact.account.results import Results
 
 OF_TABLES = (
     message("wheat (gluten)"),
@@ -77,12 +77,12 @@ def _stated(visit: Visit | None) -> dict[str, Fact]:
     }
 
 
-def risks(results: Study, regions: tuple[str, ...]) -> list[Risk]:
+def risks(results: Results, regions: tuple[str, ...]) -> list[Risk]:
     """Return the rows that the records call for, supervision first.
 
     Parameters
     ----------
-    results : Study
+    results : Results
         For the binders, the dryer, the notes, and what the workshop states of a session.
     regions : tuple of str
         Geographies from the nearest to the widest.
