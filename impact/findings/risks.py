@@ -16,8 +16,8 @@ from impact.findings.cautions import ALLERGEN, COLUMNS, TABLE, facts_held, is_dr
 from impact.findings.ruletable import facts_of, figures_of, rules_told
 
 if TYPE_CHECKING:
-    from impact.records.statements import Visit
     from impact.account.results import Results
+    from impact.records.statements import Visit
 
 OF_TABLES = (
     message("wheat (gluten)"),
