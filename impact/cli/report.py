@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from impact.cli.terminal import (
+    BESIDE,
     FOLDER,
     FORCE,
     OneLine,
@@ -24,6 +25,8 @@ from impact.cli.terminal import (
 from impact.report.kinds import KINDS, LANGUAGES, Kind
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from impact.api import Folder
     from impact.base.problems import Problem
     from impact.report.production import Narrowing
@@ -103,6 +106,7 @@ Example: impact report my-workshop --for {USUAL} -o 2026.pdf
 @click.option("--strict", is_flag=True, help="Write no report of records that are doubted.")
 @FORCE
 @narrowing
+@BESIDE
 def report(folder: Path, output: Path | None, strict: bool, force: bool, **options: Any) -> None:
     """Write a report, see `HELP`."""
     from impact.base.problems import counted as number_of
@@ -138,9 +142,17 @@ def _asked(options: dict[str, Any]) -> tuple[Request, Narrowing]:
     request = Request(kind.name, language, part if kind.one_part else None, left_out, asked, template, options["brief"])
     counted = Narrowing(
         options["seed"], options["draws"], days_of(options["period"]), None if kind.one_part else part,
-        options["site"], options["grant"],
+        options["site"], options["grant"], _beside(kind, options["beside"]),
     )  # fmt: skip
     return request, counted
+
+
+def _beside(kind: Kind, period: str | None) -> tuple[date, date] | None:
+    """Return the days of the other period; end with status 2 where a kind of report has no place for it."""
+    if period is not None and not kind.granted:
+        names = _one_of(f"--for {one.name}" for one in KINDS.values() if one.granted)
+        raise click.UsageError(f"--beside belongs to {names}")
+    return days_of(period)
 
 
 def _answers(kind: Kind, options: dict[str, Any]) -> dict[str, int]:

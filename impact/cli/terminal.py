@@ -185,6 +185,13 @@ def _narrowing(part: str, draws: int = DEFAULT_DRAWS) -> Callable[..., Any]:
     )
 
 
+BESIDE = click.option(
+    "--beside",
+    metavar="PERIOD",
+    help="Put the main figures of another period beside these, as of the year before, with the change.",
+)
+"""The option that compares two periods, in the words of `--period`."""
+
 narrowing = _narrowing("Only batches of one part.")
 """The options that narrow what is read and set the uncertainty run."""
 
@@ -294,14 +301,15 @@ def results_of(
     spread: Spread | None = None,
     by_site: bool = False,
     keep: bool = False,
+    beside: str | None = None,
     **narrowed: Any,
 ) -> Study:
     """Return the results of a folder, narrowed as the options say; end with status 1 or 2 when that fails.
 
     Where `keep`, the rows of its batches are kept for whoever asks for them later.
     """
-    days = days_of(period)
-    return open_folder(folder, keep=keep, spread=spread, by_site=by_site).assess(period=days, **narrowed)
+    days, other = days_of(period), days_of(beside)
+    return open_folder(folder, keep=keep, spread=spread, by_site=by_site).assess(period=days, beside=other, **narrowed)
 
 
 def programme_results_of(

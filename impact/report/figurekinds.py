@@ -51,6 +51,13 @@ KINDS: tuple[tuple[str, str], ...] = (
     ("own_values.rows.*", "factor"),
     ("own_values.with_shipped.parts.*", "per part"),
     ("own_values.*", "account"),
+    ("beside.paper.landfill_diversion_rate.*", "share"),
+    ("beside.paper.*", "paper"),
+    ("beside.account.*", "account"),
+    ("beside.parts.*.good.*", "count"),
+    ("beside.parts.*", "per part"),
+    ("beside.warnings.*", "stated"),
+    ("beside.*", "count"),
     # of the funder report
     ("own_figures.parts.*", "per part"),
     ("own_figures.*", "account"),

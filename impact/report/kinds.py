@@ -57,7 +57,8 @@ class Kind:
     questions : tuple of Question
         What it is asked with.
     granted : bool
-        Whether it is for who paid: it counts the only grant of the settings where none is asked for.
+        Whether it is for who paid: it counts the only grant of the settings where none is asked for, and may put another
+        period beside its own.
     """
 
     name: str

@@ -58,6 +58,7 @@ class Narrowing:
     part: str | None = None
     site: str | None = None
     grant: str | None = None
+    beside: tuple[date, date] | None = None
 
     def options(self) -> dict[str, Any]:
         """Return the arguments of `Folder.assess`."""
@@ -96,9 +97,10 @@ def settings_of(report: Report, narrowing: Narrowing, versions: Mapping[str, str
     """Return the settings that make a report again: the request, what was counted, seed, draws, versions."""
     settings = report.results.settings
     counted = {**narrowing.options(), "seed": settings.seed, "draws": settings.draws}
-    period = counted.pop("period")
-    if period is not None:
-        counted |= {"first_day": period[0].isoformat(), "last_day": period[1].isoformat()}
+    for period, prefix in (("period", ""), ("beside", "beside_")):
+        days = counted.pop(period)
+        if days is not None:
+            counted |= {f"{prefix}first_day": days[0].isoformat(), f"{prefix}last_day": days[1].isoformat()}
     request = report.request
     return {
         "schema": SCHEMA,

@@ -221,7 +221,7 @@ class Funder:
         largest = story.largest(self.decisions, results)
         helps = story.helps_most(self.decisions, results)
         own, compared = results.workshop.presentation, self.figures["story"]["compared"]
-        takes_its_room = own.words or own.photo or results.grant or (compared and results.warnings)
+        takes_its_room = own.words or own.photo or results.grant or results.beside or (compared and results.warnings)
         first = compared <= story.FEW and not takes_its_room
         flow_chart = flow.flow_chart(self.flow, printer, tall=flow.LOW if first and compared else flow.TALL)
         return {

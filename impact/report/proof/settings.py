@@ -86,12 +86,24 @@ class _Counted(_Strict):
     part: Name | None = None
     site: Name | None = None
     grant: Name | None = None
+    beside_first_day: Day | None = None
+    beside_last_day: Day | None = None
 
     @model_validator(mode="after")
     def _whole(self) -> _Counted:
-        if (self.first_day is None) != (self.last_day is None) or (self.first_day or "") > (self.last_day or ""):
-            raise ValueError("first_day and last_day are no period; accepted: both, in their order, or none")
+        for prefix in ("", "beside_"):
+            first, last = (getattr(self, f"{prefix}{end}_day") for end in ("first", "last"))
+            if (first is None) != (last is None) or (first or "") > (last or ""):
+                names = f"{prefix}first_day and {prefix}last_day"
+                raise ValueError(f"{names} are no period; accepted: both, in their order, or none")
         return self
+
+    def narrowing(self) -> Narrowing:
+        """Return what was counted."""
+        found = self.model_dump()
+        days = ((found.pop(f"{prefix}first_day"), found.pop(f"{prefix}last_day")) for prefix in ("", "beside_"))
+        period, beside = ((date.fromisoformat(first), date.fromisoformat(last)) if first else None for first, last in days)
+        return Narrowing(**found, period=period, beside=beside)
 
 
 class Settings(_Strict):
@@ -128,6 +140,8 @@ class Settings(_Strict):
         if list(self.asked) != names:
             raise ValueError(f"asked has other questions than a report for {kind.name}; accepted: {names}")
         kind.answers(self.asked)
+        if self.counted.beside_first_day is not None and not kind.granted:
+            raise ValueError(f"a report for {kind.name} has no other period beside its own; accepted: none")
         known = sorted((*LIBRARIES, *BELOW))
         unknown = sorted({*self.libraries} - {*known})
         if unknown:
@@ -136,12 +150,10 @@ class Settings(_Strict):
 
     def request(self) -> tuple[Request, Narrowing]:
         """Return what `impact.report.production.settings_of` wrote as what it was made from, without any template."""
-        asked, counted = self.report, self.counted.model_dump()
-        first, last = counted.pop("first_day"), counted.pop("last_day")
-        period = (date.fromisoformat(first), date.fromisoformat(last)) if first else None
+        asked = self.report
         leave_out = tuple(asked.leave_out)
         request = Request(asked.reader, asked.language, asked.part, leave_out, dict(self.asked), None, asked.brief)
-        return request, Narrowing(**counted, period=period)
+        return request, self.counted.narrowing()
 
 
 def read_settings(files: Mapping[str, bytes]) -> Settings:
