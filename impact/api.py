@@ -162,9 +162,7 @@ class Folder:
     def _drawn_anew(self, results: Study) -> Results:
         """Return results once more, with other errors of what was weighed or metered; all other draws are the same."""
         values = results.values.drawn_anew(*(line.activity for line in results.inventory.lines))
-        again = assess_counted(
-            self.workshop, results.counted, values, self.names, period=(results.start, results.end)
-        )
+        again = assess_counted(self.workshop, results.counted, values, self.names, period=(results.start, results.end))
         return again if results.grant is None else scaled_for(again, results.grant)
 
     def _of_period(

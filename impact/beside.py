@@ -127,9 +127,10 @@ class Beside:
     def sentence(self) -> Said:
         """Return in one sentence how paper collected, paper kept from landfill and the net changed."""
         collected, kept, net = (
-            self.paper["collected_kg"].change, self.paper["kept_from_landfill_kg"].change, self.account["net_kgco2e"].change,
-        )  # fmt: skip
-        assert collected is not None and kept is not None and net is not None  # every period has these
+            self.paper["collected_kg"],
+            self.paper["kept_from_landfill_kg"],
+            self.account["net_kgco2e"],
+        )
         changes = (
             _change(collected, "paper", "mass", COLLECTED_MORE, COLLECTED_LESS, COLLECTED_UNTOLD),
             _change(kept, "paper", "mass", KEPT_MORE, KEPT_LESS, KEPT_UNTOLD),
@@ -138,8 +139,10 @@ class Beside:
         return Said(LEADS, {"start": str(self.start), "end": str(self.end), "changes": Listed(changes, "; ")})
 
 
-def _change(change: Interval, quantity: str, fact: str, more: str, less: str, untold: str) -> Said:
+def _change(figure: FigureBeside, quantity: str, fact: str, more: str, less: str, untold: str) -> Said:
     """Return a change in words, by the side of 0 on which its interval lies."""
+    change = figure.change
+    assert change is not None  # every period has paper and a net
     found = side(change)
     shown = against(change) if found == BELOW else change
     return Said({ABOVE: more, BELOW: less}.get(found, untold), {fact: Whole(shown, quantity)})

@@ -104,11 +104,15 @@ def _beside(results: Study) -> list[str]:
     if other is None:
         return []
     counts = {"days": other.days, "batches": other.batches, "good parts": other.good_parts}
-    rows = [("", "this period", f"{other.start} to {other.end}", "change", "told apart by the draws")]
+    rows: list[tuple[str, ...]] = [
+        ("", "this period", f"{other.start} to {other.end}", "change", "told apart by the draws")
+    ]
     rows += [(label, WHOLE(one.now), WHOLE(one.then), f"{one.change:+.0f}", "counted") for label, one in counts.items()]
     for style, unit, figures in ((MASS, "kg", other.paper), (FIGURE, "kg CO2e", other.account)):
         for name, figure in figures.items():
-            shown, label = (style, f"{CHANGES[name]}, {unit}") if name in CHANGES else (TENTHS, "landfill diversion rate")
+            shown, label = (
+                (style, f"{CHANGES[name]}, {unit}") if name in CHANGES else (TENTHS, "landfill diversion rate")
+            )
             rows.append((label, *map(shown.interval, (figure.now, figure.then, figure.change)), figure.told or "-"))
     for part in other.parts:
         figure = part.footprint_kgco2e

@@ -102,7 +102,9 @@ class _Counted(_Strict):
         """Return what was counted."""
         found = self.model_dump()
         days = ((found.pop(f"{prefix}first_day"), found.pop(f"{prefix}last_day")) for prefix in ("", "beside_"))
-        period, beside = ((date.fromisoformat(first), date.fromisoformat(last)) if first else None for first, last in days)
+        period, beside = (
+            (date.fromisoformat(first), date.fromisoformat(last)) if first else None for first, last in days
+        )
         return Narrowing(**found, period=period, beside=beside)
 
 
