@@ -29,6 +29,12 @@ SETTINGS, RESULTS, USED, SUMS = "settings.toml", "results.json", "factors-used.c
 GUIDE = "START-HERE.txt"
 """Name of the attached text that says what the attached files are, and how the report is checked."""
 
+WORKBOOK = "workbook.xlsx"
+"""Name of the attached workbook of `impact export`."""
+
+MOST_BATCHES = 500
+"""Most batches of which the workbook is attached: some 1 kB and 2 ms for each batch, 120 kB and half a second in all."""
+
 TEMPLATE = "template.html"
 """Name of an attached template of the workshop's own."""
 
@@ -40,6 +46,7 @@ MEDIA = {
     ".toml": ("application/toml", "Source"),
     ".csv": ("text/csv", "Source"),
     ".json": ("application/json", "Data"),
+    ".xlsx": ("application/vnd.openxmlformats-officedocument.spreadsheetml.sheet", "Supplement"),
     ".html": ("text/html", "Supplement"),
     ".txt": ("text/plain", "Supplement"),
     "": ("text/plain", "Supplement"),
@@ -54,6 +61,7 @@ DESCRIPTIONS = {
     "factors.csv": "The workshop's own factor values",
     SETTINGS: "How the report was made",
     RESULTS: "Every figure of the report",
+    WORKBOOK: "The main figures as live formulas over records and factors",
     USED: "Factor rows that the figures use, with citations",
     TEMPLATE: "Template of the workshop's own, by which the pages are laid out",
     SUMS: "SHA-256 sums of the other files",
@@ -176,6 +184,13 @@ def guide(language: str, version: str) -> bytes:
     """Return the text to read first, in the language of the report, with the version of the program that made it."""
     text = (templates_folder() / "guides" / f"{language}.txt").read_text(encoding="utf-8")
     return text.replace("VERSION", version).encode()
+
+
+def workbook_of(results: Study) -> bytes | None:
+    """Return the workbook of `impact export`, not packed, because the PDF packs it; None for more than `MOST_BATCHES` batches."""
+    from impact.trace.workbook import workbook
+
+    return workbook(results, packed=False) if results.batches <= MOST_BATCHES else None
 
 
 def used_rows(results: Study) -> bytes:

@@ -59,6 +59,8 @@ class Kind:
     granted : bool
         Whether it is for who paid: it counts the only grant of the settings where none is asked for, and may put another
         period beside its own.
+    workbook : bool
+        Whether its PDF carries the workbook of `impact export`.
     """
 
     name: str
@@ -68,6 +70,7 @@ class Kind:
     one_part: bool = False
     questions: tuple[Question, ...] = ()
     granted: bool = False
+    workbook: bool = False
 
     def answers(self, given: Mapping[str, int]) -> dict[str, int]:
         """Return the number to each question, the usual one where none is given. [1]
@@ -95,7 +98,7 @@ TERM = (
 KINDS: Mapping[str, Kind] = {
     kind.name: kind
     for kind in (
-        Kind("funder", "Funder", "a funder", granted=True),
+        Kind("funder", "Funder", "a funder", granted=True, workbook=True),
         Kind("school", "School", "a school", ("en", "es"), one_part=True, questions=TERM),
         Kind("binder", "BinderChoice", "a choice of binder", one_part=True),
     )

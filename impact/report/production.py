@@ -19,6 +19,7 @@ from impact.report.evidence import (
     TABLE_PREFIX,
     TEMPLATE,
     USED,
+    WORKBOOK,
     as_json,
     as_toml,
     attached,
@@ -28,14 +29,15 @@ from impact.report.evidence import (
     sums_file,
     sums_of,
     used_rows,
+    workbook_of,
 )  # fmt: skip
 from impact.report.layout.pango import absence
 from impact.report.request import Request
 from impact.report.typefaces import told
 
 LIBRARIES = (
-    "babel", "font-source-sans-pro", "fonttools", "jinja2", "matplotlib", "numpy", "pandas", "pillow", "pint", "pydyf",
-    "scipy", "weasyprint",
+    "babel", "font-source-sans-pro", "fonttools", "jinja2", "matplotlib", "numpy", "openpyxl", "pandas", "pillow", "pint",
+    "pydyf", "scipy", "weasyprint",
 )  # fmt: skip
 """Libraries whose versions the settings of a report name, because its bytes may change with them."""
 
@@ -175,6 +177,9 @@ class Product:
             USED: used_rows(self.report.results),
             **self.tables,
         }
+        book = workbook_of(self.report.results) if self.report.request.kind.workbook else None
+        if book is not None:
+            files[WORKBOOK] = book
         if self.report.request.template is not None:
             files[TEMPLATE] = self.report.request.template.encode()
         return {**files, SUMS: sums_file(sums_of(files))}
