@@ -105,5 +105,12 @@ KINDS: Mapping[str, Kind] = {
 }
 """Every kind by its name; the first is the usual one, and ``impact demo`` makes each."""
 
+TOGETHER = "funder"
+"""The kind of report that several workshops have together."""
+TOGETHER_LANGUAGES = ("en",)
+"""Languages that have it whole."""
+MOST_WORKSHOPS = 90
+"""Most workshops of one report, with five files each within the files that a verification takes. [1]"""
+
 LANGUAGES = tuple(dict.fromkeys(language for kind in KINDS.values() for language in kind.languages))
 """Languages that a report can be written in, English first."""

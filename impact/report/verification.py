@@ -14,7 +14,9 @@ from impact.base.figurenames import leaves
 from impact.base.pictures import is_plain_name
 from impact.base.problems import ProblemsError, errors, shown
 from impact.base.serial import document, named, one_of, or_null
-from impact.report.evidence import GUIDE, RESULTS, SETTINGS, TEMPLATE, WORKBOOK, factor_tables, sums_of
+from impact.report.evidence import (
+    GUIDE, RESULTS, SETTINGS, TEMPLATE, WORKBOOK, factor_tables, file_of, from_roof, sums_of, under_roof,
+)  # fmt: skip
 from impact.report.html import page
 from impact.report.layout.pango import absence
 from impact.report.production import Product, compose_from, libraries
@@ -184,7 +186,7 @@ def verify(content: bytes) -> Verification:
 def _inputs(files: Mapping[str, bytes]) -> Iterator[tuple[str, bytes]]:
     """Yield the attached files that a report is made from; all others are only compared."""
     for name, content in files.items():
-        if name in (*RECORDS, TEMPLATE) or is_plain_name(name):
+        if file_of(name) in (*RECORDS, TEMPLATE) or is_plain_name(file_of(name)):
             yield name, content
 
 
@@ -200,10 +202,14 @@ def _made_again(asked: str, inputs: tuple[tuple[str, bytes], ...]) -> _Again:
     request, narrowing = settings.request()
     if settings.own_template:
         request = replace(request, template=_text(given[TEMPLATE]))
-    records = {name: given[name] for name in RECORDS if name in given}
-    pictures = {name: content for name, content in given.items() if is_plain_name(name)}
     tables = factor_tables()
-    report = compose_from({**records, **pictures}, tables, request, narrowing)
+    if narrowing.roof is not None:
+        records = under_roof(from_roof(given, narrowing.roof.sites))
+        report = compose_from(records, tables, request, narrowing)
+    else:
+        records = {name: given[name] for name in RECORDS if name in given}
+        pictures = {name: content for name, content in given.items() if is_plain_name(name)}
+        report = compose_from({**records, **pictures}, tables, request, narrowing)
     product = Product(report, records, tables, narrowing, settings.libraries)
     laid_out = not settings.own_template and absence() is None
     return _Again(product, product.content(".pdf") if laid_out else b"")

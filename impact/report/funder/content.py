@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 
     from impact.account.results import PartResult
     from impact.decisions.breakeven import Crossing
+    from impact.programme import SiteResults
     from impact.study import Study
 
 REGISTER_ROWS = 39
@@ -63,7 +64,7 @@ SETS = {
 """The sets of landfill parameters."""
 
 
-def citation(source: str, results: Study, language: str) -> str:
+def citation(source: str, results: Study | SiteResults, language: str) -> str:
     """Return where the numbers of a source come from, with its licence and page."""
     known = results.factors.sources.get(source)
     if known is None:

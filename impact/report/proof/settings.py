@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import date
 from typing import Annotated, Any, Literal
 
@@ -12,8 +13,8 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StrictBool, V
 
 from impact.base.problems import shown
 from impact.report.evidence import SETTINGS
-from impact.report.kinds import KINDS
-from impact.report.production import BELOW, LIBRARIES, MOST_DRAWS, SCHEMA, Narrowing
+from impact.report.kinds import KINDS, MOST_WORKSHOPS, TOGETHER
+from impact.report.production import BELOW, LIBRARIES, MOST_DRAWS, SCHEMA, Narrowing, Roof
 from impact.report.proof.carried import NoReportError
 from impact.report.request import Request
 
@@ -108,6 +109,26 @@ class _Counted(_Strict):
         return Narrowing(**found, period=period, beside=beside)
 
 
+def _folder(text: str) -> str:
+    if not 0 < len(text) <= 200 or not text.isprintable() or set(text) & set("/\\") or not text.strip("."):
+        raise ValueError("accepted: the name of a folder in up to 200 letters")
+    return text
+
+
+FolderName = Annotated[str, AfterValidator(_folder)]
+
+
+class _Programme(_Strict):
+    name: FolderName
+    sites: Annotated[list[FolderName], Field(min_length=1, max_length=MOST_WORKSHOPS)]
+
+    @model_validator(mode="after")
+    def _ordered(self) -> _Programme:
+        if self.sites != sorted(set(self.sites)):
+            raise ValueError("sites are not in order, or one stands twice; accepted: each once, by name")
+        return self
+
+
 class Settings(_Strict):
     """What makes a report again.
 
@@ -119,6 +140,8 @@ class Settings(_Strict):
         Version of the program.
     report, counted : table
         What was asked for; what of the records was counted, seed and draws.
+    programme : table or None
+        Name of a folder of workshops and those of their folders, where there are several.
     own_template : bool
         Whether the pages were laid out by a template of the workshop's own.
     asked : mapping of str to int
@@ -130,6 +153,7 @@ class Settings(_Strict):
     form: Literal["impact-settings/1"] = Field(alias="schema")
     version: Version
     report: _Report
+    programme: _Programme | None = None
     own_template: StrictBool
     asked: dict[str, int]
     counted: _Counted
@@ -145,6 +169,8 @@ class Settings(_Strict):
         if self.counted.beside_first_day is not None and not kind.granted:
             raise ValueError(f"a report for {kind.name} has no other period beside its own; accepted: none")
         known = sorted((*LIBRARIES, *BELOW))
+        if self.programme and (self.report.reader != TOGETHER or self.own_template or self.counted.beside_first_day):
+            raise ValueError(f"programme has a report for {TOGETHER} alone, by our template and without another period")
         unknown = sorted({*self.libraries} - {*known})
         if unknown:
             raise ValueError(f"libraries names {shown(unknown[0], 40)}; accepted: {', '.join(known)}")
@@ -155,7 +181,8 @@ class Settings(_Strict):
         asked = self.report
         leave_out = tuple(asked.leave_out)
         request = Request(asked.reader, asked.language, asked.part, leave_out, dict(self.asked), None, asked.brief)
-        return request, self.counted.narrowing()
+        roof = Roof(self.programme.name, tuple(self.programme.sites)) if self.programme else None
+        return request, replace(self.counted.narrowing(), roof=roof)
 
 
 def read_settings(files: Mapping[str, bytes]) -> Settings:
