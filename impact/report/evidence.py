@@ -121,7 +121,9 @@ def from_roof(files: Mapping[str, bytes], sites: Sequence[str]) -> dict[str, dic
     """
     found: dict[str, dict[str, bytes]] = {site: {} for site in sites}
     for name, content in files.items():
-        site = max((one for one in sites if name.startswith(_before(one))), key=lambda one: len(_before(one)), default=None)
+        site = max(
+            (one for one in sites if name.startswith(_before(one))), key=lambda one: len(_before(one)), default=None
+        )
         if site is not None:
             found[site][name.removeprefix(_before(site))] = content
     return found

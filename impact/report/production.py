@@ -29,8 +29,8 @@ from impact.report.evidence import (
     sums_of,
     under_roof,
 )  # fmt: skip
-from impact.report.layout.pango import absence
 from impact.report.kinds import MOST_WORKSHOPS
+from impact.report.layout.pango import absence
 from impact.report.request import NothingToSayError, Request
 from impact.report.typefaces import told
 
@@ -272,7 +272,9 @@ def prepare(folder: Path, request: Request, narrowing: Narrowing) -> Product:
     if inner:
         roof = Roof(folder.resolve().name, tuple(sorted(one.name for one in inner)))
         if len(inner) > MOST_WORKSHOPS:
-            told = f"{len(inner)} workshops; a report takes {MOST_WORKSHOPS} at most: put some into a folder of their own"
+            told = (
+                f"{len(inner)} workshops; a report takes {MOST_WORKSHOPS} at most: put some into a folder of their own"
+            )
             raise NothingToSayError(f"{folder}: {told}")
         narrowing = replace(narrowing, roof=roof)
         records = under_roof({one.name: records_of(one, leave_out=request.leave_out) for one in inner})

@@ -15,7 +15,16 @@ from impact.base.pictures import is_plain_name
 from impact.base.problems import ProblemsError, errors, shown
 from impact.base.serial import document, named, one_of, or_null
 from impact.report.evidence import (
-    GUIDE, RESULTS, SETTINGS, TEMPLATE, WORKBOOK, factor_tables, file_of, from_roof, sums_of, under_roof,
+    GUIDE,
+    RESULTS,
+    SETTINGS,
+    TEMPLATE,
+    WORKBOOK,
+    factor_tables,
+    file_of,
+    from_roof,
+    sums_of,
+    under_roof,
 )  # fmt: skip
 from impact.report.html import page
 from impact.report.layout.pango import absence

@@ -6,7 +6,7 @@ draw. Pages have the spelling, the marks and the paper of the first workshop by 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -14,7 +14,7 @@ from impact.base.figurenames import leaves
 from impact.base.language import message, translate
 from impact.base.locale import paper_size
 from impact.base.printing import Printer
-from impact.base.sentences import Counted, Fact, Figure, Listed, Said, Whole
+from impact.base.sentences import Counted, Fact, Figure, Said, Whole
 from impact.factors.rownames import plain_name
 from impact.findings.cautions import DEFER, Caution
 from impact.findings.headline import ABOVE, BELOW, against, side
@@ -36,7 +36,9 @@ PARTS_SHOWN = 6
 """Parts of one workshop that the pages show, those with the most good ones; the attached results hold all."""
 
 KEPT = message("Of {paper} of paper in {workshops}, {kept} stayed out of landfill")
-KEPT_UNTOLD = message("Of {paper} of paper in {workshops}, whether any stayed out of landfill cannot be told: {kept}, net")
+KEPT_UNTOLD = message(
+    "Of {paper} of paper in {workshops}, whether any stayed out of landfill cannot be told: {kept}, net"
+)
 KEPT_NOTHING = message("Of {paper} of paper in {workshops}, nothing counts as kept from landfill: {kept}, net")
 EMITTED = message("together they emitted {net} more than they avoided")
 AVOIDED = message("together they avoided {net} more than they emitted{if_displaced}")
@@ -48,11 +50,13 @@ USED_SAID = message(
     "{workshops} took in {weighed} of waste paper, of which {used} is in good parts (as weighed; {start} to {end}; {batches}{invented})."
 )
 KEPT_SAID = message(
-    "By an estimate, {kept} of it was kept from landfill, net of what rejects, trim and fines take off (against where this paper "
-    "would have gone in each place, partly assumed; {start} to {end}; 95 % interval of {draws} draws{invented})."
+    "By an estimate, {kept} of {collected} of waste paper in {workshops} was kept from landfill, net of what rejects, trim and "
+    "fines take off (against where this paper would have gone in each place, partly assumed; {start} to {end}; 95 % interval of "
+    "{draws} draws{invented})."
 )
 DEFERRED_SAID = message(
-    "Of what was kept, {deferred} goes to landfill later, with the parts at their end of life (an estimate; {start} to {end}{invented})."
+    "Of the {kept} kept from landfill in {workshops}, {deferred} goes there later, with the parts at their end of life (an "
+    "estimate; {start} to {end}; 95 % interval of {draws} draws{invented})."
 )
 INVENTED = message("; invented records")
 BATCH, BATCHES = message("{n} batch"), message("{n} batches")
@@ -94,7 +98,7 @@ def sayings(results: ProgrammeResults) -> list[Said]:
     """Return the sentences that may be passed on of the sum, each with its qualifier in brackets."""
     paper = results.total.paper
     facts: dict[str, Fact] = {
-        "workshops": _workshops(results), "weighed": Figure(paper.weighed_kg.value, "paper"),
+        "workshops": _workshops(results), "collected": Figure(paper.collected_kg.value, "paper"), "weighed": Figure(paper.weighed_kg.value, "paper"),
         "used": Figure(paper.put_to_use_kg.value, "paper"), "kept": Whole(paper.kept_from_landfill_kg, "paper"),
         "deferred": Whole(paper.deferred_kg, "paper"), "start": str(results.start), "end": str(results.end),
         "batches": Counted(BATCH, BATCHES, results.total.batch_count),
@@ -167,7 +171,9 @@ class ProgrammeReport:
     def _printer(self, values: Mapping[str, Any]) -> Printer:
         sites = self.results.sites
         us = all(site.workshop.units == "us" for site in sites)
-        names = replace(sites[0].names, binders={name: label for site in sites for name, label in site.names.binders.items()})
+        names = replace(
+            sites[0].names, binders={name: label for site in sites for name, label in site.names.binders.items()}
+        )
         first = Printer.of(sites[0].workshop, self.request.language, names, fixed_in(values, us))
         parts = dict.fromkeys(part for site in sites for part in site.workshop.parts)
         return replace(first, us=us, rows=plain_name, parts=tuple(parts))
