@@ -31,7 +31,8 @@ from impact.api import load
 from impact.base.figurenames import figures, leaves
 from impact.factors.factorset import FactorSet, read_factors
 from impact.findings.net import CASES
-from impact.records.workshop import Drying, FateSplit, Grant, Mould, Recipe
+from impact.records.statements import Grant
+from impact.records.workshop import Drying, FateSplit, Mould, Recipe
 from impact.report.context import compose
 from impact.report.evidence import WORKBOOK
 from impact.report.proof.figures import books_alike

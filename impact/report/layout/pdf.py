@@ -23,7 +23,7 @@ from typing import Any
 from impact.base.progress import laying_out
 from impact.report.faces import font_faces
 from impact.report.layout.columns import even_columns
-from impact.report.layout.lines import lines_broken_once
+from impact.report.layout.lines import lines_broken_once, lines_set_once
 from impact.report.layout.pango import absence
 from impact.report.layout.references import references_found_at_once
 from impact.report.layout.wording import whole_words
@@ -158,7 +158,15 @@ def pdf_of(html: str, attachments: Sequence[Attached] = ()) -> bytes:
             _pack(pdf)
             pdf.catalog.update(viewing)
 
-        with laying_out(), _all_kept(), whole_words(), lines_broken_once(), even_columns(), references_found_at_once():
+        with (
+            laying_out(),
+            _all_kept(),
+            whole_words(),
+            lines_broken_once(),
+            lines_set_once(),
+            even_columns(),
+            references_found_at_once(),
+        ):
             content: bytes = HTML(string=html, url_fetcher=OwnFilesOnly()).write_pdf(
                 pdf_variant="pdf/a-3a",
                 pdf_identifier=identifier(html, files),

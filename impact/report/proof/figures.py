@@ -83,8 +83,8 @@ def compare_files(
 ) -> tuple[Agreement, list[Disagreement]]:
     """Return how many attached files are as they are made again, and those that are not.
 
-    The results are named by their figures, see `compare_results`, and the checksums follow from the others: both are
-    named where nothing else differs.
+    The results are named by their figures, see `compare_results`, the checksums follow from the others, and the workbook from
+    the records: they are named where nothing else differs.
 
     Parameters
     ----------
@@ -104,7 +104,7 @@ def compare_files(
     agreement = Agreement(len(made) - sum(fault.name in made for fault in faults), len(made))
     named = [fault for fault in faults if fault.name not in (RESULTS, SUMS, *but)]
     unlike = [fault for fault in faults if fault.name not in but]
-    alone = {fault.name for fault in unlike} <= {RESULTS, SUMS}
+    alone = {fault.name for fault in unlike} <= {RESULTS, SUMS, WORKBOOK}
     return agreement, unlike if alone else named
 
 
