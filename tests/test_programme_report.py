@@ -157,6 +157,16 @@ def test_programme_sayings_are_whole_sentences_with_brackets(results: ProgrammeR
     assert "landfill" in found[1]
 
 
+def test_programme_some_invented_records_are_said_to_be(tmp_path: Path) -> None:
+    folder = roof(tmp_path / "network")
+    path = folder / "north" / "workshop.toml"
+    path.write_text(path.read_text(encoding="utf-8").replace("invented = true\n", ""), encoding="utf-8")
+    page = prepare(folder, Request(brief=True), FEW).content(".html").decode()
+    assert "The records of east, söuth 2 are made up" in page
+    assert "some of the records are invented" in page
+    assert "No figure here was measured" not in page
+
+
 def test_programme_cautions_of_all_stand_once(results: ProgrammeResults) -> None:
     said = [(caution.hazard, str(caution.said)) for caution, _ in cautions_of(results.sites)]
     assert len(said) == len({*said})

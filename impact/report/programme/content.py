@@ -58,9 +58,8 @@ DEFERRED_SAID = message(
     "Of the {kept} kept from landfill in {workshops}, {deferred} goes there later, with the parts at their end of life (an "
     "estimate; {start} to {end}; 95 % interval of {draws} draws{invented})."
 )
-INVENTED = message("; invented records")
+INVENTED, SOME_INVENTED = message("; invented records"), message("; some of the records are invented")
 BATCH, BATCHES = message("{n} batch"), message("{n} batches")
-OF_GRANT = message("{site}: {sentence}")
 
 
 def _workshops(results: ProgrammeResults) -> Counted:
@@ -102,7 +101,7 @@ def sayings(results: ProgrammeResults) -> list[Said]:
         "used": Figure(paper.put_to_use_kg.value, "paper"), "kept": Whole(paper.kept_from_landfill_kg, "paper"),
         "deferred": Whole(paper.deferred_kg, "paper"), "start": str(results.start), "end": str(results.end),
         "batches": Counted(BATCH, BATCHES, results.total.batch_count),
-        "draws": Figure(results.settings.draws, "count"), "invented": Said(INVENTED) if results.invented else "",
+        "draws": Figure(results.settings.draws, "count"), "invented": _invented(results),
     }  # fmt: skip
     found = []
     if not any(site.grant for site in results.sites):  # the share of a grant has no paper of its own that was weighed
@@ -112,6 +111,13 @@ def sayings(results: ProgrammeResults) -> list[Said]:
         if paper.deferred_kg.value > 0.0:
             found.append(Said(DEFERRED_SAID, facts))
     return found
+
+
+def _invented(results: ProgrammeResults) -> Fact:
+    """Return what a sentence says of invented records: those of all workshops, of some, or nothing."""
+    if not results.invented:
+        return ""
+    return Said(INVENTED if all(site.workshop.invented for site in results.sites) else SOME_INVENTED)
 
 
 def cautions_of(sites: Sequence[SiteResults]) -> list[tuple[Caution, list[str]]]:
@@ -193,7 +199,8 @@ class ProgrammeReport:
             "request": self.request,
             "results": results,
             "document": self.document,
-            "invented": results.invented,
+            "invented": all(site.workshop.invented for site in results.sites),
+            "some_invented": [site.account.name for site in results.sites if site.workshop.invented],
             "p": printer,
             "f": tie,
             "w": Words(printer),
