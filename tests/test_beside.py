@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
+from dataclasses import replace
 from datetime import date
 from functools import cache
 from pathlib import Path
@@ -193,16 +194,18 @@ def test_totals_beside_as_json_and_text() -> None:
     assert line.split() == ["batches", "27", "31", "-4", "counted"]
 
 
-def test_report_beside_prints_both_periods_and_the_sentence() -> None:
-    page = plain_html_of(folder().assess(draws=100, period=SPRING, beside=WINTER, part="tool-tray"))
+def test_report_beside_prints_both_periods_and_the_sentence(tmp_path: Path) -> None:
+    small, day = load(british(tmp_path / "small")), date(2026, 1, 5)
+    found = small.assess(draws=100, period=(date(2026, 1, 6), date(2026, 1, 31)), beside=(day, day))
+    page = plain_html_of(found)
     assert "Beside the period before" in page
     assert "baseline" in page
     assert 'id="f.beside.paper.collected_kg.change.value"' in page
     assert 'id="f.words.beside"' in page
-    brief = plain_html_of(both(), Request(brief=True))
+    brief = plain_html_of(found, Request(brief=True))
     assert 'id="f.words.beside"' in brief
     assert 'href="#beside"' not in brief
-    assert 'id="beside"' not in plain_html_of(folder().assess(draws=100, period=SPRING, part="tool-tray"), Request())
+    assert 'id="beside"' not in plain_html_of(replace(found, beside=None))
 
 
 def test_report_beside_is_made_again_from_its_settings(tmp_path: Path) -> None:
