@@ -53,4 +53,10 @@ What holds here:
 - ``Referrer-Policy`` is ``same-origin``: with ``no-referrer`` browsers tell ``null`` as the origin of our own forms.
 - Every page works without a script. Nothing is fetched from elsewhere.
 - Pages are in English; no message of theirs is in the catalogue yet.
+
+Known to be weak: of rows with one name twice only the first is reached, and a closed row keeps its name. A page that is
+loaded anew without a network does not show; what waits is sent when it shows again. A batch that was recorded with a
+scale of another unit is told by its cells alone. Where the system has no locks (Windows) two programs may meet in one
+table; two devices of one program do not. Without TLS whoever shares the network can read along. Eight letters of a code
+are tried ten times a minute by all devices together, so a stranger can keep others from coming in, not from going on.
 """
