@@ -74,7 +74,7 @@ class GradeAccount:
 
 @shows(
     "weighed_kg", "collected_kg", "dry_fibre_kg", "put_to_use_kg", "kept_from_landfill_gross_kg", "kept_from_landfill_kg",
-    "kept_from_incineration_kg", "taken_from_recycling_kg", "returned_to_landfill_kg", "fines_kg",
+    "kept_from_incineration_kg", "kept_from_disposal_kg", "taken_from_recycling_kg", "returned_to_landfill_kg", "fines_kg",
     "fines_off_landfill_kg", "deferred_kg", "landfill_diversion_rate", "by_grade", group("mass_balance", "in_kg", "out_kg", "unaccounted_share"),
 )  # fmt: skip
 @dataclass(frozen=True, slots=True)
@@ -93,6 +93,8 @@ class PaperAccount:
         Before and after what returned there as rejects and trim, and what the fines take off. [kg]
     kept_from_incineration_kg, taken_from_recycling_kg, returned_to_landfill_kg : Interval
         As weighed. [kg]
+    kept_from_disposal_kg : Interval
+        Kept from landfill and from incineration, net. [kg]
     fines_kg, fines_off_landfill_kg : Interval
         Fibre not found again, as weighed, and what of it comes off what is kept from landfill. [kg]
     deferred_kg : Interval
@@ -118,6 +120,7 @@ class PaperAccount:
     kept_from_landfill_gross_kg: Interval
     kept_from_landfill_kg: Interval
     kept_from_incineration_kg: Interval
+    kept_from_disposal_kg: Interval
     taken_from_recycling_kg: Interval
     returned_to_landfill_kg: Interval
     fines_kg: Interval
@@ -422,6 +425,11 @@ class Results:
             if part.part == name:
                 return part
         raise KeyError(name)
+
+    @property
+    def shared_grant(self) -> Grant | None:
+        """The grant for which a part alone of the work of its days is counted; None where all of it is."""
+        return self.grant if self.grant is not None and self.grant.is_shared else None
 
     @property
     def batch_records(self) -> pd.DataFrame:
