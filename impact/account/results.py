@@ -102,7 +102,7 @@ class PaperAccount:
     landfill_at_end_of_life : float
         Share of the finished parts that goes to landfill in the end. [-]
     landfill_diversion_rate : Interval or None
-        Net figure over collected; None when nothing was collected. [-]
+        Net figure over collected, which is no rate of a site; None when nothing was collected. [-]
     by_grade : tuple of GradeAccount
         The same by grade.
     in_kg, out_kg : float
