@@ -139,6 +139,15 @@ QUANTITIES: Mapping[str, Quantity] = MappingProxyType(
             Quantity("little money", _DIGITS, 2),
             Quantity("number", _DIGITS, 3),
             Quantity("crossing", _DIGITS, 2, partial=True),
+            *(
+                Quantity(f"{name} of {what}", rounding, digits, (Unit(""),), (Unit("", scale),), partial=partial)
+                for what, scale in (("distance", MILES_PER_KM), ("mass", POUNDS_PER_KG))
+                for name, rounding, digits, partial in (
+                    ("number", _DIGITS, 3, False),
+                    ("crossing", _DIGITS, 2, True),
+                    ("range", _STATED, 3, False),
+                )
+            ),
             Quantity("rough number", _DIGITS, 2),
             Quantity("factor", _STATED, 4),
             Quantity("length", _STATED, 6, (Unit("mm"),), bound=True),

@@ -66,6 +66,11 @@ KINDS: tuple[tuple[str, str], ...] = (
     ("details.*", "per part"),
     ("disposal_by_grade.*", "account"),
     ("breakeven.*.crossings.*.share_*", "of hundred"),
+    *(
+        (f"breakeven.*.crossings.{variable}.{end}", f"{kind} of {what}")
+        for variable, what in (("transport", "distance"), ("mould-mass", "mass"))
+        for end, kind in (("range.*", "range"), ("at.*", "crossing"), ("now", "number"))
+    ),
     ("breakeven.*.crossings.*.range.*", "stated"),
     ("breakeven.*.crossings.*.at.*", "crossing"),
     ("breakeven.*.crossings.*", "number"),

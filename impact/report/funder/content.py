@@ -151,7 +151,7 @@ class Funder:
             "stages": STAGES,
             "stage_names": translate_all(language, charts.STAGE_NAMES),
             "verdict": verdict_said,
-            "variables": {name: variable_words(name, language) for name in VARIABLES},
+            "variables": {name: variable_words(name, printer) for name in VARIABLES},
             "sentences": sentences(results.parts, tie),
             **self._first_page(printer, tie),
             **({} if self.brief else self._charts_within(labels, named, turning, printer)),
