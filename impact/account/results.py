@@ -91,10 +91,8 @@ class PaperAccount:
         Dry fibre taken in. [kg]
     kept_from_landfill_gross_kg, kept_from_landfill_kg : Interval
         Before and after what returned there as rejects and trim, and what the fines take off. [kg]
-    kept_from_incineration_kg, taken_from_recycling_kg, returned_to_landfill_kg : Interval
-        As weighed. [kg]
-    kept_from_disposal_kg : Interval
-        Kept from landfill and from incineration, net. [kg]
+    kept_from_incineration_kg, kept_from_disposal_kg, taken_from_recycling_kg, returned_to_landfill_kg : Interval
+        As weighed; disposal is landfill and incineration, both net. [kg]
     fines_kg, fines_off_landfill_kg : Interval
         Fibre not found again, as weighed, and what of it comes off what is kept from landfill. [kg]
     deferred_kg : Interval
@@ -136,11 +134,9 @@ class PaperAccount:
 
 
 @shows(
-    named("avoided_kgco2e", "avoided"),
-    named("avoided_other_parameters_kgco2e", "avoided_other_set"),
-    named("lost_recycling_kgco2e", "lost_recycling"),
-    named("electricity_sold_kgco2e", "electricity_sold"),
-)
+    named("avoided_kgco2e", "avoided"), named("avoided_other_parameters_kgco2e", "avoided_other_set"),
+    named("lost_recycling_kgco2e", "lost_recycling"), named("electricity_sold_kgco2e", "electricity_sold"),
+)  # fmt: skip
 @dataclass(frozen=True, slots=True)
 class DisposalAccount:
     """What happens because the paper did not go elsewhere. [kgCO2e]
@@ -421,15 +417,12 @@ class Results:
         KeyError
             When no batch made it.
         """
-        for part in self.parts:
-            if part.part == name:
-                return part
-        raise KeyError(name)
+        return {part.part: part for part in self.parts}[name]
 
     @property
     def shared_grant(self) -> Grant | None:
-        """The grant for which a part alone of the work of its days is counted; None where all of it is."""
-        return self.grant if self.grant is not None and self.grant.is_shared else None
+        """The grant for which a part alone of the work is counted; None where all is."""
+        return self.grant if self.grant and self.grant.is_shared else None
 
     @property
     def batch_records(self) -> pd.DataFrame:
