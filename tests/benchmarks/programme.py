@@ -182,7 +182,8 @@ def _repeated(table: pa.Table) -> pa.Table:
     places = np.arange(rows)
     places[rows // 3 : 2 * rows // 3] = rows // 3
     own = {name: table[name] for name in ("batch", "notes")}
-    return pa.table({name: own.get(name, column) for name, column in zip(table.column_names, table.take(places).columns)})
+    again = dict(zip(table.column_names, table.take(places).columns, strict=True))
+    return pa.table({**again, **own})
 
 
 def write_programme(
