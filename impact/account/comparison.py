@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date
-from functools import cached_property
+from functools import cache, cached_property
 from typing import Any
 
 import numpy as np
@@ -139,7 +139,7 @@ class Beside:
             column.extend(np.zeros(self._starts[-2] - len(column.values), dtype=np.uint8))
             column.extend(codes)
         places, likely = traits["likely"]
-        if len(places) and sum(len(here) for here, _ in self._likely) < LISTED:
+        if len(places) and sum(len(here) for here, _ in self._likely) < 2 * LISTED:
             self._likely.append((places + self._starts[-2], likely))
         first = int(traits["row"][0])
         in_turn = np.array_equal(traits["row"], np.arange(first, first + len(traits["row"])))
@@ -381,12 +381,12 @@ def _twice(beside: Beside) -> Doubt:
     flags = np.zeros(len(beside), dtype=bool)
     flags[places] = True
 
+    @cache
     def first(at: int) -> tuple[str, str]:
         return beside.where(int(firsts[np.searchsorted(places, at)]), at)
 
     facts = {
         "first": lambda at: first(at)[0], "where": lambda at: first(at)[1],
-        "name": lambda at: beside.where(at, at)[0],
     }  # fmt: skip
     return flags, "batch-twice", facts
 

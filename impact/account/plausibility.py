@@ -206,7 +206,7 @@ def _in_words(code: str, facts: Mapping[str, object], batches: Named, places: Co
     """Yield the warning of each of some doubted batches."""
     texts = read_texts(*TEXTS)[code]
     for place, (file, row, name) in zip(places.tolist(), batches.named(places) if len(places) else (), strict=True):
-        known = {key: _at(fact, place) for key, fact in facts.items()}
+        known = {"name": name} | {key: _at(fact, place) for key, fact in facts.items()}
         column, message, read, amount, accepted = (texts[key].format(**known) for key in TEXTS[2:])
         message = f"batch {name}: {amount}{': ' if amount else ''}{message}"
         yield Problem(
