@@ -5,8 +5,10 @@ content. All evidence classes occur: metered kWh, power or device times time, bl
 trim are left out now and then. What the log is like is its `Kind`:
 
 - `clean`: one batch in a thousand does not close its mass balance, which is a warning;
+- `narrow`: the same in 20 columns;
 - `doubtful`: two thirds lack 15 to 22 % of the dry mass, and sites stand one after the other with their dates out of order;
-- `repetitive`: a third of the batches, on one day, are the same in all amounts but for name and notes.
+- `repetitive`: a third of the batches stand on one day with the same amounts; every other one of them is the same in all else
+  but name and notes, the others differ in site, hours and people.
 """
 
 from __future__ import annotations
@@ -64,7 +66,12 @@ PARTS_HEADER = (
 )
 
 Format = Literal["csv", "parquet"]
-Kind = Literal["clean", "doubtful", "repetitive"]
+Kind = Literal["clean", "narrow", "doubtful", "repetitive"]
+LEFT_OUT = (
+    "own rejects [g]", "moisture", "binder solids", "shredding", "binder preparation", "part mass [g]", "transport [km]", "hours",
+    "people", "cost", "notes",
+)  # fmt: skip
+"""Columns that a narrow programme does not have."""
 
 
 def _some(rng: np.random.Generator, values: Any, share: float) -> pa.Array:
@@ -109,7 +116,7 @@ def programme_table(
         Batches of all pieces; they are spread evenly over `DAYS`.
     sites : int
         Number of sites.
-    kind : {"clean", "doubtful", "repetitive"}
+    kind : {"clean", "narrow", "doubtful", "repetitive"}
         What the log is like.
     """
     rng = np.random.default_rng([seed, first])
@@ -122,7 +129,7 @@ def programme_table(
     mass = nominal * rng.uniform(0.95, 1.05, rows)
     own_mass = rng.random(rows) < 0.5
     mass = np.where(own_mass, mass, nominal)
-    good, rejects = rng.poisson(11, rows) + 1, rng.poisson(0.8, rows)
+    good, rejects = rng.poisson(11, rows) + (4 if kind == "doubtful" else 1), rng.poisson(0.8, rows)
     dry_out = (good + rejects) * mass * 0.94
     trim = dry_out * rng.uniform(0.01, 0.04, rows)
     share, lost = (2.0 / 3.0, rng.uniform(0.15, 0.22, rows)) if kind == "doubtful" else (0.001, 0.3)
@@ -173,17 +180,22 @@ def programme_table(
         "notes": _texts(rng, ("", "wet day", "sanded the rims, and let dry", "new mould"), rows, (0.9, 0.05, 0.02, 0.03)),
     }  # fmt: skip
     table = pa.table(columns)
+    if kind == "narrow":
+        return table.drop_columns(list(LEFT_OUT))
     return _repeated(table) if kind == "repetitive" else table
 
 
 def _repeated(table: pa.Table) -> pa.Table:
-    """Return batches of which the middle third, those of some days, are the first of them again, each with its own name and notes."""
+    """Return batches of which the middle third has the amounts of its first one, see `Kind`."""
     rows = len(table)
-    places = np.arange(rows)
-    places[rows // 3 : 2 * rows // 3] = rows // 3
-    own = {name: table[name] for name in ("batch", "notes")}
-    again = dict(zip(table.column_names, table.take(places).columns, strict=True))
-    return pa.table({**again, **own})
+    alike, others = np.arange(rows), np.arange(rows)
+    alike[rows // 3 : 2 * rows // 3] = rows // 3
+    others[rows // 3 : 2 * rows // 3 : 2] = rows // 3
+    places = {"batch": None, "notes": None, "site": others, "hours": others, "people": others}
+    columns = {name: (column, places.get(name, alike)) for name, column in zip(table.column_names, table, strict=True)}
+    return pa.table(
+        {name: column if at is None else column.take(pa.array(at)) for name, (column, at) in columns.items()}
+    )
 
 
 def write_programme(
@@ -213,7 +225,7 @@ def write_programme(
         path = folder / "batches"
         path.mkdir(exist_ok=True)
         piece = -(-rows // parts)
-    schema = programme_table(1, seed=seed).schema
+    schema = programme_table(1, seed=seed, kind=kind).schema
     tables = (
         programme_table(min(piece, rows - first), seed=seed, first=first, total=rows, sites=sites, kind=kind)
         for first in range(0, rows, piece)
