@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import partial
@@ -85,18 +85,27 @@ def read_again(spans: Sequence[Span], surveyor: Surveyor, places: Codes) -> Batc
     UnreadableError
         A file changed since, or cannot be read any more.
     """
+    import pyarrow as pa
+
+    pa.default_memory_pool().release_unused()  # what the first reading left
     found, above = [], 0
+    for batches in _read(spans, surveyor):
+        here = places[(places >= above) & (places < above + len(batches))] - above
+        found.append(batches.kept(here))
+        above += len(batches)
+        if above > places[-1]:
+            break
+    return joined(found)
+
+
+def _read(spans: Sequence[Span], surveyor: Surveyor) -> Iterator[BatchTable]:
+    """Yield the batches of each block of the spans."""
     for span in spans:
         file = open_file(span.path, surveyor.records, surveyor.names, extent=span.extent)
         span.require_unchanged()
         for chunk in in_order(partial(surveyor.chunk, file), file.blocks()):
-            batches = chunk.batches_read
-            if batches is None:
-                continue
-            here = places[(places >= above) & (places < above + len(batches))] - above
-            found.append(batches.kept(here))
-            above += len(batches)
-    return joined(found)
+            if chunk.batches_read is not None:
+                yield chunk.batches_read
 
 
 def unchanged(read: Callable[[], Survey]) -> Survey:

@@ -135,17 +135,12 @@ class CsvFile:
         the blocks of several extents are those of the file.
         """
         start, end_of_all = self.extent or (0, self.before.st_size)
+        start = start or self.body
         with refusing(self.path, self.accepted), self.path.open("rb") as stream:
             stream.seek(start)
-            to_step = self.size if not start else -start % self.size
-            rest = stream.read(min(to_step, end_of_all - start))
-            if not start:
-                rest = rest[self.body :]
-            yielded = False
-            while True:
-                more = stream.read(min(self.size, end_of_all - stream.tell()))
-                if not more:
-                    break
+            to_step, rest, yielded = -start % self.size or self.size, b"", False
+            while more := stream.read(min(to_step, max(end_of_all - stream.tell(), 0))):
+                to_step = self.size
                 rest += more
                 end = _record_end(rest, self.delimiter)
                 if end:
