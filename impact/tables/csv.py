@@ -138,15 +138,17 @@ class CsvFile:
         start = start or self.body
         with refusing(self.path, self.accepted), self.path.open("rb") as stream:
             stream.seek(start)
-            to_step, rest, yielded = -start % self.size or self.size, b"", False
-            while more := stream.read(min(to_step, max(end_of_all - stream.tell(), 0))):
-                to_step = self.size
-                rest += more
+            to_step, yielded = -start % self.size or self.size, False
+            rest = stream.read(max(min(to_step, end_of_all - start), 0))
+            more = stream.tell() < end_of_all
+            while more:
                 end = _record_end(rest, self.delimiter)
                 if end:
                     yield rest[:end]
                     yielded = True
                     rest = rest[end:]
+                piece = stream.read(min(self.size, end_of_all - stream.tell()))
+                rest, more = rest + piece, bool(piece)
             if rest or not yielded:
                 yield _Torn(rest) if _open_quote(rest, self.delimiter) else rest
             require_unchanged(self.path, self.before)  # the header was read before, and is of the same file
