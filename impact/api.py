@@ -191,7 +191,7 @@ class Folder:
         sized = Sized(beside.sizes, beside.named, self._at)
         settings = setting_doubts(self.workshop, values, results, partial(place_of, self.path))
         found = size_doubts(sized, wanted.flags(beside), self.workshop, values, results, settings)
-        cells = {(problem.file, problem.row, problem.column) for problem in found}
+        cells = {(problem.file, problem.row, problem.column) for problem in found if problem.row is not None}
         others = [problem for problem in doubts if (problem.file, problem.row, problem.column) not in cells]
         return [*settings, *sorted([*found, *others], key=by_row)]
 
