@@ -68,8 +68,8 @@ PARTS_HEADER = (
 Format = Literal["csv", "parquet"]
 Kind = Literal["clean", "narrow", "doubtful", "repetitive"]
 LEFT_OUT = (
-    "own rejects [g]", "moisture", "binder solids", "shredding", "binder preparation", "part mass [g]", "transport [km]", "hours",
-    "people", "cost", "notes",
+    "fate", "shredding", "binder preparation", "pressing", "rejects to", "trim to", "transport [km]", "hours", "people", "cost",
+    "notes",
 )  # fmt: skip
 """Columns that a narrow programme does not have."""
 
