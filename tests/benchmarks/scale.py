@@ -31,6 +31,18 @@ are the sums of DuckDB to 2e-14. An hour earlier the machine was quicker: DuckDB
 start-up 0.84 s, without comparing the batches with one another. Start-up is 0.5 to 0.6 s with 10,000 draws on 80
 batches: half of it are imports (numpy, Arrow, pydantic), a tenth of a second the tables, another the draws.
 
+Logs that are not clean, and few columns, measured on 2026-11-30 on the same kind of machine with others at work on it (load 2
+to 7 on two cores), best of 4; ratios of processors hang least on that:
+
+| 1,000,000 batches, CSV | DuckDB, processors | totals by clock, by processors | check | memory | limit |
+|---|---|---|---|---|---|
+| narrow: 20 columns | 1.2 s | 3.3, 3.2 | 3.1, 3.0 | 517 MB | 3: missed in this company |
+| doubtful: 1,099,000 warnings | 1.6 s | 2.9, 3.1 | 3.2, 3.0 | 512 MB | 6, 700 MB |
+| repetitive | 1.6 s | 5.2, 3.7 | 4.3, 3.5 | 548 MB | 6, 700 MB |
+
+Before doubts were counted in arrays and whole rows had fingerprints, in like company: doubtful 8.6 by processors, repetitive 6.4 and
+1.06 GB (then of rows that are one and the same; more where they differ), clean 4.0, now 2.8.
+
 Where a million batches go (Parquet, one thread, 2.0 s under a profiler beyond start-up): amounts and their sums by line
 32 %, decoding and columns 21 %, canonical columns and their checks 12 %, comparing the batches with one another 12 %
 (beside the account), tally, doubts of single batches, names and problems the rest. Nothing of it loads pandas. Of the
