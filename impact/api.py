@@ -207,7 +207,7 @@ class Folder:
             found = (*results.warnings, *doubted, *self._unused(results))
         parts = choose_file(self.path, "parts")[0].name
         files = {"batches": self.batches_file, "parts.csv": parts}
-        found = tuple(one.at(files.get(one.file, one.file)) for one in found)
+        found = tuple(one.at(files[one.file]) if files.get(one.file, one.file) != one.file else one for one in found)
         whole = replace(study_of(results), warnings=found, own_values=own)
         try:
             whole.require_finite()
@@ -222,7 +222,6 @@ class Folder:
             beside,
             wanted.flags(beside),
             latest=latest_believed(self.workshop.report_date, today),
-            again=self._at,
         )
         return sorted([*unlikely, *found], key=by_row)
 
@@ -232,14 +231,17 @@ class Folder:
         sized = Sized(beside.sizes, beside.named, self._at)
         settings = setting_doubts(self.workshop, values, results, partial(place_of, self.path))
         found = size_doubts(sized, wanted.flags(beside), self.workshop, values, results, settings)
-        cells = {(problem.file, problem.row, problem.column) for problem in found}
+        cells = {(problem.file, problem.row, problem.column) for problem in found if problem.row is not None}
         others = [problem for problem in doubts if (problem.file, problem.row, problem.column) not in cells]
         return [*settings, *sorted([*found, *others], key=by_row)]
 
     def _at(self, places: Codes) -> BatchTable:
-        """Return the batches at some places among all; read now where the rows were not kept."""
+        """Return the batches at some places among all; read now where they were not kept."""
         if self.survey.batches is not None:
             return self.survey.batches.kept(places)
+        kept = self.survey.beside.kept(places)
+        if kept is not None:
+            return kept
         try:
             return read_again(self.survey.spans, self._surveyor(Selection()), places)
         except UnreadableError as error:
@@ -297,6 +299,8 @@ class Folder:
     def _surveyed(self, wanted: Selection) -> Survey:
         """Return the survey of the batches that are wanted; the file is read again where they are not all."""
         if wanted == Selection() and self.survey.factors is self.factors:
+            if self.survey.batches is None:
+                self._require_unchanged()
             return self.survey
         try:
             wanted.require(self.survey.parts, self.survey.sites)

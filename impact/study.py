@@ -86,14 +86,14 @@ class Study(Results):
         return claims(self, self.findings, self.recycled)
 
     def require_finite(self) -> None:
-        """Refuse results with a figure that is not finite; what is worked out only where it is asked for is not looked at.
+        """Refuse results with a figure that is not finite, but for what is worked out only where it is asked for; warnings hold none.
 
         Raises
         ------
         NotFiniteError
             Names the first such figure.
         """
-        given = {field.name for field in fields(self)}
+        given = {field.name for field in fields(self)} - {"warnings"}
         plain(self, tuple(one for one in members_of(Study) if one.name == "period" or str(one.source) in given))
 
     def as_totals(self) -> dict[str, Any]:
