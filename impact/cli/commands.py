@@ -17,6 +17,7 @@ from impact.cli.export import export
 from impact.cli.factors import factors
 from impact.cli.help import help_on
 from impact.cli.new import new
+from impact.cli.open import open_pages
 from impact.cli.report import demo, report
 from impact.cli.terminal import (
     FOLDER,
@@ -182,5 +183,5 @@ def _text(results: Study | ProgrammeResults, *, everything: bool) -> str:
     return programme_text(results) if isinstance(results, ProgrammeResults) else as_text(results, everything=everything)
 
 
-for command in (binders, breakeven, demo, explain, export, factors, forecast, help_on, new, report, verify):
+for command in (binders, breakeven, demo, explain, export, factors, forecast, help_on, new, open_pages, report, verify):
     main.add_command(command)
