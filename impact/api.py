@@ -113,6 +113,7 @@ class Folder:
         site: str | None = None,
         grant: str | None = None,
         today: date | None = None,
+        values: Values | None = None,
     ) -> Study:
         """Return the results of the batches of a period, a part, a site; by default of all.
 
@@ -130,6 +131,9 @@ class Folder:
             Count only the days of this grant, and its share of the accounts; see `impact.records.grants.grant_named`.
         today : date, optional
             Today, where the caller may read a clock: batches far after it are doubted.
+        values : Values, optional
+            What `values` gave for the same settings and factors, so that they are not drawn anew; `seed` and `draws` are
+            those of it then.
 
         Raises
         ------
@@ -138,11 +142,8 @@ class Folder:
             factor is missing.
         """
         chosen, period = self.days_for(grant, period)
-        draws = DEFAULT_DRAWS if draws is None else draws
-        if draws < 1:
-            raise ValueError("an assessment needs at least one draw")
-        seed = DEFAULT_SEED if seed is None else seed
-        values = values_for(self.workshop, self.factors, self.names, seed=seed, draws=draws)
+        values = self.values(seed=seed, draws=draws) if values is None else values.again()
+        seed, draws = values.seed, values.draws
         wanted = Selection(period, part, site)
         surveyed = self._surveyed(wanted)
         with ThreadPoolExecutor(1) as beside:
@@ -173,6 +174,14 @@ class Folder:
         except NotFiniteError as error:
             raise ProblemsError([Problem("not-finite", self.batches_file, str(error)), *found]) from None
         return whole if chosen is None else counted_for(whole, chosen)
+
+    def values(self, *, seed: int | None = None, draws: int | None = None) -> Values:
+        """Return the factors of a run of this workshop; arguments as of `assess`."""
+        draws = DEFAULT_DRAWS if draws is None else draws
+        if draws < 1:
+            raise ValueError("an assessment needs at least one draw")
+        seed = DEFAULT_SEED if seed is None else seed
+        return values_for(self.workshop, self.factors, self.names, seed=seed, draws=draws)
 
     def _doubts(self, wanted: Selection, unlikely: Sequence[Problem], today: date | None) -> list[Problem]:
         """Return the doubts about the batches that are wanted: those of single batches, and those beside the others."""

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from typing import Any, Literal, get_args, get_origin
 
 from impact.base.catalogue import Names
-from impact.base.spellings import CANONICAL, UnitError
+from impact.base.spellings import UnitError
 from impact.base.units import ASKED, parse_number, parse_share
 from impact.records.parts import DIMENSIONS, OF_PLASTIC, OPTIONAL, Ids, ids_of
 from impact.records.workshop import WORDS, Part, Workshop
@@ -182,13 +182,13 @@ def _units(unit: str, us: bool) -> tuple[str, ...]:
 def _field(setting: Setting, names: Names, *, us: bool) -> Field:
     """Return the field of a setting of ``workshop.toml``."""
     types, key = list(types_in(setting.hint)), setting.key
-    field = Field(
-        setting.path[-1], key.meaning, "text", setting.accepted, _left_out(setting), setting.required
-    )
+    field = Field(setting.path[-1], key.meaning, "text", setting.accepted, _left_out(setting), setting.required)
     ids = _ids(setting, names)
     literal = next((one for one in types if get_origin(one) is Literal), None)
     if literal is not None:
-        return replace(field, kind="choice", accepted="", choices=tuple((str(one), str(one)) for one in get_args(literal)))
+        return replace(
+            field, kind="choice", accepted="", choices=tuple((str(one), str(one)) for one in get_args(literal))
+        )
     if ids:
         return replace(field, kind="choice", accepted="", choices=ids)
     if bool in types:
@@ -214,13 +214,17 @@ def _measured(field: Field, setting: Setting, *, us: bool) -> Field:
 def _column(setting: Setting, names: Names, known: Ids, *, us: bool) -> Field:
     """Return the field of a column of the list of parts."""
     name, key = setting.key.name, setting.key
-    field = Field(name, key.meaning, "text", key.accepted, "", setting.required and name not in (*OPTIONAL, *OF_PLASTIC))
+    field = Field(
+        name, key.meaning, "text", key.accepted, "", setting.required and name not in (*OPTIONAL, *OF_PLASTIC)
+    )
     if name == "wet use":
         return replace(field, kind="flag", accepted="", needed=False)
     if name in known:
         _, ids = known[name]
         labels = {"plastic polymer": names.polymers, "plastic process": names.processes}.get(name, {})
-        return replace(field, kind="choice", accepted="", choices=tuple((one, labels.get(one) or one) for one in ids or ()))
+        return replace(
+            field, kind="choice", accepted="", choices=tuple((one, labels.get(one) or one) for one in ids or ())
+        )
     return _measured(field, setting, us=us) if key.unit else field
 
 
@@ -299,6 +303,3 @@ def known_units(field: Field, unit: str) -> Iterator[str]:
     yield from field.units
     if unit and unit not in field.units:
         yield unit
-
-
-

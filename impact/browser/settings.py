@@ -26,7 +26,8 @@ from impact.base.problems import Problem, errors
 from impact.base.spellings import fold
 from impact.records.files import choose_file, in_parts, reading_settings
 from impact.records.parts import ACCEPTED, COLUMNS, column_meant
-from impact.records.workshop_file import FILE, TomlLines
+from impact.records.tomlslips import FILE
+from impact.records.workshop_file import TomlLines
 from impact.tables.table import UnreadableError, read_rows, read_text
 
 COPIED = (".toml", ".csv", ".xlsx", ".parquet", ".png", ".jpg", ".jpeg")
@@ -114,7 +115,7 @@ def _named(step: str | int) -> str:
 
 def _with(content: Mapping[str, Any], change: Change) -> dict[str, Any]:
     """Return a copy of what a file holds with a change made."""
-    found = _copied(content)
+    found: dict[str, Any] = _copied(content)
     place: Any = found
     steps = _steps(change.path)
     for at, step in enumerate(steps[:-1]):
@@ -124,7 +125,9 @@ def _with(content: Mapping[str, Any], change: Change) -> dict[str, Any]:
                 place.append({})
             place = place[step]
         else:
-            listed = at + 1 < len(steps) and isinstance(steps[at + 1], int) and not isinstance(place.get(_named(step)), dict)
+            listed = (
+                at + 1 < len(steps) and isinstance(steps[at + 1], int) and not isinstance(place.get(_named(step)), dict)
+            )
             place = place.setdefault(_named(step), [] if listed and change.value is not None else {})
     last = steps[-1]
     if isinstance(place, list):

@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import copy
 import hashlib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Hashable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 
@@ -114,6 +114,23 @@ class Values:
         self._chosen: dict[tuple[str, tuple[str, ...]], Choice] = {}
         self._drawn: dict[str, FloatArray] = {}
         self._traces: list[dict[str, None]] = []
+        self._by_id: dict[str, Choice] = {}
+        self.lasting: dict[str, dict[Hashable, tuple[Any, tuple[str, ...]]]] | None = None
+
+    def kept(self) -> Values:
+        """Return the same for runs of one workshop, whose settings and factors stay as they are, one after the other.
+
+        Draws are made once, and steps that rest on nothing else are worked out once (`impact.factors.worked`); each run
+        starts from `again`.
+        """
+        self.lasting = {}
+        return self
+
+    def again(self) -> Values:
+        """Return the same, draws and lasting steps included, for another run, which has used no row yet."""
+        same = copy.copy(self)
+        same.used, same._traces = {}, []
+        return same
 
     def choose(self, key: str, regions: Sequence[str] | None = None) -> Choice:
         """Return the row chosen for `key` and note its use.
@@ -133,12 +150,13 @@ class Values:
             except KeyError as error:
                 raise MissingFactorError(error.args[0]) from None
         choice = self._chosen[wanted]
-        self.used.setdefault(choice.factor.id, choice)
+        self._by_id.setdefault(choice.factor.id, choice)
         self.note(choice.factor.id)
         return choice
 
     def note(self, factor_id: str) -> None:
         """Note the use of a factor whose value was worked out before."""
+        self.used.setdefault(factor_id, self._by_id[factor_id])
         for trace in self._traces:
             trace[factor_id] = None
 
@@ -190,7 +208,7 @@ class Values:
     def exactly(self, *amounts: str) -> Values:
         """Return the same values, draws included, for a run in which amounts and stated ``fates`` of these names have no error."""
         same = copy.copy(self)
-        same.exact = frozenset(amounts)
+        same.exact, same.lasting = frozenset(amounts), None
         return same
 
     def fate_shares(self, waste: str) -> list[Numbers]:
