@@ -27,7 +27,7 @@ import numpy as np
 from impact.account.inventory import Line, central_contributions
 from impact.account.linekinds import COLLECTED, PRESSINGS
 from impact.base.problems import LISTED, Problem
-from impact.base.slips import digits, meant, told_span
+from impact.base.slips import digits, likely_size, meant, told_span
 from impact.base.slips import times as in_words
 from impact.base.slips import told as amount_told
 from impact.base.spellings import fold
@@ -324,7 +324,7 @@ def _doubt(
         f"batch {batch}: {comes_to}{per}, {in_words(times)} {usual}, {believed}{plausible}{meant(amount, times, slip)}",
         row=row, column=one.header, amount=comes_to,
         accepted=f"about {told_span(low * scale, high * scale, one.unit)}{together}", level="warning",
-        times=max(times, 1.0 / times),
+        times=max(times, 1.0 / times), slip=likely_size(times, slip),
     )  # fmt: skip
 
 

@@ -55,6 +55,9 @@ class Problem:
         says it too.
     times : float
         How bad it is: times beyond what is believed, 1 where that has no size. Lists begin with the worst. [-]
+    slip : float
+        How many times too large the amount is if it was written in another unit than was meant, as the message asks; 1
+        where none is likely. [-]
     """
 
     code: str
@@ -70,6 +73,7 @@ class Problem:
     count: int = 1
     times: float = 1.0
     amount: str | None = None
+    slip: float = 1.0
 
     def __str__(self) -> str:
         """Return the problem as one line: place, what was read, what is wrong, what is accepted."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from threading import RLock
 from typing import TYPE_CHECKING, Any, cast
@@ -13,11 +13,15 @@ from typing import TYPE_CHECKING, Any, cast
 from flask import current_app
 
 from impact.base.files import locked
-from impact.records.files import is_workshop
+from impact.browser.journal import Journal
+from impact.browser.logtable import FILE, LogTable, TableError, new_table, read_table
+from impact.records.files import choose_file, is_workshop, reading_settings
 
 if TYPE_CHECKING:
     from impact.api import Folder
+    from impact.base.catalogue import Names
     from impact.base.problems import Problem
+    from impact.records.workshop import Workshop
     from impact.study import Study
 
 HISTORY = "history"
@@ -38,12 +42,18 @@ class Reading:
         The workshop with its batches; None with errors.
     study : Study or None
         Its results; None with errors.
+    workshop : Workshop or None
+        Its settings and parts, whatever the batches are like; None with errors in them.
+    names : Names
+        The catalogue with the workshop's own names.
     problems : list of Problem
         Every error and doubt, as `impact check` tells them.
     """
 
     folder: Folder | None
     study: Study | None
+    workshop: Workshop | None
+    names: Names
     problems: list[Problem]
 
 
@@ -67,6 +77,7 @@ class Served:
     _lock: RLock = field(default_factory=RLock)
     _seen: object = None
     _reading: Reading | None = None
+    _journal: Journal | None = None
 
     @property
     def exists(self) -> bool:
@@ -87,12 +98,40 @@ class Served:
             with locked(self.path / HISTORY / "lock"):
                 yield
 
+    @property
+    def journal(self) -> Journal:
+        """The entries of the folder; whoever reads or adds some holds the lock, see `writing`."""
+        with self._lock:
+            if self._journal is None:
+                self._journal = Journal(self.path, self.table)
+            return self._journal
+
+    def table(self) -> LogTable:
+        """Return the table of batches as it stands in its file now; an empty one where there is no file yet.
+
+        Raises
+        ------
+        TableError
+            The batches are kept in a way that pages do not change.
+        """
+        found = self.read()
+        path, problem = choose_file(self.path, "batches")
+        if path.name != FILE or problem is not None:
+            said = f": {problem.message}" if problem is not None else ""
+            raise TableError(f"The batches are kept in {path.name}{said}. Pages change {FILE} alone.")
+        if not path.exists():
+            return new_table(found.names, found.workshop.units if found.workshop else "metric")
+        try:
+            return read_table(path, found.names, reading_settings(self.path).encoding)
+        except OSError as error:
+            raise TableError(f"{FILE} cannot be read: {error.strerror or error}") from None
+
     def read(self) -> Reading:
         """Return the folder as it is now; it is read again only where a file of it changed."""
         with self._lock:
             seen = self.fingerprints()
             if self._reading is None or seen != self._seen:
-                self._reading = _read(self.path, self.now)
+                self._reading = read_at(self.path, self.now().date())
                 self._seen = seen
             return self._reading
 
@@ -108,21 +147,26 @@ class Served:
         return (self.now().date(), *stats)
 
 
-def _read(path: Path, now: Callable[[], datetime]) -> Reading:
+def read_at(path: Path, today: date, draws: int = DRAWS) -> Reading:
+    """Return a folder as `impact check` reads it."""
     from impact.api import read_folder
+    from impact.base.catalogue import read_names
     from impact.base.problems import ProblemsError
     from impact.records.files import beside
+    from impact.records.ownbinders import names_of
+    from impact.records.workshop_file import read_workshop
 
-    today = now().date()
+    ids = read_names()
+    names = names_of(path, ids)
     folder, problems = read_folder(path, today=today)
     others = beside(path) if path.is_dir() else []
     if folder is None:
-        return Reading(None, None, [*problems, *others])
+        return Reading(None, None, read_workshop(path, ids)[0], names, [*problems, *others])
     try:
-        study = folder.assess(draws=DRAWS, today=today)
+        study = folder.assess(draws=draws, today=today)
     except ProblemsError as error:
-        return Reading(folder, None, [*problems, *error.problems, *others])
-    return Reading(folder, study, [*study.warnings, *others])
+        return Reading(folder, None, folder.workshop, names, [*problems, *error.problems, *others])
+    return Reading(folder, study, folder.workshop, names, [*study.warnings, *others])
 
 
 def served() -> Served:
