@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from impact.api import Folder
     from impact.base.catalogue import Names
     from impact.base.problems import Problem
+    from impact.factors.values import Values
     from impact.records.workshop import Workshop
     from impact.study import Study
 
@@ -29,7 +30,7 @@ HISTORY = "history"
 
 EXTENSION = "impact-served"
 DRAWS = 2_000
-"""Draws of the figures that a page shows: a tenth of a second; a report draws more."""
+"""Draws by which an entry is judged before it is kept: a tenth of a second; pages and reports draw more."""
 
 
 @dataclass(frozen=True)
@@ -75,9 +76,11 @@ class Served:
     guest: bool = False
     now: Callable[[], datetime] = datetime.now
     _lock: RLock = field(default_factory=RLock)
-    _seen: object = None
+    _seen: tuple[Any, ...] = ()
     _reading: Reading | None = None
     _journal: Journal | None = None
+    _values: tuple[Any, Values] | None = None
+    _of_grant: tuple[Any, str, Study] | None = None
 
     @property
     def exists(self) -> bool:
@@ -131,9 +134,37 @@ class Served:
         with self._lock:
             seen = self.fingerprints()
             if self._reading is None or seen != self._seen:
-                self._reading = read_at(self.path, self.now().date())
+                self._reading = read_at(
+                    self.path, self.now().date(), values=lambda folder: self._values_for(folder, seen)
+                )
                 self._seen = seen
             return self._reading
+
+    def study(self, grant: str | None = None) -> Study | None:
+        """Return the results as of now, or those of a grant alone; None with errors.
+
+        Raises
+        ------
+        ProblemsError
+            There is no such grant, or it has no batch.
+        """
+        with self._lock:
+            found = self.read()
+            if grant is None or found.study is None or found.folder is None:
+                return found.study
+            if self._of_grant is None or self._of_grant[:2] != (self._seen, grant):
+                study = found.folder.assess(
+                    grant=grant, today=self.now().date(), values=self._values_for(found.folder, self._seen)
+                )
+                self._of_grant = (self._seen, grant, study)
+            return self._of_grant[2]
+
+    def _values_for(self, folder: Folder, seen: tuple[Any, ...]) -> Values:
+        """Return the factors with their draws, made anew only where settings, parts or own factors changed since `seen`."""
+        settled = tuple(one for one in seen[1:] if not one[0].startswith("batches"))
+        if self._values is None or self._values[0] != settled:
+            self._values = (settled, folder.values().kept())
+        return self._values[1]
 
     def fingerprints(self) -> tuple[Any, ...]:
         """Return what changes whenever a file of the folder does, and when the day does, on which doubts may hang."""
@@ -147,8 +178,8 @@ class Served:
         return (self.now().date(), *stats)
 
 
-def read_at(path: Path, today: date, draws: int = DRAWS) -> Reading:
-    """Return a folder as `impact check` reads it."""
+def read_at(path: Path, today: date, draws: int = DRAWS, values: Callable[[Folder], Values] | None = None) -> Reading:
+    """Return a folder as `impact check` reads it; its figures with so many draws, or with the factors that `values` gives."""
     from impact.api import read_folder
     from impact.base.catalogue import read_names
     from impact.base.problems import ProblemsError
@@ -163,7 +194,7 @@ def read_at(path: Path, today: date, draws: int = DRAWS) -> Reading:
     if folder is None:
         return Reading(None, None, read_workshop(path, ids)[0], names, [*problems, *others])
     try:
-        study = folder.assess(draws=draws, today=today)
+        study = folder.assess(draws=draws, today=today, values=values(folder) if values else None)
     except ProblemsError as error:
         return Reading(folder, None, folder.workshop, names, [*problems, *error.problems, *others])
     return Reading(folder, study, folder.workshop, names, [*study.warnings, *others])

@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
+from impact.account.assessment import values_for
 from impact.base.language import message, translate
 from impact.base.printing import Printer
 from impact.base.progress import track
 from impact.decisions.breakeven import BreakEven, Crossing, breakeven
 from impact.decisions.levers import Relief, levers
-from impact.decisions.scenario import scenarios_of
+from impact.decisions.scenario import Scenario, scenarios_of
 from impact.decisions.sensitivity import SpreadShare, measure_next
 from impact.records.batchtable import BatchTable
 from impact.report.funder.crossings import shown_panels, variable_words
 from impact.study import Study
+
+if TYPE_CHECKING:
+    from impact.factors.values import Values
 
 DRAWS = 2000
 """Most draws that the charts of a report are worth; the command uses all."""
@@ -86,10 +91,10 @@ def crossings_alternative(found: Sequence[Decision], printer: Printer) -> str:
     return text % {"crossings": "; ".join(said)} if said else ""
 
 
-def decisions(results: Study) -> list[Decision]:
-    """Return what would change every part that has a good part: break-even points, steps, what to measure next."""
-    settings, found, everything = results.settings, [], results.all_batches
-    records_of = scenarios_of(
+def _records(results: Study, values: Values | None = None) -> dict[str, Scenario]:
+    """Return the records of each part that has a good part; `values` are those of their draws, if they are at hand."""
+    settings, everything = results.settings, results.all_batches
+    return scenarios_of(
         results.workshop,
         BatchTable.of(results.batch_records),
         results.factors,
@@ -98,7 +103,49 @@ def decisions(results: Study) -> list[Decision]:
         draws=min(settings.draws, DRAWS),
         names=results.names,
         all_batches=None if everything is None else BatchTable.of(everything),
+        values=values,
     )
+
+
+@dataclass
+class KnownSteps:
+    """Steps and spread of parts from run to run, by what they rest on; for a page that follows the records.
+
+    Attributes
+    ----------
+    values : Values or None
+        Factors of the draws that the last run took.
+    """
+
+    values: Values | None = None
+    _by_part: dict[str, tuple[object, Decision]] = field(default_factory=dict)
+
+    def decisions(self, results: Study) -> list[Decision]:
+        """Return what `decisions` does, without break-even points; only what changed is worked out.
+
+        Settings and factors are those of the first call.
+        """
+        if self.values is None:
+            settings = results.settings
+            self.values = values_for(
+                results.workshop, results.factors, results.names, seed=settings.seed, draws=min(settings.draws, DRAWS)
+            ).kept()
+        found = []
+        for part, records in _records(results, self.values.again()).items():
+            rests_on = (records.batches.fingerprint(), tuple(sorted(records.made_elsewhere.items())))
+            known = self._by_part.get(part)
+            if known is None or known[0] != rests_on:
+                steps, spread = levers(records, results.names), measure_next(records)
+                nothing = BreakEven(part, None, None, None, ())
+                known = self._by_part[part] = (rests_on, Decision(part, 0.0, nothing, steps, spread[:SHOWN]))
+            found.append(known[1])
+        good = {part.part: part.good for part in results.parts}
+        return [replace(one, good=good[one.part]) for one in found]
+
+
+def decisions(results: Study) -> list[Decision]:
+    """Return what would change every part that has a good part: break-even points, steps, what to measure next."""
+    found, records_of = [], _records(results)
     for part in track(results.parts, "breaking even", total=len(results.parts), unit="parts"):
         if part.part not in records_of:
             continue
