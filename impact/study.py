@@ -93,6 +93,10 @@ class Study(Results):
 
     def as_totals(self) -> dict[str, Any]:
         """Return the figures as the JSON contract `impact-totals/1` has them."""
+        return dict(self._totals)
+
+    @cached_property
+    def _totals(self) -> dict[str, Any]:
         found: dict[str, Any] = plain(self)
         return found
 

@@ -161,10 +161,15 @@ class Served:
 
     def _values_for(self, folder: Folder, seen: tuple[Any, ...]) -> Values:
         """Return the factors with their draws, made anew only where settings, parts or own factors changed since `seen`."""
-        settled = tuple(one for one in seen[1:] if not one[0].startswith("batches"))
+        settled = _settled(seen)
         if self._values is None or self._values[0] != settled:
             self._values = (settled, folder.values().kept())
         return self._values[1]
+
+    @property
+    def settled(self) -> tuple[Any, ...]:
+        """What changes with settings, parts and own factors of the folder as it was last read, and with nothing else."""
+        return _settled(self._seen)
 
     def fingerprints(self) -> tuple[Any, ...]:
         """Return what changes whenever a file of the folder does, and when the day does, on which doubts may hang."""
@@ -176,6 +181,10 @@ class Served:
         except OSError:
             stats = []
         return (self.now().date(), *stats)
+
+
+def _settled(seen: tuple[Any, ...]) -> tuple[Any, ...]:
+    return tuple(one for one in seen[1:] if not one[0].startswith("batches"))
 
 
 def read_at(path: Path, today: date, draws: int = DRAWS, values: Callable[[Folder], Values] | None = None) -> Reading:

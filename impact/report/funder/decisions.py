@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
+
+import numpy as np
 
 from impact.account.assessment import values_for
 from impact.base.language import message, translate
@@ -91,14 +93,14 @@ def crossings_alternative(found: Sequence[Decision], printer: Printer) -> str:
     return text % {"crossings": "; ".join(said)} if said else ""
 
 
-def _records(results: Study, values: Values | None = None) -> dict[str, Scenario]:
-    """Return the records of each part that has a good part; `values` are those of their draws, if they are at hand."""
+def _records(results: Study, parts: Sequence[str], values: Values | None = None) -> dict[str, Scenario]:
+    """Return the records of some parts that have a good part; `values` are those of their draws, if they are at hand."""
     settings, everything = results.settings, results.all_batches
     return scenarios_of(
         results.workshop,
         BatchTable.of(results.batch_records),
         results.factors,
-        [part.part for part in results.parts if part.footprint is not None],
+        parts,
         seed=settings.seed,
         draws=min(settings.draws, DRAWS),
         names=results.names,
@@ -130,22 +132,34 @@ class KnownSteps:
             self.values = values_for(
                 results.workshop, results.factors, results.names, seed=settings.seed, draws=min(settings.draws, DRAWS)
             ).kept()
-        found = []
-        for part, records in _records(results, self.values.again()).items():
-            rests_on = (records.batches.fingerprint(), tuple(sorted(records.made_elsewhere.items())))
-            known = self._by_part.get(part)
-            if known is None or known[0] != rests_on:
+        rests_on = dict(self._rests_on(results))
+        changed = [part for part, on in rests_on.items() if self._by_part.get(part, (None,))[0] != on]
+        if changed:
+            for part, records in _records(results, changed, self.values.again()).items():
                 steps, spread = levers(records, results.names), measure_next(records)
                 nothing = BreakEven(part, None, None, None, ())
-                known = self._by_part[part] = (rests_on, Decision(part, 0.0, nothing, steps, spread[:SHOWN]))
-            found.append(known[1])
+                self._by_part[part] = (rests_on[part], Decision(part, 0.0, nothing, steps, spread[:SHOWN]))
         good = {part.part: part.good for part in results.parts}
-        return [replace(one, good=good[one.part]) for one in found]
+        return [replace(self._by_part[part][1], good=good[part]) for part in rests_on]
+
+    def _rests_on(self, results: Study) -> Iterator[tuple[str, object]]:
+        """Yield each part with what its steps change with: its own batches, or all where others tell of it too."""
+        table, workshop = BatchTable.of(results.batch_records), results.workshop
+        whole = table.fingerprint()
+        fresh = sum(table.papers.values(), start=np.zeros(len(table)))
+        for part in _made(results):
+            rows = table.coded("part").where(part)
+            alone = not workshop.moulds[workshop.parts[part].mould].retired and bool(fresh[rows].any())
+            yield part, (table.kept(rows).fingerprint() if alone else whole)
+
+
+def _made(results: Study) -> list[str]:
+    return [part.part for part in results.parts if part.footprint is not None]
 
 
 def decisions(results: Study) -> list[Decision]:
     """Return what would change every part that has a good part: break-even points, steps, what to measure next."""
-    found, records_of = [], _records(results)
+    found, records_of = [], _records(results, _made(results))
     for part in track(results.parts, "breaking even", total=len(results.parts), unit="parts"):
         if part.part not in records_of:
             continue
