@@ -11,7 +11,7 @@ if TYPE_CHECKING:
 
     from flask import Blueprint
 
-MODULES: tuple[str, ...] = ("figures",)
+MODULES: tuple[str, ...] = ("figures", "setup")
 """Modules of this room that are pages, in the order in which they are offered; each has a `PAGE`."""
 
 SMALL = 1_000_000
