@@ -17,7 +17,6 @@ from impact.browser.journal import Entry
 from impact.browser.logtable import Cells, LogTable
 from impact.records.columns import LogColumn
 from impact.records.workshop import Device
-from impact.tables.decimals import Marks, normalised
 
 Said = str | None
 """What was said of a column: a text, 0 for none, None for not recorded; empty for nothing said yet."""
@@ -105,8 +104,8 @@ class Bench:
         All runs by key, those of closed batches too.
     units : dict
         Units that were chosen for scales, by kind.
-    shared : dict
-        Key of each run, and of how many batches it is.
+    discarded : set
+        Keys of batches that were put away, which share no run.
     """
 
     batches: dict[str, OpenBatch] = field(default_factory=dict)
@@ -148,6 +147,9 @@ def fold(entries: Iterable[Entry]) -> Bench:
                 bench.discarded |= {entry.about} if entry.kind == "discard" else set()
             case "unit":
                 bench.units[str(data["kind"])] = str(data["unit"])
+                for key, fields in data.get("fields", {}).items():
+                    if key in bench.batches:
+                        bench.batches[key].fields.update(fields)
     for key in gone:
         bench.batches.pop(key, None)
     bench.runs = {
@@ -186,6 +188,11 @@ class MeterError(ValueError):
     """Raised for readings that are no energy; the text is a sentence."""
 
 
+def _decimal(text: str) -> str:
+    """Return a reading with a decimal point; a meter parts no thousands, so one mark alone is that of decimals."""
+    return text.replace(",", ".") if text.count(",") == 1 and "." not in text else text
+
+
 def metered(batch: OpenBatch, step: str) -> str:
     """Return the energy entry of two readings of a meter, empty where there are not both.
 
@@ -198,7 +205,7 @@ def metered(batch: OpenBatch, step: str) -> str:
     if not all(texts):
         return ""
     try:
-        before, after = (parse_quantity(normalised(text, Marks(".")), "energy") for text in texts)
+        before, after = (parse_quantity(_decimal(text), "energy") for text in texts)
     except UnitError as error:
         raise MeterError(f'read "{error.read}": {error.reason}. Accepted: {error.accepted}.') from None
     if after < before:

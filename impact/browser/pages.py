@@ -11,7 +11,13 @@ if TYPE_CHECKING:
 
     from flask import Blueprint
 
-MODULES: tuple[str, ...] = ("figures", "setup")
+MODULES: tuple[str, ...] = (
+    "bench",
+    "batches",
+    "takeover",
+    "figures",
+    "setup.tables",
+)
 """Modules of this room that are pages, in the order in which they are offered; each has a `PAGE`."""
 
 SMALL = 1_000_000

@@ -58,6 +58,11 @@ class Reading:
     problems: list[Problem]
 
 
+def local_now() -> datetime:
+    """Return the time of day here, with its distance from that of Greenwich, so that no hour is lost in spring."""
+    return datetime.now().astimezone()
+
+
 @dataclass
 class Served:
     """The folder that is served.
@@ -74,7 +79,7 @@ class Served:
 
     path: Path
     guest: bool = False
-    now: Callable[[], datetime] = datetime.now
+    now: Callable[[], datetime] = local_now
     _lock: RLock = field(default_factory=RLock)
     _seen: tuple[Any, ...] = ()
     _reading: Reading | None = None

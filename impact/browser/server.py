@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from datetime import datetime
 from pathlib import Path
+from secrets import token_urlsafe
 from threading import Timer
 from typing import Any
 
@@ -17,7 +18,7 @@ from impact import __version__
 from impact.base.places import templates_folder
 from impact.browser.guards import FIELD, RefusedError, Sessions, cookie_name, guard
 from impact.browser.pages import Page, pages
-from impact.browser.served import EXTENSION, Served
+from impact.browser.served import EXTENSION, Served, local_now
 from impact.browser.style import face, sheet
 
 PORT = 8420
@@ -32,7 +33,7 @@ def application(
     *,
     hosts: Iterable[str] = (f"127.0.0.1:{PORT}",),
     guest: bool = False,
-    now: Callable[[], datetime] = datetime.now,
+    now: Callable[[], datetime] = local_now,
     sessions: Sessions | None = None,
     stop: Callable[[], None] | None = None,
 ) -> Flask:
@@ -100,6 +101,7 @@ def _common(app: Flask, who: Sessions, stop: Callable[[], None] | None) -> None:
         return {
             "form_token": token,
             "hidden": lambda: hidden,
+            "new_key": lambda: token_urlsafe(12),
             "said": said,
             "can_stop": stop is not None,
             "version": __version__,
@@ -131,6 +133,7 @@ def _home(app: Flask, served: Served, found: list[Page]) -> None:
         return {
             "folder_name": served.path.resolve().name,
             "guest": served.guest,
+            "now": served.now().isoformat(),
             "places": [(page.name, page.path, page.blueprint.name == here) for page in shown],
         }
 

@@ -137,7 +137,9 @@ def sections(names: Names, *, us: bool, moulds: Sequence[str]) -> list[Section]:
             ids = _ids(setting, names)
             shape: Literal["table", "named", "listed"] = "listed" if setting.header.startswith("[[") else "table"
             shape = "named" if any(get_origin(one) is Mapping for one in types_in(setting.hint)) else shape
-            found[first] = Section(first, setting.key.meaning, shape, fields, ids, open=not ids or first == "binders")
+            found[first] = Section(
+                first, _meaning(setting, table), shape, fields, ids, open=not ids or first == "binders"
+            )
         elif len(setting.path) == 1:
             found[first] = Section(first, setting.key.meaning, "pairs")
         else:
@@ -146,6 +148,12 @@ def sections(names: Names, *, us: bool, moulds: Sequence[str]) -> list[Section]:
     ordered = list(found.values())
     after = next(place for place, one in enumerate(ordered) if one.key == "moulds") + 1
     return [*ordered[:after], parts_section(names, us=us, moulds=moulds), *ordered[after:]]
+
+
+def _meaning(setting: Setting, table: type) -> str:
+    """Return what a table says; where its key gives only a name for it, what its class says of it."""
+    said = " ".join((table.__doc__ or "").split("\n\n")[0].split()).rstrip(".").replace("`", "")
+    return said if setting.key.meaning.startswith("a ") else setting.key.meaning
 
 
 def parts_section(names: Names, *, us: bool, moulds: Sequence[str]) -> Section:

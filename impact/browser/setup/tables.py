@@ -13,11 +13,11 @@ from werkzeug.wrappers import Response as Answer
 
 from impact.base.files import OutputError
 from impact.base.problems import Problem, errors
-from impact.browser.fields import Field, Section, joined, known_units, sections, split, value_of
 from impact.browser.guards import RefusedError, say
 from impact.browser.pages import Page
 from impact.browser.served import served
-from impact.browser.settings import Change, NoChangeError, PartsText, Saved, changed, name_fault, placed, save
+from impact.browser.setup.fields import Field, Section, joined, known_units, sections, split, value_of
+from impact.browser.setup.writer import Change, NoChangeError, PartsText, Saved, changed, name_fault, placed, save
 from impact.records.tomlslips import FILE
 from impact.tables.table import UnreadableError, read_text
 
@@ -391,10 +391,7 @@ def _again(
 ) -> tuple[str, int]:
     """Show the forms once more, what was typed in its place and each fault at its field."""
     typed = {one.key: _typed(one, request.form) for one in section.fields}
-    mine = [
-        one for one in problems if not new or section.shape != "named" or placed(one) is None or name in placed(one)
-    ]  # type: ignore[operator]
-    here = [one for one in mine if _key_of(section, one) in typed and (_of(section, one) or section.key == PARTS)]
+    here = [one for one in problems if _key_of(section, one) in typed and (_of(section, one) or section.key == PARTS)]
     sent = _form(section, name, typed, here)
     sent.new, sent.typed_name = new, name if new else ""
     sent.name = "" if new else name

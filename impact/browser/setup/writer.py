@@ -209,6 +209,13 @@ def _behind_notes(lines: Sequence[str], line: int) -> int:
     return line
 
 
+def _behind_continued(lines: Sequence[str], line: int) -> int:
+    """Return the place behind a line and the indented comments below it, which go on with the one beside it."""
+    while line < len(lines) and lines[line][:1].isspace() and lines[line].lstrip().startswith("#"):
+        line += 1
+    return line
+
+
 def _own(path: Path_, table: Path_, stands: Mapping[Path_, int]) -> bool:
     """Return whether a key stands in a table itself, not in a table below it with a header of its own."""
     return not any(path[:length] in stands for length in range(len(table) + 1, len(path)))
@@ -243,7 +250,7 @@ def _without(text: str, path: Path_, wanted: Sequence[Mapping[str, Any]]) -> str
         if first is None:
             continue
         mine = [line for one, line in stands.items() if one[: len(above)] == above]
-        for end in range(max(mine), len(lines) + 1):
+        for end in range(_behind_continued(lines, max(mine)), len(lines) + 1):
             found = "".join([*lines[: first - 1], *lines[end:]])
             if _holds(found, wanted):
                 return found
