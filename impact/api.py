@@ -172,8 +172,8 @@ class Folder:
         try:
             if values.lasting is None:
                 whole.require_finite()
-            else:  # who keeps values prints the figures at once, and words take most of the time
-                whole.as_totals()
+            else:  # who keeps values asks for the figures at once
+                _ = whole.as_figures
         except NotFiniteError as error:
             raise ProblemsError([Problem("not-finite", self.batches_file, str(error)), *found]) from None
         return whole if chosen is None else counted_for(whole, chosen)

@@ -124,7 +124,7 @@ def _composed(study: Study, known: KnownSteps | None) -> tuple[Report, Funder]:
 
     asked = Request(brief=True)
     content = Funder(study, asked, known)
-    return Report(asked, study, {**study.as_totals(), "schema": SCHEMA, **content.figures}, content), content
+    return Report(asked, study, {**study.as_figures, "schema": SCHEMA, **content.figures}, content), content
 
 
 def _first_page(study: Study, grant: str, known: KnownSteps) -> Markup:
@@ -134,7 +134,7 @@ def _first_page(study: Study, grant: str, known: KnownSteps) -> Markup:
 
     report, content = _composed(study, known)
     values, printer = report.figures()
-    explained = leaves(study.as_totals()).keys()
+    explained = leaves(study.as_figures).keys()
     tie = LinkedTies(values, printer, explained, grant)
     templates = _templates(catalogue_of("en", study.workshop.country))
     data = {**report.known(printer, tie), **content.first_page(printer, tie), "rows": rows_of(study.parts)}

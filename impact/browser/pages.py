@@ -17,6 +17,7 @@ MODULES: tuple[str, ...] = (
     "takeover",
     "figures",
     "setup.tables",
+    "setup.questions",
 )
 """Modules of this room that are pages, in the order in which they are offered; each has a `PAGE`."""
 

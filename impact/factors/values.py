@@ -126,10 +126,11 @@ class Values:
         self.lasting = {}
         return self
 
-    def again(self) -> Values:
-        """Return the same, draws and lasting steps included, for another run, which has used no row yet."""
+    def again(self, *, lasting: bool = True) -> Values:
+        """Return the same, draws included, for another run, which has used no row yet; without `lasting`, by other settings."""
         same = copy.copy(self)
         same.used, same._traces = {}, []
+        same.lasting = self.lasting if lasting else None
         return same
 
     def choose(self, key: str, regions: Sequence[str] | None = None) -> Choice:

@@ -38,12 +38,15 @@ class Filled:
         What stands in it.
     problems : tuple of Problem
         What is wrong with it, or doubted.
+    suggested : bool
+        Whether what stands in it is a default.
     """
 
     field: Field
     typed: str = ""
     unit: str = ""
     problems: tuple[Problem, ...] = ()
+    suggested: bool = False
 
     @property
     def units(self) -> list[str]:

@@ -25,7 +25,7 @@ from impact.base.files import passing_folder, write
 from impact.base.problems import Problem, errors
 from impact.base.spellings import fold
 from impact.records.files import choose_file, in_parts, reading_settings
-from impact.records.parts import ACCEPTED, COLUMNS, column_meant
+from impact.records.parts import ACCEPTED, COLUMNS, OPTIONAL, column_meant
 from impact.records.tomlslips import FILE
 from impact.records.workshop_file import TomlLines
 from impact.tables.table import UnreadableError, read_rows, read_text
@@ -263,6 +263,18 @@ def _without(text: str, path: Path_, wanted: Sequence[Mapping[str, Any]]) -> str
     return tomlkit.dumps(document)
 
 
+def noted(text: str, paths: Sequence[Path_], note: str) -> str:
+    """Return the text with a comment behind the values of some keys."""
+    document: Any = tomlkit.parse(text)
+    for path in paths:
+        place = document
+        for step in path:
+            place = place[step]
+        place.comment(note)
+        place.trivia.comment_ws = "  "
+    return tomlkit.dumps(document)
+
+
 # -- the list of parts -----------------------------------------------------------------------------------------------
 
 
@@ -333,6 +345,14 @@ class PartsText:
         stream = io.StringIO(newline="")
         csv.writer(stream, delimiter=self.delimiter, lineterminator="\n").writerows(rows)
         return stream.getvalue().encode()
+
+
+def parts_file(part: Mapping[str, str]) -> bytes:
+    """Return a list of one part as a file, with all usual columns."""
+    stream = io.StringIO(newline="")
+    columns = [name for name in COLUMNS if name not in OPTIONAL or name in ("volume", "wet use")]
+    csv.writer(stream, lineterminator="\n").writerows([columns, [part.get(name, "") for name in columns]])
+    return stream.getvalue().encode()
 
 
 # -- read before it is written ---------------------------------------------------------------------------------------
