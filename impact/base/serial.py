@@ -8,9 +8,8 @@ schemas are made from these (`make schemas`).
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Hashable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date
-from functools import lru_cache
 from math import isfinite
 from operator import attrgetter
 from typing import Annotated, Any, Literal, TypeAlias, TypeVar
@@ -96,10 +95,9 @@ class Member:
         return None if found is None else _within(self.name, found, self.members, words=words)
 
 
-@lru_cache(maxsize=1000)
-def _is_made(kind: Hashable, source: str) -> bool:
-    """Return whether an attribute of a class is a property that gives a text."""
-    found = getattr(kind, source, None)
+def _is_made(value: object, source: str) -> bool:
+    """Return whether an attribute is a property that gives a text."""
+    found = getattr(type(value), source, None)
     return isinstance(found, property) and found.fget is not None and found.fget.__annotations__.get("return") == "str"
 
 

@@ -113,9 +113,9 @@ class Values:
         self.used: dict[str, Choice] = {}
         self._chosen: dict[tuple[str, tuple[str, ...]], Choice] = {}
         self._drawn: dict[str, FloatArray] = {}
-        self._traces: list[dict[str, None]] = []
+        self._traces: list[dict[str, Choice]] = []
         self._by_id: dict[str, Choice] = {}
-        self.lasting: dict[str, dict[Hashable, tuple[Any, tuple[str, ...]]]] | None = None
+        self.lasting: dict[str, dict[Hashable, tuple[Any, Mapping[str, Choice]]]] | None = None
 
     def kept(self) -> Values:
         """Return the same for runs of one workshop, whose settings and factors stay as they are, one after the other.
@@ -157,9 +157,13 @@ class Values:
 
     def note(self, factor_id: str) -> None:
         """Note the use of a factor whose value was worked out before."""
-        self.used.setdefault(factor_id, self._by_id[factor_id])
+        self.note_all({factor_id: self._by_id[factor_id]})
+
+    def note_all(self, choices: Mapping[str, Choice]) -> None:
+        """Note the use of factors, by their ids, whose values were worked out before."""
+        self.used.update(choices)
         for trace in self._traces:
-            trace[factor_id] = None
+            trace.update(choices)
 
     def has(self, key: str, regions: Sequence[str] | None = None) -> bool:
         """Return whether a row for `key` is in reach."""
@@ -255,9 +259,9 @@ class Values:
         return self._drawn[drawn]
 
     @contextmanager
-    def trace(self) -> Iterator[dict[str, None]]:
-        """Collect, in order, the ids of the factors chosen inside the block."""
-        found: dict[str, None] = {}
+    def trace(self) -> Iterator[dict[str, Choice]]:
+        """Collect, in order, the factors chosen inside the block, by their ids."""
+        found: dict[str, Choice] = {}
         self._traces.append(found)
         try:
             yield found
@@ -273,10 +277,16 @@ class EndValues(Values):
 
     def __init__(self, like: Values, cases: Sequence[Mapping[str, End]]) -> None:
         super().__init__(like.factors, like.regions, editions=like.editions, seed=like.seed, draws=len(cases))
-        self.cases = cases
+        self.ends: dict[str, list[tuple[int, End]]] = {}
+        for place, case in enumerate(cases, 1):
+            for factor_id, end in case.items():
+                self.ends.setdefault(factor_id, []).append((place, end))
 
     def _of(self, factor: Factor) -> FloatArray:
-        return np.array([factor.value, *(getattr(factor, case.get(factor.id, "value")) for case in self.cases)])
+        found = np.full(1 + self.draws, factor.value)
+        for place, end in self.ends.get(factor.id, ()):
+            found[place] = getattr(factor, end)
+        return found
 
     def spread(self, name: str, evidence: str) -> FloatArray:
         """Return an error of 1 in every case, whatever the name of the amount."""

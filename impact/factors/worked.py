@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Mapping
 from typing import Any
 
+from impact.factors.factorset import Choice
 from impact.factors.values import Values
 
-Known = tuple[Any, tuple[str, ...]]
-"""What a step gave, and the ids of the rows that it used."""
+Known = tuple[Any, Mapping[str, Choice]]
+"""What a step gave, and the rows that it used by their ids."""
 
 
 class Worked:
@@ -43,8 +44,7 @@ class Worked:
             found, self._passes = self._passing[key], True
         elif found is None:
             found = self._new(key, work_out)
-        for factor_id in found[1]:
-            self.values.note(factor_id)
+        self.values.note_all(found[1])
         return found[0]
 
     def row(self, key: Hashable, work_out: Callable[[], Any]) -> Any:
@@ -56,7 +56,7 @@ class Worked:
         try:
             with self.values.trace() as used:
                 value = work_out()
-            found = (value, tuple(used))
+            found = (value, used)
             (self._passing if self._passes else self._lasting)[key] = found
         finally:
             self._passes |= before
