@@ -80,12 +80,7 @@ class Member:
 
     def of(self, value: object, *, words: bool = True) -> Any:
         """Return the member of an object as plain data; without `words`, blank for a text that is made when it is asked for."""
-        if (
-            not words
-            and isinstance(self.source, str)
-            and self.name not in LABELS
-            and _is_made(type(value), self.source)
-        ):
+        if not words and isinstance(self.source, str) and self.name not in LABELS and _is_made(value, self.source):
             return ""
         found = (
             self.source(value) if callable(self.source) else attrgetter(self.source)(value) if self.source else value

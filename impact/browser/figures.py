@@ -72,6 +72,7 @@ class FirstPages:
     """What is kept of the figures from one change of the records to the next."""
 
     lock: RLock = field(default_factory=RLock)
+    report: Report | None = None
     _settled: object = None
     _steps: dict[str, KnownSteps] = field(default_factory=dict)
     _shown: dict[str, tuple[Study, Markup]] = field(default_factory=dict)
@@ -80,16 +81,18 @@ class FirstPages:
     def shown(self, study: Study, grant: str, settled: object) -> Markup:
         """Return the first page of results, for a grant or for all; `settled` changes with settings and factors."""
         with self.lock:
-            if settled != self._settled:
-                self._settled, self._steps, self._shown = settled, {}, {}
-            known = self._shown.get(grant)
-            if known is None or known[0] is not study:
-                known = self._shown[grant] = (study, _first_page(study, grant, self._known(grant)))
-            return known[1]
+            steps = self.known(grant, settled)
+            shown = self._shown.get(grant)
+            if shown is None or shown[0] is not study:
+                shown = self._shown[grant] = (study, _first_page(study, grant, steps))
+            return shown[1]
 
-    def _known(self, grant: str) -> KnownSteps:
+    def known(self, grant: str, settled: object) -> KnownSteps:
+        """Return what is known of the steps of a grant, or of all the work; arguments as of `shown`."""
         from impact.report.funder.decisions import KnownSteps
 
+        if settled != self._settled:
+            self._settled, self._steps, self._shown = settled, {}, {}
         return self._steps.setdefault(grant, KnownSteps())
 
     def derivations(self, study: Study) -> dict[str, Node]:
@@ -116,7 +119,7 @@ def _templates(language: str) -> Any:
     return environment(language, shown)
 
 
-def _composed(study: Study, known: KnownSteps | None) -> tuple[Report, Funder]:
+def _composed(study: Study, known: KnownSteps) -> tuple[Report, Funder]:
     """Return the funder report of results, whose break-even points are left out, and its content."""
     from impact.report.context import SCHEMA, Report
     from impact.report.funder.content import Funder
@@ -125,6 +128,15 @@ def _composed(study: Study, known: KnownSteps | None) -> tuple[Report, Funder]:
     asked = Request(brief=True)
     content = Funder(study, asked, known)
     return Report(asked, study, {**study.as_figures, "schema": SCHEMA, **content.figures}, content), content
+
+
+def composed(study: Study) -> Report:
+    """Return the funder report of results without its break-even points: what prints figures as that report does."""
+    pages = _pages()
+    with pages.lock:
+        if pages.report is None or pages.report.results is not study:
+            pages.report = _composed(study, pages.known("", served().settled))[0]
+        return pages.report
 
 
 def _first_page(study: Study, grant: str, known: KnownSteps) -> Markup:
@@ -175,7 +187,7 @@ def _mark(study: Study | None, problems: list[str]) -> str:
 
 def _data() -> dict[str, Any]:
     study, grant, problems = study_now()
-    page = None if study is None else _pages().shown(study, grant or "", (served().settled, study.settings.draws))
+    page = None if study is None else _pages().shown(study, grant or "", served().settled)
     reading = served().read()
     return {
         "page": page,
@@ -213,7 +225,7 @@ def flow() -> str:
     study, grant, _ = study_now()
     if study is None:
         return render_template("figures.html", **_data())
-    report, content = _composed(study, _pages()._known(grant or ""))
+    report, content = _composed(study, _pages().known(grant or "", served().settled))
     values, printer = report.figures()
     title = drawn.title_of_flow(content.flow, Ties(values, printer))
     chart = picture_of(

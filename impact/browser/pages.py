@@ -16,6 +16,8 @@ MODULES: tuple[str, ...] = (
     "batches",
     "takeover",
     "figures",
+    "whatif",
+    "reports",
     "setup.tables",
     "setup.questions",
 )
