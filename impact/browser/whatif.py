@@ -248,9 +248,9 @@ def _lines(before: Results, after: Results, part: str, printer: Printer) -> list
     ]
     verdict = [verdict_said(found).say(printer) for found, _ in sides]
     return [
-        Line("Molded part" if printer.us else "Moulded part", *(told(found.footprint, "per part") for found, _ in sides)),
+        Line("Our part", *(told(found.footprint, "per part") for found, _ in sides)),
         Line("Plastic part", *plastic),
-        Line("Chance that the moulded part is lower", *chance),
+        Line("Chance that ours is the lower", *chance),
         Line("Verdict", *verdict),
         Line("Net account of the period", *(told(results.net, "account") for _, results in sides)),
     ]  # fmt: skip

@@ -22,6 +22,9 @@ from impact.records.tomlslips import FILE
 from impact.tables.table import UnreadableError, read_text
 
 PARTS = "parts"
+MOST_TOLD = 40
+"""Letters of a setting that the overview shows; our own choice."""
+
 blueprint = Blueprint("setup", __name__)
 PAGE = Page("Set-up", "/setup", blueprint)
 
@@ -169,8 +172,19 @@ def _told(section: Section, standing: Standing) -> str:
     if section.shape in ("named", "listed"):
         names = [str(one.get("name", name)) if section.shape == "listed" else name for name, one in tables.items()]
         return ", ".join(names) or "none yet"
-    said = [str(value) for value in tables[""].values() if isinstance(value, str | int | float) and str(value)]
-    return ", ".join(said[:3]) + (" …" if len(said) > 3 else "") if said else "as the tables have it"
+    if section.shape == "pairs":
+        return ", ".join(f"{key} {value}" for key, value in tables[""].items()) or "as the tables have it"
+    said = [_brief(one, tables[""][one.key]) for one in section.fields if one.key in tables[""]]
+    return ", ".join(said[:3]) + (" …" if len(said) > 3 else "") if said else "nothing said: the defaults hold"
+
+
+def _brief(one: Field, value: object) -> str:
+    """Return what stands in a field in a few words."""
+    typed, unit = split(one, value)
+    if one.kind in ("flag", "share"):
+        return f"{one.label.lower()} {typed}{' %' if one.kind == 'share' else ''}"
+    told = f"{dict(one.choices).get(typed, typed)} {unit}".strip()
+    return told if len(told) <= MOST_TOLD else f"{told[:MOST_TOLD]}…"
 
 
 def _doubted(section: Section) -> int:
