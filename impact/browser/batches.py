@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from flask import Blueprint, redirect, render_template, request, url_for
 
-from impact.base.problems import Problem, worst_first
+from impact.base.problems import Problem, errors, worst_first
 from impact.browser.desk import Desk, desk, when
 from impact.browser.doubts import Doubt, doubts_of
 from impact.browser.entering import (
@@ -121,7 +121,7 @@ def _rows(found: Desk) -> list[Row]:
 
 def _months(found: Desk) -> list[Month]:
     """Return the sums by month, the last first; none while something has to be settled."""
-    if found.reading.study is None or found.reading.folder is None:
+    if found.reading.folder is None or errors(found.reading.problems):
         return []
     frame = found.reading.folder.batches
     frame = frame.assign(paper=frame[[one for one in frame if str(one).startswith("paper.")]].sum(axis=1))

@@ -113,7 +113,7 @@ def _page(found: Desk, batch: OpenBatch, *, doubts: Iterable[Doubt] | None = Non
     last = [one for one in reversed(batch.entries[1:]) if one.key not in undone][:UNDONE]
     return render_template(
         "batch.html", batch=batch, groups=groups, seldom=seldom, more=[fields[one] for one in more], fields=fields,
-        card=card_of(found, batch), runs=runs_now(found, batch.key), pairs=pairs_of(found), devices=list(found.devices),
+        card=card_of(found, batch, doubts), runs=runs_now(found, batch.key), pairs=pairs_of(found), devices=list(found.devices),
         steps=GROUPS["power"], meters=meters_of(batch), masses=MASSES, refused=refused, batches=list(found.bench.batches.values()),
         mass=unit_of(next(one for one in found.columns if one.kind == "mass"), found.table, found.bench, found.units),
         last=[(one.key, told(one, found.bench), when(one.at, found.now)) for one in last],
@@ -250,7 +250,8 @@ def _stopped_at(run: Run, now: datetime) -> datetime:
     except ValueError:
         raise RefusedError(400, f'"{typed}" is no time. Accepted: a time such as {now:%Y-%m-%dT%H:%M}.') from None
     if at.tzinfo is None and now.tzinfo is not None:
-        at = at.astimezone()
+        of_system = now.utcoffset() == now.astimezone().utcoffset()
+        at = at.astimezone() if of_system else at.replace(tzinfo=now.tzinfo)
     if not run.start <= at <= now:
         raise RefusedError(
             400,

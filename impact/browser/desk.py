@@ -110,13 +110,13 @@ class Card:
     running: int
 
 
-def card_of(found: Desk, batch: OpenBatch) -> Card:
+def card_of(found: Desk, batch: OpenBatch, doubts: list[Doubt] | None = None) -> Card:
     """Return what the overview says of an open batch."""
     missing = unsaid(batch, found.bench, found.columns, found.devices, found.now)
     return Card(
         batch.key, batch.name, batch.fields.get("part") or "", when(batch.entries[0].at, found.now),
         batch.counted("good parts"), batch.counted("rejects"), flow_of(found, batch), [one.name for one in missing],
-        doubts_about(found, batch), len(found.bench.running(batch.key)),
+        doubts_about(found, batch) if doubts is None else doubts, len(found.bench.running(batch.key)),
     )  # fmt: skip
 
 

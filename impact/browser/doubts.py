@@ -24,9 +24,6 @@ from impact.records.columns import LogColumn
 if TYPE_CHECKING:
     from impact.records.workshop import Workshop
 
-DRAWS = 100
-"""Draws with which `impact check` looks for doubts."""
-
 KEPT = 64
 """Answers that are kept; a page asks for the same ones again and again."""
 
@@ -94,7 +91,7 @@ def _tried(served: Served, batch: str, cells: Cells, table: LogTable) -> list[Pr
         with passing_folder() as folder:
             copy_settings(served.path, folder)
             (folder / FILE).write_bytes(table.content())
-            problems = read_at(folder, served.now().date(), DRAWS).problems
+            problems = read_at(folder, served.now().date()).problems
         while len(_asked) >= KEPT:
             _asked.pop(next(iter(_asked)))
         _asked[key] = problems

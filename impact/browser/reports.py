@@ -139,10 +139,11 @@ def show() -> str:
 
     reading = served().read()
     workshop = reading.workshop
-    made = [one.part for one in reading.study.parts] if reading.study else []
+    study = served().study()
+    made = [one.part for one in study.parts] if study else []
     return render_template(
         "reports.html", kinds=list(KINDS.values()), languages=LANGUAGES, parts=made, problems=sentences(reading.problems),
-        ready=reading.study is not None, grants=[one.name for one in workshop.grants] if workshop else [],
+        ready=study is not None, grants=[one.name for one in workshop.grants] if workshop else [],
         grant=_usual_grant(), no_pdf=absence(), largest=LARGEST_PDF // 1_000_000, none=WHOLE,
     )  # fmt: skip
 

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, cast
 from flask import current_app
 
 from impact.base.files import locked
+from impact.base.problems import Problem, ProblemsError, errors
 from impact.browser.journal import Journal
 from impact.browser.logtable import FILE, LogTable, TableError, new_table, read_table
 from impact.records.files import choose_file, is_workshop, reading_settings
@@ -20,7 +21,6 @@ from impact.records.files import choose_file, is_workshop, reading_settings
 if TYPE_CHECKING:
     from impact.api import Folder
     from impact.base.catalogue import Names
-    from impact.base.problems import Problem
     from impact.factors.values import Values
     from impact.records.workshop import Workshop
     from impact.study import Study
@@ -29,8 +29,8 @@ HISTORY = "history"
 """Folder in the workshop folder that holds the journal and the lock."""
 
 EXTENSION = "impact-served"
-DRAWS = 2_000
-"""Draws by which an entry is judged before it is kept: a tenth of a second; pages and reports draw more."""
+CHECKED = 100
+"""Draws with which `impact check` looks for doubts."""
 
 
 @dataclass(frozen=True)
@@ -41,21 +41,21 @@ class Reading:
     ----------
     folder : Folder or None
         The workshop with its batches; None with errors.
-    study : Study or None
-        Its results; None with errors.
     workshop : Workshop or None
         Its settings and parts, whatever the batches are like; None with errors in them.
     names : Names
         The catalogue with the workshop's own names.
     problems : list of Problem
         Every error and doubt, as `impact check` tells them.
+    checked : Study or None
+        The results by which they were found; None with errors.
     """
 
     folder: Folder | None
-    study: Study | None
     workshop: Workshop | None
     names: Names
     problems: list[Problem]
+    checked: Study | None = None
 
 
 def local_now() -> datetime:
@@ -81,11 +81,12 @@ class Served:
     guest: bool = False
     now: Callable[[], datetime] = local_now
     _lock: RLock = field(default_factory=RLock)
+    _depth: int = 0
     _seen: tuple[Any, ...] = ()
     _reading: Reading | None = None
     _journal: Journal | None = None
     _values: tuple[Any, Values] | None = None
-    _of_grant: tuple[Any, str, Study] | None = None
+    _studies: dict[str | None, Study] = field(default_factory=dict)
 
     @property
     def exists(self) -> bool:
@@ -102,9 +103,16 @@ class Served:
             The folder cannot be written.
         """
         with self._lock:
+            if self._depth:  # a file that is opened once more would wait for itself
+                yield
+                return
             (self.path / HISTORY).mkdir(parents=True, exist_ok=True)
             with locked(self.path / HISTORY / "lock"):
-                yield
+                self._depth += 1
+                try:
+                    yield
+                finally:
+                    self._depth -= 1
 
     @property
     def journal(self) -> Journal:
@@ -139,14 +147,20 @@ class Served:
         with self._lock:
             seen = self.fingerprints()
             if self._reading is None or seen != self._seen:
-                self._reading = read_at(
-                    self.path, self.now().date(), values=lambda folder: self._values_for(folder, seen)
+                today, values = (
+                    self.now().date(),
+                    self._values if self._values and self._values[0] == _settled(seen) else None,
                 )
-                self._seen = seen
+                self._reading = read_at(self.path, today, values[1] if values else None)
+                self._seen, self._studies = seen, {}
+                if values and self._reading.checked:
+                    self._studies[None] = self._reading.checked
             return self._reading
 
     def study(self, grant: str | None = None) -> Study | None:
-        """Return the results as of now, or those of a grant alone; None with errors.
+        """Return the results as of now, with as many draws as `impact totals` has, or those of a grant; None with errors.
+
+        Draws are made anew only where settings, parts or own factors changed.
 
         Raises
         ------
@@ -155,21 +169,13 @@ class Served:
         """
         with self._lock:
             found = self.read()
-            if grant is None or found.study is None or found.folder is None:
-                return found.study
-            if self._of_grant is None or self._of_grant[:2] != (self._seen, grant):
-                study = found.folder.assess(
-                    grant=grant, today=self.now().date(), values=self._values_for(found.folder, self._seen)
-                )
-                self._of_grant = (self._seen, grant, study)
-            return self._of_grant[2]
-
-    def _values_for(self, folder: Folder, seen: tuple[Any, ...]) -> Values:
-        """Return the factors with their draws, made anew only where settings, parts or own factors changed since `seen`."""
-        settled = _settled(seen)
-        if self._values is None or self._values[0] != settled:
-            self._values = (settled, folder.values().kept())
-        return self._values[1]
+            if found.folder is None or errors(found.problems):
+                return None
+            if self._values is None or self._values[0] != self.settled:
+                self._values = (self.settled, found.folder.values().kept())
+            if grant not in self._studies:
+                self._studies[grant] = found.folder.assess(grant=grant, today=self.now().date(), values=self._values[1])
+            return self._studies[grant]
 
     @property
     def settled(self) -> tuple[Any, ...]:
@@ -192,11 +198,10 @@ def _settled(seen: tuple[Any, ...]) -> tuple[Any, ...]:
     return tuple(one for one in seen[1:] if not one[0].startswith("batches"))
 
 
-def read_at(path: Path, today: date, draws: int = DRAWS, values: Callable[[Folder], Values] | None = None) -> Reading:
-    """Return a folder as `impact check` reads it; its figures with so many draws, or with the factors that `values` gives."""
+def read_at(path: Path, today: date, values: Values | None = None) -> Reading:
+    """Return a folder as `impact check` reads it; by `values` where those of its settings are at hand."""
     from impact.api import read_folder
     from impact.base.catalogue import read_names
-    from impact.base.problems import ProblemsError
     from impact.records.files import beside
     from impact.records.ownbinders import names_of
     from impact.records.workshop_file import read_workshop
@@ -206,12 +211,12 @@ def read_at(path: Path, today: date, draws: int = DRAWS, values: Callable[[Folde
     folder, problems = read_folder(path, today=today)
     others = beside(path) if path.is_dir() else []
     if folder is None:
-        return Reading(None, None, read_workshop(path, ids)[0], names, [*problems, *others])
+        return Reading(None, read_workshop(path, ids)[0], names, [*problems, *others])
     try:
-        study = folder.assess(draws=draws, today=today, values=values(folder) if values else None)
+        study = folder.assess(draws=CHECKED, today=today, values=values)
     except ProblemsError as error:
-        return Reading(folder, None, folder.workshop, names, [*problems, *error.problems, *others])
-    return Reading(folder, study, folder.workshop, names, [*study.warnings, *others])
+        return Reading(folder, folder.workshop, names, [*problems, *error.problems, *others])
+    return Reading(folder, folder.workshop, names, [*study.warnings, *others], study)
 
 
 def served() -> Served:

@@ -80,7 +80,7 @@ def _alike(where: Served, reading: Reading, content: bytes) -> bool:
     with passing_folder() as folder:
         copy_settings(where.path, folder)
         (folder / FILE).write_bytes(content)
-        found = read_at(folder, where.now().date(), 1).folder
+        found = read_at(folder, where.now().date()).folder
         if found is None:
             return False
         before, after = (one.batches.drop(columns="sheet", errors="ignore") for one in (reading.folder, found))

@@ -258,7 +258,7 @@ def _lines(before: Results, after: Results, part: str, printer: Printer) -> list
 
 def _shown(asked: Mapping[str, str]) -> dict[str, Any]:
     reading = served().read()
-    study = reading.study
+    study = served().study()
     if study is None:
         return {"board": None, "problems": sentences(reading.problems), "lines": [], "asked": asked}
     board = _board(study, asked)
