@@ -64,6 +64,8 @@ class Job:
         What a check found.
     done : bool
         Whether it has ended.
+    thread : Thread or None
+        Where it is worked on.
     """
 
     title: str
@@ -76,6 +78,7 @@ class Job:
     problems: list[str] = field(default_factory=list)
     found: Verification | None = None
     done: bool = False
+    thread: Thread | None = None
 
 
 @dataclass
@@ -99,7 +102,8 @@ class Jobs:
         self.by_key[key] = job
         for old in [one for one in self.by_key if self.by_key[one].done][: max(len(self.by_key) - KEPT, 0)]:
             del self.by_key[old]
-        Thread(target=self._run, args=(job, work), daemon=True).start()
+        job.thread = Thread(target=self._run, args=(job, work), daemon=True)
+        job.thread.start()
         return key
 
     def _run(self, job: Job, work: Callable[[Job], None]) -> None:

@@ -354,4 +354,4 @@ def _kept(board: Board) -> tuple[Problem, ...]:
     if displaced is not None and displaced.moved:
         cells = {"displacement": f"{displaced.number:g} %", "displacement evidence": ""}
         files["parts.csv"] = PartsText.of(path).with_part(board.part, cells)
-    return save(path, files, today=served().now().date()).problems
+    return save(path, files, today=served().now().date(), before=served().read().problems).problems

@@ -315,7 +315,7 @@ def _name_refused(section: Section, standing: Standing, name: str, *, new: bool)
 
 
 def _saved(section: Section, standing: Standing, name: str, sent: MultiDict[str, str], *, new: bool) -> Saved:
-    today, folder = served().now().date(), served().path
+    today, folder, before = served().now().date(), served().path, served().read().problems
     confirmed = _confirming(standing, sent.getlist("confirm"))
     if section.key == PARTS:
         assert standing.parts is not None
@@ -324,12 +324,12 @@ def _saved(section: Section, standing: Standing, name: str, sent: MultiDict[str,
         files = {"parts.csv": standing.parts.with_part(name, cells)}
         if confirmed:
             files[FILE] = changed(standing.text, confirmed).encode()
-        return save(folder, files, today=today)
+        return save(folder, files, today=today, before=before)
     missing = _missing(section, name, sent)
     if missing and sent.get("do") != "remove":
         return Saved(tuple(missing))
     text = changed(standing.text, [*_changes(section, standing, name, sent, new=new), *confirmed])
-    return save(folder, {FILE: text.encode()}, today=today)
+    return save(folder, {FILE: text.encode()}, today=today, before=before)
 
 
 def _typed(field: Field, sent: Mapping[str, str]) -> tuple[str, str]:

@@ -15,6 +15,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import cache
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -27,7 +28,9 @@ from impact.base.spellings import fold
 from impact.records.files import choose_file, in_parts, reading_settings
 from impact.records.parts import ACCEPTED, COLUMNS, OPTIONAL, column_meant
 from impact.records.tomlslips import FILE
+from impact.records.workshop import Workshop
 from impact.records.workshop_file import TomlLines
+from impact.records.workshop_keys import settings_of
 from impact.tables.table import UnreadableError, read_rows, read_text
 
 COPIED = (".toml", ".csv", ".xlsx", ".parquet", ".png", ".jpg", ".jpeg")
@@ -83,6 +86,10 @@ def changed(text: str, changes: Sequence[Change]) -> str:
 
 def _changed(text: str, change: Change) -> str:
     before = tomllib.loads(text)
+    if len(change.path) < 2:
+        raise NoChangeError(f"{'.'.join(change.path)} stands in no table")
+    if change.value is None and _at(before, change.path) is None:
+        return text
     wanted = _with(before, change)
     if wanted == before:
         return text
@@ -93,8 +100,14 @@ def _changed(text: str, change: Change) -> str:
     return _inserted(text, change, wanted)
 
 
+@cache
+def _listed() -> frozenset[str]:
+    """Return the tables of which the settings have a list."""
+    return frozenset(one.key.name for one in settings_of(Workshop) if one.table and one.header.startswith("[["))
+
+
 def _steps(path: Path_) -> list[str | int]:
-    return [int(one) - 1 if one.isdigit() and place else one for place, one in enumerate(path)]
+    return [int(one) - 1 if place == 1 and path[0] in _listed() else one for place, one in enumerate(path)]
 
 
 def _at(content: Any, path: Path_) -> Any:
@@ -190,7 +203,7 @@ def _inserted(text: str, change: Change, wanted: Mapping[str, Any]) -> str:
         last = max(line for path, line in stands.items() if path[: len(table)] == table and _own(path, table, stands))
         starts, block = range(last, len(lines) + 1), [new]
     else:
-        listed = table[-1].isdigit() and len(table) > 1
+        listed = table[0] in _listed()
         head = f"[[{'.'.join(map(_key, table[:-1]))}]]" if listed else f"[{'.'.join(map(_key, table))}]"
         block = ["\n", f"{head}\n", new]
         kin = [line for path, line in stands.items() if path[0] == table[0]]
@@ -250,6 +263,8 @@ def _without(text: str, path: Path_, wanted: Sequence[Mapping[str, Any]]) -> str
         if first is None:
             continue
         mine = [line for one, line in stands.items() if one[: len(above)] == above]
+        if first > 1 and lines[first - 1].lstrip().startswith("[") and not lines[first - 2].strip():
+            first -= 1  # the blank line that parts a table from what stands above it
         for end in range(_behind_continued(lines, max(mine)), len(lines) + 1):
             found = "".join([*lines[: first - 1], *lines[end:]])
             if _holds(found, wanted):
@@ -376,15 +391,17 @@ class Saved:
         return not errors(self.problems)
 
 
-def save(folder: Path, contents: Mapping[str, bytes], *, today: date) -> Saved:
-    """Write files of a workshop folder if their readers find no error that is not there yet.
+def save(folder: Path, contents: Mapping[str, bytes], *, today: date, before: Sequence[Problem] | None = None) -> Saved:
+    """Write files of a workshop folder if their readers find no error that is not there yet; `before` are those, if known.
 
     Raises
     ------
     OutputError, OSError
         The disk refuses it.
     """
-    before = problems_of(folder, today)
+    if all((folder / name).exists() and (folder / name).read_bytes() == content for name, content in contents.items()):
+        return Saved()
+    before = problems_of(folder, today) if before is None else before
     with passing_folder() as place:
         copy = place / "folder"
         copied(folder, copy)
