@@ -1,7 +1,11 @@
 // Entries wait in this device until the server has them: kept before they are sent, each with a key of its own, so that
 // none is lost when the page is closed and none counts twice when an answer did not come back.
+import { changed, show, watchFingers } from "./content.js";
+
 const PLACE = "entries that wait";
 const AGAIN = 5000;
+const SOON = 700;
+let soon = 0;
 let busy = false;
 let asked = false;
 
@@ -14,26 +18,32 @@ function keep(entries) {
   tell(entries);
 }
 
-export function newKey() {
+function newKey() {
   // crypto.randomUUID is for pages with TLS alone
   return Array.from(crypto.getRandomValues(new Uint8Array(12)), (one) => one.toString(16).padStart(2, "0")).join("");
 }
 
+// The mark comes when an entry waits for longer than an answer takes, and moves nothing that is being tapped.
 function tell(entries) {
-  const main = document.querySelector("main");
-  let mark = document.getElementById("waiting");
-  if (!entries.length) { if (mark) mark.remove(); return; }
-  if (!mark) {
-    mark = document.createElement("div");
-    mark.id = "waiting";
-    mark.setAttribute("role", "status");
-    mark.append(document.createElement("p"));
-    main.before(mark);
+  document.documentElement.dataset.waiting = entries.length;
+  clearTimeout(soon);
+  if (!entries.length) document.getElementById("waiting")?.remove();
+  else soon = setTimeout(mark, SOON);
+}
+
+function mark() {
+  const count = kept().length;
+  let told = document.getElementById("waiting");
+  if (!told) {
+    told = document.createElement("div");
+    told.id = "waiting";
+    told.setAttribute("role", "status");
+    told.append(document.createElement("p"));
+    document.querySelector("main").after(told);
   }
-  const text = entries.length === 1
-    ? "1 entry waits in this device and is sent as soon as the workshop can be reached."
-    : `${entries.length} entries wait in this device and are sent as soon as the workshop can be reached.`;
-  if (mark.firstChild.textContent !== text) mark.firstChild.textContent = text;
+  const text = count === 1 ? "1 entry waits in this device. It is sent as soon as the workshop can be reached."
+    : `${count} entries wait in this device. They are sent as soon as the workshop can be reached.`;
+  if (told.firstChild.textContent !== text) told.firstChild.textContent = text;
 }
 
 // Only what was changed goes along, so that two devices at one batch do not write over each other.
@@ -62,43 +72,6 @@ function remember(form) {
   }
 }
 
-export function changed(field) {
-  if (field.tagName !== "SELECT") return field.value !== field.defaultValue;
-  return [...field.options].some((one) => one.selected !== one.defaultSelected);
-}
-
-// The answer takes the place of the content; what is being typed meanwhile stays, and so does the place of the cursor.
-function show(html, url) {
-  const made = new DOMParser().parseFromString(html, "text/html");
-  const main = made.querySelector("main");
-  if (!main) return;
-  const typed = new Map();
-  for (const one of document.querySelectorAll("main input[id], main select[id]")) {
-    if (changed(one)) typed.set(one.id, one.value);
-  }
-  const open = [...document.querySelectorAll("main details[open] > summary")].map((one) => one.textContent);
-  const focused = document.activeElement && document.activeElement.id;
-  const before = new URL(location.href);
-  document.querySelector("main").replaceWith(main);
-  document.title = made.title;
-  const places = made.querySelector("header");
-  if (places) document.querySelector("header").replaceWith(places);
-  const there = new URL(url, location.href);
-  if (there.pathname + there.search !== before.pathname + before.search) {
-    history.pushState({}, "", there);
-    main.focus();
-    scrollTo(0, 0);
-  } else {
-    for (const [id, value] of typed) {
-      const field = document.getElementById(id);
-      if (field && document.activeElement !== field) field.value = value;
-    }
-    for (const one of main.querySelectorAll("details > summary")) if (open.includes(one.textContent)) one.parentElement.open = true;
-    if (focused && document.getElementById(focused)) document.getElementById(focused).focus({ preventScroll: true });
-  }
-  document.dispatchEvent(new Event("shown"));
-}
-
 async function send() {
   if (busy || asked) return;
   busy = true;
@@ -125,6 +98,7 @@ async function send() {
 }
 
 export function start() {
+  watchFingers();
   document.addEventListener("submit", (event) => {
     const form = event.target;
     if (form.dataset.send === undefined || event.defaultPrevented) return;
