@@ -30,7 +30,7 @@ class Door:
     address : str
         Address and port.
     socket : socket
-        Bound, and not listening yet.
+        Bound, and listening; whoever asks waits until pages are served.
     """
 
     address: str
@@ -96,6 +96,7 @@ def open_door(port: int, *, lan: bool) -> Door:
     try:
         found.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         found.bind((address, port))
+        found.listen(128)  # who asks before pages are served waits, and is not refused
     except OSError as error:
         found.close()
         raise AddressError(

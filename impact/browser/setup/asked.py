@@ -52,7 +52,7 @@ QUESTIONS = (
         "is one. Where there is none, or nobody has weighed it yet, the rest of the figures come without it.",
         {
             "stands": "none", "plastic polymer": "PP", "plastic process": "injection-moulding", "plastic mass": ("50", "1.75"),
-            "plastic service life": "2", "equivalence": "measured",
+            "plastic service life": "2",
         },
     ),
     Question(
@@ -93,34 +93,33 @@ QUESTIONS = (
 )  # fmt: skip
 """The questions in their order."""
 
-OWN = {
-    ("part", "name"): ("its name, as the records will call it", ()),
-    ("mould", "name"): ("its name", ()),
-    ("blending", "name"): ("its name, as energy entries will call it: blender 12 min", ()),
-    ("drying", "name"): ("a device that dries, if there is one", ()),
+LOOKED = ((UNKNOWN, "Nobody knows yet: the country's tables"), (KNOWN, "We know, as follows"))
+
+OWN: Mapping[tuple[str, str], tuple[str, str, tuple[tuple[str, str], ...]]] = {
+    ("part", "name"): ("Name", "as the records will call it", ()),
+    ("mould", "name"): ("Name", "as the records will call it", ()),
+    ("blending", "name"): ("Name", "as energy entries will call it: blender 12 min", ()),
+    ("drying", "name"): ("Device", "that dries, if there is one, as energy entries will call it: fan 30 h", ()),
     ("plastic", "stands"): (
-        "whether it stands in for one",
+        "Is there one?", "a part of plastic that does the same job",
         ((STANDS, "Yes, and one was weighed"), ("none", "No, or nobody weighed one yet")),
     ),
-    ("paper", "known"): (
-        "whether somebody looked",
-        ((UNKNOWN, "Nobody knows yet: take the tables of the country"), (KNOWN, "We know, as follows")),
-    ),
-    ("end", "known"): (
-        "whether somebody looked",
-        ((UNKNOWN, "Nobody knows yet: take the tables of the country"), (KNOWN, "We know, as follows")),
-    ),
+    ("paper", "known"): ("Who knows?", "shares that count only where somebody looked", LOOKED),
+    ("end", "known"): ("Who knows?", "shares that count only where somebody looked", LOOKED),
     ("purpose", "purpose"): (
-        "what they are for",
+        "The figures are", "what decides on cautions, and on what reports say of the records",
         (
-            ("own", "For ourselves: to know, and to get better"),
-            ("funder", "For whoever pays for the work"),
-            ("school", "For a school: pupils make the parts"),
-            ("trial", "To try it out: the records will be invented"),
+            ("own", "for ourselves: to know, and to get better"), ("funder", "for whoever pays for the work"),
+            ("school", "for a school: pupils make the parts"), ("trial", "to try it out: the records will be invented"),
         ),
     ),
-}
-"""Fields that are no settings: what each says, and what may be chosen."""
+}  # fmt: skip
+"""Fields that are no settings: what each is called and says, and what may be chosen."""
+
+CALLED = {
+    "plastic polymer": "Polymer", "plastic process": "Formed by", "plastic mass": "Mass of one", "plastic service life": "Service life",
+}  # fmt: skip
+"""What fields are called where their question says the rest."""
 
 TABLES = {
     "where": "workshop", "part": "parts", "plastic": "parts", "mould": "moulds", "blending": "equipment", "paper": "fates",
@@ -144,10 +143,10 @@ def fields_of(names: Names, *, us: bool) -> dict[tuple[str, str], Field]:
 
 def _field(question: str, key: str, names: Names, settings: Mapping[tuple[str, str], Field]) -> Field:
     if (question, key) in OWN:
-        meaning, choices = OWN[question, key]
-        return Field(key, meaning, "choice" if choices else "text", choices=choices)
+        called, meaning, choices = OWN[question, key]
+        return Field(key, meaning, "choice" if choices else "text", choices=choices, called=called)
     if key == "binder":
         return Field(key, "what holds the fibres together", "choice", choices=tuple(names.binders.items()))
     table = TABLES.get(question, "drying")
     found = settings.get((table, key)) or settings.get(("equipment" if key == "power" else "drying", key))
-    return replace(found, left_out="") if found else Field(key, "", "text")
+    return replace(found, left_out="", called=CALLED.get(key, "")) if found else Field(key, "", "text")

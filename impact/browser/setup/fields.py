@@ -58,8 +58,8 @@ class Field:
         Units of an amount, the usual one first.
     choices : tuple of (str, str)
         What may be chosen, and how each is called.
-    open : bool
-        Whether something that is not among the choices may be typed.
+    called : str
+        What it is called in the form; by default its key.
     """
 
     key: str
@@ -70,12 +70,12 @@ class Field:
     needed: bool = False
     units: tuple[str, ...] = ()
     choices: tuple[tuple[str, str], ...] = ()
-    open: bool = False
+    called: str = ""
 
     @property
     def label(self) -> str:
-        """The key as a reader takes it."""
-        return titled(self.key)
+        """What it is called, else the key as a reader takes it."""
+        return self.called or titled(self.key)
 
 
 @dataclass(frozen=True, slots=True)

@@ -164,6 +164,7 @@ class Asking:
         defaults = [path for path, place in keys.items() if place not in self.answers.typed and self.weighed(place)]
         columns = {column: place for column, place in self._columns() if self.text(*place)}
         row = {column: self.text(*place) for column, place in columns.items()}
+        row |= {"equivalence": "measured"} if self.text("plastic", "stands") == STANDS else {}
         return Draft(
             noted(text, defaults, NOTE), parts_file({**row, "wet use": "no", "mould": self._mould}), keys, columns
         )
@@ -201,7 +202,7 @@ class Asking:
         for key in ("mass", "service life"):
             yield key, ("part", key)
         if self.text("plastic", "stands") == STANDS:
-            for key in ("plastic polymer", "plastic process", "plastic mass", "plastic service life", "equivalence"):
+            for key in ("plastic polymer", "plastic process", "plastic mass", "plastic service life"):
                 yield key, ("plastic", key)
 
     def refused(self, question: Question) -> list[tuple[str, Problem]]:
