@@ -179,10 +179,9 @@ def study_now() -> tuple[Study | None, str | None, list[str]]:
     return study, grant, [] if study else sentences(reading.problems)
 
 
-def _mark(study: Study | None, problems: list[str]) -> str:
-    """Return what changes with the results, for a page that asks whether they did."""
-    said = repr((id(study), problems)) if study is None else repr((id(study), study.settings, study.batches))
-    return hashlib.blake2b(said.encode(), digest_size=8).hexdigest()
+def _mark(grant: str | None) -> str:
+    """Return what changes with the records, for a page that asks whether they did."""
+    return hashlib.blake2b(repr((served().seen, grant)).encode(), digest_size=8).hexdigest()
 
 
 def _data() -> dict[str, Any]:
@@ -196,7 +195,7 @@ def _data() -> dict[str, Any]:
         "grants": [one.name for one in reading.workshop.grants] if reading.workshop else [],
         "problems": problems,
         "doubts": sentences(study.warnings) if study else [],
-        "mark": _mark(study, problems),
+        "mark": _mark(grant),
     }
 
 

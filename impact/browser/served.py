@@ -178,6 +178,11 @@ class Served:
             return self._studies[grant]
 
     @property
+    def seen(self) -> tuple[Any, ...]:
+        """The fingerprints of the files as they were last read."""
+        return self._seen
+
+    @property
     def settled(self) -> tuple[Any, ...]:
         """What changes with settings, parts and own factors of the folder as it was last read, and with nothing else."""
         return _settled(self._seen)

@@ -72,7 +72,8 @@ QUESTIONS = (
     ),
     Question(
         "drying", "How do the parts dry?",
-        "Drying takes most of the electricity in many workshops: a fan for a day, or an oven for an hour.",
+        "Drying takes most of the electricity in many workshops: a fan for a day, or an oven for an hour. "
+        "For what heats, or runs while nobody is there, the maker's manual and the fire rules of your place come first.",
         {"dryer": "room-air", "name": "", "power": "", "heated_room": ""},
     ),
     Question(
