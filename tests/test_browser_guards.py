@@ -3,14 +3,23 @@
 from __future__ import annotations
 
 import re
+import webbrowser
+from collections.abc import Callable
+from http.client import HTTPConnection
 from pathlib import Path
+from typing import NamedTuple
 
 import pytest
+from click.testing import CliRunner
 from flask.testing import FlaskClient
 
+from impact.browser import address
+from impact.browser.address import Door, open_door
 from impact.browser.guards import HEADERS, TRIES, Sessions
 from impact.browser.server import application
+from impact.cli.commands import main
 from tests.folders import write_folder
+from tests.pages import serving
 
 HOST = "localhost"
 
@@ -163,3 +172,100 @@ def test_stop_button_ends_the_server_once_it_has_answered(tmp_path: Path, sessio
     client.post("/enter", data={"code": sessions.code})
     assert "The program has ended" in client.post("/stop", data={"token": token_of(sessions)}).text
     assert ended.wait(60)
+
+
+class Shown(NamedTuple):
+    """What the command printed, and where it would have served."""
+
+    output: str
+    doors: list[Door]
+    opened: list[str]
+
+
+@pytest.fixture
+def command(monkeypatch: pytest.MonkeyPatch) -> Callable[..., Shown]:
+    """Give the command with its loop and the browser of the machine left out."""
+
+    def run(*arguments: str) -> Shown:
+        doors: list[Door] = []
+        opened: list[str] = []
+
+        def serve(door: Door, app: object) -> None:
+            doors.append(door)
+            door.socket.close()
+
+        monkeypatch.setattr(Door, "serve", serve)
+        monkeypatch.setattr(webbrowser, "open", opened.append)
+        result = CliRunner().invoke(main, ["open", *arguments])
+        return Shown(result.output, doors, opened)
+
+    return run
+
+
+def test_open_says_where_the_pages_and_the_folder_are(command: Callable[..., Shown], tmp_path: Path) -> None:
+    folder = write_folder(tmp_path / "w")
+    shown = command(str(folder), "--port", "0")
+    (door,) = shown.doors
+    assert door.address.startswith("127.0.0.1:")
+    assert f"pages:   http://{door.address}\n" in shown.output
+    assert str(folder) in shown.output
+    code = re.search(r"code:    (\w{4})-(\w{4})", shown.output)
+    assert code is not None
+    assert shown.opened == [f"http://{door.address}/enter?code={code[1]}{code[2]}"]
+    assert "█" not in shown.output
+    assert command(str(folder), "--port", "0", "--no-browser").opened == []
+
+
+def test_open_lan_prints_a_picture_to_scan_and_that_nothing_is_encrypted(
+    command: Callable[..., Shown], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(address, "_address_in_network", lambda: "127.0.0.3")
+    shown = command(str(write_folder(tmp_path / "w")), "--lan", "--guest", "--port", "0", "--no-browser")
+    (door,) = shown.doors
+    assert door.address.startswith("127.0.0.3:")
+    assert door.hosts == (door.address,)
+    assert "figures alone" in shown.output
+    assert "█" in shown.output
+    assert "Nothing is encrypted" in shown.output
+
+
+def test_open_port_that_is_taken_is_one_line(command: Callable[..., Shown], tmp_path: Path) -> None:
+    taken = open_door(0, lan=False)
+    taken.socket.listen()
+    port = taken.address.rpartition(":")[2]
+    shown = command(str(tmp_path), "--port", port)
+    taken.socket.close()
+    assert shown.doors == []
+    assert shown.output.count("\n") == 1
+    assert f"--port {int(port) + 1}" in shown.output
+
+
+def test_open_file_and_folder_of_workshops_are_wrong_calls(command: Callable[..., Shown], tmp_path: Path) -> None:
+    file = tmp_path / "a.txt"
+    file.write_text("x")
+    assert "is a file" in command(str(file)).output
+    for name in ("north", "south"):
+        write_folder(tmp_path / "all" / name)
+    assert "name one: north, south" in command(str(tmp_path / "all")).output
+
+
+def test_server_answers_over_the_wire_and_stops_by_its_button(tmp_path: Path) -> None:
+    with serving(write_folder(tmp_path / "w")) as (place, sessions):
+        host = place.removeprefix("http://")
+        asking = HTTPConnection(host)
+        asking.request("POST", "/enter", headers={"Content-Length": "1000000000"})  # one gigabyte that never comes
+        answer = asking.getresponse()
+        assert answer.status == 413
+        assert b"Traceback" not in answer.read()
+        asking.close()
+        asking = HTTPConnection(host)
+        asking.request("GET", f"/enter?code={sessions.code}")
+        answer = asking.getresponse()
+        answer.read()
+        cookie = str(answer.headers["Set-Cookie"]).partition(";")[0]
+        (session,) = sessions.known.values()
+        body = f"token={session.form}"
+        kind = {"Cookie": cookie, "Content-Type": "application/x-www-form-urlencoded"}
+        asking.request("POST", "/stop", body, kind)
+        assert b"The program has ended" in asking.getresponse().read()
+        asking.close()

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import socket
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from threading import Event
 from typing import TYPE_CHECKING
 
 from impact.browser.server import LARGEST
@@ -30,12 +31,13 @@ class Door:
     address : str
         Address and port.
     socket : socket
-        Bound, and listening; whoever asks waits until pages are served.
+        Bound, and not listening yet.
     """
 
     address: str
     socket: socket.socket
-    _stop: Callable[[], None] | None = None
+    _stopped: Event = field(default_factory=Event)
+    _wake: Callable[[], None] | None = None
 
     @property
     def hosts(self) -> tuple[str, ...]:
@@ -58,22 +60,23 @@ class Door:
             clear_untrusted_proxy_headers=True,
         )
 
-        def close() -> None:
-            server.close()
-            for channel in list(server._map.values()):
-                channel.close()
-
-        self._stop = lambda: server.trigger.pull_trigger(close)
+        self._wake = server.pull_trigger
         try:
-            server.run()
+            while not self._stopped.is_set():
+                server.asyncore.loop(timeout=1.0, map=server._map, use_poll=True, count=1)
+        except KeyboardInterrupt:
+            pass
         finally:
+            self._stopped.set()
             server.task_dispatcher.shutdown()
-            self.socket.close()
+            server.asyncore.close_all(server._map)
 
     def stop(self) -> None:
-        """End the loop of `serve`, from any thread."""
-        if self._stop is not None:
-            self._stop()
+        """End the loop of `serve`, from any thread; once is enough."""
+        if not self._stopped.is_set():
+            self._stopped.set()
+            if self._wake is not None:
+                self._wake()
 
 
 def open_door(port: int, *, lan: bool) -> Door:
@@ -96,7 +99,7 @@ def open_door(port: int, *, lan: bool) -> Door:
     try:
         found.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         found.bind((address, port))
-        found.listen(128)  # who asks before pages are served waits, and is not refused
+        found.listen()
     except OSError as error:
         found.close()
         raise AddressError(

@@ -18,6 +18,7 @@ from impact.browser.entering import (
     GROUPS,
     Answer,
     Field,
+    alone,
     entering,
     key_of,
     now_text,
@@ -178,7 +179,11 @@ def _page(found: Desk, name: str, cells: Cells, *, before: Cells | None = None) 
     doubts = doubts_of(found.served, name, cells, found.columns)
     known = {one.name: one for one in found.columns}
     shown = [one for one in found.columns if one.name in cells or one.name in found.table.names]
-    fields = [_field(found, one, cells, doubts) for one in shown if one.name not in ("batch", "confirmed")]
+    fields = [
+        _field(found, one, cells, doubts)
+        for one in shown
+        if one.name != "confirmed" and (one.name != "batch" or not name)
+    ]
     return render_template(
         "row.html", name=name, fields=_grouped(fields), mark=mark_of(before or cells), before=json.dumps(before or cells),
         kept={one: cell for one, cell in cells.items() if one not in known}, confirmed=cells.get("confirmed", ""),
@@ -205,10 +210,11 @@ def _field(found: Desk, column: LogColumn, cells: Cells, doubts: Sequence[Doubt]
 
 
 @blueprint.post("/row")
+@alone
 def edit() -> Answer:
     """Mend a row. One that changed meanwhile is shown beside what was typed."""
     found, key, name = desk(), key_of(), text_of("batch")
-    to = url_for("batches.row", batch=name)
+    to = url_for("batches.row", batch=name or text_of("f.batch"))
     if key in found.served.journal.keys:
         return redirect(to, 303)
     before = _cells(found, name)
@@ -220,7 +226,7 @@ def edit() -> Answer:
     if "batch" not in after:
         raise RefusedError(400, "A batch has to keep its name.")
     entry = Entry(key, now_text(found.served), "edit", name, change=Change(name, before, after))
-    return entering(found.served, lambda: entry, to, f"Batch {name} is saved as it stands here.")
+    return entering(found.served, entry, to, f"Batch {name} is saved as it stands here.")
 
 
 def _typed(found: Desk, before: Cells) -> Cells:
@@ -228,7 +234,7 @@ def _typed(found: Desk, before: Cells) -> Cells:
     after = dict(before)
     for column in found.columns:
         sent = f"f.{column.name}"
-        if sent in request.form and column.name != "batch":
+        if sent in request.form and (column.name != "batch" or "batch" not in before):
             after[column.name] = text_of(sent)
     further, text = text_of("further"), text_of("further text")
     if text and further in {one.name for one in found.columns}:
@@ -255,6 +261,7 @@ def _clash(name: str, now: Cells, mine: Cells) -> Answer:
 
 
 @blueprint.post("/remove")
+@alone
 def remove() -> Answer:
     """Take a row out; the journal keeps it."""
     found, key, name = desk(), key_of(), text_of("batch")
@@ -264,10 +271,11 @@ def remove() -> Answer:
     before = _cells(found, name)
     change = Change(name, before, None, found.table.row_of(name))
     entry = Entry(key, now_text(found.served), "remove", name, change=change)
-    return entering(found.served, lambda: entry, to, f"Batch {name} was taken out. It can be taken back below.")
+    return entering(found.served, entry, to, f"Batch {name} was taken out. It can be taken back below.")
 
 
 @blueprint.post("/undo")
+@alone
 def undo() -> Answer:
     """Take back a change of a row, as long as the row is as that change left it."""
     found, key, of = desk(), key_of(), text_of("of")
@@ -279,4 +287,4 @@ def undo() -> Answer:
         return redirect(to, 303)
     change = None if entry.change is None else entry.change.reversed
     undoing = Entry(key, now_text(found.served), "undo", of, change=change)
-    return entering(found.served, lambda: undoing, to, f"Taken back: {_name(entry, found)} {WORDS[entry.kind]}.")
+    return entering(found.served, undoing, to, f"Taken back: {_name(entry, found)} {WORDS[entry.kind]}.")

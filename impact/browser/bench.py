@@ -25,7 +25,18 @@ from impact.browser.desk import (
     when,
 )
 from impact.browser.doubts import Doubt
-from impact.browser.entering import GROUPS, SELDOM, Answer, entering, grades_of, key_of, known_names, now_text, text_of
+from impact.browser.entering import (
+    GROUPS,
+    SELDOM,
+    Answer,
+    alone,
+    entering,
+    grades_of,
+    key_of,
+    known_names,
+    now_text,
+    text_of,
+)
 from impact.browser.guards import RefusedError
 from impact.browser.journal import Change, Entry
 from impact.browser.openbatch import COUNTS, METER, OpenBatch, Run, Said, told, unit_of
@@ -71,6 +82,7 @@ def bench() -> Answer:
 
 
 @blueprint.post("/open")
+@alone
 def open_batch() -> Answer:
     """Open a batch."""
     found, key = desk(), key_of()
@@ -82,7 +94,7 @@ def open_batch() -> Answer:
         _require_free(found, name)
     fields: dict[str, Said] = {"batch": name, "part": part, "date": found.now.date().isoformat()}
     entry = Entry(key, now_text(found.served), "open", data={"fields": fields})
-    return entering(found.served, lambda: entry, url_for("bench.batch", key=key))
+    return entering(found.served, entry, url_for("bench.batch", key=key))
 
 
 def _require_free(found: Desk, name: str) -> None:
@@ -122,6 +134,7 @@ def _page(found: Desk, batch: OpenBatch, *, doubts: Iterable[Doubt] | None = Non
 
 
 @blueprint.post("/<key>/set")
+@alone
 def set_fields(key: str) -> Answer:
     """Keep what was typed, chosen or said of a batch; nothing that another device wrote meanwhile is written over."""
     found, entry_key = desk(), key_of()
@@ -136,7 +149,7 @@ def set_fields(key: str) -> Answer:
         return render_template("clash.html", batch=batch, clashes=clashes), 409
     if changes:
         entry = Entry(entry_key, now_text(found.served), "set", key, {"fields": changes})
-        answer = entering(found.served, lambda: entry, _back(key))
+        answer = entering(found.served, entry, _back(key))
         if clashes:
             return render_template("clash.html", batch=batch, clashes=clashes), 409
         return answer
@@ -191,6 +204,7 @@ def _said(batch: OpenBatch, said: str, known: Iterable[str]) -> dict[str, Said]:
 
 
 @blueprint.post("/<key>/count")
+@alone
 def count(key: str) -> Answer:
     """Count parts."""
     found, what, number = desk(), text_of("what"), text_of("n") or "1"
@@ -198,7 +212,7 @@ def count(key: str) -> Answer:
     if what not in COUNTS or not re.fullmatch(r"\d{1,5}", number):
         raise RefusedError(400, f'"{number}" is no number of parts. Accepted: a whole number such as 3.')
     entry = Entry(key_of(), now_text(found.served), "count", key, {"what": what, "n": int(number)})
-    return entering(found.served, lambda: entry, _to(key))
+    return entering(found.served, entry, _to(key))
 
 
 def _to(key: str) -> str:
@@ -207,6 +221,7 @@ def _to(key: str) -> str:
 
 
 @blueprint.post("/<key>/start")
+@alone
 def start(key: str) -> Answer:
     """Start a device; when is a fact in the folder, and no counter in a page."""
     found = desk()
@@ -218,10 +233,11 @@ def start(key: str) -> Answer:
         raise RefusedError(400, f'"{device}" is no device of this workshop. Accepted: {accepted}.')
     data = {"device": device, "step": step, "batches": [key], "at": now_text(found.served)}
     entry = Entry(key_of(), now_text(found.served), "start", data=data)
-    return entering(found.served, lambda: entry, _back(key))
+    return entering(found.served, entry, _back(key))
 
 
 @blueprint.post("/runs/<run>/stop")
+@alone
 def stop(run: str) -> Answer:
     """Stop a device, for the batches that shared it."""
     found, key = desk(), key_of()
@@ -237,7 +253,7 @@ def stop(run: str) -> Answer:
     data = {"at": at.isoformat(timespec="seconds"), "batches": shared}
     entry = Entry(key, now_text(found.served), "stop", run, data)
     to = shared[0] if request.form.get("from") == "bench" else request.form.get("from", shared[0])
-    return entering(found.served, lambda: entry, _to(to if to in found.bench.batches else shared[0]))
+    return entering(found.served, entry, _to(to if to in found.bench.batches else shared[0]))
 
 
 def _stopped_at(run: Run, now: datetime) -> datetime:
@@ -261,6 +277,7 @@ def _stopped_at(run: Run, now: datetime) -> datetime:
 
 
 @blueprint.post("/<key>/undo")
+@alone
 def undo(key: str) -> Answer:
     """Take back one entry about a batch."""
     found, of = desk(), text_of("of")
@@ -268,10 +285,11 @@ def undo(key: str) -> Answer:
     if entry is None or not (entry.about == key or entry.about in found.bench.runs or of in found.bench.runs):
         raise RefusedError(404, "There is no such entry to take back.")
     undoing = Entry(key_of(), now_text(found.served), "undo", of)
-    return entering(found.served, lambda: undoing, _to(key), f"Taken back: {told(entry, found.bench)}.")
+    return entering(found.served, undoing, _to(key), f"Taken back: {told(entry, found.bench)}.")
 
 
 @blueprint.post("/<key>/unit")
+@alone
 def unit(key: str) -> Answer:
     """Choose the unit of the scale, for all masses from now on."""
     found, chosen = desk(), text_of("unit")
@@ -281,10 +299,11 @@ def unit(key: str) -> Answer:
     before = unit_of(mass, found.table, found.bench, found.units)
     fields = weighed(found, before) if chosen != before else {}
     entry = Entry(key_of(), now_text(found.served), "unit", data={"kind": "mass", "unit": chosen, "fields": fields})
-    return entering(found.served, lambda: entry, _back(key))
+    return entering(found.served, entry, _back(key))
 
 
 @blueprint.post("/<key>/close")
+@alone
 def close(key: str) -> Answer:
     """Close a batch: it becomes a row of the table."""
     found, entry_key = desk(), key_of()
@@ -304,10 +323,11 @@ def close(key: str) -> Answer:
         return _page(found, batch, doubts=doubts, refused=refused), 409
     cells = found.cells(batch)
     entry = Entry(entry_key, now_text(found.served), "close", key, change=Change(batch.name, None, cells))
-    return entering(found.served, lambda: entry, to, f"Batch {batch.name} is closed and stands in the table.")
+    return entering(found.served, entry, to, f"Batch {batch.name} is closed and stands in the table.")
 
 
 @blueprint.post("/<key>/discard")
+@alone
 def discard(key: str) -> Answer:
     """Put an open batch away; what was said of it stays in the journal."""
     found = desk()
@@ -315,7 +335,7 @@ def discard(key: str) -> Answer:
     entry = Entry(key_of(), now_text(found.served), "discard", key)
     return entering(
         found.served,
-        lambda: entry,
+        entry,
         url_for("bench.bench"),
         f"Batch {name} was put away. It can be taken back under Batches.",
     )

@@ -8,8 +8,19 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from impact.base.files import OutputError
 from impact.browser.doubts import Doubt, doubts_of, provisional
-from impact.browser.entering import GROUPS, Field, columns_of, options_of, paper_kg, state_of, told_mass, units_of
+from impact.browser.entering import (
+    GROUPS,
+    LATER,
+    Field,
+    columns_of,
+    options_of,
+    paper_kg,
+    state_of,
+    told_mass,
+    units_of,
+)
 from impact.browser.guards import RefusedError
 from impact.browser.logtable import Cells, LogTable, TableError
 from impact.browser.openbatch import (
@@ -88,8 +99,10 @@ def desk() -> Desk:
             entries = list(where.journal.standing())
     except TableError as error:
         raise RefusedError(409, str(error)) from None
+    except OutputError as error:
+        raise RefusedError(507, LATER.format(error)) from None
     except OSError as error:
-        raise RefusedError(507, f"The folder cannot be written: {error.strerror or error}.") from None
+        raise RefusedError(503, f"The folder cannot be written: {error.strerror or error}.") from None
     reading = where.read()
     return Desk(where, reading, table, fold(entries), columns_of(reading), where.now())
 

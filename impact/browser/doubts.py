@@ -11,6 +11,7 @@ import shutil
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from threading import Lock
 from typing import TYPE_CHECKING
 
 from impact.base.files import passing_folder
@@ -36,6 +37,7 @@ TRIED = {"mass": ("g", "kg", "oz", "lb"), "volume": ("mL", "L", "US gal"), "ener
 _AMOUNT = re.compile(r"^(.*?)([\d.,]+)\s*([^\d\s/]*)\s*(/.*)?$")
 
 _asked: dict[object, list[Problem]] = {}
+_keeping = Lock()
 
 
 @dataclass(frozen=True)
@@ -87,15 +89,18 @@ def doubts_of(served: Served, batch: str, cells: Cells, columns: Iterable[LogCol
 
 def _tried(served: Served, batch: str, cells: Cells, table: LogTable) -> list[Problem]:
     key = (served.fingerprints(), batch, tuple(sorted(cells.items())))
-    if key not in _asked:
+    found = _asked.get(key)
+    if found is None:
         with passing_folder() as folder:
             copy_settings(served.path, folder)
             (folder / FILE).write_bytes(table.content())
             problems = read_at(folder, served.now().date()).problems
-        while len(_asked) >= KEPT:
-            _asked.pop(next(iter(_asked)))
-        _asked[key] = problems
-    return _asked[key]
+        with _keeping:
+            while len(_asked) >= KEPT:
+                _asked.pop(next(iter(_asked)))
+            _asked[key] = problems
+        return problems
+    return found
 
 
 def copy_settings(source: Path, folder: Path) -> None:

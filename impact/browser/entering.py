@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import wraps
 from typing import TYPE_CHECKING
 
 from flask import redirect, render_template, request
@@ -16,7 +17,7 @@ from impact.browser.doubts import Doubt
 from impact.browser.guards import RefusedError, say
 from impact.browser.journal import Change, ChangedError, Entry
 from impact.browser.logtable import Cells, LogTable, TableError
-from impact.browser.served import Reading, Served
+from impact.browser.served import Reading, Served, served
 from impact.records.columns import UNITS, LogColumn, ids_of, log_columns
 
 if TYPE_CHECKING:
@@ -32,7 +33,19 @@ GROUPS: Mapping[str, tuple[str, ...]] = {
     "binder": ("binder", "binder mass", "binder solids", "water"),
     "power": ("shredding", "binder preparation", "blending", "pressing", "drying"),
     "parts": ("good parts", "rejects", "rejects to", "trim", "trim to", "part mass"),
-    "more": ("date", "site", "transport", "hours", "people", "cost", "notes", "test load", "test span"),
+    "more": (
+        "batch",
+        "part",
+        "date",
+        "site",
+        "transport",
+        "hours",
+        "people",
+        "cost",
+        "notes",
+        "test load",
+        "test span",
+    ),
 }
 """Columns of the log by what one does: a choice of ours. The grades of paper go before the first group's."""
 
@@ -191,27 +204,44 @@ def known_names(columns: Sequence[LogColumn]) -> set[str]:
     return {one.name for one in columns}
 
 
-def now_text(served: Served) -> str:
+def now_text(where: Served) -> str:
     """Return day and time as an entry has them."""
-    return served.now().isoformat(timespec="seconds")
+    return where.now().isoformat(timespec="seconds")
 
 
-def entering(served: Served, make: Callable[[], Entry], to: str, words: str = "") -> Answer:
-    """Make an entry under the lock of the folder, add it once, and lead to a page that says `words`; show both where a row changed meanwhile."""
+def alone(view: Callable[..., Answer]) -> Callable[..., Answer]:
+    """Let a view that writes hold the lock of the folder from what it reads to what it writes."""
+
+    @wraps(view)
+    def held(**place: str) -> Answer:
+        try:
+            with served().writing():
+                return view(**place)
+        except OSError as error:
+            words = f"The folder cannot be written: {error.strerror or error}. Nothing was kept of what was sent."
+            raise RefusedError(503, words) from None
+
+    return held
+
+
+def entering(where: Served, entry: Entry, to: str, words: str = "") -> Answer:
+    """Add an entry, once, and lead to a page that says `words`; show both where a row changed meanwhile. Under the lock."""
     try:
-        with served.writing():
-            entry = make()
-            served.journal.add(entry)
+        where.journal.add(entry)
     except ChangedError as error:
         assert entry.change is not None
         return render_template("changed.html", **_both(entry.change, error.now)), 409
     except TableError as error:
         raise RefusedError(409, str(error)) from None
-    except (OutputError, OSError) as error:
-        raise RefusedError(507, f"This could not be written: {error}. What was typed is in this page still.") from None
+    except OutputError as error:
+        raise RefusedError(507, LATER.format(error)) from None
     if words:
         say(words)
     return redirect(to, 303)
+
+
+LATER = "{}. The entry is kept in the journal, and the table is written as soon as it can be."
+"""What is said where a table cannot be written, such as one that a spreadsheet holds open."""
 
 
 def _both(change: Change, now: Cells | None) -> dict[str, object]:

@@ -92,7 +92,8 @@ class LogTable:
         if "batch" not in self.names:
             return None
         at = self.names.index("batch")
-        return next((n for n, one in enumerate(self.records[1:], 1) if one.cells[at : at + 1] == [batch]), None)
+        rows = enumerate(self.records[1:], 1)
+        return next((n for n, one in rows if one.cells[at : at + 1] == [batch] and not one.is_empty), None)
 
     def cells(self, place: int) -> Cells:
         """Return the filled cells of the row at a place among the records."""

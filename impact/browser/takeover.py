@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from flask import Blueprint, render_template, url_for
+from flask import Blueprint, redirect, render_template, url_for
 
-from impact.base.files import passing_folder, write
+from impact.base.files import OutputError, passing_folder, write
 from impact.base.problems import counted
 from impact.browser.doubts import copy_settings
-from impact.browser.entering import Answer, entering, key_of, now_text
+from impact.browser.entering import Answer, alone, entering, key_of, now_text
 from impact.browser.guards import RefusedError, say
 from impact.browser.journal import Entry
 from impact.browser.logtable import FILE
@@ -29,22 +29,24 @@ def waiting(where: Served) -> str | None:
 
 
 @blueprint.post("")
+@alone
 def take() -> Answer:
     """Write the rows of the workbook as a table, and keep the workbook in the folder of the journal."""
     where, key = served(), key_of()
     to = url_for("bench.bench")
-    with where.writing():
-        name = waiting(where)
-        if name is None:  # it was taken over by another device
-            return entering(where, lambda: Entry(key, now_text(where), "takeover"), to)
-        source = where.path / name
-        content = _converted(where)
-        kept = where.path / HISTORY / f"batches-{where.now():%Y-%m-%d-%H%M%S}.xlsx"
-        entry = Entry(key, now_text(where), "takeover", data={"workbook": kept.name})
-        answer = entering(where, lambda: entry, to)
-        # The table first: whoever is stopped in between has both, and is told so by every command.
+    name = waiting(where)
+    if name is None:  # it was taken over by another device
+        return redirect(to, 303)
+    content = _converted(where)
+    kept = where.path / HISTORY / f"batches-{where.now():%Y-%m-%d-%H%M%S}.xlsx"
+    where.journal.repair()
+    answer = entering(where, Entry(key, now_text(where), "takeover", data={"workbook": kept.name}), to)
+    try:
+        # The table first: whoever is stopped in between has both, and `finish` puts the workbook away.
         write(where.path / FILE, content)
-        source.rename(kept)
+    except OutputError as error:
+        raise RefusedError(507, f"{error}. The workbook stays as it is.") from None
+    (where.path / name).rename(kept)
     say(f"The batches stand in {FILE} now. The workbook is kept as {HISTORY}/{kept.name}.")
     return answer
 

@@ -28,9 +28,13 @@ def open_pages(folder: Path, lan: bool, guest: bool, port: int, no_browser: bool
     from impact.browser.address import AddressError, open_door
     from impact.browser.guards import Sessions
     from impact.browser.server import application
+    from impact.programme import workshops_in
 
     if folder.exists() and not folder.is_dir():
         raise click.UsageError(f"{folder} is a file; name the folder that holds it.")
+    inner = workshops_in(folder) if folder.exists() else []
+    if inner:
+        raise click.UsageError(f"{folder} is a folder of workshops; name one: {', '.join(one.name for one in inner)}.")
     with OneLine(AddressError):
         door = open_door(port, lan=lan)
     sessions = Sessions()
