@@ -19,7 +19,9 @@ from impact.api import load
 from impact.base.catalogue import read_names
 from impact.browser.setup.asked import QUESTIONS
 from impact.browser.setup.fields import sections, split, value_of
-from impact.browser.setup.writer import Change, NoChangeError, PartsText, changed, save
+from impact.browser.setup.partlist import PartsText
+from impact.browser.setup.tomltext import Change, NoChangeError, changed
+from impact.browser.setup.writer import save
 from impact.cli.commands import main
 from impact.records.new import Starter, settings_text
 from impact.records.workshop import Workshop

@@ -33,7 +33,7 @@ What holds here:
 - Figures are printed by the template of the report's first page, from the same objects, with as many draws as `impact
   totals`: a page and a report of one folder read alike, to the digit. Draws, and steps that rest on settings alone, are kept
   while the settings stay (`Served.study`); steps that help a part, while its batches stay.
-- Settings are written by `setup.writer`: a changed value in its line, a new key below the last of its table, and nothing
+- Settings are written by `setup`: a changed value in its line, a new key below the last of its table, and nothing
   else moves. A copy of the folder with the change is read first; what the readers then refuse and did not before is shown at
   its field, and nothing is written. Forms are made from the keys of the settings' classes, so that a new key has a field.
 - What if writes nothing. What batches record cannot be kept from it; shares that are kept lose how the old ones were known.

@@ -20,7 +20,9 @@ from impact.browser.figures import composed
 from impact.browser.guards import RefusedError, say
 from impact.browser.pages import Page
 from impact.browser.served import served
-from impact.browser.setup.writer import Change, NoChangeError, PartsText, changed, save
+from impact.browser.setup.partlist import PartsText
+from impact.browser.setup.tomltext import Change, NoChangeError, changed
+from impact.browser.setup.writer import save
 from impact.decisions.scenario import NoComparisonError
 from impact.decisions.supposed import Standing, Supposed, split, standing, suppose
 from impact.factors.values import FATES

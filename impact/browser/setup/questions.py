@@ -27,8 +27,10 @@ from impact.browser.pages import Page
 from impact.browser.served import served
 from impact.browser.setup.asked import KNOWN, QUESTIONS, STANDS, Question, fields_of
 from impact.browser.setup.fields import joined, value_of
+from impact.browser.setup.partlist import parts_file
 from impact.browser.setup.tables import Filled, confirmable
-from impact.browser.setup.writer import Change, changed, name_fault, noted, parts_file, placed
+from impact.browser.setup.tomltext import Change, changed, name_fault, noted
+from impact.browser.setup.writer import placed
 from impact.records.new import Starter, StarterError, check_new, settings_text
 from impact.records.parts import column_meant
 from impact.records.workshop_file import read_workshop

@@ -17,7 +17,9 @@ from impact.browser.guards import RefusedError, say
 from impact.browser.pages import Page
 from impact.browser.served import served
 from impact.browser.setup.fields import Field, Section, joined, known_units, sections, split, value_of
-from impact.browser.setup.writer import Change, NoChangeError, PartsText, Saved, changed, name_fault, placed, save
+from impact.browser.setup.partlist import PartsText
+from impact.browser.setup.tomltext import Change, NoChangeError, changed, name_fault
+from impact.browser.setup.writer import Saved, placed, save
 from impact.records.tomlslips import FILE
 from impact.tables.table import UnreadableError, read_text
 
