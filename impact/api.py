@@ -38,7 +38,8 @@ from impact.records.files import choose_file, is_workshop, reading_settings
 from impact.records.grants import Usual, days_of, grant_named, usual_grant
 from impact.records.ownbinders import names_of
 from impact.records.selection import Selection, filter_batches
-from impact.records.workshop import Grant, Workshop
+from impact.records.statements import Grant
+from impact.records.workshop import Workshop
 from impact.records.workshop_file import place_of, read_workshop
 from impact.study import Study, counted_for, study_of
 from impact.tables.table import UnreadableError

@@ -19,7 +19,7 @@ from impact.findings.claims import Claims, claims
 from impact.findings.compost import Finding, findings, recipes
 from impact.findings.net import NetAccount, PaperUse, counted, net_of, uses_of
 from impact.findings.recycled import RecycledContent, recycled
-from impact.records.workshop import Grant
+from impact.records.statements import Grant
 
 Options = ParamSpec("Options")
 

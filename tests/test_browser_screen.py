@@ -53,7 +53,7 @@ class House:
         page.on("pageerror", lambda seen: self.said.append(str(seen)))
         page.on("request", lambda seen: self.asked.append(seen.url))
         page.goto(f"{self.address}/enter?code={self.sessions.code}")
-        page.goto(f"{self.address}/bench")
+        page.wait_for_url("**/bench")
         return page
 
     def row(self, batch: str) -> str:

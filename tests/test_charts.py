@@ -26,7 +26,7 @@ from impact.base.wording import shown
 from impact.decisions.breakeven import BreakEven
 from impact.decisions.levers import Relief
 from impact.records.demonstration import DEMO
-from impact.records.workshop import Grant
+from impact.records.statements import Grant
 from impact.report.drawing import MOULDED, PAPER, PLASTIC, apart, fitting, shortened, told_apart, widest
 from impact.report.funder import charts, flow, footprints, levers
 from impact.report.funder.decisions import Decision

@@ -23,7 +23,8 @@ from impact.findings.claims import Supported
 from impact.findings.refusals import Unsupported, rules_for, thresholds
 from impact.findings.verdicts import verdict
 from impact.records.demonstration import DEMO
-from impact.records.workshop import FateSplit, Grant, Targets
+from impact.records.statements import Grant
+from impact.records.workshop import FateSplit, Targets
 from impact.study import assess
 from tests.frames import PLAIN, batches, part, workshop
 from tests.reports import plain_html_of

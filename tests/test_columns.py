@@ -1,4 +1,4 @@
-"""Columns that are calculated and lines that are broken once: the pages are those that the layout library sets by itself.
+"""Columns that are calculated, lines that are set once and references that are found at once: the pages are those that the layout library sets by itself.
 
 Checked against, from outside:
 
@@ -17,7 +17,8 @@ from hypothesis import strategies as st
 from pypdf import PdfReader
 
 from impact.report.layout.columns import AVOIDED, Piece, even_columns, joined, least_height
-from impact.report.layout.lines import lines_broken_once
+from impact.report.layout.lines import lines_broken_once, lines_set_once
+from impact.report.layout.references import references_found_at_once
 
 LIST = "".join(f"<li>{'word ' * (3 + 7 * number % 23)}{number}</li>" for number in range(60))
 TABLE = "<table><thead><tr><th>A<th>B</thead>{}</table>".format(
@@ -86,23 +87,70 @@ def test_pages_hold_the_same_words_where_columns_are_calculated(name: str) -> No
 
 
 @pytest.mark.parametrize("name", PAGES)
-def test_pages_are_the_same_bytes_where_lines_are_broken_once(name: str) -> None:
+def test_pages_are_the_same_bytes_where_lines_are_broken_and_set_once(name: str) -> None:
     from weasyprint import HTML
 
     alone = HTML(string=PAGES[name]).write_pdf(pdf_identifier=b"same")
     with lines_broken_once():
         assert HTML(string=PAGES[name]).write_pdf(pdf_identifier=b"same") == alone
+    with lines_set_once():
+        assert HTML(string=PAGES[name]).write_pdf(pdf_identifier=b"same") == alone
+
+
+FAR = page(
+    "<style>a::after { content: ' ' target-counter(attr(href), page) }</style><p><a href='#far'>far</a>, "
+    f"<a href='#next'>next</a></p><div>{MIXED}</div><h3 id='next'>Next</h3><div>{MIXED * 5}</div><h3 id='far'>Far</h3>"
+    "<p><a href='#next'>back</a></p>"
+)
+
+
+def pages_made(html: str) -> tuple[bytes, int]:
+    """Return the PDF of a page, and how often the library laid one of its pages out."""
+    from weasyprint import HTML
+    from weasyprint.layout import page as pages
+
+    usual, made = pages.make_page, []
+
+    def counted(*given: Any) -> Any:
+        made.append(given)
+        return usual(*given)
+
+    pages.make_page = counted
+    try:
+        return HTML(string=html).write_pdf(pdf_identifier=b"same"), len(made)
+    finally:
+        pages.make_page = usual
+
+
+def test_references_found_at_once_print_the_same_pages_after_fewer_passes() -> None:
+    alone, usual = pages_made(FAR)
+    with references_found_at_once():
+        helped, fewer = pages_made(FAR)
+    assert helped == alone
+    assert fewer < usual
+    said = PdfReader(BytesIO(helped)).pages
+    assert f"far {len(said)}," in said[0].extract_text()
 
 
 def test_library_is_left_as_it_was_even_after_an_error() -> None:
+    from weasyprint.css.targets import TargetCollector
     from weasyprint.layout import block, inline, preferred
 
-    usual = (block.columns_layout, inline.split_first_line, preferred.split_first_line, inline.strut)
-    with even_columns(), lines_broken_once():
-        assert usual[0] is not block.columns_layout
-    with pytest.raises(ZeroDivisionError), even_columns(), lines_broken_once():
+    def parts() -> tuple[Any, ...]:
+        return (
+            block.columns_layout, block.iter_line_boxes, inline.split_first_line, preferred.split_first_line, inline.strut,
+            TargetCollector.collect_missing_counters, TargetCollector.cache_target_page_counters,
+        )  # fmt: skip
+
+    usual = parts()
+    with even_columns(), lines_broken_once(), lines_set_once(), references_found_at_once():
+        assert parts() != usual
+    with (
+        pytest.raises(ZeroDivisionError), even_columns(), lines_broken_once(), lines_set_once(),
+        references_found_at_once(),
+    ):  # fmt: skip
         raise ZeroDivisionError
-    assert usual == (block.columns_layout, inline.split_first_line, preferred.split_first_line, inline.strut)
+    assert parts() == usual
 
 
 def columns_needed(pieces: list[Piece], height: float) -> int:

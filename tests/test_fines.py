@@ -30,7 +30,8 @@ from impact.cli.totals_text import as_text
 from impact.core.node import evaluate, first
 from impact.factors.values import FATES
 from impact.findings.claims import claims
-from impact.records.workshop import FateSplit, Grant, Part, Workshop
+from impact.records.statements import Grant
+from impact.records.workshop import FateSplit, Part, Workshop
 from impact.study import Study, assess
 from impact.trace.explanation import derivations
 from tests.frames import PLAIN, batches, part, workshop

@@ -17,7 +17,8 @@ from impact.base.problems import Problem, ProblemsError
 from impact.cli.commands import main
 from impact.records.demonstration import DEMO
 from impact.records.grants import Overlap, grant_named, overlaps
-from impact.records.workshop import Grant, Origin
+from impact.records.statements import Grant
+from impact.records.workshop import Origin
 from impact.records.workshop_file import read_workshop
 from impact.report.production import Narrowing
 from impact.report.request import Request
@@ -322,3 +323,64 @@ def test_command_about_a_part_counts_the_days_of_a_grant(tmp_path: Path, command
     )
     assert of_grant == of_days
     assert of_grant != whole
+
+
+STATED = """
+[[grants]]
+name = "Fund"
+start = 2026-01-01
+end = 2026-12-31
+award = "4000 USD"
+spent = 120.5
+[[grants.goals]]
+words = "Paper kept from the landfill"
+target = 500
+counts = "kept from landfill"
+
+[[grants]]
+name = "Other"
+start = 2027-01-01
+end = 2027-12-31
+[[grants.goals]]
+words = "Ten schools"
+target = 10
+[[grants.goals]]
+words = "A leaflet"
+told = "printed"
+
+[[sessions]]
+date = 2026-03-01
+pupils = 0
+
+[school]
+cost = 60
+"""
+
+
+def test_statements_of_grants_sessions_and_schools_are_read_as_written(tmp_path: Path) -> None:
+    shop = read_valid(write_folder(tmp_path, workshop=TOML + STATED))
+    first, other = shop.grants
+    assert (first.award, first.match, first.spent) == (4000.0, None, 120.5)
+    assert [goal.counts for goal in first.goals] == ["kept from landfill"]
+    assert [goal.target for goal in other.goals] == [10.0, None]
+    assert (shop.sessions[0].pupils, shop.sessions[0].adults) == (0, None)
+    assert shop.visit is not None
+    assert shop.visit.cost == 60.0
+
+
+@pytest.mark.parametrize(
+    ("right", "wrong", "said"),
+    [
+        ('"4000 USD"', '"4000 EUR"', 'read "4000 EUR": "EUR" is not the currency of the workshop'),
+        ("target = 500", "done = 3", "what was done is counted and stated"),
+        ("target = 500\n", "", "target is missing: there is nothing to count against"),
+        ("pupils = 0", "pupils = 1.5", "this is no whole number"),
+        ("pupils = 0", "adults = 1\nvolunteers = 2", "2 of 1 adults were not paid"),
+        ("told =", "tell =", 'read "tell": unknown key. Accepted: counts, done, target, told, unit, words'),
+    ],
+)  # fmt: skip
+def test_statements_that_cannot_be_are_refused_in_their_line(tmp_path: Path, right: str, wrong: str, said: str) -> None:
+    _, problems = read_workshop(write_folder(tmp_path, workshop=TOML + STATED.replace(right, wrong)), NAMES)
+    assert said in str(problems[0])
+    assert len(problems) == 1
+    assert problems[0].row > TOML.count("\n")

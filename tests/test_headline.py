@@ -12,7 +12,7 @@ from impact.factors.factorset import read_factors
 from impact.findings.claims import usual_speaker
 from impact.findings.headline import headline, side
 from impact.findings.net import COUNTED
-from impact.records.workshop import Grant
+from impact.records.statements import Grant
 from impact.study import Study, assess, counted_for
 from tests.edges import pages
 from tests.frames import PLAIN, batches, part, workshop

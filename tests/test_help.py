@@ -62,7 +62,12 @@ def test_help_of_a_wrong_topic_names_the_nearest() -> None:
 def test_help_settings_every_table_and_key_is_named(table: str) -> None:
     section = re.split(rf"^\[+{table}[\].]", run("settings").output, flags=re.MULTILINE)[1].split("\n[")[0]
     for key in keys_of(Workshop, (table,)):
-        assert re.search(rf"^  {key} ", section, flags=re.MULTILINE)
+        inner = keys_of(Workshop, (table, key))
+        if inner and inner != keys_of(Workshop, (table,)):
+            told = re.split(rf"^\[\[{table}[.]{key}\]", run("settings").output, flags=re.MULTILINE)[1]
+            assert all(re.search(rf"^  {one} ", told.split("\n[")[0], flags=re.MULTILINE) for one in inner)
+        else:
+            assert re.search(rf"^  {key} ", section, flags=re.MULTILINE)
 
 
 def test_settings_every_attribute_but_names_and_parts_stands_in_the_file() -> None:

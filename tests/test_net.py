@@ -30,7 +30,8 @@ from impact.cli.totals_text import as_text
 from impact.factors.factorset import FactorSet, read_factors
 from impact.findings.net import BOUGHT, CASES, COUNTED, OTHER, OTHER_STORED, SOON, STORED, does_more, net_words
 from impact.records.demonstration import DEMO
-from impact.records.workshop import FateSplit, Grant, Mould
+from impact.records.statements import Grant
+from impact.records.workshop import FateSplit, Mould
 from impact.study import Study, assess, counted_for
 from tests.folders import BATCHES, swap, write_folder
 from tests.frames import PLAIN, batches, part, workshop

@@ -15,7 +15,7 @@ from impact.base.serial import plain
 from impact.cli.totals_text import as_text
 from impact.records.demonstration import DEMO
 from impact.records.selection import filter_batches
-from impact.records.workshop import Grant
+from impact.records.statements import Grant
 from impact.study import assess
 
 DRAWN = ("made_kgco2e", "avoided_kgco2e", "lost_recycling_kgco2e", "displaced_kgco2e", "net_kgco2e")

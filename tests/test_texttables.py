@@ -22,7 +22,8 @@ from impact.base.sentences import Counted, Said
 from impact.factors.factorset import read_factors
 from impact.findings.compost import findings
 from impact.findings.compost_rules import MakeUp
-from impact.records.workshop import Drying, FateSplit, Grant, Materials, Targets
+from impact.records.statements import Grant
+from impact.records.workshop import Drying, FateSplit, Materials, Targets
 from impact.study import assess, counted_for
 from tests.folders import OWN_BATCHES, OWN_BINDERS, TOML, write_folder
 from tests.frames import ENERGY, PLAIN, batches, part, workshop

@@ -23,7 +23,7 @@ from impact.decisions.unseen import SIDES, WORDS, WORSE, unseen
 from impact.factors.factorset import FactorSet
 from impact.factors.values import End
 from impact.records.demonstration import DEMO
-from impact.records.workshop import Grant
+from impact.records.statements import Grant
 from impact.study import Study, assess
 from impact.trace.explanation import derivations
 from tests.frames import batches, workshop

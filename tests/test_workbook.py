@@ -25,7 +25,8 @@ from impact.api import load
 from impact.base.figurenames import figures
 from impact.factors.factorset import FactorSet, read_factors
 from impact.findings.net import CASES
-from impact.records.workshop import Drying, FateSplit, Grant, Mould, Recipe
+from impact.records.statements import Grant
+from impact.records.workshop import Drying, FateSplit, Mould, Recipe
 from impact.study import assess, counted_for
 from impact.trace.workbook import HOLDS, record_header, workbook
 from tests.folders import BATCHES, OWN_BATCHES, OWN_BINDERS, TOML, swap, write_folder

@@ -14,7 +14,8 @@ from impact.base.sentences import Said, Worded
 from impact.base.serial import Count, Draws, Limits, Positive, Share, group, keyed, named, one_of, shows
 from impact.core import FloatArray, Numbers
 from impact.core.sampling import interval
-from impact.records.workshop import Equivalence, Grant, Gwp, LandfillParameters, Workshop
+from impact.records.statements import Grant
+from impact.records.workshop import Equivalence, Gwp, LandfillParameters, Workshop
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -37,10 +38,8 @@ class Interval:
     ----------
     value : float
         Computed with central inputs.
-    low, high : float
-        2.5 % and 97.5 % quantiles of the draws.
-    median : float
-        Median of the draws.
+    low, median, high : float
+        2.5 %, 50 % and 97.5 % quantiles of the draws.
     """
 
     value: float

@@ -21,7 +21,7 @@ from impact.account.paper import GRADE_SHOWN, Fines, account_of_draws, paper_acc
 from impact.account.results import GradeAccount, Interval, PaperAccount, Results
 from impact.base.serial import Count, Positive, inlined, named, only, shows
 from impact.core import FloatArray
-from impact.records.workshop import Grant
+from impact.records.statements import Grant
 
 Counted = TypeVar("Counted", bound=Results)
 

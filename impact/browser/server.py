@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable
 from datetime import datetime
+from functools import cache
 from pathlib import Path
 from secrets import token_urlsafe
 from threading import Timer
@@ -19,7 +21,8 @@ from impact.base.places import templates_folder
 from impact.browser.guards import FIELD, RefusedError, Sessions, cookie_name, guard
 from impact.browser.pages import Page, pages
 from impact.browser.served import EXTENSION, Served, local_now
-from impact.browser.style import face, sheet
+from impact.report.faces import face_rule, font_faces
+from impact.report.screen import dark_rules
 
 PORT = 8420
 """Where the pages stand unless another port is asked for."""
@@ -157,3 +160,18 @@ def _enter(app: Flask, who: Sessions) -> None:
         answer = make_response(render_template("entered.html"))
         answer.set_cookie(cookie_name(), token, httponly=True, samesite="Strict", path="/")
         return answer
+
+
+@cache
+def sheet() -> str:
+    """Return the style sheet of all pages: faces, the colours that ``report.css`` names, and the rules of the pages."""
+    faces = [face_rule(weight, shape, f"/typeface/{path.name}") for weight, shape, path in font_faces()]
+    paper = (templates_folder() / "report.css").read_text(encoding="utf-8")
+    colours = next(iter(re.findall(r"^:root \{.*\}$", paper, re.MULTILINE)))
+    own = (path.read_text(encoding="utf-8") for path in sorted((templates_folder() / "browser").glob("*.css")))
+    return "\n".join([*faces, colours, dark_rules(colours), *own])
+
+
+def face(name: str) -> Path | None:
+    """Return the file of a face of the typeface by its name, None for any other name."""
+    return next((path for _, _, path in font_faces() if path.name == name), None)

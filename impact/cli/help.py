@@ -93,7 +93,12 @@ def settings() -> Iterator[str]:
             yield from keys([setting])
         else:
             yield from ("", *_wrapped(f"{setting.header}  {setting.key.meaning}", later="  "))
-            yield from keys(settings_of(table)) if table else []
+            inner = settings_of(table) if table else ()
+            yield from keys(one for one in inner if one.table is None)
+            for one in (one for one in inner if one.table):
+                header = f"[[{setting.path[0]}.{one.path[-1]}]]"
+                yield from ("", *_wrapped(f"{header}  {one.key.meaning}", later="  "))
+                yield from keys(settings_of(one.table)) if one.table else []
         told = setting.path[0]
 
 

@@ -18,7 +18,7 @@ from impact.cli.terminal import FOLDER, OneLine
 )
 @click.option("--no-browser", is_flag=True, help="Do not open the browser of this machine.")
 def open_pages(folder: Path, lan: bool, guest: bool, port: int, no_browser: bool) -> None:
-    """Serve FOLDER as pages for the browser of this machine, or of a phone beside it.
+    """Serve FOLDER as pages for a browser, here or on a phone.
 
     The folder stays where it is and keeps its files; a folder that is not there yet is made by questions. Ctrl-C or the
     button `Stop` ends it.

@@ -11,6 +11,7 @@ by batch), and every problem at once. Nothing is worked out in this room.
 - `demonstration`: the demo workshop that the package carries, copied out.
 - `energy`: an amount, a power times a time, or a device and a time; how the amount is known.
 - `files`: the table ``[records]``, and which file holds a table.
+- `statements`: what a workshop states beside its batches: grants with money and goals, sessions, a visit to a school.
 - `grants`: the part of the work that is counted for a grant, and days that are counted twice.
 - `logsheet`: the log sheet of a new folder.
 - `markedlog`: a copy of the log with its faulty cells marked.
@@ -57,6 +58,8 @@ What holds here:
   list of parts warns and does not stop, because ``parts.csv`` decides.
 - A part stands in for no plastic part where all columns of that are blank, or missing. One that is filled asks for the
   others, so that a forgotten cell is no part without plastic.
+- Statements change no figure. What is left out of them is "not recorded" in reports, which is not 0; a goal is counted
+  from the records, or stated, never both.
 - A grant scales accounts, not parts: kilograms and kg CO2e by its share, over its days; counts, rates, figures per part
   and the register are whole.
 - Energy entries with a time keep it, for the doubts. Behind this room stand canonical units; the texts of cells are

@@ -14,7 +14,8 @@ from impact.base.sentences import Fact, Figure, Said
 from impact.base.spellings import fold
 
 if TYPE_CHECKING:
-    from impact.records.workshop import Grant, Workshop
+    from impact.records.statements import Grant
+    from impact.records.workshop import Workshop
 
 ALL_THE_WORK = "none"
 """Written in place of the name of a grant: no grant, all the work."""

@@ -10,13 +10,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator
-
-from impact.base.language import message
 from impact.base.pictures import Picture
-from impact.base.sentences import Fact, Figure, Said
-from impact.base.serial import Limits, shows
 from impact.records import workshop_keys as keys
+from impact.records.statements import Grants, Session, Visit
 from impact.records.workshop_keys import Key, Table, fault
 from impact.tables.encoding import Encoding
 from impact.tables.settings import ReadingSettings
@@ -174,42 +170,6 @@ class Origin(Table):
     evidence: Annotated[keys.Text | None, Key("evidence", "how you know")] = None
 
 
-GRANTED = message(
-    "Counted for the grant {grant} alone: its days from {start} to {end}, and {share} of every mass and emission of the "
-    "accounts. Figures per part, counts, what went in and the register are whole."
-)
-
-
-@shows()
-@dataclass(frozen=True, slots=True)
-class Grant(Table):
-    """A grant that paid for a part of the work."""
-
-    name: Annotated[keys.Text, Key("name", "its name in reports")]
-    start: Annotated[keys.Day, Key("start", "the first day that it paid for")]
-    end: Annotated[keys.Day, Key("end", "the last day that it paid for")]
-    share: Annotated[
-        keys.ShareAboveZero,
-        Key("share", "share of the work of these days that counts for it", "1"),
-        Limits(minimum=0, maximum=1),
-    ] = 1.0
-
-    def check(self) -> None:
-        """Refuse a grant that ends before it starts."""
-        if self.end < self.start:
-            raise fault("bad-period", "the grant ends before it starts", "an end on or after the start")
-
-    def sentence(self) -> Said:
-        """Return what a report for this grant alone counts."""
-        days: dict[str, Fact] = {"start": str(self.start), "end": str(self.end)}
-        return Said(GRANTED, {**days, "grant": self.name, "share": Figure(self.share, "share")})
-
-
-def _distinct(grants: tuple[Grant, ...]) -> tuple[Grant, ...]:
-    keys.refuse_twice(grant.name for grant in grants)
-    return grants
-
-
 @dataclass(frozen=True, slots=True)
 class Presentation(Table):
     """What reports show of the workshop itself, beside its records: words, contact and two pictures."""
@@ -357,7 +317,9 @@ class Workshop(Table):
     origins: Annotated[keys.ByGrade[Origin], Key("origin", "where paper of this grade had been")] = field(
         default_factory=dict
     )
-    grants: Annotated[tuple[Grant, ...], AfterValidator(_distinct), Key("grants", "a grant, each with a table")] = ()
+    grants: Annotated[Grants, Key("grants", "a grant, each with a table")] = ()
+    sessions: Annotated[tuple[Session, ...], Key("sessions", "a session with a group, each with a table")] = ()
+    visit: Annotated[Visit | None, Key("school", "what a school asks about one session")] = None
     materials: Annotated[Materials, Key("materials", "for findings on composting; left out, unknown")] = Materials()
     presentation: Annotated[Presentation, Key("report", "what reports show of you")] = Presentation()
     parts: Mapping[str, Part] = field(default_factory=dict)

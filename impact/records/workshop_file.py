@@ -15,11 +15,12 @@ from impact.base.catalogue import Names
 from impact.base.pictures import Picture, PictureError, read_picture
 from impact.base.problems import Level, Problem, choices, errors
 from impact.base.spellings import UnitError
-from impact.base.units import parse_price
+from impact.base.units import parse_money, parse_price
 from impact.records.energy import stated_energy
 from impact.records.files import is_workshop, misnamed_settings, picture_files
 from impact.records.grants import overlaps
 from impact.records.ownbinders import with_own_binders
+from impact.records.statements import Grant, Visit, money_of
 from impact.records.tomlslips import FILE, read_toml_text, table_name
 from impact.records.workshop import SIZES, Device, Mould, Recipe, Workshop
 from impact.records.workshop_keys import keys_of, read_settings
@@ -27,6 +28,7 @@ from impact.tables.table import UnreadableError, read_text
 
 Beside = TypeVar("Beside")
 Read = TypeVar("Read")
+Stated = TypeVar("Stated", Grant, Visit)
 
 _WRONG_TYPE = {
     "string_type": ("this is no text", 'a text in quotes, such as "…"'),
@@ -145,7 +147,7 @@ class _TomlReader:
             context = finding.get("ctx", {})
             code, read = finding["type"], finding["input"]
             if code == "extra_forbidden":
-                known = choices(path[-1], keys_of(Workshop, path[:1] if len(path) > 1 else ()))
+                known = choices(path[-1], keys_of(Workshop, path[:-1]))
                 self.report("unknown-key", path, "unknown key", read=path[-1], accepted=known)
             elif code == "missing":
                 self.report("missing-key", path, f"{path[-1]} is missing", accepted=f"the key or table {path[-1]}")
@@ -169,7 +171,20 @@ class _TomlReader:
                 "grants-overlap", ("grants",), str(overlap.sentence()),
                 accepted="shares that add up to 1 at most on every day", level="warning",
             )  # fmt: skip
-        return replace(workshop, moulds=moulds, binders=binders)
+        grants = tuple(
+            self.in_money(grant, ("grants", str(number)), workshop.currency)
+            for number, grant in enumerate(workshop.grants, start=1)
+        )
+        visit = workshop.visit and self.in_money(workshop.visit, ("school",), workshop.currency)
+        return replace(workshop, moulds=moulds, binders=binders, grants=grants, visit=visit)
+
+    def in_money(self, table: Stated, path: tuple[str, ...], currency: str) -> Stated:
+        """Return a table with its money read in the currency of the workshop."""
+        money = {
+            name: self.amount(written, (*path, name), parse_money, currency)
+            for name, written in money_of(table).items()
+        }
+        return replace(table, **money)  # type: ignore[arg-type]
 
     def check_region(self, electricity: str | None, country: str) -> None:
         """Warn when the grid region lies in another country."""
@@ -249,6 +264,8 @@ class TomlLines:
             if not inside:
                 if header := _HEADER.match(line):
                     table = _keys_of(header[2])
+                    if listed[table[:1]] and len(table) > 1:  # a table within the last one of a list
+                        table = (table[0], str(listed[table[:1]]), *table[1:])
                     self._lines.setdefault(table, number)
                     if header[1] == "[[":
                         listed[table] += 1

@@ -211,9 +211,11 @@ def read_settings(table: type[AnyTable], content: object, names: Names | None) -
 
 def keys_of(table: type[Table], path: tuple[str, ...] = ()) -> list[str]:
     """Return the keys that the file of a class, or its table at a path, may hold."""
+    for one in settings_of(table):
+        if one.table and one.path == path[: len(one.path)]:
+            known = keys_of(one.table)
+            return keys_of(one.table, tuple(name for name in path[len(one.path) :] if name in known)) or known
     found = [one for one in settings_of(table) if one.path[: len(path)] == path]
-    if len(found) == 1 and found[0].path == path and found[0].table:
-        return keys_of(found[0].table)
     return list(dict.fromkeys(one.path[len(path)] for one in found if len(one.path) > len(path)))
 
 
@@ -256,6 +258,20 @@ def _whole(text: str | float) -> float:
     if rest or value != int(value) or value < 1:
         raise fault("not-whole", "this is no whole number of at least 1", "a whole number, 1 or more")
     return int(value)
+
+
+def _count(text: str | float) -> float:
+    value, rest = parse_number(text)
+    if rest or value != int(value):
+        raise fault("not-whole", "this is no whole number", "a whole number, 0 or more")
+    return int(value)
+
+
+def _number(text: str | float) -> float:
+    value, rest = parse_number(text)
+    if rest:
+        raise fault("wrong-type", "this is no bare number", "a number, 0 or more")
+    return value
 
 
 def _day(value: object) -> datetime.date:
@@ -373,6 +389,8 @@ Share = Annotated[float, _amount(parse_share)]
 ShareAboveZero = Annotated[Share, ABOVE_ZERO]
 ShareBelowOne = Annotated[Share, BELOW_ONE]
 Whole = Annotated[float, _amount(_whole)]
+Count = Annotated[float, _amount(_count)]
+Amount = Annotated[float, _amount(_number)]
 Mass = Annotated[float, _amount(parse_stated, "mass"), ABOVE_ZERO]
 Power = Annotated[float, _amount(parse_stated, "power"), ABOVE_ZERO]
 Years = Annotated[float, _amount(parse_stated, "life"), ABOVE_ZERO]
@@ -385,6 +403,8 @@ Plain = Annotated[
 RAW = PlainValidator(_text_or_number)
 Raw = Annotated[float, RAW]
 """An amount that is read later, with what stands in other tables; a text until then."""
+Money = Raw
+"""As written, until the currency of the workshop is known."""
 
 Country = Annotated[str, Known("country", ("countries",))]
 Region = Annotated[str, Known("region", ("regions", "countries"))]

@@ -15,7 +15,7 @@ from impact.records.parts import DIMENSIONS, OF_PLASTIC, OPTIONAL, Ids, ids_of
 from impact.records.workshop import WORDS, Part, Workshop
 from impact.records.workshop_keys import Known, Setting, settings_of, types_in
 
-Kind = Literal["amount", "share", "number", "day", "flag", "choice", "list", "words", "text"]
+Kind = Literal["amount", "share", "number", "day", "flag", "choice", "list", "words", "text", "tables"]
 YES, NO = "yes", "no"
 UNITS: Mapping[str, tuple[str, ...]] = {**ASKED, "mass": ("g", "kg", "oz", "lb")}
 """Units that are offered beside a number, by dimension."""
@@ -191,6 +191,8 @@ def _field(setting: Setting, names: Names, *, us: bool) -> Field:
     """Return the field of a setting of ``workshop.toml``."""
     types, key = list(types_in(setting.hint)), setting.key
     field = Field(setting.path[-1], key.meaning, "text", setting.accepted, _left_out(setting), setting.required)
+    if setting.table is not None:
+        return replace(field, kind="tables", accepted="")
     ids = _ids(setting, names)
     literal = next((one for one in types if get_origin(one) is Literal), None)
     if literal is not None:
@@ -246,6 +248,8 @@ def split(field: Field, value: object) -> tuple[str, str]:
     """
     if value is None:
         return "", field.units[0] if field.units else ""
+    if field.kind == "tables":
+        return "; ".join(told(one) for one in (value if isinstance(value, list) else [value])), ""
     if isinstance(value, bool):
         return (YES if value else NO), ""
     if isinstance(value, list | tuple):
@@ -262,6 +266,13 @@ def split(field: Field, value: object) -> tuple[str, str]:
     except UnitError:
         return text, ""
     return (text.removesuffix(unit).strip(), unit) if unit else (text, "")
+
+
+def told(value: object) -> str:
+    """Return what stands in a table within a table, in one line."""
+    if isinstance(value, Mapping):
+        return ", ".join(f"{titled(str(key)).lower()} {one}" for key, one in value.items())
+    return str(value)
 
 
 def _percent(value: object) -> str:

@@ -379,7 +379,7 @@ def _changes(section: Section, standing: Standing, name: str, sent: MultiDict[st
         return _pair_changes(section, tables[""], sent)
     stands = {} if new else tables.get(name, {})
     found = []
-    for one in section.fields:
+    for one in (one for one in section.fields if one.kind != "tables"):
         typed, unit = _typed(one, sent)
         before = split(one, stands.get(one.key))
         if typed != before[0] or (typed and one.units and unit != before[1]):

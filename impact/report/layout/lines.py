@@ -52,3 +52,68 @@ def _once_a_style(measure: Callable[[Any], Any]) -> Callable[[Any], Any]:
         return known[id(style)][1]
 
     return remembered
+
+
+@contextmanager
+def lines_set_once() -> Iterator[None]:
+    """Have the layout library set the lines of a paragraph once for each width, and shift them to where they are wanted again."""
+    from weasyprint.layout import block
+
+    usual = block.iter_line_boxes
+    known: dict[Any, tuple[list[Any], list[Any]]] = {}
+
+    def remembered(
+        context: Any, box: Any, top: float, bottom_space: float, skip_stack: Any, containing: Any, *others: Any
+    ) -> Iterator[tuple[Any, Any]]:
+        content: list[Any] = []
+        if context.excluded_shapes or others[2] or others[3] or not _is_plain(box, content):
+            yield from usual(context, box, top, bottom_space, skip_stack, containing, *others)
+            return
+        key = (*map(id, content), str(skip_stack), containing.width)
+        _, lines = known.setdefault(key, (content, []))  # the content is kept, so that no other takes its place
+        number, left = 0, containing.content_box_x()
+        fresh = None
+        while True:
+            if number == len(lines):
+                fresh = fresh or usual(context, box, top, bottom_space, skip_stack, containing, *others)
+                line, skip_stack = next(fresh, (None, None))
+                lines.append((_copied(line), skip_stack, left))
+            else:
+                was_set, skip_stack, was_left = lines[number]
+                line = _copied(was_set)
+                if line is not None:
+                    line.translate(left - was_left, top - line.position_y)
+                    line.position_y = top
+            if line is None:
+                return
+            top = line.position_y + line.height
+            yield line, skip_stack
+            if skip_stack is None:
+                return
+            number += 1
+
+    block.iter_line_boxes = remembered
+    try:
+        yield
+    finally:
+        block.iter_line_boxes = usual
+
+
+def _is_plain(box: Any, content: list[Any]) -> bool:
+    """Return whether a box holds nothing but text in the flow, all of which `content` takes up."""
+    from weasyprint.formatting_structure import boxes
+
+    content.append(box) if isinstance(box, boxes.TextBox) else None
+    if isinstance(box, (boxes.LineBox, boxes.InlineBox)):
+        return box.is_in_normal_flow() and all(_is_plain(child, content) for child in box.children)
+    return isinstance(box, boxes.TextBox)
+
+
+def _copied(box: Any) -> Any:
+    """Return a copy of a line and all in it; None for None."""
+    if box is None:
+        return None
+    new = box.copy()
+    if "children" in box.__dict__:
+        new.children = [_copied(child) for child in box.children]
+    return new

@@ -23,8 +23,9 @@ from typing import Any
 from impact.base.progress import laying_out
 from impact.report.faces import font_faces
 from impact.report.layout.columns import even_columns
-from impact.report.layout.lines import lines_broken_once
+from impact.report.layout.lines import lines_broken_once, lines_set_once
 from impact.report.layout.pango import absence
+from impact.report.layout.references import references_found_at_once
 from impact.report.layout.wording import whole_words
 from impact.report.typefaces import spelled
 
@@ -32,7 +33,7 @@ SAME_VIEW: tuple[dict[str, str], ...] = (
     {}, {"PageLayout": "/SinglePage"}, {"PageMode": "/UseNone"}, {"PageLayout": "/SinglePage", "PageMode": "/UseNone"},
 )  # fmt: skip
 """Ways to say nothing of how the file is shown (ISO 32000-1, table 28). One in a hundred files is written a second time with
-the next of them, because the stream of its objects, which the writer packs last, ends like a line; see `_end_clearly`."""
+the next of them, because the stream of its objects, which the writer packs last, ends like a line; see `_pack`."""
 
 ONE_COLUMN = "div, dl, ol, ul { columns: auto !important }"
 
@@ -154,10 +155,18 @@ def pdf_of(html: str, attachments: Sequence[Attached] = ()) -> bytes:
             _associate(pdf, files)
             _declare(pdf)
             _store_pictures(pdf)
-            _end_clearly(pdf)
+            _pack(pdf)
             pdf.catalog.update(viewing)
 
-        with laying_out(), _all_kept(), whole_words(), lines_broken_once(), even_columns():
+        with (
+            laying_out(),
+            _all_kept(),
+            whole_words(),
+            lines_broken_once(),
+            lines_set_once(),
+            even_columns(),
+            references_found_at_once(),
+        ):
             content: bytes = HTML(string=html, url_fetcher=OwnFilesOnly()).write_pdf(
                 pdf_variant="pdf/a-3a",
                 pdf_identifier=identifier(html, files),
@@ -239,7 +248,7 @@ def _associate(pdf: Any, files: Sequence[Attached]) -> None:
 def _store_pictures(pdf: Any) -> None:
     """Ask of no picture to be smoothed where it is shown larger, which archives forbid (ISO 19005-3, 6.2.8.1).
 
-    The layout library packs pictures itself; one that ends like a line is packed again, see `_end_clearly`.
+    The layout library packs pictures itself; one that ends like a line is packed again, see `_pack`.
     """
     from pydyf import Array, Stream
 
@@ -263,20 +272,22 @@ def _content_of(stream: Any) -> bytes:
     return written.partition(b"\nstream\n")[2].removesuffix(b"\nendstream")
 
 
-def _end_clearly(pdf: Any) -> None:
-    """Pack a stream twice where its last byte, once packed, would read as part of the line end before its closing word.
+def _pack(pdf: Any) -> None:
+    """Pack each stream once, and twice where its last byte, once packed, would read as part of the line end after it.
 
-    A reader that finds the end of a stream by that line end would count one byte too few (ISO 19005-3, 6.1.7.1).
+    A reader that finds the end of a stream by that line end would count one byte too few (ISO 19005-3, 6.1.7.1). The writer
+    would pack each anew whenever it asks how long it is.
     """
     from pydyf import Stream
 
     for thing in pdf.objects:
         if isinstance(thing, Stream) and thing.compress and "Filter" not in thing.extra:
-            packed = zlib.compress(_content_of(thing), 9)
+            packed, filters = zlib.compress(_content_of(thing)), ["/FlateDecode"]
             if packed.endswith((b"\r", b"\n")):
-                thing.stream = [zlib.compress(packed, 9)]
-                thing.extra["Filter"] = "[/FlateDecode /FlateDecode]"
-                thing.compress = False
+                packed, filters = zlib.compress(packed), [*filters, "/FlateDecode"]
+            thing.stream = [packed]
+            thing.extra["Filter"] = f"[{' '.join(filters)}]"
+            thing.compress = False
 
 
 def _declare(pdf: Any) -> None:
