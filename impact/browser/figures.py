@@ -14,7 +14,6 @@ from flask import Blueprint, Response, current_app, make_response, render_templa
 from markupsafe import Markup
 from werkzeug.wrappers import Response as Answer
 
-from impact.base.figurenames import leaves
 from impact.base.problems import ProblemsError, sentences
 from impact.base.serial import plain
 from impact.browser.bars import rows_of
@@ -49,7 +48,7 @@ class LinkedTies(Ties):
     values, printer
         As of `Ties`.
     explained : container of str
-        Figures that have a derivation.
+        Members of the document whose figures have a derivation.
     grant : str
         The grant that is counted, to be kept in links; blank for none.
     """
@@ -61,7 +60,7 @@ class LinkedTies(Ties):
     def __call__(self, name: str, *, unit: bool = False) -> Markup:
         """Return the element that holds a figure, as `Ties` does."""
         found = super().__call__(name, unit=unit)
-        if self.values[name] is None or name not in self.explained:
+        if self.values[name] is None or name.partition(".")[0] not in self.explained:
             return found
         asked = {"of": name, **({"grant": self.grant} if self.grant else {})}
         return Markup('<a class="figure" href="/figures/why?{}">{}</a>').format(urlencode(asked), found)
@@ -146,8 +145,7 @@ def _first_page(study: Study, grant: str, known: KnownSteps) -> Markup:
 
     report, content = _composed(study, known)
     values, printer = report.figures()
-    explained = leaves(study.as_figures).keys()
-    tie = LinkedTies(values, printer, explained, grant)
+    tie = LinkedTies(values, printer, study.as_figures, grant)
     templates = _templates(catalogue_of("en", study.workshop.country))
     data = {**report.known(printer, tie), **content.first_page(printer, tie), "rows": rows_of(study.parts)}
     bars = Markup(templates.get_template("browser/bars.html").render(**data)) if data["rows"] else ""

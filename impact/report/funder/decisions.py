@@ -143,14 +143,14 @@ class KnownSteps:
         return [replace(self._by_part[part][1], good=good[part]) for part in rests_on]
 
     def _rests_on(self, results: Study) -> Iterator[tuple[str, object]]:
-        """Yield each part with what its steps change with: its own batches, or all where others tell of it too."""
+        """Yield each part with what its steps change with: its own batches, and what others tell of it."""
         table, workshop = BatchTable.of(results.batch_records), results.workshop
-        whole = table.fingerprint()
         fresh = sum(table.papers.values(), start=np.zeros(len(table)))
         for part in _made(results):
-            rows = table.coded("part").where(part)
-            alone = not workshop.moulds[workshop.parts[part].mould].retired and bool(fresh[rows].any())
-            yield part, (table.kept(rows).fingerprint() if alone else whole)
+            rows, mould = table.coded("part").where(part), workshop.moulds[workshop.parts[part].mould]
+            pressed = results.counted.pressings.get(mould.name) if mould.retired else None
+            # without fresh paper of its own, what is in a part shows in others
+            yield part, ((table.kept(rows) if fresh[rows].any() else table).fingerprint(), pressed)
 
 
 def _made(results: Study) -> list[str]:
