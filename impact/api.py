@@ -22,11 +22,14 @@ from impact.account.ownvalues import KeyFigures, OwnValue, OwnValues
 from impact.account.results import Results
 from impact.account.scan import Survey, read_again, survey, unchanged
 from impact.account.sizes import Sized, setting_doubts, size_doubts
+from impact.account.sums import counted_for as scaled_for
 from impact.account.tally import Counted
 from impact.base.catalogue import CATALOGUE, Names, read_names
 from impact.base.defaults import DEFAULT_DRAWS, DEFAULT_SEED
 from impact.base.problems import Problem, ProblemsError, by_row, errors
 from impact.base.serial import NotFiniteError
+from impact.beside import beside as figures_beside
+from impact.beside import named_beside, require_apart
 from impact.factors.factorset import FactorSet, read_factors
 from impact.factors.own import own_factors
 from impact.factors.ownbinders import with_own_binders
@@ -114,6 +117,7 @@ class Folder:
         site: str | None = None,
         grant: str | None = None,
         today: date | None = None,
+        beside: tuple[date, date] | None = None,
         values: Values | None = None,
     ) -> Study:
         """Return the results of the batches of a period, a part, a site; by default of all.
@@ -132,16 +136,54 @@ class Folder:
             Count only the days of this grant, and its share of the accounts; see `impact.records.grants.grant_named`.
         today : date, optional
             Today, where the caller may read a clock: batches far after it are doubted.
+        beside : pair of dates, optional
+            First and last day of another period, whose main figures stand beside these; see `impact.beside`.
         values : Values, optional
-            What `values` gave for the same settings and factors, so that they are not drawn anew; `seed` and `draws` are
-            those of it then.
+            What `values` gave for the same settings and factors, not to be drawn anew; `seed` and `draws` are its own then.
 
         Raises
         ------
         ProblemsError
-            When no batch has that part or site, nothing is left, a batch gives out more than went in, or a
-            factor is missing.
+            When no batch has that part or site, nothing is left, a batch gives out more than went in, a
+            factor is missing, or the two periods have a day in common.
         """
+        one = partial(
+            self._of_period, seed=seed, draws=draws, part=part, site=site, grant=grant, today=today, values=values
+        )
+        if beside is None:
+            return one(period)
+        faults: list[Problem] = []
+        found: list[Study] = []
+        for days in (period, beside):
+            try:
+                found.append(one(days))
+            except ProblemsError as error:
+                faults += error.problems if days is not beside else named_beside(error.problems, beside)
+        if faults:
+            raise ProblemsError(faults)
+        now, then = found
+        require_apart(now, then)
+        return replace(now, beside=figures_beside(now, then, self._drawn_anew(then)))
+
+    def _drawn_anew(self, results: Study) -> Results:
+        """Return results once more, with other errors of what was weighed or metered; all other draws are the same."""
+        values = results.values.drawn_anew(*(line.activity for line in results.inventory.lines))
+        again = assess_counted(self.workshop, results.counted, values, self.names, period=(results.start, results.end))
+        return again if results.grant is None else scaled_for(again, results.grant)
+
+    def _of_period(
+        self,
+        period: tuple[date, date] | None,
+        *,
+        seed: int | None,
+        draws: int | None,
+        part: str | None,
+        site: str | None,
+        grant: str | None,
+        today: date | None,
+        values: Values | None,
+    ) -> Study:
+        """Return the results of one period; arguments and errors as of `assess`."""
         chosen, period = self.days_for(grant, period)
         values = self.values(seed=seed, draws=draws) if values is None else values.again()
         seed, draws = values.seed, values.draws
@@ -171,20 +213,16 @@ class Folder:
         found = tuple(one.at(files.get(one.file, one.file)) for one in found)
         whole = replace(study_of(results), warnings=found, own_values=own)
         try:
-            if values.lasting is None:
-                whole.require_finite()
-            else:  # who keeps values asks for the figures at once
-                _ = whole.as_figures
+            whole.require_finite(whole=values.lasting is not None)
         except NotFiniteError as error:
             raise ProblemsError([Problem("not-finite", self.batches_file, str(error)), *found]) from None
         return whole if chosen is None else counted_for(whole, chosen)
 
     def values(self, *, seed: int | None = None, draws: int | None = None) -> Values:
         """Return the factors of a run of this workshop; arguments as of `assess`."""
-        draws = DEFAULT_DRAWS if draws is None else draws
+        seed, draws = (DEFAULT_SEED if seed is None else seed), (DEFAULT_DRAWS if draws is None else draws)
         if draws < 1:
             raise ValueError("an assessment needs at least one draw")
-        seed = DEFAULT_SEED if seed is None else seed
         return values_for(self.workshop, self.factors, self.names, seed=seed, draws=draws)
 
     def _doubts(self, wanted: Selection, unlikely: Sequence[Problem], today: date | None) -> list[Problem]:

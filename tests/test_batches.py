@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from impact.base.problems import Problem
 from impact.records.batches import read_batches
-from impact.records.columns import energy_columns
+from impact.records.columns import device_columns, energy_columns
 from impact.records.selection import filter_batches
 from tests.folders import BATCHES, NAMES, read_valid, swap, triples, write_folder
 
@@ -57,7 +57,8 @@ def test_read_batches_valid_file_gives_canonical_columns(tmp_path: Path) -> None
         "pressing_kwh": 0.0, "pressing_kwh_evidence": "metered",
         "drying_kwh": 0.5, "drying_kwh_evidence": "metered",
         "shredding_run_h": nan, "binder_preparation_run_h": nan, "blending_run_h": pytest.approx(0.2), "pressing_run_h": nan,
-        "drying_run_h": nan,
+        "drying_run_h": nan, "shredding_device": "", "binder_preparation_device": "", "blending_device": "blender",
+        "pressing_device": "", "drying_device": "",
     }  # fmt: skip
     assert (second["batch"], second["part"], second["fate"], second["binder"]) == ("002", "tray", "landfill", "none")
     assert (second["own_rejects_kg"], second["rejects"], second["binder_kg"]) == (0.1, 0.0, 0.0)
@@ -80,6 +81,7 @@ def test_read_batches_types_are_those_of_the_contract(tmp_path: Path) -> None:
         "trim_to",
         "confirmed",
         *(f"{name}_evidence" for name in energy_columns()),
+        *device_columns(),
     ]
     assert all(types[name] == "category" for name in categories)
     assert types["date"] == "datetime64[us]"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 import shutil
 from pathlib import Path
@@ -11,6 +12,9 @@ import pytest
 from click.testing import CliRunner
 
 from impact.api import load
+from impact.base.catalogue import read_names
+from impact.base.files import OutputError
+from impact.browser import journal
 from impact.browser.logtable import read_table
 from impact.cli.commands import main
 from impact.records.demonstration import DEMO
@@ -26,6 +30,7 @@ batch,date,part,corrugated [g],newsprint [g],notes,binder,binder mass [g],water,
 005,2026-11-23,pot,980,300,,pva-glue,200,12,blender 12 min,0.5 kWh,30,2
 006,2026-11-26,pot,1020,280,,pva-glue,205,12,blender 12 min,0.5 kWh,30,2
 """
+NAMES = read_names()
 DATED = TOML.replace("date = 2026-04-01\n", "")
 
 
@@ -45,9 +50,8 @@ def phone(folder: Path, clock: Clock) -> Phone:
 
 
 def row(folder: Path, name: str) -> dict[str, str] | None:
-    names = load(folder).names if name != "" else None
-    assert names is not None
-    return read_table(folder / "batches.csv", names, None).cells_of(name)
+    """Return the filled cells of a batch as they stand in the file."""
+    return read_table(folder / "batches.csv", NAMES, None).cells_of(name)
 
 
 def key_of(batch: str) -> str:
@@ -343,6 +347,27 @@ def test_undo_of_a_tap_and_of_a_field(phone: Phone) -> None:
     assert re.search(r'count">0<.{0,40}\+1 rejects', page, re.DOTALL)
 
 
+def test_undo_of_a_stop_and_of_a_start(phone: Phone, clock: Clock) -> None:
+    batch = filled(phone)
+    page = phone.does(f"{batch}/start", pair="fan > drying")
+    clock.pass_(hours=1)
+    page = phone.does(f"/bench/runs/{run_of(page)}/stop", batch=key_of(batch))
+    page = phone.does(f"{batch}/undo", of=re.findall(r'name="of" value="([^"]+)"', page)[0])
+    assert "Taken back: fan stopped" in page
+    assert "1 h 0 min" in page
+    page = phone.does(f"{batch}/undo", of=re.findall(r'name="of" value="([^"]+)"', page)[0])
+    assert "data-running" not in page
+
+
+def test_last_tap_is_taken_back_on_the_bench(phone: Phone) -> None:
+    batch = filled(phone)
+    page = phone.get("/bench")
+    assert "Take back: +2 rejects" in page
+    page = phone.does(f"{batch}/undo", of=re.findall(r'name="of" value="([^"]+)"', page)[0], data={"from": "bench"})
+    assert "Open batches" in page
+    assert "Take back: +30 good parts" in page
+
+
 def test_batch_put_away_can_be_taken_back(phone: Phone) -> None:
     batch = filled(phone)
     phone.does(f"{batch}/discard")
@@ -472,4 +497,80 @@ def test_records_with_a_fault_are_listed_and_mended(phone: Phone, folder: Path) 
     page = phone.get("/batches/row?batch=004")
     mark = re.search(r'name="mark" value="(\w+)"', page)[1]  # type: ignore[index]
     phone.does("/batches/row", batch="004", mark=mark, say="put:part:pot")
+    assert (folder / "batches.csv").read_text(encoding="utf-8") == GRAMS
+
+
+def test_doubt_about_an_open_batch_is_confirmed_and_kept(phone: Phone, folder: Path) -> None:
+    batch = filled(phone, water="120")
+    page = phone.get(batch)
+    assert 'To look at: <a href="#f-water">water</a>.' in page
+    page = phone.does(f"{batch}/set", say="confirm:water")
+    assert "Doubted" not in page
+    phone.does(f"{batch}/close")
+    assert (row(folder, "007") or {})["confirmed"] == "water"
+    assert CliRunner().invoke(main, ["check", str(folder)]).output.strip() == "no problems found"
+
+
+def test_table_that_cannot_be_written_is_written_later(
+    phone: Phone, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    batch = filled(phone)
+
+    def held(*_: object, **__: object) -> None:
+        raise OutputError("batches.csv cannot be written: a spreadsheet holds it")
+
+    with monkeypatch.context() as patched:
+        patched.setattr(journal, "write", held)
+        answer = phone.send(f"{batch}/close")
+        assert answer.status_code == 507
+        assert "kept in the journal" in answer.text
+        assert phone.client.get("/bench").status_code == 507
+    assert row(folder, "007") is None
+    assert ">007<" in phone.get("/batches")
+    assert row(folder, "007") is not None
+
+
+def test_journal_that_cannot_be_written_keeps_nothing_and_lets_the_phone_wait(
+    phone: Phone, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    batch = filled(phone)
+
+    def full(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    with monkeypatch.context() as patched:
+        patched.setattr(os, "fsync", full)
+        assert phone.send(f"{batch}/count", what="rejects", key="counted-late").status_code == 503
+    phone.does(f"{batch}/count", what="rejects", key="counted-late")
+    assert re.search(r'count">3<.{0,40}\+1 rejects', phone.get(batch), re.DOTALL)
+
+
+def test_takeover_stopped_before_the_workbook_is_away_is_finished(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = tmp_path / "made"
+    assert CliRunner().invoke(main, ["new", str(folder), "--country", "GBR"]).exit_code == 0
+    phone = phones(folder)[0]
+
+    def cut(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patched:
+        patched.setattr(Path, "rename", cut)
+        with pytest.raises(KeyboardInterrupt):
+            phone.send("/takeover")
+    assert (folder / "batches.xlsx").exists()
+    assert (folder / "batches.csv").exists()
+    assert "Open a batch" in phones(folder)[0].get("/bench")
+    assert not (folder / "batches.xlsx").exists()
+    assert len(list((folder / "history").glob("batches-*.xlsx"))) == 1
+
+
+def test_row_without_a_name_gets_one(phone: Phone, folder: Path) -> None:
+    (folder / "batches.csv").write_text(swap(GRAMS, "005,2026", ",2026"), encoding="utf-8")
+    page = phone.get("/batches")
+    assert "without a name" in page
+    page = phone.get("/batches/row?batch=")
+    mark = re.search(r'name="mark" value="(\w+)"', page)[1]  # type: ignore[index]
+    phone.does("/batches/row", batch="", mark=mark, data={"f.batch": "005"})
     assert (folder / "batches.csv").read_text(encoding="utf-8") == GRAMS

@@ -45,7 +45,7 @@ def sessions() -> Sessions:
 
 @pytest.fixture
 def stranger(tmp_path: Path, sessions: Sessions) -> FlaskClient:
-    return client_of(write_folder(tmp_path / "w"), sessions)
+    return client_of(write_folder(tmp_path / "secret-folder"), sessions)
 
 
 @pytest.fixture
@@ -64,7 +64,7 @@ def test_stranger_is_asked_for_the_code_and_sees_nothing_else(stranger: FlaskCli
         answer = stranger.get(path)
         assert answer.status_code == 401
         assert "asked for it once" in answer.text
-        assert "Paper Bench" not in answer.text
+        assert "secret-folder" not in answer.text
 
 
 def test_code_lets_in_and_the_cookie_is_for_this_site_and_no_script(stranger: FlaskClient, sessions: Sessions) -> None:

@@ -176,7 +176,7 @@ def test_school_report_names_the_allergens_of_a_shipped_binder(tmp_path: Path) -
     batches = OWN_BATCHES.replace("fish-glue,0.2,", "barley-starch,0.2,")
     made = write_folder(tmp_path, batches=batches)
     page = unescape(produce(made, Request("school", "en"), FEW, suffix=".html").decode())
-    assert "Some people cannot touch this: barley starch." in page
+    assert "Some people cannot touch this: barley (gluten) in" in page
 
 
 def test_explain_and_workbook_trace_the_stated_footprint() -> None:

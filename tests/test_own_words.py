@@ -568,9 +568,9 @@ def longest() -> Product:
         return prepare(folder, Request("school", "es"), FEW)
 
 
-def test_school_report_with_the_longest_words_has_two_pages_by_both_standards() -> None:
+def test_school_report_with_the_longest_words_has_three_pages_by_both_standards() -> None:
     pdf = longest().content(".pdf")
-    assert len(PdfReader(io.BytesIO(pdf)).pages) == 2
+    assert len(PdfReader(io.BytesIO(pdf)).pages) == 3
     assert (refused(pdf, "ua1"), refused(pdf, "3a")) == ([], [])
 
 

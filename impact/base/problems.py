@@ -120,6 +120,8 @@ class Check:
 def shown(text: str, width: int | None = None) -> str:
     """Return a text fit for a terminal: cut to `width` characters, control and direction marks escaped."""
     cut = text if width is None or len(text) <= width else f"{text[:width]}…"
+    if cut.isprintable():
+        return cut
     return "".join(mark if mark.isprintable() else mark.encode("unicode_escape").decode("ascii") for mark in cut)
 
 

@@ -51,6 +51,9 @@ PAGE = Page("Bench", "/bench", blueprint)
 MASSES = ("g", "kg", "oz", "lb")
 """Units that a scale may show."""
 
+EMPTY = ("no-rows", "missing-file")
+"""What is wrong with a folder that holds no batch yet, and nothing to settle."""
+
 UNDONE = 3
 """Entries of a batch that can be taken back from its page, the last ones."""
 
@@ -77,7 +80,7 @@ def bench() -> Answer:
     parts = list(found.reading.workshop.parts) if found.reading.workshop else []
     return render_template(
         "bench.html", cards=cards, parts=parts, last=last_part(found), runs=runs_now(found), name=next_free(found),
-        errors=sum(one.level == "error" for one in found.reading.problems) if found.table.batches() else 0,
+        errors=any(one.level == "error" and one.code not in EMPTY for one in found.reading.problems),
     )  # fmt: skip
 
 

@@ -35,6 +35,7 @@ from impact.browser.openbatch import (
     fold,
     metered,
     next_name,
+    told,
     unit_of,
     unsaid,
 )
@@ -44,6 +45,9 @@ from impact.records.columns import LogColumn
 
 if TYPE_CHECKING:
     from impact.records.workshop import Device
+
+REMEMBERED = 200
+"""Rows that tell which device is used for which step, the last ones."""
 
 ENDS = ("before", "after", "shared")
 """What is said of a meter."""
@@ -121,6 +125,7 @@ class Card:
     missing: list[str]
     doubts: list[Doubt]
     running: int
+    tap: tuple[str, str] | None
 
 
 def card_of(found: Desk, batch: OpenBatch, doubts: list[Doubt] | None = None) -> Card:
@@ -129,8 +134,14 @@ def card_of(found: Desk, batch: OpenBatch, doubts: list[Doubt] | None = None) ->
     return Card(
         batch.key, batch.name, batch.fields.get("part") or "", when(batch.entries[0].at, found.now),
         batch.counted("good parts"), batch.counted("rejects"), flow_of(found, batch), [one.name for one in missing],
-        doubts_about(found, batch) if doubts is None else doubts, len(found.bench.running(batch.key)),
+        doubts_about(found, batch) if doubts is None else doubts, len(found.bench.running(batch.key)), _last_tap(found, batch),
     )  # fmt: skip
+
+
+def _last_tap(found: Desk, batch: OpenBatch) -> tuple[str, str] | None:
+    """Return key and words of the last entry of a batch where that was a tap."""
+    last = batch.entries[-1]
+    return (last.key, told(last, found.bench)) if last.kind == "count" else None
 
 
 def flow_of(found: Desk, batch: OpenBatch) -> str:
@@ -219,7 +230,7 @@ def pairs_of(found: Desk) -> list[tuple[str, str]]:
     """Return which device was used for which step, by the records, else by its name."""
     pairs = dict.fromkeys(
         (device, step)
-        for place in range(1, len(found.table.records))
+        for place in range(max(1, len(found.table.records) - REMEMBERED), len(found.table.records))
         for step, cell in found.table.cells(place).items()
         if step in GROUPS["power"]
         for device in found.devices

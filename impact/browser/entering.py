@@ -218,7 +218,7 @@ def alone(view: Callable[..., Answer]) -> Callable[..., Answer]:
             with served().writing():
                 return view(**place)
         except OSError as error:
-            words = f"The folder cannot be written: {error.strerror or error}. Nothing was kept of what was sent."
+            words = f"The folder cannot be written: {error.strerror or error}. It can be sent again, and counts once."
             raise RefusedError(503, words) from None
 
     return held

@@ -113,6 +113,12 @@ class Bench:
     units: dict[str, str] = field(default_factory=dict)
     discarded: set[str] = field(default_factory=set)
 
+    def note(self, entry: Entry) -> None:
+        """Note a start or a stop with the open batches that it is for."""
+        for key in entry.data["batches"]:
+            if key in self.batches:
+                self.batches[key].entries.append(entry)
+
     def running(self, batch: str | None = None) -> list[Run]:
         """Return the runs that were not stopped yet, of one batch or all."""
         return [one for one in self.runs.values() if one.stop is None and (batch is None or batch in one.batches)]
@@ -139,9 +145,11 @@ def fold(entries: Iterable[Entry]) -> Bench:
             case "start":
                 at = datetime.fromisoformat(data["at"])
                 bench.runs[entry.key] = Run(entry.key, data["device"], data["step"], list(data["batches"]), at)
+                bench.note(entry)
             case "stop" if entry.about in bench.runs:
                 run = bench.runs[entry.about]
                 run.stop, run.batches = datetime.fromisoformat(data["at"]), list(data["batches"])
+                bench.note(entry)
             case "close" | "discard":
                 gone.add(entry.about)
                 bench.discarded |= {entry.about} if entry.kind == "discard" else set()

@@ -134,7 +134,7 @@ def _home(app: Flask, served: Served, found: list[Page]) -> None:
         here = request.blueprint
         shown = offered if served.exists and g.get("session") else []
         return {
-            "folder_name": served.path.resolve().name,
+            "folder_name": served.path.resolve().name if g.get("session") else "pulp-impact",
             "guest": served.guest,
             "now": served.now().isoformat(),
             "places": [(page.name, page.path, page.blueprint.name == here) for page in shown],

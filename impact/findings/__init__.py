@@ -8,6 +8,7 @@ In: `Results`. Out: findings with the rule, the figure that triggered it and its
 - `claims`: sentences that results support, filled and qualified.
 - `compost`: findings by rule over paper and part: inks, tape, grease-proofing, wall, metals, tests.
 - `compost_rules`: the rules over one recipe.
+- `risks`: the same in plain words as rows of a risk sheet that a school signs, with what only such a sheet holds.
 - `headline`: what a period comes to in one sentence, and on which side of zero a total lies.
 - `net`: the net account in other ways, and what a kilogram of paper does, recycled or pulped here.
 - `recycled`: recycled content of the parts after ISO 14021.

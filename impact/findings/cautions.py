@@ -27,8 +27,13 @@ DEFER = message(
 ALLERGEN = "allergen"
 """Flag of a binder that holds something people are allergic to, with what it is."""
 
-COLUMNS = ("hazard", "when", "text", "figures", "source")
-"""Of the table of cautions; what `when` names has to hold, and rows of one hazard make one caution."""
+TABLE = "cautions.csv"
+COLUMNS = (
+    "hazard", "when", "text", "figures", "source",
+    "title", "harm", "who", "control", "by", "guidance",
+)  # fmt: skip
+"""Of the table of cautions; what `when` names has to hold, and rows of one hazard make one caution. From `title` on it is said in
+plain words, for the sheet of risks (`impact.findings.risks`); a row without `text` is for that sheet alone."""
 
 
 def words_heeded(notes: str) -> str:
@@ -51,7 +56,7 @@ class Caution(Worded):
     source: str
 
 
-def _facts(
+def facts_held(
     workshop: Workshop,
     binders: Iterable[str],
     factors: FactorSet,
@@ -115,9 +120,13 @@ def cautions(
     dried : bool
         Whether batches record electricity of drying: where no dryer is named, something powered then dries the parts.
     """
-    facts, usual = _facts(workshop, binders, factors, names, regions, sanded, dried), speaker_of(names, workshop.parts)
+    facts = facts_held(workshop, binders, factors, names, regions, sanded, dried)
+    usual = speaker_of(names, workshop.parts)
     found = []
-    for hazard, rules in rules_told("cautions.csv", COLUMNS, facts):
+    for hazard, every in rules_told(TABLE, COLUMNS, facts):
+        rules = [rule for rule in every if rule["text"]]
+        if not rules:
+            continue
         cells = "; ".join(rule["figures"] for rule in rules if rule["figures"])
         figures = figures_of(cells, factors, (*regions, "EU", "GBR", "USA"))
         rows = facts_of(figures)

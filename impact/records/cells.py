@@ -129,23 +129,25 @@ class Cells:
 
         return self._amounts(name, read)
 
-    def energy(self, name: str, devices: Mapping[str, Device] | None) -> tuple[FloatArray, Coded, FloatArray]:
-        """Return a column of energy in kWh, NaN where blank or faulty, how each amount is known, and the hours of the run.
+    def energy(self, name: str, devices: Mapping[str, Device] | None) -> tuple[FloatArray, Coded, FloatArray, Coded]:
+        """Return a column of energy in kWh, NaN where blank or faulty, how each is known, hours of the run, and the device.
 
-        The hours are NaN where the entry gives no time.
+        The hours are NaN where the entry gives no time, the device is "" where it names none.
 
         Unknown devices are not reported where `devices` is None, that is where the list could not be read.
         """
         known: Codes = np.full(self.size, ESTIMATED)
-        hours = self.nothing
+        hours, used = self.nothing, Coded.all("", self.size)
 
         def read(column: Column) -> tuple[FloatArray, Faults]:
-            nonlocal known, hours
-            (kwh, faults), known, hours = read_energies(column, devices or {}, self.table.decimal, self.table.stated)
+            nonlocal known, hours, used
+            (kwh, faults), known, hours, used = read_energies(
+                column, devices or {}, self.table.decimal, self.table.stated
+            )
             return kwh, [one for one in faults if devices is not None or one[1].code != "unknown-device"]
 
         kwh = self._amounts(name, read)
-        return kwh, Coded(EVIDENCE, known), hours
+        return kwh, Coded(EVIDENCE, known), hours, used
 
     def text(self, name: str) -> Texts:
         """Return a column as stripped text, "" where blank."""

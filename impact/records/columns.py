@@ -83,10 +83,11 @@ class LogColumn:
 
     @property
     def canonicals(self) -> tuple[str, ...]:
-        """All that it becomes: of an energy entry the amount [kWh], how it is known, and the time of the run [h]."""
+        """All that it becomes: of an energy entry the amount [kWh], how it is known, the time of the run [h], and the device."""
         if self.kind != "energy":
             return (self.canonical,)
-        return self.canonical, f"{self.canonical}_evidence", f"{self.canonical.removesuffix('_kwh')}_run_h"
+        step = self.canonical.removesuffix("_kwh")
+        return self.canonical, f"{self.canonical}_evidence", f"{step}_run_h", f"{step}_device"
 
     @property
     def unit(self) -> str:
@@ -177,6 +178,11 @@ def of_kind(*kinds: Kind) -> list[LogColumn]:
 def energy_columns() -> list[str]:
     """Return what the columns of energy entries become in a `BatchTable`. [kWh]"""
     return [column.canonical for column in of_kind("energy")]
+
+
+def device_columns() -> list[str]:
+    """Return what holds the name of the device that each column of energy entries names."""
+    return [column.canonicals[-1] for column in of_kind("energy")]
 
 
 def single_texts() -> tuple[str, ...]:

@@ -28,7 +28,7 @@ from impact.records.amounts import Faults, Manner, convert, in_points
 from impact.records.workshop import Device
 from impact.tables.decimals import Marks
 from impact.tables.table import Column
-from impact.tables.texts import Codes
+from impact.tables.texts import Coded, Codes
 
 _ENERGY_FORMS = "0.14 kWh, 700 W x 12 min, or a device and a time (blender 12 min), each with an optional / 3"
 
@@ -175,7 +175,7 @@ def _energy(text: str, devices: tuple[tuple[str, Device], ...], unit: str | None
 
 def read_energies(
     column: Column, devices: Mapping[str, Device], decimal: str, stated: bool
-) -> tuple[tuple[FloatArray, Faults], Codes, FloatArray]:
+) -> tuple[tuple[FloatArray, Faults], Codes, FloatArray, Coded]:
     """Return a column of energy entries, which may name devices of the folder; `decimal` and `stated` as of `Manner`.
 
     Returns
@@ -186,6 +186,8 @@ def read_energies(
         How each is known, as a place in `EVIDENCE`.
     ndarray
         Time of the run, NaN where the entry gives none. [h]
+    Coded
+        Name of the device, "" where the entry names none.
 
     Raises
     ------
@@ -195,6 +197,7 @@ def read_energies(
     listed = tuple(devices.items())
     nameplate: set[str] = set()
     runs: dict[str, float] = {}
+    named: dict[str, str] = {}
 
     def parse(text: str, marks: Marks | None) -> float:
         device = _device_at_start(text, devices)
@@ -203,12 +206,14 @@ def read_energies(
             nameplate.add(text)
         if energy.hours is not None:
             runs[text] = energy.hours
+        if energy.device is not None:
+            named[text] = energy.device
         return energy.kwh
 
     factor = unit_factor(column.unit or CANONICAL["energy"], "energy")
     kwh, faults = convert(column, Manner(parse, factor, least=LEAST["energy"], decimal=decimal, stated=stated))
     known = np.isnan(kwh) * ESTIMATED
-    hours = np.full(len(kwh), np.nan)
+    hours, used = np.full(len(kwh), np.nan), Coded.all("", len(kwh))
     if nameplate or runs:
         texts = column.text.coded()
         by_plate = texts.where_any(nameplate)
@@ -216,4 +221,5 @@ def read_energies(
             by_plate &= ~np.isfinite(column.numbers)
         known = known + by_plate * NAMEPLATE
         hours = texts.spread(runs)
-    return (kwh, faults), known, hours
+        used = texts.renamed(lambda text: named.get(text, "")) if named else used
+    return (kwh, faults), known, hours, used

@@ -163,7 +163,12 @@ class Visit(Table):
         keys.Line | None, Key("electrical", "when and by whom the devices were inspected", accepted=LINE)
     ] = None
     first_aid: Annotated[keys.Line | None, Key("first_aid", "who gives first aid", accepted=LINE)] = None
+    ahead: Annotated[
+        keys.Line | None, Key("ahead", "how long before it is agreed on, and what is handed in by then", accepted=LINE)
+    ] = None
     prepare: Annotated[keys.Line | None, Key("prepare", "what the school prepares and brings", accepted=LINE)] = None
+    brings: Annotated[keys.Line | None, Key("brings", "what you bring", accepted=LINE)] = None
+    clothing: Annotated[keys.Line | None, Key("clothing", "what pupils wear: aprons, goggles", accepted=LINE)] = None
     room: Annotated[keys.Line | None, Key("room", "the room: floor, water, tables", accepted=LINE)] = None
     sockets: Annotated[
         keys.Count | None, Key("sockets", "sockets in use at once", "1", "a whole number, 0 or more")

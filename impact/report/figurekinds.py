@@ -51,6 +51,13 @@ KINDS: tuple[tuple[str, str], ...] = (
     ("own_values.rows.*", "factor"),
     ("own_values.with_shipped.parts.*", "per part"),
     ("own_values.*", "account"),
+    ("beside.paper.landfill_diversion_rate.*", "share"),
+    ("beside.paper.*", "paper"),
+    ("beside.account.*", "account"),
+    ("beside.parts.*.good.*", "count"),
+    ("beside.parts.*", "per part"),
+    ("beside.warnings.*", "stated"),
+    ("beside.*", "count"),
     # of the funder report
     ("own_figures.parts.*", "per part"),
     ("own_figures.*", "account"),
@@ -91,8 +98,35 @@ KINDS: tuple[tuple[str, str], ...] = (
     ("register*.paper_kg", "batch paper"),
     ("register*.recorded_kwh", "energy"),
     ("register*", "count"),
+    # of several workshops
+    ("without_plastic_kgco2e.*", "account"),
+    *(
+        (f"{account}.{name}", kind)
+        for account in ("together", "sites.*")
+        for name, kind in (
+            ("batches", "count"),
+            ("good_parts", "count"),
+            ("settings.electricity_kgco2e_per_kwh", "grid"),
+            ("settings.horizon_years", "stated"),
+            ("paper.landfill_diversion_rate.*", "share"),
+            ("paper.*", "paper"),
+            ("*_kgco2e.*", "account"),
+        )
+    ),
+    ("workshops.*.parts.*.good", "count"),
+    ("workshops.*.parts.*.chance_lower", "chance"),
+    ("workshops.*.parts.*", "per part"),
+    ("workshops.*.evidence.*", "share"),
     # of the school report
-    ("school.safety.*", "count"),
+    ("school.stated.cost*", "money"),
+    ("school.stated.watts", "power"),
+    ("school.session.good_parts", "rough number"),
+    ("school.session.*_kg", "session paper"),
+    ("school.session.carbon_kgco2e", "session carbon"),
+    ("school.session.electricity_kwh", "little energy"),
+    ("school.session.water_l", "little volume"),
+    ("school.session.*_hours", "little time"),
+    ("school.session.cost", "money"),
     ("school.recorded.paper_kg", "small mass"),
     ("school.recorded.electricity_kwh", "little energy"),
     ("school.recorded.water_l", "little volume"),

@@ -42,6 +42,7 @@ if TYPE_CHECKING:
 
     from impact.account.results import PartResult
     from impact.decisions.breakeven import Crossing
+    from impact.programme import SiteResults
     from impact.study import Study
 
 REGISTER_ROWS = 39
@@ -71,7 +72,7 @@ SETS = {
 """The sets of landfill parameters."""
 
 
-def citation(source: str, results: Study, language: str) -> str:
+def citation(source: str, results: Study | SiteResults, language: str) -> str:
     """Return where the numbers of a source come from, with its licence and page."""
     known = results.factors.sources.get(source)
     if known is None:
@@ -245,7 +246,7 @@ class Funder:
         results, parts, most = self.results, self.results.parts, story.MOST
         largest = story.largest(self.decisions, results)
         own, compared = results.workshop.presentation, self.figures["story"]["compared"]
-        takes_its_room = own.words or own.photo or results.grant or (compared and results.warnings)
+        takes_its_room = own.words or own.photo or results.grant or results.beside or (compared and results.warnings)
         first = compared <= story.FEW and not takes_its_room
         flow_chart = flow.flow_chart(self.flow, printer, tall=flow.LOW if first and compared else flow.TALL)
         return {

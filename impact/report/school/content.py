@@ -6,7 +6,7 @@ from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING, Any, Literal
 
-from impact.base.catalogue import tag
+from impact.account.assessment import regions_of
 from impact.base.defaults import FORECAST_DRAWS
 from impact.base.language import translate
 from impact.base.printing import Printer
@@ -16,11 +16,13 @@ from impact.decisions.forecast import Forecast, ForecastError, forecast
 from impact.decisions.planned import FEWEST, Expected
 from impact.decisions.recipes import NONE
 from impact.factors.values import generator
-from impact.findings.cautions import ALLERGEN
+from impact.findings.risks import risks
 from impact.records.columns import energy_columns
+from impact.records.statements import Visit
 from impact.report.figurekinds import quantity_of
 from impact.report.request import NothingToSayError, Request, part_of
 from impact.report.school.chart import ON_PHONE, term_alternative, term_chart, title_of_term
+from impact.report.school.session import ALONE, FORESEEN, SHORT, Room, devices_of, one_session, room_of, stated
 from impact.report.ties import Ties
 
 if TYPE_CHECKING:
@@ -122,7 +124,8 @@ class School:
     Attributes
     ----------
     figures : dict
-        What is on record for the part, the plan of the term, its forecast where the records suffice, two figures on safety.
+        What is on record for the part, the plan of the term, its forecast where the records suffice and a session's share of
+        it, what the workshop states of a session.
 
     Raises
     ------
@@ -140,6 +143,7 @@ class School:
             )
         self.records = frame[frame["part"].astype(str) == self.part]
         self.plan = term_of(results, request, self.part)
+        self.devices = devices_of(self.records)
         asked = request.answers
         each_session = asked["people"] * asked["parts_per_person"]
         self.figures: dict[str, Any] = {
@@ -150,25 +154,15 @@ class School:
                 "fewest": FEWEST,
                 "recorded": recorded(self.records),
                 "term": planned(self.plan) if self.plan else None,
-                "safety": self._safety(),
+                "session": one_session(self.plan) if self.plan else None,
+                "stated": stated(results.workshop, self.devices, asked["people"]),
             }
         }
-
-    def _safety(self) -> dict[str, Any]:
-        factors, regions = self.results.factors, (self.results.workshop.country, "world")
-        dry = factors.choose("safety.mould-growth.dry-within", regions).factor
-        heat = factors.choose("safety.fire.drying-temperature", regions).factor
-        return {"dry_within_hours": {"low": dry.low, "high": dry.high}, "highest_heat_c": heat.value}
 
     def _listed(self, kind: str, used: list[str], style: Literal["standard", "or"], printer: Printer) -> str:
         from babel.lists import format_list
 
         return format_list([printer.name(kind, name) for name in used], style=style, locale=self.request.language)
-
-    def _allergenic(self) -> list[str]:
-        """Return the binders on record that hold something people are allergic to."""
-        tags, recorded = self.results.names.binder_tags, self.results.counted.tally.binders
-        return [binder for binder in self.results.names.binders if binder in recorded and tag(tags[binder], ALLERGEN)]
 
     def _ranges(self) -> dict[str, dict[str, float]]:
         """Return every figure that has a range, by its name in the document: of the term, else of a batch."""
@@ -205,6 +199,13 @@ class School:
         )
         return printer.days(first, last)
 
+    def _room(self) -> Room:
+        """Return how the table of statements is set."""
+        own, plan = self.results.workshop.presentation, self.plan
+        space = ALONE if plan is None else SHORT if plan.difference_kgco2e is None else FORESEEN
+        letters = len(own.words or "") + len(own.contact or "")
+        return room_of(self.results.workshop.visit, letters, self.request.language, space)
+
     def data(self, printer: Printer, tie: Ties) -> dict[str, Any]:
         """Return the data of the template."""
         records = self.records
@@ -215,6 +216,7 @@ class School:
         used = [binder for binder in names.binders if binder in recorded]
         gap = self.plan.difference_kgco2e if self.plan else None
         word = partial(translate, printer.language)
+        sheet = risks(self.results, regions_of(self.results.workshop, names))
         return {
             "part": shown(self.part, self.results.workshop.parts),
             "plan": self.plan,
@@ -231,6 +233,9 @@ class School:
             "units": self._units(printer),
             "alike": self._alike(tie),
             "days": self._days(printer),
-            "allergenic": self._listed("binder", self._allergenic(), "standard", printer),
-            "called_for": {"School", *(caution.hazard for caution in self.results.cautions)},
+            "visit": self.results.workshop.visit or Visit(),
+            "room": self._room(),
+            "devices": ", ".join(self.devices),
+            "risks": sheet,
+            "guidance": list(dict.fromkeys(source for risk in sheet for source in risk.guidance)),
         }
