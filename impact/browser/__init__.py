@@ -66,4 +66,10 @@ What holds here:
 - What if writes nothing. What batches record cannot be kept from it; shares that are kept lose how the old ones were known.
 - A report is made beside the pages, one at a time, and held in memory. A PDF that is checked has no name here.
 - Pages are in English; no message of theirs is in the catalogue yet.
+
+Known to be weak: of rows with one name twice only the first is reached, and a closed row keeps its name. A page that is
+loaded anew without a network does not show; what waits is sent when it shows again. A batch that was recorded with a
+scale of another unit is told by its cells alone. Where the system has no locks (Windows) two programs may meet in one
+table; two devices of one program do not. Without TLS whoever shares the network can read along. Eight letters of a code
+are tried ten times a minute by all devices together, so a stranger can keep others from coming in, not from going on.
 """

@@ -275,6 +275,8 @@ def demo(folder: Path) -> None:
     with OneLine(DemoError):
         copy_demo(folder)
     click.echo(f"copied the demo workshop to {folder} (invented records)")
-    for kind in KINDS:
-        target = folder / REPORTS / f"{kind}.pdf"
-        write(target, _made(folder, Request(kind), Narrowing(), ".pdf")[0], force=True)
+    granted = open_folder(folder).usual_grant(period=None, part=None, site=None)
+    for kind in KINDS.values():
+        target = folder / REPORTS / f"{kind.name}.pdf"
+        counted = Narrowing(grant=granted.name if granted and kind.granted else None)
+        write(target, _made(folder, Request(kind.name), counted, ".pdf")[0], force=True)

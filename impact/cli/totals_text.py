@@ -20,6 +20,7 @@ from impact.study import Study
 
 WIDTH = 118
 """Characters of a line of words."""
+NO_RATE = "The share is no diversion rate of a site, which divides by all waste of the site."
 MORE = "--all adds recycled polymer, power sold, rows that nobody saw published, the net in other ways, recycling by grade."
 
 
@@ -44,13 +45,14 @@ def as_text(results: Study, *, everything: bool = False) -> str:
                 ("put to use in good parts", MASS.interval(paper.put_to_use_kg)),
                 ("kept from landfill, net", MASS.interval(paper.kept_from_landfill_kg)),
                 ("  of it deferred by the parts' end of life", MASS.interval(paper.deferred_kg)),
+                ("  share of the collected paper", TENTHS.interval(paper.landfill_diversion_rate)),
                 ("returned to landfill", MASS.interval(paper.returned_to_landfill_kg)),
                 ("  taken off for fines", MASS.interval(paper.fines_off_landfill_kg)),
                 ("kept from incineration", MASS.interval(paper.kept_from_incineration_kg)),
                 ("taken from recycling (no diversion)", MASS.interval(paper.taken_from_recycling_kg)),
-                ("landfill diversion rate", TENTHS.interval(paper.landfill_diversion_rate)),
             ]
         ),
+        NO_RATE,
         "",
         "Parts, g CO2e per good part (95 % interval)",
         *aligned(_parts(results)),
@@ -277,7 +279,7 @@ def site_tables(accounts: Iterable[Account], total: Account) -> list[str]:
         Their sum.
     """
     paper: list[tuple[str, ...]] = [
-        ("site", "batches", "collected", "put to use", "kept from landfill", "from recycling", "diversion rate")
+        ("site", "batches", "collected", "put to use", "kept from landfill", "from recycling", "share kept")
     ]
     emissions: list[tuple[str, ...]] = [("site", "made", "avoided", "lost recycling", "displaced", "net")]
     for account in chain(accounts, [total]):

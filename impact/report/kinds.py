@@ -98,16 +98,16 @@ TERM = (
 KINDS: Mapping[str, Kind] = {
     kind.name: kind
     for kind in (
-        Kind("funder", "Funder", "a funder", granted=True, workbook=True),
+        Kind("funder", "Funder", "a funder", ("en", "es"), granted=True, workbook=True),
         Kind("school", "School", "a school", ("en", "es"), one_part=True, questions=TERM),
-        Kind("binder", "BinderChoice", "a choice of binder", one_part=True),
+        Kind("binder", "BinderChoice", "a choice of binder", ("en", "es"), one_part=True),
     )
 }
 """Every kind by its name; the first is the usual one, and ``impact demo`` makes each."""
 
 TOGETHER = "funder"
 """The kind of report that several workshops have together."""
-TOGETHER_LANGUAGES = ("en",)
+TOGETHER_LANGUAGES = ("en", "es")
 """Languages that have it whole."""
 MOST_WORKSHOPS = 90
 """Most workshops of one report, with five files each within the files that a verification takes. [1]"""

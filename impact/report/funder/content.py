@@ -15,12 +15,12 @@ from impact.decisions.levers import TAKERS, TARIFF
 from impact.findings.balance import beyond_weighed_kg
 from impact.findings.blend import SIZE
 from impact.findings.cautions import DEFER
-from impact.findings.claims import OWN_USE
+from impact.findings.claims import OWN_USE, fates_known
 from impact.findings.headline import headline, is_all_deferred, side
 from impact.findings.net import BOUGHT, COUNTED, OTHER, OTHER_STORED, SOON, STORED, does_more, net_note, net_words
 from impact.findings.verdicts import verdict_said
 from impact.report.drawing import NARROW
-from impact.report.funder import charts, compost, document, factors, flow, footprints, story
+from impact.report.funder import asked, charts, compost, document, factors, flow, footprints, story
 from impact.report.funder.crossings import VARIABLES, crossings_chart, parts_left, title_of_crossings, variable_words
 from impact.report.funder.decisions import (
     DRAWS,
@@ -137,6 +137,7 @@ class Funder:
             "factors": document.factors_used(results),
             "own_figures": document.own_figures(results),
             "made": document.made(results),
+            "asked": asked.figures(results),
             "story": story.figures(results),
         }
         if results.batches <= REGISTER_ROWS:
@@ -159,11 +160,12 @@ class Funder:
             "stages": STAGES,
             "stage_names": translate_all(language, charts.STAGE_NAMES),
             "verdict": verdict_said,
-            "variables": {name: variable_words(name, language) for name in VARIABLES},
+            "variables": {name: variable_words(name, printer) for name in VARIABLES},
             "sentences": sentences(results.parts, tie),
             **self.first_page(printer, tie),
             **self._first_charts(printer, tie),
             **({} if self.brief else self._charts_within(labels, named, turning, printer)),
+            **self._asked(),
             "net_words": net_words(results.uses_by_grade),
             "net_cases": translate_all(language, NET_CASES),
             "other_set": word(SETS[results.disposal.other_set]),
@@ -207,6 +209,19 @@ class Funder:
             "least_crossing": LEAST_CROSSING,
             "decision_draws": min(results.settings.draws, DRAWS),
             "defer": word(DEFER),
+        }
+
+    def _asked(self) -> dict[str, Any]:
+        """Return what the section for the funder holds beside its figures."""
+        results = self.results
+        unit = asked.unit_asked(results)
+        return {
+            "grant_words": asked.WORDS,
+            "definitions": asked.AMOUNTS,
+            "asked_unit": asked.UNITS[unit] if unit != asked.own_unit(results) else "",
+            "own_unit": asked.UNITS[asked.own_unit(results)],
+            "goals": asked.goals(results),
+            "fates_known": Said("{known}", {"known": fates_known(results)}),
         }
 
     def _charts_within(
