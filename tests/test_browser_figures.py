@@ -302,7 +302,7 @@ def test_report_that_cannot_be_made_says_why(tmp_path: Path) -> None:
     [
         {"kind": "../funder", "format": ".html"},
         {"kind": "funder", "format": ".exe"},
-        {"kind": "funder", "format": ".html", "language": "es"},
+        {"kind": "funder", "format": ".html", "language": "xx"},
         {"kind": "school", "format": ".html", "sessions": "0"},
         {"kind": "school", "format": ".html", "sessions": "9" * 400},
         {"kind": "funder", "format": ".html", "grant": "nobody's"},
