@@ -188,6 +188,14 @@ def next_free(found: Desk) -> str:
     return next_name([*found.table.batches(), *(batch.name for batch in found.bench.batches.values())])
 
 
+def require_free(found: Desk, name: str) -> None:
+    """Refuse a name that a row or an open batch has."""
+    if name in found.table.batches() or any(name == one.name for one in found.bench.batches.values()):
+        raise RefusedError(
+            409, f'There is a batch "{name}" already. Accepted: another name, such as {next_free(found)}.'
+        )
+
+
 def runs_now(found: Desk, batch: str | None = None) -> list[tuple[Run, str, list[tuple[str, str, bool]]]]:
     """Return what runs, each with when it was started and the open batches that may share it."""
     return [

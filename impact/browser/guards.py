@@ -56,6 +56,11 @@ class Session:
     form: str = field(default_factory=lambda: secrets.token_urlsafe(24))
     said: list[str] = field(default_factory=list)
 
+    def told_once(self) -> list[str]:
+        """Return what is to be told, and forget it; a page that is renewed in part tells nothing and forgets nothing."""
+        found, self.said = self.said, []
+        return found
+
 
 class Sessions:
     """The devices that came in, and the code that lets in more; all of it ends with the server.

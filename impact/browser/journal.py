@@ -12,6 +12,7 @@ import json
 import os
 from collections.abc import Callable, Iterator
 from dataclasses import asdict, dataclass, field
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -83,6 +84,54 @@ class Entry:
         return json.dumps({name: value for name, value in asdict(self).items() if value}, ensure_ascii=False) + "\n"
 
 
+NEEDED: dict[str, dict[str, type]] = {
+    "open": {"fields": dict},
+    "set": {"fields": dict},
+    "count": {"what": str, "n": int},
+    "start": {"at": str, "device": str, "step": str, "batches": list},
+    "stop": {"at": str, "batches": list},
+    "unit": {"kind": str, "unit": str, "fields": dict},
+}
+"""What an entry of a kind says, and of which kind that is; what other kinds say is asked for by nobody."""
+
+
+def _entry(found: Any) -> Entry | None:
+    """Return the entry that a line holds, None where it is none that pages write: somebody else was in the file."""
+    try:
+        change = found.pop("change", None)
+        entry = Entry(**found, change=None if change is None else Change(**change))
+        datetime.fromisoformat(entry.at)
+        if entry.kind in ("start", "stop") and datetime.fromisoformat(entry.data["at"]).tzinfo is None:
+            return None
+    except (AttributeError, KeyError, TypeError, ValueError):
+        return None
+    return entry if _is_sound(entry) else None
+
+
+def _is_sound(entry: Entry) -> bool:
+    texts = all(isinstance(one, str) for one in (entry.key, entry.kind, entry.about))
+    if not texts or not entry.key or not isinstance(entry.data, dict):
+        return False
+    needed = NEEDED.get(entry.kind, {}).items()
+    if not all(isinstance(entry.data.get(name), kind) for name, kind in needed):
+        return False
+    fields = entry.data.get("fields", {})
+    rows = [fields] if entry.kind != "unit" else list(fields.values())
+    if not all(_is_row(one, blank=True) for one in rows):
+        return False
+    if not all(isinstance(one, str) for one in entry.data.get("batches", [])):
+        return False
+    change = entry.change
+    if change is None:
+        return True
+    cells = all(one is None or _is_row(one) for one in (change.before, change.after))
+    return cells and isinstance(change.batch, str) and isinstance(change.place, int | None)
+
+
+def _is_row(found: Any, *, blank: bool = False) -> bool:
+    return isinstance(found, dict) and all(isinstance(one, str) or (blank and one is None) for one in found.values())
+
+
 class ChangedError(Exception):
     """Raised where a row is no longer what a change begins with; carries what stands there now."""
 
@@ -134,14 +183,13 @@ class Journal:
         """Take a line; one that was torn when a machine stopped was never answered, and is sent again."""
         try:
             found = json.loads(line)
-            if "done" in found:
-                self._done.add(str(found["done"]))
-                return
-            change = found.pop("change", None)
-            entry = Entry(**found, change=None if change is None else Change(**change))
-        except (ValueError, TypeError):
+        except (ValueError, RecursionError):
             return
-        if entry.key not in self.keys:
+        if isinstance(found, dict) and "done" in found:
+            self._done.add(str(found["done"]))
+            return
+        entry = _entry(found)
+        if entry is not None and entry.key not in self.keys:
             self.keys[entry.key] = entry
             self.entries.append(entry)
 

@@ -96,16 +96,13 @@ def _common(app: Flask, who: Sessions, stop: Callable[[], None] | None) -> None:
     @app.context_processor
     def known() -> dict[str, Any]:
         session = g.get("session")
-        said = list(session.said) if session else []
-        if session:
-            session.said.clear()
         token = session.form if session else ""
         hidden = Markup('<input type="hidden" name="{}" value="{}">').format(FIELD, token)
         return {
             "form_token": token,
             "hidden": lambda: hidden,
             "new_key": lambda: token_urlsafe(12),
-            "said": said,
+            "said": session.told_once if session else list,
             "can_stop": stop is not None,
             "version": __version__,
         }

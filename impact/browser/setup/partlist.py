@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from impact.base.spellings import fold
+from impact.browser.logtable import harmless
 from impact.browser.setup.tomltext import NoChangeError
 from impact.records.files import choose_file, reading_settings
 from impact.records.parts import ACCEPTED, COLUMNS, OPTIONAL, column_meant
@@ -71,7 +72,7 @@ class PartsText:
         rows[at] += [""] * (len(rows[0]) - len(rows[at]))
         for column, cell in cells.items():
             if column in places:
-                rows[at][places[column]] = cell
+                rows[at][places[column]] = harmless(cell)
         return self._bytes([row + [""] * (len(rows[0]) - len(row)) if any(row) else row for row in rows])
 
     def _name(self, row: Sequence[str]) -> str:
@@ -88,5 +89,5 @@ def parts_file(part: Mapping[str, str]) -> bytes:
     """Return a list of one part as a file, with all usual columns."""
     stream = io.StringIO(newline="")
     columns = [name for name in COLUMNS if name not in OPTIONAL or name in ("volume", "wet use")]
-    csv.writer(stream, lineterminator="\n").writerows([columns, [part.get(name, "") for name in columns]])
+    csv.writer(stream, lineterminator="\n").writerows([columns, [harmless(part.get(name, "")) for name in columns]])
     return stream.getvalue().encode()
