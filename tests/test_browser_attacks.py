@@ -12,9 +12,11 @@ from socket import create_connection
 import pytest
 
 from impact.base.catalogue import read_names
+from impact.browser.doubts import copy_settings
 from impact.browser.journal import Journal
 from impact.browser.logtable import parsed
 from impact.browser.setup.partlist import PartsText
+from impact.browser.setup.tomltext import Change, changed
 from tests.folders import write_folder
 from tests.pages import Phone, phones, serving
 from tests.test_browser_bench import DATED, GRAMS, filled
@@ -220,3 +222,72 @@ def test_connections_that_say_nothing_keep_nobody_out(folder: Path) -> None:
         asking.close()
         for one in idle:
             one.close()
+
+
+# -- settings of other hands -----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("text", "path", "lines"),
+    [
+        ('[workshop]\r\nname = "a" # c\r\n', ("workshop", "units"), ["[workshop]", 'name = "a" # c', 'units = "us"']),
+        ('workshop.name = "a"\r\n', ("workshop", "units"), ['workshop.name = "a"', 'workshop.units = "us"']),
+        ('[workshop]\r\nname = "a"', ("drying", "units"), ["[workshop]", 'name = "a"', "", "[drying]", 'units = "us"']),
+    ],
+)
+def test_settings_with_line_ends_of_windows_keep_to_them(text: str, path: tuple[str, ...], lines: list[str]) -> None:
+    assert changed(text, [Change(path, "us")]) == "".join(f"{one}\r\n" for one in lines)
+
+
+@pytest.mark.parametrize(
+    ("text", "path", "stands"),
+    [
+        ('equipment = { fan = { power = "60 W" } } # d\n', ("equipment", "mill", "power"), 'mill = {power = "us"}'),
+        ('grants = [ { name = "g" }, { name = "h" } ] # e\n', ("grants", "2", "note"), 'name = "h", note = "us"'),
+        ('[[grants]]\nname = "g"\n[[grants]]\nname = "h"\n[grants.x]\ny = 2\n', ("grants", "2", "note"), 'note = "us"'),
+    ],
+)
+def test_settings_within_a_line_and_in_lists_are_added_to(text: str, path: tuple[str, ...], stands: str) -> None:
+    assert stands in changed(text, [Change(path, "us")])
+
+
+@pytest.mark.parametrize("text", ["equipment = [1, 2]\n", '[[equipment]]\nname = "x"\n', "equipment = 5\n"])
+def test_settings_of_another_shape_are_refused_in_words(folder: Path, text: str) -> None:
+    before = (folder / "workshop.toml").read_text()
+    kept = re.sub(r"(?ms)^\[equipment\..*?(?=^\[(?!equipment)|\Z)", "", before)
+    (folder / "workshop.toml").write_text(f"{kept}\n{text}" if text.startswith("[") else text + kept)
+    phone = phones(folder)[0]
+    answer = phone.send("/setup/equipment", new="1", name="mill", data={"v.power": "100", "u.power": "W"})
+    assert answer.status_code in (409, 422)
+    kept = before.replace("[workshop]\n", "[workshop]\nconfirmed = 5\n")
+    (folder / "workshop.toml").write_text(kept)
+    assert phone.send("/setup/workshop", data={"v.name": "Q", "confirm": "equipment.fan.power"}).status_code < 500
+
+
+def test_list_of_parts_keeps_its_mark_and_its_line_ends(tmp_path: Path) -> None:
+    folder = write_folder(tmp_path / "w")
+    text = (folder / "parts.csv").read_text().replace("\n", "\r\n")
+    (folder / "parts.csv").write_bytes(f"\ufeff{text}".encode())
+    found = PartsText.of(folder).with_part("pot", {}).decode()
+    assert found == f"\ufeff{text}"
+
+
+def test_letter_that_the_file_cannot_hold_stays_in_the_open_batch_and_is_told_at_its_end(
+    phone: Phone, folder: Path
+) -> None:
+    (folder / "batches.csv").write_bytes(GRAMS.replace(",a,", ",caf\u00e9,").encode("cp1252"))
+    batch = filled(phone, "N1", notes="\u7d19")
+    assert "\u7d19" in phone.get(batch)
+    answer = phone.send(f"{batch}/close")
+    assert answer.status_code == 409
+    assert "Save it as UTF-8" in answer.text
+    assert phone.client.get("/bench").status_code == 200
+
+
+def test_copy_by_which_a_batch_is_doubted_holds_what_is_read_and_no_film(folder: Path, tmp_path: Path) -> None:
+    (folder / "film.mp4").write_bytes(b"x")
+    (tmp_path / "copy").mkdir()
+    copy_settings(folder, tmp_path / "copy")
+    assert {one.name for one in (tmp_path / "copy").iterdir()} == {
+        one.name for one in folder.iterdir() if one.suffix in (".toml", ".csv") and one.stem != "batches"
+    }

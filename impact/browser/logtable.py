@@ -138,6 +138,10 @@ class LogTable:
             self._close_last()
             self.records.insert(len(self.records) if place is None else min(place, len(self.records)), record)
 
+    def text(self) -> str:
+        """Return the text of the file."""
+        return "".join(record.raw for record in self.records)
+
     def content(self) -> bytes:
         """Return the file.
 
@@ -146,7 +150,7 @@ class LogTable:
         TableError
             A letter cannot stand in the file's encoding.
         """
-        text = "".join(record.raw for record in self.records)
+        text = self.text()
         try:
             return text.encode(self._codec)
         except UnicodeEncodeError as error:

@@ -19,6 +19,7 @@ from werkzeug.wrappers import Response as Answer
 from impact import __version__
 from impact.base.places import templates_folder
 from impact.browser.guards import FIELD, RefusedError, Sessions, cookie_name, guard
+from impact.browser.logtable import TableError
 from impact.browser.pages import Page, pages
 from impact.browser.served import EXTENSION, Served, local_now
 from impact.report.faces import face_rule, font_faces
@@ -92,6 +93,10 @@ def _common(app: Flask, who: Sessions, stop: Callable[[], None] | None) -> None:
             raise RefusedError(403, "This program is stopped where it was started.")
         Timer(0.3, stop).start()  # once this answer is out
         return render_template("stopped.html")
+
+    @app.errorhandler(TableError)
+    def untouched(error: TableError) -> tuple[str, int]:
+        return render_template("refused.html", code=409, words=str(error)), 409
 
     @app.context_processor
     def known() -> dict[str, Any]:
