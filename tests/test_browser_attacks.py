@@ -12,6 +12,8 @@ from socket import create_connection
 import pytest
 
 from impact.base.catalogue import read_names
+from impact.base.files import OutputError
+from impact.browser import journal, served
 from impact.browser.doubts import copy_settings
 from impact.browser.journal import Journal
 from impact.browser.logtable import parsed
@@ -72,9 +74,9 @@ def test_journal_line_that_no_page_wrote_is_passed_over(tmp_path: Path, line: st
     (tmp_path / "history").mkdir()
     good = f'{{"key":"k2",{AT},"kind":"open","data":{{"fields":{{"batch":"1"}}}}}}'
     (tmp_path / "history" / "entries.jsonl").write_text(f"{line}\n{good}\n", encoding="utf-8")
-    journal = Journal(tmp_path, lambda: parsed("batch\n", NAMES))
-    assert journal.repair() == []
-    assert list(journal.keys) == ["k2"]
+    found = Journal(tmp_path, lambda: parsed("batch\n", NAMES))
+    assert found.repair() == []
+    assert list(found.keys) == ["k2"]
 
 
 def test_key_that_was_used_for_another_form_is_refused_and_the_same_form_counts_once(
@@ -291,3 +293,67 @@ def test_copy_by_which_a_batch_is_doubted_holds_what_is_read_and_no_film(folder:
     assert {one.name for one in (tmp_path / "copy").iterdir()} == {
         one.name for one in folder.iterdir() if one.suffix in (".toml", ".csv") and one.stem != "batches"
     }
+
+
+def test_journal_that_another_took_the_place_of_is_read_from_its_beginning(tmp_path: Path) -> None:
+    (tmp_path / "history").mkdir()
+    path = tmp_path / "history" / "entries.jsonl"
+    line = f'{{"key":"k1",{AT},"kind":"open","data":{{"fields":{{"batch":"1"}}}}}}\n'
+    path.write_text(line, encoding="utf-8")
+    found = Journal(tmp_path, lambda: parsed("batch\n", NAMES))
+    found.read()
+    path.write_text(line.replace("k1", "another") + line.replace("k1", "k3"), encoding="utf-8")
+    found.read()
+    assert list(found.keys) == ["another", "k3"]
+    (tmp_path / "restored").write_text(line + line.replace("k1", "k2") * 5, encoding="utf-8")
+    (tmp_path / "restored").replace(path)
+    found.read()
+    assert list(found.keys) == ["k1", "k2"]
+
+
+def test_shares_that_were_rounded_are_kept_as_they_were_shown(phone: Phone, folder: Path) -> None:
+    shares = {"landfill": "33.3", "incineration": "33.3", "recycling": "33.3", "composting": "0"}
+    sent = {f"end.{fate}": share for fate, share in shares.items()}
+    shown = re.findall(
+        r"<td[^>]*>(.*?)</td>", phone.client.get("/what-if", query_string={"part": "pot", **sent}).text, re.DOTALL
+    )
+    assert phone.send("/what-if/keep", part="pot", data=sent, follow=False).status_code == 303
+    kept = re.findall(
+        r"<td[^>]*>(.*?)</td>", phone.client.get("/what-if", query_string={"part": "pot"}).text, re.DOTALL
+    )
+    assert kept[0] == re.sub("<[^>]*>", "", shown[1])
+
+
+def test_table_that_a_spreadsheet_holds_keeps_no_tap_and_no_field_from_the_journal(
+    phone: Phone, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first, second = filled(phone, "H1"), filled(phone, "H2")
+
+    def held(*_: object, **__: object) -> None:
+        raise OutputError("batches.csv cannot be written: held open")
+
+    with monkeypatch.context() as patched:
+        patched.setattr(journal, "write", held)
+        assert phone.send(f"{first}/close").status_code == 507
+        assert phone.send(f"{second}/count", what="good parts", n="4", follow=False).status_code == 303
+        assert phone.send(f"{second}/set", data={"f.notes": "kept"}, follow=False).status_code == 303
+        assert "held open" in phone.get("/bench")
+        # what changes the table is in no journal yet: the phone has to keep it
+        closing = phone.send(f"{second}/close", key="closing-of-h2")
+        assert closing.status_code == 503
+        assert "sent again" in closing.text
+    assert phone.send(f"{second}/close", key="closing-of-h2", follow=False).status_code == 303
+    table = parsed(rows(folder), NAMES)
+    assert table.batches()[-2:] == ["H1", "H2"]
+    assert (table.cells_of("H2") or {})["good parts"] == "34"
+    assert (table.cells_of("H2") or {})["notes"] == "kept"
+
+
+def test_folder_that_cannot_be_looked_into_is_no_trace(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    phone = phones(folder)[0]
+
+    def closed(*_: object) -> bool:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(served, "is_workshop", closed)
+    assert phone.client.get("/nowhere").status_code == 404

@@ -21,7 +21,7 @@ from impact.browser.entering import (
     told_mass,
     units_of,
 )
-from impact.browser.guards import RefusedError
+from impact.browser.guards import RefusedError, say
 from impact.browser.logtable import Cells, LogTable, TableError
 from impact.browser.openbatch import (
     METER,
@@ -97,14 +97,15 @@ def desk() -> Desk:
     where = served()
     try:
         with where.writing():
-            where.journal.repair()
-            finish(where)
+            try:
+                where.journal.repair()
+                finish(where)
+            except OutputError as error:  # the table waits, and nobody has to
+                say(LATER.format(error))
             table = where.table()
             entries = list(where.journal.standing())
     except TableError as error:
         raise RefusedError(409, str(error)) from None
-    except OutputError as error:
-        raise RefusedError(507, LATER.format(error)) from None
     except OSError as error:
         raise RefusedError(503, f"The folder cannot be written: {error.strerror or error}.") from None
     reading = where.read()

@@ -220,8 +220,8 @@ def alone(view: Callable[..., Answer]) -> Callable[..., Answer]:
             with served().writing():
                 _require_same(served())
                 return view(**place)
-        except OSError as error:
-            words = f"The folder cannot be written: {error.strerror or error}. It can be sent again, and counts once."
+        except (OutputError, OSError) as error:
+            words = f"The folder cannot be written: {getattr(error, 'strerror', None) or error}. It can be sent again, and counts once."
             raise RefusedError(503, words) from None
 
     return held

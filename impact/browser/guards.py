@@ -115,7 +115,8 @@ class RefusedError(HTTPException):
 
 def say(words: str) -> None:
     """Let the next page that this device gets tell it something once."""
-    g.session.said.append(words)
+    if words not in g.session.said:
+        g.session.said.append(words)
 
 
 def cookie_name() -> str:

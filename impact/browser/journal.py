@@ -8,6 +8,7 @@ writes the table again if the row is still as it was before. Undoing is an entry
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 from collections.abc import Callable, Iterator
@@ -16,7 +17,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from impact.base.files import write
+from impact.base.files import OutputError, write
 from impact.browser.logtable import FILE, Cells, LogTable, TableError
 
 ENTRIES = "entries.jsonl"
@@ -160,24 +161,34 @@ class Journal:
         self._table = table
         self._done: set[str] = set()
         self._offset = 0
+        self._file: tuple[int, int] | None = None
 
     def read(self) -> None:
         """Read what was added since; all of it again where the file is another."""
         try:
-            size = self.path.stat().st_size
+            found = self.path.stat()
+            size, file = found.st_size, (found.st_dev, found.st_ino)
         except OSError:
-            size = 0
-        if size < self._offset:
-            self.entries, self.keys, self._done, self._offset = [], {}, set(), 0
+            size, file = 0, None
+        if size < self._offset or file != self._file:
+            self._forget()
+        self._file = file
         if size == self._offset:
             return
         with self.path.open("rb") as stream:
+            if self._offset:
+                stream.seek(self._offset - 1)
+                if stream.read(1) != b"\n":  # written anew in its place: what was read ends elsewhere
+                    self._forget()
             stream.seek(self._offset)
             data = stream.read()
         whole, _, _ = data.rpartition(b"\n")
         self._offset += len(whole) + 1 if whole else 0
         for line in whole.splitlines():
             self._take(line)
+
+    def _forget(self) -> None:
+        self.entries, self.keys, self._done, self._offset = [], {}, set(), 0
 
     def _take(self, line: bytes) -> None:
         """Take a line; one that was torn when a machine stopped was never answered, and is sent again."""
@@ -214,11 +225,21 @@ class Journal:
         ------
         ChangedError
             The row is not what the change begins with; nothing was written.
-        TableError, OutputError, OSError
-            The table or the journal cannot be written. An entry that stands in the journal is written to the table later.
+        TableError, OSError
+            The entry cannot stand in the journal, or an earlier change waits for the table; nothing was written.
+        OutputError
+            The entry stands in the journal; the table cannot be written, and is later.
         """
-        self.repair()
-        if entry.key in self.keys:
+        self.read()
+        known = entry.key in self.keys
+        try:
+            self.repair()
+        except OutputError as error:
+            if known:
+                raise
+            if entry.change is not None:  # each change begins with what the last one left
+                raise OSError(errno.EBUSY, f"{error}") from None
+        if known:
             return False
         line = entry.line()
         if not entry.key or len(entry.key) > KEY_LENGTH or len(line) > LINE_LIMIT:

@@ -91,8 +91,11 @@ class Served:
 
     @property
     def exists(self) -> bool:
-        """Whether the folder holds a workshop."""
-        return self.path.is_dir() and is_workshop(self.path)
+        """Whether the folder holds a workshop; one that cannot be looked into may."""
+        try:
+            return self.path.is_dir() and is_workshop(self.path)
+        except OSError:
+            return True
 
     @contextmanager
     def writing(self) -> Iterator[None]:
