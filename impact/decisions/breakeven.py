@@ -3,7 +3,7 @@
 Every variable is solved on the real model: its value is written into the records (`impact.decisions.whatif`), and the
 difference is worked out as `impact.assess` does. Where the difference is affine in the variable (most of them), in
 its inverse (pressings) or in 1 / (1 - rate) (rejects), two runs give the exact root of every draw. The binder dose changes the binder stage and the make-up of the part at its end of
-life, which is a curve: the central root comes from Brent's method on the real model, the roots of the draws
+life, which is a curve: the central root is searched on the real model, the roots of the draws
 from linear interpolation between 17 doses, which is off by less than 0.001.
 """
 
