@@ -48,7 +48,7 @@ def _spoken() -> str:
     """Return which languages only some kinds of report are translated into."""
     wholes = {language: [kind.whom for kind in KINDS.values() if language in kind.languages] for language in LANGUAGES}
     partly = (f"; {language} for {_one_of(whom)} only" for language, whom in wholes.items() if len(whom) < len(KINDS))
-    return f"Language of the report{''.join(partly)}."
+    return f"Language of the report, by default that of the workshop's country, else English{''.join(partly)}."
 
 
 QUESTIONS = options(
@@ -87,7 +87,7 @@ Example: impact report my-workshop --for {USUAL} -o 2026.pdf
     help=f"Where to write, .pdf or .html by its name; by default {_one_of(f'{name}.pdf' for name in KINDS)} here.",
 )
 @click.option("--brief", is_flag=True, help="Its first page alone; it carries the same records, and verifies.")
-@click.option("--language", type=click.Choice(LANGUAGES), default="en", show_default=True, help=_spoken())
+@click.option("--language", type=click.Choice(LANGUAGES), help=_spoken())
 @click.option(
     "--with-notes",
     is_flag=True,
@@ -111,7 +111,9 @@ def report(folder: Path, output: Path | None, strict: bool, force: bool, **optio
     request, counted = _asked(options)
     target = output or Path(f"{request.reader}{'-brief' if request.brief else ''}.pdf")
     require_free(target, "a report", ".pdf", ".html", force=force)
-    counted = _for_grant(open_folder(folder), counted, granted=request.kind.granted)
+    opened = open_folder(folder)
+    counted = _for_grant(opened, counted, granted=request.kind.granted)
+    request = request if options["language"] else _in_usual_language(request, opened)
     if target.suffix == ".pdf":
         _refuse_draws(counted.draws)
         _ask_for_pango()
@@ -130,12 +132,13 @@ def _asked(options: dict[str, Any]) -> tuple[Request, Narrowing]:
     from impact.report.request import Request
 
     kind, language, part = KINDS[options["reader"]], options["language"], options["part"]
-    if language not in kind.languages:
+    if language not in (None, *kind.languages):
         accepted = ", ".join(kind.languages)
         raise click.UsageError(f"the report for {kind.name} is not translated into {language}; accepted: {accepted}")
     left_out = ("notes",) * (not options["with_notes"]) + ("people",) * options["without_people"]
     asked, template = _answers(kind, options), _own(options["template"])
-    request = Request(kind.name, language, part if kind.one_part else None, left_out, asked, template, options["brief"])
+    part_asked = part if kind.one_part else None
+    request = Request(kind.name, language or "en", part_asked, left_out, asked, template, options["brief"])
     counted = Narrowing(
         options["seed"], options["draws"], days_of(options["period"]), None if kind.one_part else part,
         options["site"], options["grant"],
@@ -178,6 +181,16 @@ def _for_grant(opened: Folder, counted: Narrowing, *, granted: bool) -> Narrowin
         return counted
     click.echo(usual.sentence, err=True)
     return replace(counted, grant=usual.name)
+
+
+def _in_usual_language(request: Request, opened: Folder) -> Request:
+    """Return the request in the language of the workshop's country where its kind has it, and say what is not expected."""
+    from impact.report.request import usual_language
+
+    spoken = usual_language(request.kind, opened.workshop.country)
+    if spoken.sentence is not None:
+        click.echo(spoken.sentence, err=True)
+    return replace(request, language=spoken.language)
 
 
 def _refuse_draws(draws: int | None) -> None:

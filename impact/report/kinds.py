@@ -95,7 +95,7 @@ KINDS: Mapping[str, Kind] = {
     kind.name: kind
     for kind in (
         Kind("funder", "Funder", "a funder", granted=True),
-        Kind("school", "School", "a school", ("en", "es"), one_part=True, questions=TERM),
+        Kind("school", "School", "a school", ("en", "es", "de"), one_part=True, questions=TERM),
         Kind("binder", "BinderChoice", "a choice of binder", one_part=True),
     )
 }

@@ -63,6 +63,41 @@ class Request:
         return self.kind.answers(self.asked)
 
 
+@dataclass(frozen=True, slots=True)
+class Spoken:
+    """The language of a report where none is asked for, and why it is, in a line; no reason where nothing else is expected."""
+
+    language: str
+    sentence: str | None = None
+
+
+def usual_language(kind: Kind, country: str) -> Spoken:
+    """Return the best known language of a country that a kind of report is translated into; English where there is none.
+
+    Parameters
+    ----------
+    kind : Kind
+        Of the report.
+    country : str
+        Of the workshop (ISO 3166-1 alpha-3).
+    """
+    from impact.base.locale import country_name, language_name, languages_of
+
+    known = languages_of(country)
+    taken = next((name for name in known if name in kind.languages), "en")
+    if taken == "en" and "en" in (known or ("en",)):
+        return Spoken(taken)
+    place = country_name(country, "en") or country
+    if taken == "en":
+        lacking = language_name(known[0])
+        return Spoken(
+            taken, f"the report is in English: that for {kind.whom} is not translated into {lacking} ({place})"
+        )
+    others = " or ".join(name for name in kind.languages if name != taken)
+    why = f"the report is in {language_name(taken)}, an official language of the workshop's country ({place})"
+    return Spoken(taken, f"{why}; --language {others} takes another")
+
+
 def part_of(results: Study, request: Request) -> str:
     """Return the part that a report is on: the one asked for, else the one with the most good parts.
 
