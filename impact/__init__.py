@@ -6,6 +6,7 @@ object, from which every figure of every output comes.
 The modules that stand here, and in no room, are the door:
 
 - `api`: a workshop folder opened for work, and every problem found in it.
+- `beside`: the main figures of a period beside those of another, and what of the draws the two share.
 - `programme`: several workshops under one roof, and their sum.
 - `study`: results with what others make of them: findings, claims, own values, and the document of the totals.
 

@@ -22,11 +22,14 @@ from impact.account.ownvalues import KeyFigures, OwnValue, OwnValues
 from impact.account.results import Results
 from impact.account.scan import Survey, read_again, survey, unchanged
 from impact.account.sizes import Sized, setting_doubts, size_doubts
+from impact.account.sums import counted_for as scaled_for
 from impact.account.tally import Counted
 from impact.base.catalogue import CATALOGUE, Names, read_names
 from impact.base.defaults import DEFAULT_DRAWS, DEFAULT_SEED
 from impact.base.problems import Problem, ProblemsError, by_row, errors
 from impact.base.serial import NotFiniteError
+from impact.beside import beside as figures_beside
+from impact.beside import named_beside, require_apart
 from impact.factors.factorset import FactorSet, read_factors
 from impact.factors.own import own_factors
 from impact.factors.ownbinders import with_own_binders
@@ -114,6 +117,7 @@ class Folder:
         site: str | None = None,
         grant: str | None = None,
         today: date | None = None,
+        beside: tuple[date, date] | None = None,
     ) -> Study:
         """Return the results of the batches of a period, a part, a site; by default of all.
 
@@ -131,13 +135,49 @@ class Folder:
             Count only the days of this grant, and its share of the accounts; see `impact.records.grants.grant_named`.
         today : date, optional
             Today, where the caller may read a clock: batches far after it are doubted.
+        beside : pair of dates, optional
+            First and last day of another period, whose main figures stand beside these; see `impact.beside`.
 
         Raises
         ------
         ProblemsError
-            When no batch has that part or site, nothing is left, a batch gives out more than went in, or a
-            factor is missing.
+            When no batch has that part or site, nothing is left, a batch gives out more than went in, a
+            factor is missing, or the two periods have a day in common.
         """
+        one = partial(self._of_period, seed=seed, draws=draws, part=part, site=site, grant=grant, today=today)
+        if beside is None:
+            return one(period)
+        faults: list[Problem] = []
+        found: list[Study] = []
+        for days in (period, beside):
+            try:
+                found.append(one(days))
+            except ProblemsError as error:
+                faults += error.problems if days is not beside else named_beside(error.problems, beside)
+        if faults:
+            raise ProblemsError(faults)
+        now, then = found
+        require_apart(now, then)
+        return replace(now, beside=figures_beside(now, then, self._drawn_anew(then)))
+
+    def _drawn_anew(self, results: Study) -> Results:
+        """Return results once more, with other errors of what was weighed or metered; all other draws are the same."""
+        values = results.values.drawn_anew(*(line.activity for line in results.inventory.lines))
+        again = assess_counted(self.workshop, results.counted, values, self.names, period=(results.start, results.end))
+        return again if results.grant is None else scaled_for(again, results.grant)
+
+    def _of_period(
+        self,
+        period: tuple[date, date] | None,
+        *,
+        seed: int | None,
+        draws: int | None,
+        part: str | None,
+        site: str | None,
+        grant: str | None,
+        today: date | None,
+    ) -> Study:
+        """Return the results of one period; arguments and errors as of `assess`."""
         chosen, period = self.days_for(grant, period)
         draws = DEFAULT_DRAWS if draws is None else draws
         if draws < 1:
@@ -167,7 +207,7 @@ class Folder:
             found = (*results.warnings, *doubted, *self._unused(results))
         parts = choose_file(self.path, "parts")[0].name
         files = {"batches": self.batches_file, "parts.csv": parts}
-        found = tuple(one.at(files.get(one.file, one.file)) for one in found)
+        found = tuple(one.at(files[one.file]) if files.get(one.file, one.file) != one.file else one for one in found)
         whole = replace(study_of(results), warnings=found, own_values=own)
         try:
             whole.require_finite()
@@ -182,7 +222,6 @@ class Folder:
             beside,
             wanted.flags(beside),
             latest=latest_believed(self.workshop.report_date, today),
-            again=self._at,
         )
         return sorted([*unlikely, *found], key=by_row)
 
@@ -192,14 +231,17 @@ class Folder:
         sized = Sized(beside.sizes, beside.named, self._at)
         settings = setting_doubts(self.workshop, values, results, partial(place_of, self.path))
         found = size_doubts(sized, wanted.flags(beside), self.workshop, values, results, settings)
-        cells = {(problem.file, problem.row, problem.column) for problem in found}
+        cells = {(problem.file, problem.row, problem.column) for problem in found if problem.row is not None}
         others = [problem for problem in doubts if (problem.file, problem.row, problem.column) not in cells]
         return [*settings, *sorted([*found, *others], key=by_row)]
 
     def _at(self, places: Codes) -> BatchTable:
-        """Return the batches at some places among all; read now where the rows were not kept."""
+        """Return the batches at some places among all; read now where they were not kept."""
         if self.survey.batches is not None:
             return self.survey.batches.kept(places)
+        kept = self.survey.beside.kept(places)
+        if kept is not None:
+            return kept
         try:
             return read_again(self.survey.spans, self._surveyor(Selection()), places)
         except UnreadableError as error:
@@ -257,6 +299,8 @@ class Folder:
     def _surveyed(self, wanted: Selection) -> Survey:
         """Return the survey of the batches that are wanted; the file is read again where they are not all."""
         if wanted == Selection() and self.survey.factors is self.factors:
+            if self.survey.batches is None:
+                self._require_unchanged()
             return self.survey
         try:
             wanted.require(self.survey.parts, self.survey.sites)

@@ -13,13 +13,18 @@ from pathlib import Path
 from typing import Annotated, Any
 
 from impact.account.blocks import Spread
-from impact.account.results import Results, Settings
+from impact.account.results import Assumption, PartResult, Settings
 from impact.account.sums import Account, account_of, together
 from impact.api import Folder, read_folder
+from impact.base.catalogue import Names
 from impact.base.problems import Problem, ProblemsError, choices
 from impact.base.serial import Limits, document, group, inlined, named, only, plain, shows
 from impact.base.spellings import fold
+from impact.factors.factorset import Choice, FactorSet
+from impact.findings.cautions import Caution
+from impact.records.statements import Grant
 from impact.records.workshop import Workshop
+from impact.study import Study
 
 WORKSHOP_FILE = "workshop.toml"
 NOT_THERE = {"no-batches", "unknown-name", "unknown-grant"}
@@ -60,6 +65,20 @@ class SiteResults:
         How its figures were made.
     account : Account
         Its account under the name of its folder, with all draws.
+    grant : Grant or None
+        The grant that it is counted for, as this workshop lists it.
+    parts : tuple of PartResult
+        Its parts, without their draws.
+    evidence : mapping of str to float
+        Share of what making emits, by how the amounts are known. [-]
+    assumptions : tuple of Assumption
+        What its records do not say.
+    cautions : tuple of Caution
+        What its records call for.
+    factors_used : mapping of str to Choice
+        Factor rows behind its figures, by id.
+    factors, names : FactorSet, Names
+        Its tables and its catalogue, own rows among them.
     warnings : tuple of Problem
         Doubts, their files named with the folder.
     """
@@ -69,14 +88,36 @@ class SiteResults:
     end: date
     settings: Settings
     account: Account
+    grant: Grant | None
+    parts: tuple[PartResult, ...]
+    evidence: Mapping[str, float]
+    assumptions: tuple[Assumption, ...]
+    cautions: tuple[Caution, ...]
+    factors_used: Mapping[str, Choice]
+    factors: FactorSet
+    names: Names
     warnings: tuple[Problem, ...]
 
     @classmethod
-    def of(cls, name: str, results: Results) -> SiteResults:
+    def of(cls, name: str, results: Study) -> SiteResults:
         """Return what is kept of the results of one workshop."""
-        account = account_of(results, name)
-        warnings = tuple(_inside(name, results.warnings))
-        return cls(results.workshop, results.start, results.end, results.settings, account, warnings)
+        bare = (replace(part, draws=None, plastic_draws=None, displaced_draws=None) for part in results.parts)
+        return cls(
+            workshop=results.workshop,
+            start=results.start,
+            end=results.end,
+            settings=results.settings,
+            account=account_of(results, name),
+            grant=results.grant,
+            parts=tuple(bare),
+            evidence=results.evidence,
+            assumptions=results.assumptions,
+            cautions=results.cautions,
+            factors_used=results.factors_used,
+            factors=results.factors,
+            names=results.names,
+            warnings=tuple(_inside(name, results.warnings)),
+        )
 
 
 @document(
@@ -145,13 +186,13 @@ class Programme:
 
     Attributes
     ----------
-    path : Path
-        The folder that holds them.
+    name : str
+        Name of the folder that holds them.
     folders : mapping of str to Folder
         By the names of their folders.
     """
 
-    path: Path
+    name: str
     folders: Mapping[str, Folder]
 
     def assess(
@@ -194,14 +235,14 @@ class Programme:
         warnings = [problem for one in found for problem in one.warnings]
         warnings += [replace(problem, level="warning", message=f"left out: {problem.message}") for problem in left_out]
         total = together([one.account for one in found])
-        return ProgrammeResults(self.path.resolve().name, tuple(found), total, (*warnings, *_differences(found)))
+        return ProgrammeResults(self.name, tuple(found), total, (*warnings, *_differences(found)))
 
     def _nowhere(self, left_out: list[Problem], site: str | None) -> list[Problem]:
         if site is None:
             return left_out
         message = "neither a workshop of this folder nor a site of their batches"
         return [
-            Problem("unknown-name", self.path.name, message, read=site, accepted=choices(site, self.folders)),
+            Problem("unknown-name", self.name, message, read=site, accepted=choices(site, self.folders)),
             *left_out,
         ]
 
@@ -233,12 +274,28 @@ def read_programme(path: Path, *, spread: Spread | None = None) -> tuple[Program
     spread : callable, optional
         Surveys the files of the batches in other processes, see `impact.account.cluster`.
     """
+    return read_together(path.resolve().name, {one.name: one for one in workshops_in(path)}, spread=spread)
+
+
+def read_together(
+    name: str, workshops: Mapping[str, Path], *, tables: Path | None = None, spread: Spread | None = None
+) -> tuple[Programme | None, list[Problem]]:
+    """Return some workshop folders under one roof, or None, and every problem in the files of all.
+
+    Parameters
+    ----------
+    name : str
+        What all are called together.
+    workshops : mapping of str to Path
+        Folders, by the names that they go by.
+    tables, spread : Path, callable, optional
+        As of `impact.api.read_folder`.
+    """
     folders: dict[str, Folder] = {}
     problems: list[Problem] = []
-    inner = workshops_in(path)
-    for one in inner:
-        folder, found = read_folder(one, keep=False, spread=spread)
-        problems += _inside(one.name, found)
+    for inner, path in workshops.items():
+        folder, found = read_folder(path, tables=tables, keep=False, spread=spread)
+        problems += _inside(inner, found)
         if folder is not None:
-            folders[one.name] = folder
-    return (Programme(path, folders) if inner and len(folders) == len(inner) else None), problems
+            folders[inner] = folder
+    return (Programme(name, folders) if workshops and len(folders) == len(workshops) else None), problems

@@ -12,6 +12,7 @@ from impact.account.ownvalues import OwnValues
 from impact.account.results import Results
 from impact.account.sums import SiteAccount
 from impact.base.serial import document, group, if_given, members_of, named, only, plain
+from impact.beside import Beside
 from impact.decisions.unseen import Unseen, unseen
 from impact.findings.blend import Blend, blends
 from impact.findings.cautions import Caution, cautions, is_dried_by_power
@@ -34,6 +35,7 @@ Options = ParamSpec("Options")
     named("displaced_plastic_kgco2e", "displaced_plastic"), named("net_kgco2e", "net"),
     "net_account", "uses_by_grade", named("compostability", "findings"), "blends", "cautions", named("recycled_content", "recycled"), "claims", "evidence",
     named("from_memory", "memory_share"), named("common_practice", "practice_share"), "at_ends", "own_values", "assumptions", "warnings", if_given("sites"),
+    if_given("beside"),
 )  # fmt: skip
 @dataclass(frozen=True, kw_only=True)
 class Study(Results):
@@ -55,6 +57,8 @@ class Study(Results):
         Own factor values that were used; None without one.
     sites : tuple of SiteAccount or None
         The account of each site; None unless they were asked for.
+    beside : Beside or None
+        The main figures of another period beside these; None unless they were asked for.
     """
 
     net_account: NetAccount
@@ -64,6 +68,7 @@ class Study(Results):
     cautions: tuple[Caution, ...]
     own_values: OwnValues | None = None
     sites: tuple[SiteAccount, ...] | None = None
+    beside: Beside | None = None
 
     @cached_property
     def recycled(self) -> tuple[RecycledContent, ...]:
@@ -81,14 +86,14 @@ class Study(Results):
         return claims(self, self.findings, self.recycled)
 
     def require_finite(self) -> None:
-        """Refuse results with a figure that is not finite; what is worked out only where it is asked for is not looked at.
+        """Refuse results with a figure that is not finite, but for what is worked out only where it is asked for; warnings hold none.
 
         Raises
         ------
         NotFiniteError
             Names the first such figure.
         """
-        given = {field.name for field in fields(self)}
+        given = {field.name for field in fields(self)} - {"warnings"}
         plain(self, tuple(one for one in members_of(Study) if one.name == "period" or str(one.source) in given))
 
     def as_totals(self) -> dict[str, Any]:

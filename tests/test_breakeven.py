@@ -306,7 +306,7 @@ def test_breakeven_panels_of_the_demo_have_their_dot_on_both_lines(name: str, mo
     assert len(figure.axes) == min(3, len(crossing))  # every variable that crosses is drawn, up to three
     titles = [axes.get_title(loc="left") for axes in figure.axes]
     for found in crossing:
-        if (title := f"{shown(name)}: {variable_words(found.variable, 'en')[0]}") in titles:
+        if (title := f"{shown(name)}: {variable_words(found.variable, Printer(us=False))[0]}") in titles:
             axes = figure.axes[titles.index(title)]
             (dot,) = (line for line in axes.lines if line.get_marker() == "o")
             ((across, up),) = np.asarray(dot.get_xydata()).tolist()

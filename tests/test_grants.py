@@ -36,7 +36,8 @@ def demo_with(tmp_path: Path, text: str) -> Path:
     folder = tmp_path / "shop"
     shutil.copytree(DEMO, folder)
     path = folder / "workshop.toml"
-    path.write_text(path.read_text(encoding="utf-8") + "\n" + text, encoding="utf-8")
+    own = path.read_text(encoding="utf-8").partition("[[grants]]")[0]  # without the grant of the demo
+    path.write_text(own + "\n" + text, encoding="utf-8")
     return folder
 
 

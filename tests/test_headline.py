@@ -118,7 +118,7 @@ def test_page_for_a_grant_says_of_every_section_what_is_of_the_grant_and_what_is
     text = words(pages("two-grants")["funder"]).replace("\u00a0", " ")
     for said_of_it in (
         "counted for the grant (3.52 to 3.65); the whole work: 9.00 kg",
-        "40 % of the whole work, in which 9.00 kg",
+        "40 % of the whole work. The whole work took in 9.00 kg of paper.",
         "Every line is what counts for the grant: 40 %",
         "what went in, below, is of the whole work",
     ):

@@ -16,7 +16,7 @@ from click.testing import CliRunner
 from impact.base.catalogue import read_names
 from impact.base.locale import language_name, languages_of
 from impact.cli.commands import main
-from impact.report.kinds import KINDS, Kind
+from impact.report.kinds import KINDS
 from impact.report.request import Spoken, usual_language
 from tests.folders import BATCHES, TOML, swap, write_folder
 
@@ -26,40 +26,54 @@ Philippines."""
 
 GERMAN = "AUT CHE DEU LIE"
 
-ALL = Kind("minutes", "Minutes", "a meeting", ("en", "es", "de"))
-NONE = Kind("minutes", "Minutes", "a meeting")
+ALL = ("en", "es", "de")
 
 
 def test_spanish_is_the_usual_language_of_the_countries_that_speak_it_and_of_no_other() -> None:
-    taken = {country for country in read_names().countries if usual_language(ALL, country).language == "es"}
+    taken = {
+        country for country in read_names().countries if usual_language([country], ALL, "a school").language == "es"
+    }
     assert taken == set(SPANISH.split())
 
 
 def test_german_is_the_usual_language_of_the_countries_that_speak_it() -> None:
     # Luxembourg too: of three official languages, two thirds know German, which comes first among those of the report.
-    taken = {country for country in read_names().countries if usual_language(ALL, country).language == "de"}
+    taken = {
+        country for country in read_names().countries if usual_language([country], ALL, "a school").language == "de"
+    }
     assert taken == {*GERMAN.split(), "LUX"}
 
 
 @pytest.mark.parametrize("country", ["USA", "GBR", "IND", "CAN", "BEL", "FRA", "XYZ", ""])
 def test_usual_language_elsewhere_is_english(country: str) -> None:
-    assert usual_language(ALL, country).language == "en"
+    assert usual_language([country], ALL, "a school").language == "en"
 
 
 def test_usual_language_says_why_it_is_taken_where_another_could_be_expected() -> None:
-    assert usual_language(ALL, "USA") == Spoken("en")
-    assert usual_language(ALL, "AUT").sentence == (
+    assert usual_language(["USA"], ALL, "a school") == Spoken("en")
+    assert usual_language(["AUT"], ALL, "a school").sentence == (
         "the report is in German, an official language of the workshop's country (Austria); --language en or es takes another"
     )
-    assert usual_language(NONE, "DEU") == Spoken(
-        "en", "the report is in English: that for a meeting is not translated into German (Germany)"
+    assert usual_language(["DEU"], ("en", "es"), "a funder") == Spoken(
+        "en", "the report is in English: that for a funder is not translated into German (Germany)"
+    )
+
+
+def test_usual_language_of_several_workshops_is_the_one_that_their_countries_share() -> None:
+    assert usual_language(["MEX", "ESP"], ("en", "es"), "a funder").language == "es"
+    assert usual_language(["USA", "GBR"], ("en", "es"), "a funder") == Spoken("en")
+    assert usual_language(["USA", "ESP"], ("en", "es"), "a funder") == Spoken(
+        "en", "the report is in English: the countries of the workshops differ in language (United States, Spain)"
+    )
+    assert usual_language(["USA", "DEU"], ("en", "es"), "a funder") == Spoken(
+        "en", "the report is in English: that for a funder is not translated into German (Germany)"
     )
 
 
 def test_usual_language_is_one_that_the_kind_has() -> None:
     for kind in KINDS.values():
         for country in read_names().countries:
-            assert usual_language(kind, country).language in kind.languages
+            assert usual_language([country], kind.languages, kind.whom).language in kind.languages
 
 
 def test_languages_of_a_country_are_official_and_known_the_best_known_first() -> None:

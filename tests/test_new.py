@@ -171,7 +171,7 @@ def test_ten_typed_batches_give_a_clean_check_plausible_totals_and_a_report(type
 def test_readme_shows_what_the_commands_print(typed: Path) -> None:
     lines = run("totals", typed).output.splitlines()
     steps = README.split("## Your own workshop")[1].split("\n## ")[0]
-    shown = re.findall(r"^    ((?:collected|landfill) .*)$", steps, flags=re.MULTILINE)
+    shown = re.findall(r"^    ((?:collected|  share of the) .*)$", steps, flags=re.MULTILINE)
     assert len(shown) == 2
     assert [line for line in shown if line not in lines] == []
 

@@ -216,7 +216,7 @@ def test_check_of_a_good_programme_says_so(tmp_path: Path) -> None:
     assert run("check", programme(tmp_path, a={}, b={}), "--strict").stdout == "no problems found\n"
 
 
-@pytest.mark.parametrize("command", [("report",), ("breakeven", "--part", "pot"), ("forecast", "--part", "pot")])
+@pytest.mark.parametrize("command", [("export",), ("breakeven", "--part", "pot"), ("forecast", "--part", "pot")])
 def test_other_commands_ask_for_one_workshop(tmp_path: Path, command: tuple[str, ...]) -> None:
     extra = ("--sessions", "3", "--people", "4") if command[0] == "forecast" else ()
     text = run(command[0], programme(tmp_path, a={}, b={}), *command[1:], *extra, status=2).stderr

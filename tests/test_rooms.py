@@ -11,12 +11,14 @@ import pytest
 
 ROOT = Path(__file__).parents[1]
 ROOMS = (
-    "base", "core", "tables", "records", "factors", "account", "findings", "decisions", "door", "trace", "report", "cli",
+    "base", "core", "tables", "records", "factors", "account", "findings", "decisions", "door", "trace", "report", "browser",
+    "cli",
 )  # fmt: skip
 """From the top: a room imports itself and those before it. The door is the modules of `impact` itself."""
 
 HEAVY = {
     "PIL",
+    "flask",
     "matplotlib",
     "numpy",
     "openpyxl",
@@ -26,6 +28,8 @@ HEAVY = {
     "pydantic",
     "rich",
     "scipy",
+    "segno",
+    "waitress",
     "weasyprint",
 }
 CORE_LIBRARIES = {"numpy", "scipy"}

@@ -19,7 +19,7 @@ from impact.base import language
 from impact.base.language import translate, translate_count
 from impact.decisions.variables import VARIABLES
 from impact.report.funder import crossings as crossings_chart
-from impact.report.kinds import KINDS, LANGUAGES
+from impact.report.kinds import KINDS, LANGUAGES, TOGETHER_LANGUAGES
 from tests.reports import british, plain_html_of
 
 ROOT = Path(__file__).parents[1]
@@ -30,7 +30,7 @@ def files_of(kind: str) -> set[str]:
     """Return the files whose messages belong to one kind of report alone."""
     parts = [ROOT / "report_templates" / f"{kind}.html", *(ROOT / "impact" / "report" / kind).glob("*.py")]
     if kind == "funder":
-        parts += (ROOT / "report_templates" / "sections").iterdir()
+        parts += [*(ROOT / "report_templates" / "sections").iterdir(), ROOT / "impact" / "beside.py"]
     return {path.relative_to(ROOT).as_posix() for path in parts}
 
 
@@ -38,7 +38,7 @@ MARKS = {"message": (0,), "word": (0,), "translate": (1,), "translate_count": (1
 """Functions whose arguments are messages, and which ones, as `make messages` names them."""
 
 LATER = ("factors/", *(f"impact/{room}/" for room in ("records", "factors", "account", "findings", "decisions")))
-"""Where the sentences stand that no language has yet: they are said in English."""
+"""Where sentences stand that a language which has not every kind of report says in English."""
 
 SHEET = ("title", "harm", "who", "control", "by")
 """Columns of the table of cautions that a risk sheet says, which is whole in every language that has the report for a school."""
@@ -106,10 +106,13 @@ def test_texts_to_translate_are_whole_arguments() -> None:
 @pytest.mark.parametrize("language", TRANSLATED)
 def test_catalogue_has_every_message_and_no_other(language: str) -> None:
     others = {file for kind in KINDS.values() if language not in kind.languages for file in files_of(kind.name)}
+    if language not in TOGETHER_LANGUAGES:
+        others |= files_of("programme")
+    later = LATER if others else ()
     wanted = {
         message.id
         for message in catalogue("messages.pot")
-        if message.id and not {file for file, _ in message.locations if not file.startswith(LATER)} <= others
+        if message.id and not {file for file, _ in message.locations if not file.startswith(later)} <= others
     }
     found = {message.id: message for message in catalogue(f"{language}.po") if message.id}
     wanted |= of_sheet()

@@ -20,7 +20,7 @@ from hypothesis import strategies as st
 from impact.base.figurenames import figures, leaves
 from impact.cli.commands import main
 from impact.findings.verdicts import VERDICTS
-from impact.report.evidence import GUIDE, RESULTS, SETTINGS, SUMS, USED, as_toml, factor_tables
+from impact.report.evidence import GUIDE, RESULTS, SETTINGS, SUMS, USED, WORKBOOK, as_toml, factor_tables
 from impact.report.proof.carried import Carried, NoReportError, read_report
 from impact.report.proof.figures import compare_files
 from impact.report.request import Request
@@ -33,7 +33,7 @@ from tests.schemas import validate
 CLOSED = swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2")
 
 
-CARRIED = sorted({*FILES, *factor_tables(), GUIDE, SETTINGS, RESULTS, USED, SUMS})
+CARRIED = sorted({*FILES, *factor_tables(), GUIDE, SETTINGS, RESULTS, USED, SUMS, WORKBOOK})
 
 
 @cache
@@ -94,7 +94,7 @@ def test_compare_files_finds_one_changed_digit_in_any_attached_file(name: str) -
     assert [fault.name for fault in faults] == [name]
 
 
-MAIN_FILES = ("batches.csv", "parts.csv", "workshop.toml", RESULTS, USED, SUMS, "table-landfill.csv")
+MAIN_FILES = ("batches.csv", "parts.csv", "workshop.toml", RESULTS, USED, SUMS, WORKBOOK, "table-landfill.csv")
 
 
 @pytest.mark.parametrize("name", MAIN_FILES)

@@ -8,30 +8,42 @@ Checked against, from outside:
 from __future__ import annotations
 
 import io
+import os
+import re
 import subprocess
+import sys
+import zipfile
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cache
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
 import openpyxl
 import pytest
+from pypdf import PdfReader
 
 import impact
 from impact.account.assumptions import read_texts
 from impact.account.results import Results
 from impact.api import load
-from impact.base.figurenames import figures
+from impact.base.figurenames import figures, leaves
 from impact.factors.factorset import FactorSet, read_factors
 from impact.findings.net import CASES
 from impact.records.statements import Grant
 from impact.records.workshop import Drying, FateSplit, Mould, Recipe
+from impact.report.context import compose
+from impact.report.evidence import WORKBOOK
+from impact.report.proof.figures import books_alike
+from impact.report.request import Request
+from impact.report.ties import Ties
 from impact.study import assess, counted_for
 from impact.trace.workbook import HOLDS, record_header, workbook
 from tests.folders import BATCHES, OWN_BATCHES, OWN_BINDERS, TOML, swap, write_folder
 from tests.frames import PLAIN, batches, part, workshop
 from tests.office import found as program_found
+from tests.reports import report, web_page
 
 DEMO = Path(impact.__file__).parent / "demo"
 CLOSED = swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2")
@@ -49,6 +61,11 @@ ACCOUNT = (
 )  # fmt: skip
 STAGES = ("paper", "binder", "making", "mould", "transport", "end_of_life")
 SPLIT = FateSplit(landfill=0.2, incineration=0.3, recycling=0.1, composting=0.4)
+
+
+def text_of(tie: Ties, name: str) -> str:
+    """Return a figure as a page prints it."""
+    return re.sub("<[^>]*>", "", tie(name))
 
 
 @cache
@@ -145,6 +162,12 @@ def changed(folder: Path) -> tuple[bytes, Results]:
     return edited.getvalue(), bench(folder / "after", batches=water, workshop=toml, factors=own)
 
 
+def carried(name: str) -> bytes:
+    """Return the workbook that the funder's report of a workshop carries."""
+    files = {one.name: one.content for one in PdfReader(io.BytesIO(report(name))).attachment_list}
+    return bytes(files[WORKBOOK])
+
+
 @dataclass(frozen=True)
 class Recomputed:
     results: Results
@@ -165,6 +188,7 @@ def recomputed(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Recomputed
         "strange": strange(),
     }
     written = {name: workbook(results) for name, results in runs.items()}
+    written["demo"] = carried("demo")
     written["changed"], runs["changed"] = changed(folder)
     for name, content in written.items():
         (folder / f"{name}.xlsx").write_bytes(content)
@@ -220,6 +244,24 @@ def test_workbook_recomputed_live_figures_are_those_of_the_program(recomputed: d
         assert list(live) == wanted(case.results)
     expected = [program.get(name, program.get(f"{name}.value")) for name in wanted(case.results)]
     assert list(live.values()) == pytest.approx(expected, rel=1e-9, abs=1e-15)
+
+
+def test_workbook_of_a_report_recomputed_gives_what_the_pages_print(recomputed: dict[str, Recomputed]) -> None:
+    """The live values of the workbook inside the PDF, printed as the report prints them, stand on its pages."""
+    case, page = recomputed["demo"], web_page("demo")
+    live = {row[9]: row[1] for row in headline(case.again)}
+    made = compose(case.results, Request()).context({})
+    values = leaves(made["document"])
+    names = {name: name if name in values else f"{name}.value" for name in live}
+    printed = {
+        name: re.findall(rf'id="f\.{re.escape(quote(name, safe="-_."))}(?:~\d+)?">([^<]*)<', page)
+        for name in names.values()
+    }
+    again = Ties({**values, **{names[name]: value for name, value in live.items()}}, made["p"])
+    shown = {name: texts for name, texts in printed.items() if texts}
+    assert len(shown) > 60
+    for name, texts in shown.items():
+        assert set(texts) == {text_of(again, name)}, name
 
 
 @pytest.mark.parametrize("run", RUNS)
@@ -341,3 +383,52 @@ def test_workbook_sheets_keep_their_header_in_sight_and_on_every_page(tmp_path: 
         assert all(cell.font.bold for cell in page[3])
     assert book["headline"].sheet_properties.pageSetUpPr.fitToPage
     assert (book["headline"].page_setup.fitToWidth, book["headline"].page_setup.fitToHeight) == (1, 0)
+
+
+WRITES = """
+import sys
+from datetime import date
+from impact.core.formula import Formula
+from impact.tables.xlsx_out import Live, Sheet, Shown, book_bytes
+rows = [["a × b < c > d & e", 1.5, date(2026, 1, 2), None, ""], [Live("B4*2"), Shown(Live("1-B4"), "0.0%"), "=x", 'q"', "é−\\n"]]
+sheet = Sheet("one", "Title", "A note", ["first", "second"], rows, {1: 30.0}, frozenset({1}))
+sys.stdout.buffer.write(book_bytes([sheet], title='t xmlns:a="b" é', creator="us", day=None, packed=False))
+"""
+
+
+def test_book_bytes_are_the_same_whichever_library_of_xml_writes_them() -> None:
+    books = []
+    for word in ("True", "False"):
+        done = subprocess.run(
+            [sys.executable, "-c", WRITES], capture_output=True, env={**os.environ, "OPENPYXL_LXML": word}, check=True
+        )
+        books.append(done.stdout)
+    assert books[0] == books[1]
+    book = openpyxl.load_workbook(io.BytesIO(books[0]))
+    assert book["one"]["A4"].value == "a × b < c > d & e"
+    assert book.properties.title == 't xmlns:a="b" é'
+
+
+def nudged(book: bytes, share: float) -> bytes:
+    """Return a workbook, its parts not packed, in which one number is another by a share of it; as long as before."""
+    one = re.search(rb"<v>(0\.\d{15})</v>", book)
+    assert one is not None
+    value = f"{float(one[1]) * (1.0 + share):.15f}".encode()
+    found = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(book)) as source, zipfile.ZipFile(found, "w") as target:
+        for name in source.namelist():
+            target.writestr(name, source.read(name).replace(one[0], b"<v>" + value + b"</v>"))
+    return found.getvalue()
+
+
+def test_books_alike_but_for_the_last_bits() -> None:
+    book = workbook(load(DEMO).assess(draws=100, part="tool-tray"), packed=False)
+    assert books_alike(nudged(book, 1e-14), book)
+    assert not books_alike(nudged(book, 1e-6), book)
+    assert not books_alike(book[:-100], book)
+    assert not books_alike(b"", book)
+    bomb = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(book)) as source, zipfile.ZipFile(bomb, "w", zipfile.ZIP_DEFLATED) as target:
+        for name in source.namelist():
+            target.writestr(name, b" " * 50_000_000 if name.endswith("styles.xml") else source.read(name))
+    assert not books_alike(bomb.getvalue(), book)

@@ -87,7 +87,7 @@ BINDER_MASS = Measure(
     {"weighed": message("weighing {name} more finely, with its solids"), "estimated": message("weighing {name}")},
     kind="binder",
 )
-KILOMETRES = Measure(message("the kilometres driven"), message("recording the kilometres driven"))
+DISTANCE = Measure(message("the distance driven"), message("recording the distance driven"))
 MOULD_LIFE = Measure(
     message("the life of the mould {item}"), message("counting the pressings of the mould {item} until it is worn out")
 )
@@ -252,7 +252,7 @@ def _parts() -> Iterator[LineKind]:
         by=("binder", "{route}", "{column}?"), item=_binder_lost,
         source=_end(lambda impacts, item, route: impacts.disposed("binder", item, route)), sold=_sold_of_losses("part"),
     )  # fmt: skip
-    driving = partial(LineKind, item=lambda workshop: workshop.vehicle, source=VEHICLE, measure=KILOMETRES)
+    driving = partial(LineKind, item=lambda workshop: workshop.vehicle, source=VEHICLE, measure=DISTANCE)
     yield driving(*names.DRIVING, "km", lambda b: b.recorded("transport_km"), names.DRIVING.account, evidence="metered")
     yield driving(
         *names.estimated(names.DRIVING), "kg", lambda b: b.without("transport_km", b.weighed),

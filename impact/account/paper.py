@@ -166,6 +166,7 @@ def paper_account(
     drawn["weighed_kg"] = drawn["collected_kg"]
     drawn["put_to_use_kg"] = sum(moved(inventory, impacts, names.PUT_TO_USE).values(), start=0.0)
     drawn["fines_kg"] = drawn["collected_kg"] * fines.share(impacts)
+    drawn["kept_from_disposal_kg"] = drawn["kept_from_landfill_kg"] + drawn["kept_from_incineration_kg"]
     drawn["deferred_kg"] = deferred(drawn["kept_from_landfill_kg"], landfilled)
     if interval is None:
         size = 1 + impacts.values.draws
@@ -250,7 +251,7 @@ BY_FATE = {
 GRADE_DRAWN = tuple(dict.fromkeys((*GRADE_SHOWN, *BY_FATE.values())))
 DRAWN = (
     "weighed_kg", "collected_kg", "put_to_use_kg", "kept_from_landfill_gross_kg", "kept_from_landfill_kg",
-    "kept_from_incineration_kg", "taken_from_recycling_kg", "returned_to_landfill_kg", "fines_kg",
+    "kept_from_incineration_kg", "kept_from_disposal_kg", "taken_from_recycling_kg", "returned_to_landfill_kg", "fines_kg",
     "fines_off_landfill_kg", "deferred_kg",
 )  # fmt: skip
 """Masses of the account that carry an interval."""

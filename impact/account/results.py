@@ -74,7 +74,7 @@ class GradeAccount:
 
 @shows(
     "weighed_kg", "collected_kg", "dry_fibre_kg", "put_to_use_kg", "kept_from_landfill_gross_kg", "kept_from_landfill_kg",
-    "kept_from_incineration_kg", "taken_from_recycling_kg", "returned_to_landfill_kg", "fines_kg",
+    "kept_from_incineration_kg", "kept_from_disposal_kg", "taken_from_recycling_kg", "returned_to_landfill_kg", "fines_kg",
     "fines_off_landfill_kg", "deferred_kg", "landfill_diversion_rate", "by_grade", group("mass_balance", "in_kg", "out_kg", "unaccounted_share"),
 )  # fmt: skip
 @dataclass(frozen=True, slots=True)
@@ -91,8 +91,8 @@ class PaperAccount:
         Dry fibre taken in. [kg]
     kept_from_landfill_gross_kg, kept_from_landfill_kg : Interval
         Before and after what returned there as rejects and trim, and what the fines take off. [kg]
-    kept_from_incineration_kg, taken_from_recycling_kg, returned_to_landfill_kg : Interval
-        As weighed. [kg]
+    kept_from_incineration_kg, kept_from_disposal_kg, taken_from_recycling_kg, returned_to_landfill_kg : Interval
+        As weighed; disposal is landfill and incineration, both net. [kg]
     fines_kg, fines_off_landfill_kg : Interval
         Fibre not found again, as weighed, and what of it comes off what is kept from landfill. [kg]
     deferred_kg : Interval
@@ -100,7 +100,7 @@ class PaperAccount:
     landfill_at_end_of_life : float
         Share of the finished parts that goes to landfill in the end. [-]
     landfill_diversion_rate : Interval or None
-        Net figure over collected; None when nothing was collected. [-]
+        Net figure over collected, which is no rate of a site; None when nothing was collected. [-]
     by_grade : tuple of GradeAccount
         The same by grade.
     in_kg, out_kg : float
@@ -118,6 +118,7 @@ class PaperAccount:
     kept_from_landfill_gross_kg: Interval
     kept_from_landfill_kg: Interval
     kept_from_incineration_kg: Interval
+    kept_from_disposal_kg: Interval
     taken_from_recycling_kg: Interval
     returned_to_landfill_kg: Interval
     fines_kg: Interval
@@ -133,11 +134,9 @@ class PaperAccount:
 
 
 @shows(
-    named("avoided_kgco2e", "avoided"),
-    named("avoided_other_parameters_kgco2e", "avoided_other_set"),
-    named("lost_recycling_kgco2e", "lost_recycling"),
-    named("electricity_sold_kgco2e", "electricity_sold"),
-)
+    named("avoided_kgco2e", "avoided"), named("avoided_other_parameters_kgco2e", "avoided_other_set"),
+    named("lost_recycling_kgco2e", "lost_recycling"), named("electricity_sold_kgco2e", "electricity_sold"),
+)  # fmt: skip
 @dataclass(frozen=True, slots=True)
 class DisposalAccount:
     """What happens because the paper did not go elsewhere. [kgCO2e]
@@ -418,10 +417,12 @@ class Results:
         KeyError
             When no batch made it.
         """
-        for part in self.parts:
-            if part.part == name:
-                return part
-        raise KeyError(name)
+        return {part.part: part for part in self.parts}[name]
+
+    @property
+    def shared_grant(self) -> Grant | None:
+        """The grant for which a part alone of the work is counted; None where all is."""
+        return self.grant if self.grant and self.grant.is_shared else None
 
     @property
     def batch_records(self) -> pd.DataFrame:

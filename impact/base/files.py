@@ -305,6 +305,20 @@ def _lock(handle: int, *, wait: bool) -> bool:
     return True
 
 
+@contextlib.contextmanager
+def locked(path: Path) -> Iterator[None]:
+    """Hold a lock that one process has at a time; others wait. The file stays, empty, and the lock ends with its process.
+
+    Raises
+    ------
+    OSError
+        The file cannot be made.
+    """
+    with path.open("ab") as stream:
+        _lock(stream.fileno(), wait=True)
+        yield
+
+
 def _put(temporary: Path, path: Path, *, force: bool) -> None:
     """Give the finished file its name; FileExistsError when another run was faster and `force` is not given."""
     if not force:

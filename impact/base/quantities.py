@@ -83,6 +83,8 @@ class Quantity:
 
 POUNDS_PER_KG = 1.0 / 0.45359237
 """International pound (NIST Special Publication 811, appendix B.8)."""
+POUNDS_PER_SHORT_TON = 2000.0
+"""The same publication; what US grant forms call a ton."""
 OUNCES_PER_KG = 16.0 * POUNDS_PER_KG
 """Avoirdupois ounce, the same publication."""
 MILES_PER_KM = 1.0 / 1.609344
@@ -132,11 +134,23 @@ QUANTITIES: Mapping[str, Quantity] = MappingProxyType(
             Quantity("volume", _REPORT, 3, _VOLUME, _GALLONS, fewest=-9),
             Quantity("little volume", _DIGITS, 2, _VOLUME, _GALLONS),
             Quantity("time", _REPORT, 3, _HOURS, fewest=-9),
+            Quantity("hours", _STATED, 4, _HOURS),
             Quantity("little time", _DIGITS, 2, (*_HOURS, Unit("min", 60.0))),
             Quantity("money", _DECIMALS, 2),
+            Quantity("price", _DIGITS, 3, (Unit(""),), (Unit("", 1.0 / POUNDS_PER_KG),)),
+            Quantity("mass as asked", _DIGITS, 3),
             Quantity("little money", _DIGITS, 2),
             Quantity("number", _DIGITS, 3),
             Quantity("crossing", _DIGITS, 2, partial=True),
+            *(
+                Quantity(f"{name} of {what}", rounding, digits, (Unit(""),), (Unit("", scale),), partial=partial)
+                for what, scale in (("distance", MILES_PER_KM), ("mass", POUNDS_PER_KG))
+                for name, rounding, digits, partial in (
+                    ("number", _DIGITS, 3, False),
+                    ("crossing", _DIGITS, 2, True),
+                    ("range", _STATED, 3, False),
+                )
+            ),
             Quantity("rough number", _DIGITS, 2),
             Quantity("factor", _STATED, 4),
             Quantity("length", _STATED, 6, (Unit("mm"),), bound=True),
@@ -149,7 +163,7 @@ QUANTITIES: Mapping[str, Quantity] = MappingProxyType(
 `paper` is any mass in kilograms that adds up with others of a period; a batch, and a term at a school, have their own
 decimals, so that a large workshop leaves something of them. `account` and `per part` are emissions of a period and of one
 good part, `carbon` is what a part holds of it, in grams for every reader as emissions are;
-`per kilogram` is per pound where readers weigh in pounds. `little` is what stands alone. `number` is all else that is worked out, `factor` a row of a factor table,
+`per kilogram` and `price` are per pound where readers weigh in pounds, `mass as asked` is in the unit that somebody asked for. `little` is what stands alone. `number` is all else that is worked out, `factor` a row of a factor table,
 `stated` what somebody wrote.
 """
 

@@ -28,6 +28,11 @@ def likely_unit(ratio: float, unit: str) -> str:
     return _likely(ratio, unit)[0]
 
 
+def likely_size(ratio: float, unit: str) -> float:
+    """Return how many times too large an amount is if the unit that was likely meant is the right one; 1 without one. [-]"""
+    return _likely(ratio, unit)[1]
+
+
 def _likely(ratio: float, unit: str) -> tuple[str, float]:
     """Return the same with how many times too large the amount is then."""
     found = []

@@ -12,6 +12,7 @@ In: arguments of the shell. Out: standard output and error, files; status 0 done
 - `factors`: `factors list`, `show`, `check`.
 - `help`: the command that explains what may be written: settings, columns, ids, spreadsheets, names of figures.
 - `new`: `new`.
+- `open`: `open`.
 - `report`: `report` and `demo`.
 - `terminal`: what the commands share: arguments, options, opening a folder, problems, files.
 - `totals_text`: the figures as text tables.

@@ -17,8 +17,10 @@ from impact.cli.export import export
 from impact.cli.factors import factors
 from impact.cli.help import help_on
 from impact.cli.new import new
+from impact.cli.open import open_pages
 from impact.cli.report import demo, report
 from impact.cli.terminal import (
+    BESIDE,
     FOLDER,
     FORCE,
     JSON,
@@ -131,6 +133,7 @@ def _write_marked(folder: Path, problems: list[Problem], target: Path, *, force:
 @main.command()
 @FOLDER
 @narrowing
+@BESIDE
 @spreading
 @click.option("--by-site", is_flag=True, help="Give the figures of each site as well.")
 @click.option("--all", "everything", is_flag=True, help="Print all tables; else the main ones. --json always has all.")
@@ -142,6 +145,7 @@ def totals(
     workers: int | None,
     scheduler: str | None,
     by_site: bool,
+    beside: str | None,
     **options: Any,
 ) -> None:
     """Print the figures of FOLDER as tables, or as JSON.
@@ -151,12 +155,14 @@ def totals(
     """
     from impact.programme import workshops_in
 
+    if beside is not None and workshops_in(folder):
+        raise click.UsageError(f"{folder} is a folder of workshops; --beside is for one of them.")
     results: Study | ProgrammeResults
     with spread_over(workers, scheduler) as spread:
         if workshops_in(folder):
             results = programme_results_of(folder, **options, spread=spread)
         else:
-            results = results_of(folder, **options, spread=spread, by_site=by_site)
+            results = results_of(folder, **options, spread=spread, by_site=by_site, beside=beside)
     if as_json:
         click.echo(json.dumps(_document(results), ensure_ascii=False, allow_nan=False))
     else:
@@ -182,5 +188,5 @@ def _text(results: Study | ProgrammeResults, *, everything: bool) -> str:
     return programme_text(results) if isinstance(results, ProgrammeResults) else as_text(results, everything=everything)
 
 
-for command in (binders, breakeven, demo, explain, export, factors, forecast, help_on, new, report, verify):
+for command in (binders, breakeven, demo, explain, export, factors, forecast, help_on, new, open_pages, report, verify):
     main.add_command(command)

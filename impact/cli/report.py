@@ -10,22 +10,27 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from impact.cli.terminal import (
+    BESIDE,
     FOLDER,
     FORCE,
     OneLine,
     days_of,
     narrowing,
     open_folder,
+    open_programme,
     options,
     require_free,
     stop,
     write,
 )
-from impact.report.kinds import KINDS, LANGUAGES, Kind
+from impact.report.kinds import KINDS, LANGUAGES, TOGETHER, TOGETHER_LANGUAGES, Kind
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from impact.api import Folder
     from impact.base.problems import Problem
+    from impact.programme import Programme
     from impact.report.production import Narrowing
     from impact.report.request import Request
 
@@ -66,7 +71,7 @@ QUESTIONS = options(
 
 HELP = f"""Write a report of FOLDER as PDF or HTML.
 
-By default a PDF in the current folder. For {" and for ".join(kind.whom for kind in KINDS.values() if kind.granted)}, where
+FOLDER is a workshop, or a folder of several for a report of all together. By default a PDF in the current folder. For {" and for ".join(kind.whom for kind in KINDS.values() if kind.granted)}, where
 the settings list one grant and it has batches, that grant alone is counted; --grant none counts all the work.
 
 For {" and for ".join(kind.whom for kind in KINDS.values() if kind.one_part)} --part names the part; it is the one with
@@ -103,17 +108,28 @@ Example: impact report my-workshop --for {USUAL} -o 2026.pdf
 @click.option("--strict", is_flag=True, help="Write no report of records that are doubted.")
 @FORCE
 @narrowing
+@BESIDE
 def report(folder: Path, output: Path | None, strict: bool, force: bool, **options: Any) -> None:
     """Write a report, see `HELP`."""
     from impact.base.problems import counted as number_of
     from impact.base.problems import sentences
+    from impact.programme import workshops_in
 
     request, counted = _asked(options)
     target = output or Path(f"{request.reader}{'-brief' if request.brief else ''}.pdf")
     require_free(target, "a report", ".pdf", ".html", force=force)
-    opened = open_folder(folder)
-    counted = _for_grant(opened, counted, granted=request.kind.granted)
-    request = request if options["language"] else _in_usual_language(request, opened)
+    if workshops_in(folder):
+        _require_together(folder, request, counted)
+        programme = open_programme(folder)
+        _tell_grants(programme, counted)
+        countries = [one.workshop.country for one in programme.folders.values()]
+        languages, whom = TOGETHER_LANGUAGES, f"{request.kind.whom} on several workshops"
+    else:
+        opened = open_folder(folder)
+        counted = _for_grant(opened, counted, granted=request.kind.granted)
+        countries, languages, whom = [opened.workshop.country], request.kind.languages, request.kind.whom
+    if options["language"] is None:
+        request = replace(request, language=_usual_language(countries, languages, whom))
     if target.suffix == ".pdf":
         _refuse_draws(counted.draws)
         _ask_for_pango()
@@ -124,6 +140,26 @@ def report(folder: Path, output: Path | None, strict: bool, force: bool, **optio
     if doubts:
         number = number_of(sum(doubt.count for doubt in doubts), "doubt")
         click.echo(f"{number} about the records, the worst: {next(iter(sentences(doubts)))}", err=True)
+
+
+def _require_together(folder: Path, request: Request, counted: Narrowing) -> None:
+    """End with status 2 where what is asked for is for one workshop alone."""
+    if request.reader != TOGETHER:
+        fault = f"--for {request.reader} is for one of them; --for {TOGETHER} takes all"
+    elif request.language not in TOGETHER_LANGUAGES:
+        fault = f"its report is not translated into {request.language}; accepted: {', '.join(TOGETHER_LANGUAGES)}"
+    elif request.template is not None or counted.beside is not None:
+        fault = f"--{'template' if request.template is not None else 'beside'} is for one of them"
+    else:
+        return
+    raise click.UsageError(f"{folder} is a folder of workshops; {fault}")
+
+
+def _tell_grants(programme: Programme, counted: Narrowing) -> None:
+    """Say that all the work is counted where workshops list grants and none is asked for."""
+    names = sorted({grant.name for folder in programme.folders.values() for grant in folder.workshop.grants})
+    if names and counted.grant is None:
+        click.echo(f"all the work is counted; --grant NAME counts one: {', '.join(names)}", err=True)
 
 
 def _asked(options: dict[str, Any]) -> tuple[Request, Narrowing]:
@@ -141,9 +177,17 @@ def _asked(options: dict[str, Any]) -> tuple[Request, Narrowing]:
     request = Request(kind.name, language or "en", part_asked, left_out, asked, template, options["brief"])
     counted = Narrowing(
         options["seed"], options["draws"], days_of(options["period"]), None if kind.one_part else part,
-        options["site"], options["grant"],
+        options["site"], options["grant"], _beside(kind, options["beside"]),
     )  # fmt: skip
     return request, counted
+
+
+def _beside(kind: Kind, period: str | None) -> tuple[date, date] | None:
+    """Return the days of the other period; end with status 2 where a kind of report has no place for it."""
+    if period is not None and not kind.granted:
+        names = _one_of(f"--for {one.name}" for one in KINDS.values() if one.granted)
+        raise click.UsageError(f"--beside belongs to {names}")
+    return days_of(period)
 
 
 def _answers(kind: Kind, options: dict[str, Any]) -> dict[str, int]:
@@ -183,14 +227,14 @@ def _for_grant(opened: Folder, counted: Narrowing, *, granted: bool) -> Narrowin
     return replace(counted, grant=usual.name)
 
 
-def _in_usual_language(request: Request, opened: Folder) -> Request:
-    """Return the request in the language of the workshop's country where its kind has it, and say what is not expected."""
+def _usual_language(countries: list[str], languages: tuple[str, ...], whom: str) -> str:
+    """Return the language of a report where none is asked for, and say which it is where another could be expected."""
     from impact.report.request import usual_language
 
-    spoken = usual_language(request.kind, opened.workshop.country)
+    spoken = usual_language(countries, languages, whom)
     if spoken.sentence is not None:
         click.echo(spoken.sentence, err=True)
-    return replace(request, language=spoken.language)
+    return spoken.language
 
 
 def _refuse_draws(draws: int | None) -> None:
@@ -249,6 +293,8 @@ def demo(folder: Path) -> None:
     with OneLine(DemoError):
         copy_demo(folder)
     click.echo(f"copied the demo workshop to {folder} (invented records)")
-    for kind in KINDS:
-        target = folder / REPORTS / f"{kind}.pdf"
-        write(target, _made(folder, Request(kind), Narrowing(), ".pdf")[0], force=True)
+    granted = open_folder(folder).usual_grant(period=None, part=None, site=None)
+    for kind in KINDS.values():
+        target = folder / REPORTS / f"{kind.name}.pdf"
+        counted = Narrowing(grant=granted.name if granted and kind.granted else None)
+        write(target, _made(folder, Request(kind.name), counted, ".pdf")[0], force=True)

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from impact.account.blocks import Spread
     from impact.api import Folder
     from impact.base.problems import Problem
-    from impact.programme import ProgrammeResults
+    from impact.programme import Programme, ProgrammeResults
     from impact.study import Study
 
 FOLDER = click.argument("folder", type=click.Path(path_type=Path))
@@ -185,6 +185,13 @@ def _narrowing(part: str, draws: int = DEFAULT_DRAWS) -> Callable[..., Any]:
     )
 
 
+BESIDE = click.option(
+    "--beside",
+    metavar="PERIOD",
+    help="Put the main figures of another period beside these, as of the year before, with the change.",
+)
+"""The option that compares two periods, in the words of `--period`."""
+
 narrowing = _narrowing("Only batches of one part.")
 """The options that narrow what is read and set the uncertainty run."""
 
@@ -242,7 +249,9 @@ def open_folder(folder: Path, *, keep: bool = True, spread: Spread | None = None
     inner = workshops_in(folder)
     if inner:
         names = ", ".join(one.name for one in inner)
-        message = "a folder of workshops. Name one of them; `impact check` and `impact totals` take them all"
+        message = (
+            "a folder of workshops. Name one of them; `impact check`, `impact totals` and `impact report` take them all"
+        )
         raise click.UsageError(f"{folder} is {message}. Workshops: {names}.")
     opened, problems = read_folder(folder, keep=keep, spread=spread, by_site=by_site)
     if opened is None:
@@ -294,27 +303,33 @@ def results_of(
     spread: Spread | None = None,
     by_site: bool = False,
     keep: bool = False,
+    beside: str | None = None,
     **narrowed: Any,
 ) -> Study:
     """Return the results of a folder, narrowed as the options say; end with status 1 or 2 when that fails.
 
     Where `keep`, the rows of its batches are kept for whoever asks for them later.
     """
-    days = days_of(period)
-    return open_folder(folder, keep=keep, spread=spread, by_site=by_site).assess(period=days, **narrowed)
+    days, other = days_of(period), days_of(beside)
+    return open_folder(folder, keep=keep, spread=spread, by_site=by_site).assess(period=days, beside=other, **narrowed)
 
 
 def programme_results_of(
     folder: Path, period: str | None, spread: Spread | None = None, **narrowed: Any
 ) -> ProgrammeResults:
     """Return the results of a folder of workshops, narrowed as the options say; end with status 1 or 2 when that fails."""
+    days = days_of(period)
+    return open_programme(folder, spread=spread).assess(period=days, **narrowed)
+
+
+def open_programme(folder: Path, spread: Spread | None = None) -> Programme:
+    """Return a folder of workshops; print the problems of all and end with status 1 when one has errors."""
     from impact.programme import read_programme
 
-    days = days_of(period)
     programme, problems = read_programme(folder, spread=spread)
     if programme is None:
         stop(problems)
-    return programme.assess(period=days, **narrowed)
+    return programme
 
 
 def require_free(path: Path, what: str, *suffixes: str, force: bool) -> None:

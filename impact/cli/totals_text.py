@@ -20,6 +20,7 @@ from impact.study import Study
 
 WIDTH = 118
 """Characters of a line of words."""
+NO_RATE = "The share is no diversion rate of a site, which divides by all waste of the site."
 MORE = "--all adds recycled polymer, power sold, rows that nobody saw published, the net in other ways, recycling by grade."
 
 
@@ -44,13 +45,14 @@ def as_text(results: Study, *, everything: bool = False) -> str:
                 ("put to use in good parts", MASS.interval(paper.put_to_use_kg)),
                 ("kept from landfill, net", MASS.interval(paper.kept_from_landfill_kg)),
                 ("  of it deferred by the parts' end of life", MASS.interval(paper.deferred_kg)),
+                ("  share of the collected paper", TENTHS.interval(paper.landfill_diversion_rate)),
                 ("returned to landfill", MASS.interval(paper.returned_to_landfill_kg)),
                 ("  taken off for fines", MASS.interval(paper.fines_off_landfill_kg)),
                 ("kept from incineration", MASS.interval(paper.kept_from_incineration_kg)),
                 ("taken from recycling (no diversion)", MASS.interval(paper.taken_from_recycling_kg)),
-                ("landfill diversion rate", TENTHS.interval(paper.landfill_diversion_rate)),
             ]
         ),
+        NO_RATE,
         "",
         "Parts, g CO2e per good part (95 % interval)",
         *aligned(_parts(results)),
@@ -76,6 +78,7 @@ def as_text(results: Study, *, everything: bool = False) -> str:
         *wrap(str(net_words(results.uses_by_grade)), WIDTH),
         *_recycling_alone(results),
         "",
+        *_beside(results),
         *tables,
         *_by_site(results),
         f"seed {results.settings.seed}, {results.settings.draws} draws; GWP-100 of {results.settings.gwp}; "
@@ -85,6 +88,44 @@ def as_text(results: Study, *, everything: bool = False) -> str:
     ]
     lines += problem_lines(results.warnings)
     return "\n".join(lines)
+
+
+CHANGES = {
+    "collected_kg": "paper collected", "put_to_use_kg": "put to use in good parts",
+    "kept_from_landfill_kg": "kept from landfill, net", "kept_from_incineration_kg": "kept from incineration",
+    "taken_from_recycling_kg": "taken from recycling", "made_kgco2e": "parts made", "avoided_kgco2e": "disposal avoided",
+    "lost_recycling_kgco2e": "recycling that lost its fibre", "displaced_plastic_kgco2e": "plastic displaced, as recorded",
+    "net_kgco2e": "net",
+}  # fmt: skip
+"""What is put beside another period, paper and then emissions."""
+
+
+def _beside(results: Study) -> list[str]:
+    """Return the main figures of another period beside these, and the change."""
+    other = results.beside
+    if other is None:
+        return []
+    counts = {"days": other.days, "batches": other.batches, "good parts": other.good_parts}
+    rows: list[tuple[str, ...]] = [
+        ("", "this period", f"{other.start} to {other.end}", "change", "told apart by the draws")
+    ]
+    rows += [(label, WHOLE(one.now), WHOLE(one.then), f"{one.change:+.0f}", "counted") for label, one in counts.items()]
+    for style, unit, figures in ((MASS, "kg", other.paper), (FIGURE, "kg CO2e", other.account)):
+        for name, figure in figures.items():
+            shown, label = (
+                (style, f"{CHANGES[name]}, {unit}") if name in CHANGES else (TENTHS, "landfill diversion rate")
+            )
+            rows.append((label, *map(shown.interval, (figure.now, figure.then, figure.change)), figure.told or "-"))
+    for part in other.parts:
+        figure = part.footprint_kgco2e
+        sides = (FIGURE.interval(one, 1000.0) for one in (figure.now, figure.then, figure.change))
+        rows.append((f"footprint of one {part.part}, g CO2e", *sides, figure.told))
+    return [
+        "Beside another period (95 % interval; the change is taken draw by draw)",
+        *aligned(rows),
+        *problem_lines(other.warnings),
+        "",
+    ]
 
 
 def _parts(results: Study) -> list[tuple[str, ...]]:
@@ -238,7 +279,7 @@ def site_tables(accounts: Iterable[Account], total: Account) -> list[str]:
         Their sum.
     """
     paper: list[tuple[str, ...]] = [
-        ("site", "batches", "collected", "put to use", "kept from landfill", "from recycling", "diversion rate")
+        ("site", "batches", "collected", "put to use", "kept from landfill", "from recycling", "share kept")
     ]
     emissions: list[tuple[str, ...]] = [("site", "made", "avoided", "lost recycling", "displaced", "net")]
     for account in chain(accounts, [total]):

@@ -81,6 +81,10 @@ def factor_draws(factor: Factor, stream: str, *, seed: int, draws: int) -> Float
     return values
 
 
+ANEW = ("metered", "weighed")
+"""Evidence classes of what is read anew at every batch; a rating plate, and what fills a blank, are the same in all."""
+
+
 def known(evidence: str | None) -> str:
     """Return the evidence class of what is stated, by how it is known; blank where nobody looked."""
     return "observed" if evidence else "assumed"
@@ -110,6 +114,7 @@ class Values:
         self.seed = seed
         self.draws = draws
         self.exact: frozenset[str] = frozenset()
+        self.anew: frozenset[str] = frozenset()
         self.used: dict[str, Choice] = {}
         self._chosen: dict[tuple[str, tuple[str, ...]], Choice] = {}
         self._drawn: dict[str, FloatArray] = {}
@@ -182,7 +187,7 @@ class Values:
         factor = self.choose(f"evidence.{evidence}").factor
         if name in self.exact:
             return np.full(1 + self.draws, factor.value)
-        stream = f"{name}|{evidence}"
+        stream = f"{name}|{evidence}{'|anew' if name in self.anew and evidence in ANEW else ''}"
         if stream not in self._drawn:
             self._drawn[stream] = stream_draws(factor, stream, seed=self.seed, draws=self.draws)
         return self._drawn[stream]
@@ -191,6 +196,12 @@ class Values:
         """Return the same values, draws included, for a run in which amounts and stated ``fates`` of these names have no error."""
         same = copy.copy(self)
         same.exact = frozenset(amounts)
+        return same
+
+    def drawn_anew(self, *amounts: str) -> Values:
+        """Return the same values, draws included, in which the errors of amounts of these names that are of `ANEW` are others."""
+        same = copy.copy(self)
+        same.anew = frozenset(amounts)
         return same
 
     def fate_shares(self, waste: str) -> list[Numbers]:

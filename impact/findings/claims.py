@@ -84,12 +84,14 @@ IF_TAKEN = message("if parts took plastic's place as the workshop states ({how})
 AS_TAKEN = message("by the share followed up")
 GOOD_PART = message("{share} of {n} good part ({part})")
 GOOD_PARTS = message("{share} of {n} good parts ({part})")
+OF_BATCH, OF_BATCHES = message("{n} batch of the whole work"), message("{n} batches of the whole work")
 SHARE_OF_WORK = message("{share} of the work of these days")
 OF_GRANT = message("Counted for the grant {grant} ({share}): ")
 REST = message("the rest left as rejects, trim or fines, or was not found again")
 BEYOND = message("with rejects and trim {beyond} more was found than weighed in, by estimates and errors of scales")
 PART_OF_KEPT, ALL_OF_KEPT = message("{deferred} of the {kept}"), message("all of the {kept}")
-OF_THESE = message("; {collected} and {used} of these count for the grant {grant} ({share})")
+OF_THESE = message(" by the whole work; {collected} and {used} of these count for the grant {grant} ({share})")
+OF_WHOLE_WORK = message("{shares}, by the counts of the whole work")
 
 
 @shows("code", "text", "what", "amount", "against", "period", "basis")
@@ -164,6 +166,25 @@ def _years(years: float) -> Counted:
     return Counted("{n}\u00a0year", "{n}\u00a0years", years, quantity="stated")
 
 
+def fates_known(results: Results) -> Fact:
+    """Return of how much paper the fate was recorded or looked into, and of how much it is assumed, in words."""
+    known = assumed = 0.0
+    share = results.grant.share if results.grant else 1.0
+    for item, mass in results.inventory.items(*COLLECTED).items():
+        grade, _, route = item.partition("|")
+        split = results.workshop.fates.get(grade)
+        if route != SPLIT or (split is not None and split.evidence):
+            known += mass * share
+        else:
+            assumed += mass * share
+    bases: list[Fact] = []
+    if known:
+        bases.append(Said("by record or audit for {mass} of the paper collected", {"mass": _mass(known)}))
+    if assumed:
+        bases.append(Said("by assumption for {mass}", {"mass": _mass(assumed)}))
+    return Listed(tuple(bases), AND)
+
+
 class _Writer:
     def __init__(self, results: Results, found: Sequence[Finding], contents: Sequence[RecycledContent]) -> None:
         self.results, self.found, self.contents = results, found, contents
@@ -171,9 +192,9 @@ class _Writer:
         self.counted = results.grant.share if results.grant else 1.0
         self.period = Said("{start} to {end}", {"start": str(results.start), "end": str(results.end)})
         self.grant: dict[str, Fact] = {}
-        if results.grant:
+        if results.shared_grant:
             share = Said(SHARE_OF_WORK, {"share": Figure(self.counted, "share")})
-            self.grant = {"grant": results.grant.name, "share": share}
+            self.grant = {"grant": results.shared_grant.name, "share": share}
 
     def sentences(self) -> Iterator[Supported]:
         paper = self.results.paper
@@ -196,10 +217,10 @@ class _Writer:
                 used=_mass(paper.put_to_use_kg.value / self.counted),
                 counting=counting,
                 rest=self.rest_of_paper(),
-                batches=Counted("{n} batch", "{n} batches", self.results.batches),
+                batches=Counted(*self.weighed_batches, self.results.batches),
             )
         if side(paper.kept_from_landfill_kg) == ABOVE:
-            yield self.sentence("kept-from-landfill", **masses, bases=self.fates_known())
+            yield self.sentence("kept-from-landfill", **masses, bases=fates_known(self.results))
             if paper.deferred_kg.value > 0.0:
                 of_kept = ALL_OF_KEPT if is_all_deferred(self.results) else PART_OF_KEPT
                 masses = {**masses, "of_kept": self.opening(Said(of_kept, masses))}
@@ -213,6 +234,11 @@ class _Writer:
         for part in self.results.parts:
             yield from self.comparison(part)
         yield from self.plastic_displaced()
+
+    @property
+    def weighed_batches(self) -> tuple[str, str]:
+        """Return how batches are counted, one and many."""
+        return (OF_BATCH, OF_BATCHES) if self.grant else ("{n} batch", "{n} batches")
 
     @property
     def of_grant(self) -> Fact:
@@ -238,23 +264,6 @@ class _Writer:
         text = Said("{statement} ({against}; {period}; {basis}).", pieces, self.usual)
         about = facts.get("part")
         return Supported(code, text, pieces, about.word if isinstance(about, Name) else "")
-
-    def fates_known(self) -> Fact:
-        """Return of how much paper the fate was recorded or looked into, and of how much it is assumed, in words."""
-        known = assumed = 0.0
-        for item, mass in self.results.inventory.items(*COLLECTED).items():
-            grade, _, route = item.partition("|")
-            split = self.results.workshop.fates.get(grade)
-            if route != SPLIT or (split is not None and split.evidence):
-                known += mass * self.counted
-            else:
-                assumed += mass * self.counted
-        bases: list[Fact] = []
-        if known:
-            bases.append(Said("by record or audit for {mass} of the paper collected", {"mass": _mass(known)}))
-        if assumed:
-            bases.append(Said("by assumption for {mass}", {"mass": _mass(assumed)}))
-        return Listed(tuple(bases), AND)
 
     def recycled_content(self, content: RecycledContent) -> Supported:
         pieces = [
@@ -348,7 +357,7 @@ class _Writer:
             "plastic-displaced",
             mass=_mass(mass),
             emission=Whole(self.results.displaced_plastic, "account"),
-            shares=Listed(tuple(shares)),
+            shares=Said(OF_WHOLE_WORK, {"shares": Listed(tuple(shares))}) if self.grant else Listed(tuple(shares)),
             taken=self.opening(taken),
             known=Said(known),
             of_grant=self.of_grant,

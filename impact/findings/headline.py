@@ -85,7 +85,7 @@ def _landfill(results: Results) -> Said:
     kept, deferred = paper.kept_from_landfill_kg, paper.deferred_kg
     mass = Figure(paper.collected_kg.value, "paper")
     facts: dict[str, Fact] = {
-        "paper": Said(PAPER_OF_GRANT if results.grant else PAPER, {"mass": mass}),
+        "paper": Said(PAPER_OF_GRANT if results.shared_grant else PAPER, {"mass": mass}),
         "kept": Whole(kept, "paper"),
         "more": Whole(against(kept), "paper"),
         "deferred": Whole(deferred, "paper"),
@@ -99,7 +99,7 @@ def _landfill(results: Results) -> Said:
 
 def _net(results: Results, account: NetAccount) -> Said:
     net, found = results.net, side(results.net)
-    who = Said(WORK_OF_GRANT if results.grant else WORKSHOP)
+    who = Said(WORK_OF_GRANT if results.shared_grant else WORKSHOP)
     if found == BELOW:
         return Said(
             AVOIDED,

@@ -144,6 +144,7 @@ def unsupported(
     return refused
 
 
+OF_WHOLE_WORK = message(" (by the whole work)")
 HIGHER_FOR, UNDECIDED_FOR = message("higher for {parts}"), message("undecided for {parts}")
 
 
@@ -187,6 +188,7 @@ def _facts(results: Results, found: Sequence[Finding], contents: Sequence[Recycl
         "returned": _mass(paper.returned_to_landfill_kg.value) if paper.returned_to_landfill_kg.value > 0.0 else "",
         "lost": "" if lost is None or lost < LEAST_LOST else Figure(lost, "fine share"),
         "target": "" if target is None else _mass(target.diverted_kg),
+        "target_of": Said(OF_WHOLE_WORK) if results.shared_grant else "",
         "by": "" if target is None else str(target.by),
         "double": double[0].sentence() if double else "",
         "collected": _mass(paper.collected_kg.value),

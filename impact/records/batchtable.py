@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from impact.base.spellings import fold
 from impact.core import FloatArray
 from impact.records.columns import single_texts
 from impact.tables.dates import Days as Days
-from impact.tables.texts import Coded, Codes, Texts, Written
+from impact.tables.texts import Coded, Codes, Flags, Texts, Written
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -77,6 +78,16 @@ class BatchTable:
             if name.startswith("paper.")
         }
 
+    @property
+    def confirmed(self) -> Coded:
+        """The cells of the column ``confirmed``, see `confirmed_in`."""
+        return self.coded("confirmed") if "confirmed" in self else Coded.all("", len(self))
+
+    def confirms(self, column: str) -> Flags:
+        """Return which batches confirm a column."""
+        cells = self.confirmed
+        return cells.where_any(text for text in cells.names if fold(column) in confirmed_in(text))
+
     def kept(self, rows: Codes) -> BatchTable:
         """Return some batches, by flag or by place."""
         return BatchTable(
@@ -95,6 +106,11 @@ class BatchTable:
         import pandas as pd
 
         return pd.DataFrame({name: _series(column) for name, column in self.columns.items()})
+
+
+def confirmed_in(text: str) -> set[str]:
+    """Return the columns that a cell of the column ``confirmed`` names, folded."""
+    return {fold(word) for word in text.replace(",", ";").split(";") if word.strip()}
 
 
 class _Columns(Mapping[str, Any]):

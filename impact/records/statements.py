@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Annotated, Literal
+from typing import Annotated, Literal, get_args
 
 from pydantic import AfterValidator
 
@@ -17,9 +17,10 @@ from impact.base.serial import Limits, shows
 from impact.records import workshop_keys as keys
 from impact.records.workshop_keys import Key, Table, fault
 
+WHOLE = message("Counted for the grant {grant}: all the work of its days, from {start} to {end}.")
 GRANTED = message(
     "Counted for the grant {grant} alone: its days from {start} to {end}, and {share} of every mass and emission of the "
-    "accounts. Figures per part, counts, what went in and the register are whole."
+    "accounts. Figures per part are as made; counts, people, what went in and the register are of the whole work of these days."
 )
 
 LINE = "text, at most 200 characters"
@@ -32,6 +33,8 @@ Counted = Literal[
 """What a goal may be set in so that the records say how much of it was done."""
 
 Ton = Literal["kg", "tonne", "short ton", "lb"]
+MASSES = ("paper collected", "paper in parts", "kept from landfill")
+"""What of `Counted` is a mass."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,9 +46,10 @@ class Goal(Table):
     unit: Annotated[
         keys.Line | None, Key("unit", "what the target counts, such as kg, lb or pupils", accepted=LINE)
     ] = None
-    counts: Annotated[Counted | None, Key("counts", "what of the records it is set in; paper in kg or in the unit")] = (
-        None
-    )
+    counts: Annotated[
+        Counted | None,
+        Key("counts", "what of the records it is set in; paper in the unit, else in that of the grant, else in kg"),
+    ] = None
     done: Annotated[keys.Amount | None, Key("done", "how much was done, where the records do not count it", "1")] = None
     told: Annotated[keys.Line | None, Key("told", "what was done, in words", accepted=LINE)] = None
 
@@ -55,6 +59,11 @@ class Goal(Table):
             raise fault("stated-twice", "what was done is counted and stated", "counts or done, not both")
         if self.counts is not None and self.target is None:
             raise fault("missing-key", "target is missing: there is nothing to count against", "the key target")
+        of_mass = self.unit in get_args(Ton)
+        if self.counts in MASSES and self.unit is not None and not of_mass:
+            raise fault("bad-unit", f"{self.counts} is counted in a unit of mass", " or ".join(get_args(Ton)))
+        if self.counts is not None and self.counts not in MASSES and of_mass:
+            raise fault("bad-unit", f"{self.counts} is no mass", "what is counted, in words, or no unit")
 
 
 @shows("name", "start", "end", "share")
@@ -77,6 +86,9 @@ class Grant(Table):
     planned: Annotated[keys.Money | None, Key("planned", "spending planned, of award and match", accepted=MONEY)] = None
     spent: Annotated[keys.Money | None, Key("spent", "money spent so far, of award and match", accepted=MONEY)] = None
     mass_unit: Annotated[Ton | None, Key("unit", "unit in which its giver wants masses")] = None
+    invoices: Annotated[
+        keys.Line | None, Key("invoices", "who keeps receipts and invoices, and until when", accepted=LINE)
+    ] = None
     goals: Annotated[tuple[Goal, ...], Key("goals", "a goal of the application, each with a table")] = ()
     baseline: Annotated[
         keys.Words | None, Key("baseline", "how it was the year before, and how you know", accepted=WORDS)
@@ -92,10 +104,17 @@ class Grant(Table):
         if self.end < self.start:
             raise fault("bad-period", "the grant ends before it starts", "an end on or after the start")
 
+    @property
+    def is_shared(self) -> bool:
+        """Whether a part of the work alone counts for it, so that the whole work is more."""
+        return self.share < 1.0
+
     def sentence(self) -> Said:
         """Return what a report for this grant alone counts."""
         days: dict[str, Fact] = {"start": str(self.start), "end": str(self.end)}
-        return Said(GRANTED, {**days, "grant": self.name, "share": Figure(self.share, "share")})
+        return Said(
+            GRANTED if self.is_shared else WHOLE, {**days, "grant": self.name, "share": Figure(self.share, "share")}
+        )
 
 
 def distinct(grants: tuple[Grant, ...]) -> tuple[Grant, ...]:

@@ -172,7 +172,7 @@ class Origin(Table):
 
 @dataclass(frozen=True, slots=True)
 class Presentation(Table):
-    """What reports show of the workshop itself, beside its records: words, contact and two pictures."""
+    """What reports show of the workshop itself, beside its records: words, contact, two pictures, and how it was measured."""
 
     words: Annotated[keys.Words | None, Key("words", "your own words, quoted as such", accepted=WORDS)] = None
     contact: Annotated[
@@ -187,6 +187,13 @@ class Presentation(Table):
         Key("photo", "a photograph", accepted="a JPEG or PNG in this folder, such as bench.jpg"),
     ] = None
     photo_text: Annotated[keys.Line | None, Key("photo_text", "what it shows, in words; needed with a photo")] = None
+    scale: Annotated[
+        keys.Line | None,
+        Key("scale", "the scale, its step, and when it was last checked", accepted="text, at most 200 characters"),
+    ] = None
+    logged: Annotated[
+        keys.Line | None, Key("logged", "who writes the log, and when", accepted="text, at most 200 characters")
+    ] = None
     logo: Picture | None = None
     photo: Picture | None = None
 

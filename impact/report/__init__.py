@@ -14,6 +14,7 @@ In: a `Study` and what is asked. Out: pages that carry the records they were mad
 - `layout`: the layout library: a page of ours as a PDF of both standards, and Pango, which it needs.
 - `kinds`: the kinds of report: each a folder of this room, a template, and one entry here.
 - `production`: a report from a folder, made from the very records that it carries.
+- `programme`: the funder's report of several workshops together, which is no kind of its own.
 - `proof`: the parts of a verification: what a report carries, read as a stranger's, and two files compared.
 - `request`: what is asked of a report.
 - `screen`: what a page gets for a screen: regions that scroll, cards, tones for the dark.

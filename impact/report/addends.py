@@ -39,6 +39,10 @@ SUMS: Mapping[str, tuple[Sum, ...]] = {
         Sum("paper.by_grade.{}.collected_kg", ("periods.*.{}",)),
         Sum("paper.collected_kg.value", ("period_sums.*",)),
     ),
+    "together": (
+        Sum("together.paper.{}_kg.value", ("sites.*.paper.{}_kg.value",)),
+        Sum("together.{}_kgco2e.value", ("sites.*.{}_kgco2e.value",)),
+    ),
     "disposal": (Sum("disposal.{}.value", ("disposal_by_grade.*.{}",)),),
     "stages": (Sum("parts.{}.footprint_kgco2e.value", ("parts.{}.stages_kgco2e.*",)),),
     "plastic": (Sum("parts.{}.plastic.footprint_kgco2e.value", ("details.{}.plastic_stages_kgco2e.*",)),),

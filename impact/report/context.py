@@ -5,17 +5,21 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from importlib import import_module
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 from impact.base.figurenames import leaves
 from impact.base.locale import paper_size
 from impact.base.printing import Printer
 from impact.factors.rownames import plain_name
+from impact.report.evidence import RESULTS, USED, WORKBOOK, as_json, used_rows, workbook_of
 from impact.report.figurekinds import fixed_in
 from impact.report.request import Request
 from impact.report.ties import Ties
 from impact.report.words import Words
 from impact.study import Study
+
+if TYPE_CHECKING:
+    from impact.programme import ProgrammeResults
 
 SCHEMA = "impact-report/1"
 
@@ -33,9 +37,43 @@ class Content(Protocol):
         ...
 
 
+class Paged(Protocol):
+    """A report before it is laid out: of one workshop, or of several together."""
+
+    @property
+    def request(self) -> Request:
+        """What was asked for."""
+
+    @property
+    def results(self) -> Study | ProgrammeResults:
+        """The assessment."""
+
+    @property
+    def document(self) -> Mapping[str, Any]:
+        """Every figure and sentence of the report as JSON values."""
+
+    @property
+    def country(self) -> str:
+        """The country whose spelling, marks and paper the pages have."""
+
+    @property
+    def template(self) -> str:
+        """Name of its template."""
+
+    @property
+    def pictures(self) -> Mapping[str, bytes]:
+        """Pictures of the workshops' own, by the names that they are attached under."""
+
+    def derived(self) -> dict[str, bytes]:
+        """Return the files that are made from the results, by the names that they are attached under."""
+
+    def context(self, sums: Mapping[str, str]) -> dict[str, Any]:
+        """Return the data of the template, with the checksums of what is attached, by file."""
+
+
 @dataclass(frozen=True)
 class Report:
-    """A report before it is laid out.
+    """A report of one workshop before it is laid out.
 
     Attributes
     ----------
@@ -54,6 +92,27 @@ class Report:
     document: Mapping[str, Any]
     content: Content
 
+    @property
+    def country(self) -> str:
+        """The workshop's."""
+        return self.results.workshop.country
+
+    @property
+    def template(self) -> str:
+        """That of its kind."""
+        return f"{self.request.reader}.html"
+
+    @property
+    def pictures(self) -> dict[str, bytes]:
+        """Those of the workshop."""
+        return {one.name: one.bytes for one in self.results.workshop.presentation.pictures}
+
+    def derived(self) -> dict[str, bytes]:
+        """Return the results, the rows that they use, and the workbook where this kind of report has one."""
+        book = workbook_of(self.results) if self.request.kind.workbook else None
+        files = {RESULTS: as_json(self.document), USED: used_rows(self.results)}
+        return files if book is None else {**files, WORKBOOK: book}
+
     def context(self, sums: Mapping[str, str]) -> dict[str, Any]:
         """Return the data of the template, with the checksums of what is attached, by file."""
         workshop = self.results.workshop
@@ -70,6 +129,7 @@ class Report:
             "results": self.results,
             "document": self.document,
             "workshop": workshop,
+            "invented": workshop.invented,
             "p": printer,
             "f": tie,
             "w": Words(printer),

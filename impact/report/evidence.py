@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+from urllib.parse import quote
 
 from impact.base.files import read_regular
 from impact.base.pictures import is_plain_name, media_of, read_picture
@@ -20,6 +21,7 @@ from impact.factors.rownames import plain_name
 from impact.factors.rows import COLUMNS
 
 if TYPE_CHECKING:
+    from impact.programme import SiteResults
     from impact.report.layout.pdf import Attached
     from impact.study import Study
     from impact.tables.settings import ReadingSettings
@@ -28,6 +30,15 @@ if TYPE_CHECKING:
 SETTINGS, RESULTS, USED, SUMS = "settings.toml", "results.json", "factors-used.csv", "SHA256SUMS"
 GUIDE = "START-HERE.txt"
 """Name of the attached text that says what the attached files are, and how the report is checked."""
+
+BETWEEN = "--"
+"""What stands between the folder of a workshop and its file in the name of an attached file, where there are several."""
+
+WORKBOOK = "workbook.xlsx"
+"""Name of the attached workbook of `impact export`."""
+
+MOST_BATCHES = 500
+"""Most batches of which the workbook is attached: some 1 kB and 2 ms for each batch, 120 kB and half a second in all."""
 
 TEMPLATE = "template.html"
 """Name of an attached template of the workshop's own."""
@@ -40,6 +51,7 @@ MEDIA = {
     ".toml": ("application/toml", "Source"),
     ".csv": ("text/csv", "Source"),
     ".json": ("application/json", "Data"),
+    ".xlsx": ("application/vnd.openxmlformats-officedocument.spreadsheetml.sheet", "Supplement"),
     ".html": ("text/html", "Supplement"),
     ".txt": ("text/plain", "Supplement"),
     "": ("text/plain", "Supplement"),
@@ -54,6 +66,7 @@ DESCRIPTIONS = {
     "factors.csv": "The workshop's own factor values",
     SETTINGS: "How the report was made",
     RESULTS: "Every figure of the report",
+    WORKBOOK: "The main figures as live formulas over records and factors",
     USED: "Factor rows that the figures use, with citations",
     TEMPLATE: "Template of the workshop's own, by which the pages are laid out",
     SUMS: "SHA-256 sums of the other files",
@@ -88,6 +101,37 @@ def records_of(folder: Path, *, leave_out: Sequence[str]) -> dict[str, bytes]:
     elif os.path.lexists(own):
         files["factors.csv"] = read_regular(own)
     return files | _pictures_of(folder)
+
+
+def file_of(name: str) -> str:
+    """Return the name of an attached file without the folder of its workshop."""
+    return name.rpartition(BETWEEN)[2]
+
+
+def under_roof(workshops: Mapping[str, Mapping[str, bytes]]) -> dict[str, bytes]:
+    """Return the files of several workshops by the names that they are attached under, in the order of these."""
+    named = {f"{_before(site)}{name}": content for site, files in workshops.items() for name, content in files.items()}
+    return dict(sorted(named.items()))
+
+
+def from_roof(files: Mapping[str, bytes], sites: Sequence[str]) -> dict[str, dict[str, bytes]]:
+    """Return attached files by workshop and name; one of no workshop is left out.
+
+    Where the name of one folder begins as another whole one, a file is of the longer.
+    """
+    found: dict[str, dict[str, bytes]] = {site: {} for site in sites}
+    for name, content in files.items():
+        site = max(
+            (one for one in sites if name.startswith(_before(one))), key=lambda one: len(_before(one)), default=None
+        )
+        if site is not None:
+            found[site][name.removeprefix(_before(site))] = content
+    return found
+
+
+def _before(site: str) -> str:
+    """Return what stands before the name of a file of a workshop: its folder, all but plain letters as an address has them."""
+    return f"{quote(site, safe='')}{BETWEEN}"
 
 
 def _pictures_of(folder: Path) -> dict[str, bytes]:
@@ -178,7 +222,14 @@ def guide(language: str, version: str) -> bytes:
     return text.replace("VERSION", version).encode()
 
 
-def used_rows(results: Study) -> bytes:
+def workbook_of(results: Study) -> bytes | None:
+    """Return the workbook of `impact export`, not packed, because the PDF packs it; None for more than `MOST_BATCHES` batches."""
+    from impact.trace.workbook import workbook
+
+    return workbook(results, packed=False) if results.batches <= MOST_BATCHES else None
+
+
+def used_rows(results: Study | SiteResults) -> bytes:
     """Return the factor rows that the results use, in the columns of a factor table, with plain names and citations."""
     stream = io.StringIO(newline="")
     names = [name for name in COLUMNS if name != "pedigree"]
@@ -227,7 +278,7 @@ def attached(files: Mapping[str, bytes]) -> list[Attached]:
 
     return [
         Attached(name, content, media_of(content), "Source", "Picture of the workshop")
-        if is_plain_name(name)
-        else Attached(name, content, *MEDIA[Path(name).suffix], DESCRIPTIONS.get(name, "Factor table"))
+        if is_plain_name(file_of(name))
+        else Attached(name, content, *MEDIA[Path(name).suffix], DESCRIPTIONS.get(file_of(name), "Factor table"))
         for name, content in files.items()
     ]

@@ -51,6 +51,13 @@ KINDS: tuple[tuple[str, str], ...] = (
     ("own_values.rows.*", "factor"),
     ("own_values.with_shipped.parts.*", "per part"),
     ("own_values.*", "account"),
+    ("beside.paper.landfill_diversion_rate.*", "share"),
+    ("beside.paper.*", "paper"),
+    ("beside.account.*", "account"),
+    ("beside.parts.*.good.*", "count"),
+    ("beside.parts.*", "per part"),
+    ("beside.warnings.*", "stated"),
+    ("beside.*", "count"),
     # of the funder report
     ("own_figures.parts.*", "per part"),
     ("own_figures.*", "account"),
@@ -66,6 +73,11 @@ KINDS: tuple[tuple[str, str], ...] = (
     ("details.*", "per part"),
     ("disposal_by_grade.*", "account"),
     ("breakeven.*.crossings.*.share_*", "of hundred"),
+    *(
+        (f"breakeven.*.crossings.{variable}.{end}", f"{kind} of {what}")
+        for variable, what in (("transport", "distance"), ("mould-mass", "mass"))
+        for end, kind in (("range.*", "range"), ("at.*", "crossing"), ("now", "number"))
+    ),
     ("breakeven.*.crossings.*.range.*", "stated"),
     ("breakeven.*.crossings.*.at.*", "crossing"),
     ("breakeven.*.crossings.*", "number"),
@@ -80,17 +92,49 @@ KINDS: tuple[tuple[str, str], ...] = (
     ("made.inputs.binder, as weighed.amount", "paper"),
     ("made.inputs.water.amount", "volume"),
     ("made.inputs.transport.amount", "distance"),
-    ("made.inputs.people's time.amount", "time"),
+    ("made.inputs.hours of sessions.amount", "time"),
     ("made.inputs.cost.amount", "money"),
     ("made.inputs.*.amount", "energy"),
     ("made.electricity_kwh", "energy"),
     ("made.target.diverted_kg", "stated mass"),
     ("made.target.share_of_this_period", "share"),
+    ("asked.money.per_kilogram.*", "price"),
+    ("asked.money.*_share", "share"),
+    ("asked.money.*_batches", "count"),
+    ("asked.money.*", "money"),
+    ("asked.people.*hours", "hours"),
+    ("asked.people.*", "count"),
+    ("asked.amounts.*", "mass as asked"),
+    ("asked.goals.*.target", "stated"),
+    ("asked.goals.*.done", "stated"),
+    ("asked.goals.*.mass*", "mass as asked"),
+    ("asked.goals.*.count", "count"),
+    ("asked.goals.*.share", "share"),
+    ("asked.recorded.*", "count"),
     ("register*.unaccounted_share", "share"),
     ("register_by_month.*.paper_kg", "paper"),
     ("register*.paper_kg", "batch paper"),
     ("register*.recorded_kwh", "energy"),
     ("register*", "count"),
+    # of several workshops
+    ("without_plastic_kgco2e.*", "account"),
+    *(
+        (f"{account}.{name}", kind)
+        for account in ("together", "sites.*")
+        for name, kind in (
+            ("batches", "count"),
+            ("good_parts", "count"),
+            ("settings.electricity_kgco2e_per_kwh", "grid"),
+            ("settings.horizon_years", "stated"),
+            ("paper.landfill_diversion_rate.*", "share"),
+            ("paper.*", "paper"),
+            ("*_kgco2e.*", "account"),
+        )
+    ),
+    ("workshops.*.parts.*.good", "count"),
+    ("workshops.*.parts.*.chance_lower", "chance"),
+    ("workshops.*.parts.*", "per part"),
+    ("workshops.*.evidence.*", "share"),
     # of the school report
     ("school.stated.cost*", "money"),
     ("school.stated.watts", "power"),

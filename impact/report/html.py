@@ -13,7 +13,7 @@ from typing import Any
 from impact.base.language import catalogue_of, message, translate, translate_count
 from impact.base.pictures import Picture
 from impact.base.places import templates_folder
-from impact.report.context import Report
+from impact.report.context import Paged
 from impact.report.drawing import fitting
 from impact.report.faces import face_rule, font_faces
 from impact.report.kinds import LANGUAGES
@@ -121,7 +121,7 @@ def _picture(shown: str | Picture, said: str = "", narrow: Callable[[], str] | N
     return f"data:{shown.media};base64,{base64.b64encode(shown.bytes).decode()}"
 
 
-def page(report: Report, sums: Mapping[str, str], *, inline_fonts: bool) -> str:
+def page(report: Paged, sums: Mapping[str, str], *, inline_fonts: bool) -> str:
     """Return a report as one HTML page.
 
     Parameters
@@ -140,7 +140,7 @@ def page(report: Report, sums: Mapping[str, str], *, inline_fonts: bool) -> str:
     """
     from markupsafe import Markup
 
-    language = catalogue_of(report.request.language, report.results.workshop.country)
+    language = catalogue_of(report.request.language, report.country)
     environment = _environment(report.request.template, language, inline_fonts)
     sheets = ("report.css", *(("screen.css",) if inline_fonts else ()))
     style = "\n".join((templates_folder() / sheet).read_text(encoding="utf-8") for sheet in sheets)
@@ -149,7 +149,7 @@ def page(report: Report, sums: Mapping[str, str], *, inline_fonts: bool) -> str:
     data = report.context(sums)
     data |= {"style": Markup(style), "fonts": fonts}
     if report.request.template is None:
-        text: str = environment.get_template(f"{report.request.reader}.html").render(**data)
+        text: str = environment.get_template(report.template).render(**data)
     else:
         text = _by_own(environment, data)
     text = isolated(unparted(text))

@@ -57,7 +57,10 @@ class Kind:
     questions : tuple of Question
         What it is asked with.
     granted : bool
-        Whether it is for who paid: it counts the only grant of the settings where none is asked for.
+        Whether it is for who paid: it counts the only grant of the settings where none is asked for, and may put another
+        period beside its own.
+    workbook : bool
+        Whether its PDF carries the workbook of `impact export`.
     """
 
     name: str
@@ -67,6 +70,7 @@ class Kind:
     one_part: bool = False
     questions: tuple[Question, ...] = ()
     granted: bool = False
+    workbook: bool = False
 
     def answers(self, given: Mapping[str, int]) -> dict[str, int]:
         """Return the number to each question, the usual one where none is given. [1]
@@ -94,12 +98,19 @@ TERM = (
 KINDS: Mapping[str, Kind] = {
     kind.name: kind
     for kind in (
-        Kind("funder", "Funder", "a funder", granted=True),
+        Kind("funder", "Funder", "a funder", ("en", "es"), granted=True, workbook=True),
         Kind("school", "School", "a school", ("en", "es", "de"), one_part=True, questions=TERM),
-        Kind("binder", "BinderChoice", "a choice of binder", one_part=True),
+        Kind("binder", "BinderChoice", "a choice of binder", ("en", "es"), one_part=True),
     )
 }
 """Every kind by its name; the first is the usual one, and ``impact demo`` makes each."""
+
+TOGETHER = "funder"
+"""The kind of report that several workshops have together."""
+TOGETHER_LANGUAGES: tuple[str, ...] = ("en", "es")
+"""Languages that have it whole."""
+MOST_WORKSHOPS = 90
+"""Most workshops of one report, with five files each within the files that a verification takes. [1]"""
 
 LANGUAGES = tuple(dict.fromkeys(language for kind in KINDS.values() for language in kind.languages))
 """Languages that a report can be written in, English first."""

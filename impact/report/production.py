@@ -3,39 +3,40 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
 from pathlib import Path
 from typing import Any
 
 from impact.base.files import fill, passing_folder
-from impact.report.context import Report, compose
+from impact.base.problems import ProblemsError
+from impact.programme import workshops_in
+from impact.report.context import Paged, compose
 from impact.report.evidence import (
     GUIDE,
-    RESULTS,
     SETTINGS,
     SUMS,
     TABLE_PREFIX,
     TEMPLATE,
-    USED,
-    as_json,
     as_toml,
     attached,
     factor_tables,
+    from_roof,
     guide,
     records_of,
     sums_file,
     sums_of,
-    used_rows,
+    under_roof,
 )  # fmt: skip
+from impact.report.kinds import MOST_WORKSHOPS
 from impact.report.layout.pango import absence
-from impact.report.request import Request
+from impact.report.request import NothingToSayError, Request
 from impact.report.typefaces import told
 
 LIBRARIES = (
-    "babel", "font-source-sans-pro", "fonttools", "jinja2", "matplotlib", "numpy", "pandas", "pillow", "pint", "pydyf",
-    "scipy", "weasyprint",
+    "babel", "font-source-sans-pro", "fonttools", "jinja2", "matplotlib", "numpy", "openpyxl", "pandas", "pillow", "pint",
+    "pydyf", "scipy", "weasyprint",
 )  # fmt: skip
 """Libraries whose versions the settings of a report name, because its bytes may change with them."""
 
@@ -49,8 +50,19 @@ NAMED = ("reader", "language", "part", "leave_out", "brief")
 
 
 @dataclass(frozen=True, slots=True)
+class Roof:
+    """Several workshops under one roof: what they are called together, and the names of their folders in their order."""
+
+    name: str
+    sites: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Narrowing:
-    """What of the records a report counts, and the uncertainty run; as `Folder.assess` takes them."""
+    """What of the records a report counts, and the uncertainty run; as `Folder.assess` takes them.
+
+    `roof` names the workshops where there are several.
+    """
 
     seed: int | None = None
     draws: int | None = None
@@ -58,10 +70,13 @@ class Narrowing:
     part: str | None = None
     site: str | None = None
     grant: str | None = None
+    beside: tuple[date, date] | None = None
+    roof: Roof | None = None
 
     def options(self) -> dict[str, Any]:
-        """Return the arguments of `Folder.assess`."""
-        return {name: getattr(self, name) for name in self.__slots__}
+        """Return the arguments of `Folder.assess`, or of `Programme.assess` under a roof."""
+        left_out = ("roof", "beside") if self.roof else ("roof",)
+        return {name: getattr(self, name) for name in self.__slots__ if name not in left_out}
 
 
 BELOW = ("pango", "python", "zlib")
@@ -92,18 +107,20 @@ def _below() -> dict[str, str]:
     return found
 
 
-def settings_of(report: Report, narrowing: Narrowing, versions: Mapping[str, str]) -> dict[str, Any]:
+def settings_of(report: Paged, narrowing: Narrowing, versions: Mapping[str, str]) -> dict[str, Any]:
     """Return the settings that make a report again: the request, what was counted, seed, draws, versions."""
     settings = report.results.settings
     counted = {**narrowing.options(), "seed": settings.seed, "draws": settings.draws}
-    period = counted.pop("period")
-    if period is not None:
-        counted |= {"first_day": period[0].isoformat(), "last_day": period[1].isoformat()}
-    request = report.request
+    for period, prefix in (("period", ""), ("beside", "beside_")):
+        days = counted.pop(period, None)
+        if days is not None:
+            counted |= {f"{prefix}first_day": days[0].isoformat(), f"{prefix}last_day": days[1].isoformat()}
+    request, roof = report.request, narrowing.roof
     return {
         "schema": SCHEMA,
         "version": settings.version,
         "report": {name: value for name in NAMED if (value := getattr(request, name)) not in (None, False)},
+        "programme": roof and {"name": roof.name, "sites": list(roof.sites)},
         "own_template": request.template is not None,
         "asked": request.answers,
         "counted": {name: value for name, value in counted.items() if value is not None},
@@ -113,13 +130,13 @@ def settings_of(report: Report, narrowing: Narrowing, versions: Mapping[str, str
 
 def compose_from(
     records: Mapping[str, bytes], tables: Mapping[str, bytes], request: Request, narrowing: Narrowing
-) -> Report:
+) -> Paged:
     """Return the report of records and factor tables that are at hand as files.
 
     Parameters
     ----------
     records : mapping of str to bytes
-        Files of a workshop folder.
+        Files of a workshop folder; under a roof of several, see `impact.report.evidence.under_roof`.
     tables : mapping of str to bytes
         Factor tables, their names with `TABLE_PREFIX`.
     request, narrowing : Request, Narrowing
@@ -134,10 +151,28 @@ def compose_from(
 
     with passing_folder() as place:
         folder, shelf = place / "records", place / "factors"
-        fill(folder, records)
         fill(shelf, {name.removeprefix(TABLE_PREFIX): content for name, content in tables.items()})
+        if narrowing.roof is not None:
+            return _together(records, place, shelf, request, narrowing, narrowing.roof)
+        fill(folder, records)
         results = load(folder, tables=shelf).assess(**narrowing.options())
     return compose(results, request)
+
+
+def _together(
+    records: Mapping[str, bytes], place: Path, shelf: Path, request: Request, narrowing: Narrowing, roof: Roof
+) -> Paged:
+    """Return the report of several workshops; their folders are numbered here, whatever their names."""
+    from impact.programme import read_together
+    from impact.report.programme.content import compose_together
+
+    folders = {site: place / str(number) for number, site in enumerate(roof.sites, 1)}
+    for site, files in from_roof(records, roof.sites).items():
+        fill(folders[site], files)
+    programme, problems = read_together(roof.name, folders, tables=shelf)
+    if programme is None:
+        raise ProblemsError(problems)
+    return compose_together(programme.assess(**narrowing.options()), request)
 
 
 @dataclass(frozen=True)
@@ -146,7 +181,7 @@ class Product:
 
     Attributes
     ----------
-    report : Report
+    report : Report or ProgrammeReport
         Everything calculated.
     records, tables : mapping of str to bytes
         What the PDF carries, by name.
@@ -156,7 +191,7 @@ class Product:
         Versions of the libraries that its settings name; None for those here, else those of a report that is made again.
     """
 
-    report: Report
+    report: Paged
     records: Mapping[str, bytes]
     tables: Mapping[str, bytes]
     narrowing: Narrowing
@@ -167,10 +202,9 @@ class Product:
         files = {
             GUIDE: guide(self.report.request.language, self.report.results.settings.version),
             **self.records,
-            **{one.name: one.bytes for one in self.report.results.workshop.presentation.pictures},
+            **self.report.pictures,
             SETTINGS: as_toml(settings_of(self.report, self.narrowing, self.versions or libraries())),
-            RESULTS: as_json(self.report.document),
-            USED: used_rows(self.report.results),
+            **self.report.derived(),
             **self.tables,
         }
         if self.report.request.template is not None:
@@ -218,12 +252,12 @@ class Product:
 
 
 def prepare(folder: Path, request: Request, narrowing: Narrowing) -> Product:
-    """Return the report of a workshop folder, calculated and not yet laid out.
+    """Return the report of a workshop folder, or of a folder of several, calculated and not yet laid out.
 
     Parameters
     ----------
     folder : Path
-        A workshop folder without errors.
+        A workshop folder without errors, or a folder of such folders.
     request, narrowing : Request, Narrowing
         What is asked for.
 
@@ -234,5 +268,16 @@ def prepare(folder: Path, request: Request, narrowing: Narrowing) -> Product:
     NothingToSayError
         When the records cannot fill this kind of report.
     """
-    records, tables = records_of(folder, leave_out=request.leave_out), factor_tables()
+    inner, tables = workshops_in(folder), factor_tables()
+    if inner:
+        roof = Roof(folder.resolve().name, tuple(sorted(one.name for one in inner)))
+        if len(inner) > MOST_WORKSHOPS:
+            told = (
+                f"{len(inner)} workshops; a report takes {MOST_WORKSHOPS} at most: put some into a folder of their own"
+            )
+            raise NothingToSayError(f"{folder}: {told}")
+        narrowing = replace(narrowing, roof=roof)
+        records = under_roof({one.name: records_of(one, leave_out=request.leave_out) for one in inner})
+    else:
+        records = records_of(folder, leave_out=request.leave_out)
     return Product(compose_from(records, tables, request, narrowing), records, tables, narrowing)

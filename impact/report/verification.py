@@ -14,7 +14,18 @@ from impact.base.figurenames import leaves
 from impact.base.pictures import is_plain_name
 from impact.base.problems import ProblemsError, errors, shown
 from impact.base.serial import document, named, one_of, or_null
-from impact.report.evidence import GUIDE, RESULTS, SETTINGS, TEMPLATE, factor_tables, sums_of
+from impact.report.evidence import (
+    GUIDE,
+    RESULTS,
+    SETTINGS,
+    TEMPLATE,
+    WORKBOOK,
+    factor_tables,
+    file_of,
+    from_roof,
+    sums_of,
+    under_roof,
+)  # fmt: skip
 from impact.report.html import page
 from impact.report.layout.pango import absence
 from impact.report.production import Product, compose_from, libraries
@@ -36,8 +47,11 @@ from impact.report.typefaces import beyond
 
 RECORDS = ("workshop.toml", "parts.csv", "batches.csv", "factors.csv")
 
-OF_A_VERSION = (SETTINGS, GUIDE)
+OF_A_VERSION = (SETTINGS, GUIDE, WORKBOOK)
 """Attached files that name the version of the program."""
+
+WRITES_WORKBOOKS = "openpyxl"
+"""The library that writes the attached workbook, in its own way in each version."""
 
 PROVED = {
     "bytes": "made again from the records inside it, byte for byte the same file",
@@ -181,7 +195,7 @@ def verify(content: bytes) -> Verification:
 def _inputs(files: Mapping[str, bytes]) -> Iterator[tuple[str, bytes]]:
     """Yield the attached files that a report is made from; all others are only compared."""
     for name, content in files.items():
-        if name in (*RECORDS, TEMPLATE) or is_plain_name(name):
+        if file_of(name) in (*RECORDS, TEMPLATE) or is_plain_name(file_of(name)):
             yield name, content
 
 
@@ -197,10 +211,14 @@ def _made_again(asked: str, inputs: tuple[tuple[str, bytes], ...]) -> _Again:
     request, narrowing = settings.request()
     if settings.own_template:
         request = replace(request, template=_text(given[TEMPLATE]))
-    records = {name: given[name] for name in RECORDS if name in given}
-    pictures = {name: content for name, content in given.items() if is_plain_name(name)}
     tables = factor_tables()
-    report = compose_from({**records, **pictures}, tables, request, narrowing)
+    if narrowing.roof is not None:
+        records = under_roof(from_roof(given, narrowing.roof.sites))
+        report = compose_from(records, tables, request, narrowing)
+    else:
+        records = {name: given[name] for name in RECORDS if name in given}
+        pictures = {name: content for name, content in given.items() if is_plain_name(name)}
+        report = compose_from({**records, **pictures}, tables, request, narrowing)
     product = Product(report, records, tables, narrowing, settings.libraries)
     laid_out = not settings.own_template and absence() is None
     return _Again(product, product.content(".pdf") if laid_out else b"")
@@ -222,6 +240,8 @@ def _compared(carried: Carried, again: _Again, settings: Settings) -> Verificati
     because = _because(again, settings)
     aged = (*OF_A_VERSION, RESULTS) if settings.version != __version__ else ()
     otherwise = written_otherwise(carried.files, again.files) if because else ()
+    if settings.libraries.get(WRITES_WORKBOOKS) != libraries()[WRITES_WORKBOOKS]:
+        otherwise = (*otherwise, WORKBOOK)
     files, faults = compare_files(carried.files, again.files, but=(*aged, *otherwise))
     results, unlike = compare_results(carried.files.get(RESULTS, b""), again.files[RESULTS])
     faults += unlike
@@ -263,6 +283,8 @@ def _because(again: _Again, settings: Settings) -> str:
         if others:
             theirs, ours = (_versions(others, known) for known in (settings.libraries, here))
             reasons.append(f"it was made with {theirs}, and here are {ours}")
+        if WRITES_WORKBOOKS in others:
+            reasons.append(f"the attached {WORKBOOK}, which another version wrote, was not compared")
         letters = "".join(sorted(beyond(again.product.paper)))
         if letters:
             reasons.append(f"some letters ({shown(letters, 20)}) come from the fonts of the machine that made it")

@@ -45,6 +45,11 @@ EPOCH = (1980, 1, 1, 0, 0, 0)
 """Time stamp of every entry of the file, the earliest that its format can hold."""
 
 SHEET_END = b"</sheetData>"
+TAG = re.compile(rb"<[^<>]*>")
+ROOT = re.compile(rb"<[\w:]+")
+SPACE = re.compile(rb' xmlns(?::\w+)?="[^"]*"')
+EMPTY = re.compile(rb"<([\w:]+)([^<>]*?) ?/>|<([\w:]+)([^<>]*)></\3>")
+NUMBERED = re.compile(rb"&#(\d+);")
 STAMP = re.compile(rb"(<dcterms:(?:created|modified)[^>]*>)[^<]*(<)")
 
 
@@ -215,8 +220,8 @@ class _Writer:
                 page.append([self._cell(value) for value in row])
 
 
-def book_bytes(sheets: Iterable[Sheet], *, title: str, creator: str, day: date | None) -> bytes:
-    """Return sheets as an XLSX file with some properties; `day` as of `repeatable`.
+def book_bytes(sheets: Iterable[Sheet], *, title: str, creator: str, day: date | None, packed: bool = True) -> bytes:
+    """Return sheets as an XLSX file with some properties; `day` and `packed` as of `repeatable`.
 
     Raises
     ------
@@ -240,33 +245,67 @@ def book_bytes(sheets: Iterable[Sheet], *, title: str, creator: str, day: date |
         _Writer(book, sheet).write()
     book.properties.title, book.properties.creator = clean(title), creator
     book.calculation.fullCalcOnLoad = True
-    return repeatable(book, day, further)
+    return repeatable(book, day, further, packed=packed)
 
 
-def repeatable(book: Workbook, day: date | None = None, further: Mapping[str, PatternRows] | None = None) -> bytes:
-    """Return a workbook as a file whose bytes do not depend on when it was written.
+def repeatable(
+    book: Workbook,
+    day: date | None = None,
+    further: Mapping[str, PatternRows] | None = None,
+    *,
+    packed: bool = True,
+) -> bytes:
+    """Return a workbook as a file whose bytes do not depend on when it was written, nor on which library of XML is there.
 
     Without a `day` of its own the format writes 1980-01-01. `further` rows follow those of a sheet, by its name in the
-    archive.
+    archive. One that is not `packed` does not hang on the version of what packs either.
     """
+    kind = zipfile.ZIP_DEFLATED if packed else zipfile.ZIP_STORED
     written = io.BytesIO()
     book.save(written)
     further = further or {}
     moment = datetime(day.year, day.month, day.day) if day is not None else datetime(*EPOCH)
     stamp = rb"\g<1>" + moment.strftime("%Y-%m-%dT%H:%M:%SZ").encode() + rb"\g<2>"
     found = io.BytesIO()
-    with zipfile.ZipFile(written) as source, zipfile.ZipFile(found, "w", zipfile.ZIP_DEFLATED) as target:
+    with zipfile.ZipFile(written) as source, zipfile.ZipFile(found, "w", kind) as target:
         for name in source.namelist():
             entry = zipfile.ZipInfo(name, EPOCH)
-            entry.compress_type = zipfile.ZIP_DEFLATED
+            entry.compress_type = kind
             entry.external_attr = 0o600 << 16
             with source.open(name) as old, target.open(entry, "w") as new:
                 content = old.read()
                 if name == "docProps/core.xml":
                     content = STAMP.sub(stamp, content)
+                if name.endswith((".xml", ".rels")):
+                    content = written_alike(content)
                 before, end, after = content.partition(SHEET_END)
                 new.write(before)
                 for row in further[name].xml() if name in further else ():
                     new.write(row)
                 new.write(end + after)
     return found.getvalue()
+
+
+def written_alike(content: bytes) -> bytes:
+    """Return a part of a workbook in one way of writing, whichever library of XML wrote it.
+
+    The workbook library takes another one where it is installed, which writes empty elements, letters beyond ASCII and names
+    of namespaces otherwise. Canonical XML of the standard library takes ten times as long, and hangs on names that others
+    registered.
+    """
+    found = NUMBERED.sub(_letter, EMPTY.sub(rb"<\1\3\2\4/>", content))
+    if found.count(b" xmlns") < 2:
+        return found
+    spaces = sorted({space for tag in TAG.findall(found) for space in SPACE.findall(tag)})
+    if len({space.partition(b"=")[0] for space in spaces}) < len(
+        spaces
+    ):  # one name for two, which the root cannot hold
+        return found
+    bare = TAG.sub(lambda tag: SPACE.sub(b"", tag[0]), found)
+    return ROOT.sub(lambda root: root[0] + b"".join(spaces), bare, count=1)
+
+
+def _letter(number: re.Match[bytes]) -> bytes:
+    """Return a letter beyond ASCII in place of its number; marks of control stay."""
+    code = int(number[1])
+    return chr(code).encode() if code > 127 else number[0]

@@ -178,13 +178,15 @@ def sheets(results: Study) -> list[Sheet]:
     ]  # fmt: skip
 
 
-def workbook(results: Study) -> bytes:
+def workbook(results: Study, *, packed: bool = True) -> bytes:
     """Return the workbook of a run as an XLSX file; the same run gives the same bytes.
 
     Parameters
     ----------
     results : Study
         What `impact.assess` or `Folder.assess` returned.
+    packed : bool
+        Whether its parts are packed, as a file that stands alone should be.
 
     Raises
     ------
@@ -196,4 +198,5 @@ def workbook(results: Study) -> bytes:
         title=f"Workbook of {results.workshop.name}",
         creator=f"pulp-impact {results.settings.version}",
         day=results.workshop.report_date,
+        packed=packed,
     )

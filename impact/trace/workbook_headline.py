@@ -61,6 +61,12 @@ class Lines:
         self.impacts = impacts
         self.views = {**landfills(impacts), WHOLE: impacts.under(WHOLE, fines=False)}
         self.parts = [part.part for part in results.parts]
+        self.makeups: dict[str, dict[tuple[str, str], Formula]] = {}
+        self.fresh: dict[tuple[str, str], list[Line]] = {}
+        for line in amounts.of_line:
+            kind = FRESH.get(Name(line.account, line.activity))
+            if kind is not None:
+                self.fresh.setdefault((kind, line.item), []).append(line)
         self.numbers = {name: number for number, name in enumerate(results.workshop.parts, 1)}
         self.lines = shown(results.inventory)
         self.last = FIRST - 1 + len(self.lines)
@@ -130,7 +136,9 @@ class Lines:
         kind = line.activity.split()[0] if line.account == names.END_OF_LIFE else "fibre"
         unknown = names.made_of(line, "fibre", OWN_REJECTS)
         if unknown in self.amounts.of_line:
-            share = self._makeup(part).get((kind, line.item.split("|")[0]))
+            if part not in self.makeups:
+                self.makeups[part] = self._makeup(part)
+            share = self.makeups[part].get((kind, line.item.split("|")[0]))
             if share is not None:
                 terms.append(f"{self.amounts.of_part(unknown, number)}*{share.text}")
         return Live("+".join(terms) or "0")
@@ -140,7 +148,7 @@ class Lines:
         mine = self.raw.groups["part"].where(part)
         shares, told = makeup_of(self.raw, mine)
         number = self.numbers[part] if np.array_equal(told, mine) else None
-        sums = {key: "+".join(self.amounts.of_part(line, number) for line in self._fresh(key)) for key in shares}
+        sums = {key: "+".join(self.amounts.of_part(line, number) for line in self.fresh.get(key, ())) for key in shares}
         whole = "+".join(sums.values())
         return {
             key: self.impacts.steps.put(
@@ -153,10 +161,6 @@ class Lines:
             )
             for key, share in shares.items()
         }
-
-    def _fresh(self, key: tuple[str, str]) -> list[Line]:
-        of_line = self.amounts.of_line
-        return [line for line in of_line if (FRESH.get(Name(line.account, line.activity)), line.item) == key]
 
 
 class Headline:

@@ -1,5 +1,6 @@
 """The funder report: everything that a funder's officer, an engineer and an auditor ask for.
 
+- `asked`: what forms of funders ask beside the accounts; what is not recorded says so, and masses alone are scaled to a grant.
 - `charts`: charts of stages and of months, their names within the drawing; their data stands in tables beside them.
 - `compost`: findings as one table, each reason once, and the blend table.
 - `content`: what the pages hold.

@@ -15,12 +15,12 @@ from impact.decisions.levers import TAKERS, TARIFF
 from impact.findings.balance import beyond_weighed_kg
 from impact.findings.blend import SIZE
 from impact.findings.cautions import DEFER
-from impact.findings.claims import OWN_USE
+from impact.findings.claims import OWN_USE, fates_known
 from impact.findings.headline import headline, is_all_deferred, side
 from impact.findings.net import BOUGHT, COUNTED, OTHER, OTHER_STORED, SOON, STORED, does_more, net_note, net_words
 from impact.findings.verdicts import verdict_said
 from impact.report.drawing import NARROW
-from impact.report.funder import charts, compost, document, factors, flow, footprints, story
+from impact.report.funder import asked, charts, compost, document, factors, flow, footprints, story
 from impact.report.funder.crossings import VARIABLES, crossings_chart, parts_left, title_of_crossings, variable_words
 from impact.report.funder.decisions import DRAWS, LEAST_CROSSING, Decision, crossings_alternative, decisions, some_cross
 from impact.report.funder.levers import levers_alternative, levers_chart, title_of_levers
@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 
     from impact.account.results import PartResult
     from impact.decisions.breakeven import Crossing
+    from impact.programme import SiteResults
     from impact.study import Study
 
 REGISTER_ROWS = 39
@@ -63,7 +64,7 @@ SETS = {
 """The sets of landfill parameters."""
 
 
-def citation(source: str, results: Study, language: str) -> str:
+def citation(source: str, results: Study | SiteResults, language: str) -> str:
     """Return where the numbers of a source come from, with its licence and page."""
     known = results.factors.sources.get(source)
     if known is None:
@@ -128,6 +129,7 @@ class Funder:
             "factors": document.factors_used(results),
             "own_figures": document.own_figures(results),
             "made": document.made(results),
+            "asked": asked.figures(results),
             "story": story.figures(results),
         }
         if results.batches <= REGISTER_ROWS:
@@ -150,10 +152,11 @@ class Funder:
             "stages": STAGES,
             "stage_names": translate_all(language, charts.STAGE_NAMES),
             "verdict": verdict_said,
-            "variables": {name: variable_words(name, language) for name in VARIABLES},
+            "variables": {name: variable_words(name, printer) for name in VARIABLES},
             "sentences": sentences(results.parts, tie),
             **self._first_page(printer, tie),
             **({} if self.brief else self._charts_within(labels, named, turning, printer)),
+            **self._asked(),
             "net_words": net_words(results.uses_by_grade),
             "net_note": net_note(results.uses_by_grade),
             "net_cases": translate_all(language, NET_CASES),
@@ -201,6 +204,19 @@ class Funder:
             "defer": word(DEFER),
         }
 
+    def _asked(self) -> dict[str, Any]:
+        """Return what the section for the funder holds beside its figures."""
+        results = self.results
+        unit = asked.unit_asked(results)
+        return {
+            "grant_words": asked.WORDS,
+            "definitions": asked.AMOUNTS,
+            "asked_unit": asked.UNITS[unit] if unit != asked.own_unit(results) else "",
+            "own_unit": asked.UNITS[asked.own_unit(results)],
+            "goals": asked.goals(results),
+            "fates_known": Said("{known}", {"known": fates_known(results)}),
+        }
+
     def _charts_within(
         self,
         periods: Sequence[str],
@@ -221,7 +237,7 @@ class Funder:
         largest = story.largest(self.decisions, results)
         helps = story.helps_most(self.decisions, results)
         own, compared = results.workshop.presentation, self.figures["story"]["compared"]
-        takes_its_room = own.words or own.photo or results.grant or (compared and results.warnings)
+        takes_its_room = own.words or own.photo or results.grant or results.beside or (compared and results.warnings)
         first = compared <= story.FEW and not takes_its_room
         flow_chart = flow.flow_chart(self.flow, printer, tall=flow.LOW if first and compared else flow.TALL)
         return {

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from impact.account.sums import part_of
 from impact.base.language import message, translate
 from impact.base.printing import Printer
+from impact.base.quantities import MILES_PER_KM, POUNDS_PER_KG
 from impact.report.drawing import (
     INK,
     MOULDED,
@@ -47,6 +50,12 @@ VARIABLES = {
 }
 """Name and unit of each variable of `impact breakeven`, in words."""
 
+IN_US_UNITS = {
+    "transport": (message("miles per batch"), "distance", MILES_PER_KM),
+    "mould-mass": (message("lb"), "mass", POUNDS_PER_KG),
+}
+"""Variables that readers of US customary units have in others: the unit, what is measured, and its size in one of `VARIABLES`."""
+
 COLUMNS, MOST, PANELS = 3, 3, 6
 """Panels beside one another, of one part, and in all."""
 
@@ -66,10 +75,28 @@ MARK, LINE = 0.16, 0.12
 """Length of the piece of a line before its name, and from one name to the other below it. [in]"""
 
 
-def variable_words(variable: str, language: str) -> tuple[str, str]:
-    """Return name and unit of a variable in a language, as a page prints them."""
-    name, unit = (translate(language, text) for text in VARIABLES[variable])
-    return name, unit.replace("CO2e", "CO₂e")
+def variable_words(variable: str, printer: Printer) -> tuple[str, str]:
+    """Return name and unit of a variable, as a page prints them."""
+    name, unit = VARIABLES[variable]
+    if printer.us and variable in IN_US_UNITS:
+        unit = IN_US_UNITS[variable][0]
+    return translate(printer.language, name), translate(printer.language, unit).replace("CO2e", "CO₂e")
+
+
+def quantity_of(kind: str, variable: str) -> str:
+    """Return the quantity of a value of a variable; `kind` is number, crossing or range."""
+    if variable in IN_US_UNITS:
+        return f"{kind} of {IN_US_UNITS[variable][1]}"
+    return {"range": "stated"}.get(kind, kind)
+
+
+def as_read(crossing: Crossing, printer: Printer) -> Crossing:
+    """Return a crossing with its values in the unit of the reader."""
+    if not printer.us or crossing.variable not in IN_US_UNITS:
+        return crossing
+    scale, curve = IN_US_UNITS[crossing.variable][2], crossing.curve
+    at = None if crossing.at is None else part_of(crossing.at, scale)
+    return replace(crossing, now=crossing.now * scale, at=at, curve=replace(curve, points=curve.points * scale))
 
 
 Panel = tuple[str, "Crossing"]
@@ -128,7 +155,7 @@ def parts_left(parts: Sequence[tuple[str, Sequence[Crossing]]]) -> int:
 def title_of_crossings(parts: Sequence[tuple[str, Sequence[Crossing]]], printer: Printer) -> str:
     """Return what the charts of break-even points show, in one sentence; nothing where there is none."""
     shown = shown_panels(parts)
-    names = dict.fromkeys(variable_words(crossing.variable, printer.language)[0] for _, crossing in shown)
+    names = dict.fromkeys(variable_words(crossing.variable, printer)[0] for _, crossing in shown)
     of_one = len({part for part, _ in shown}) == 1
     said = translate(printer.language, TURNS_ON_OF_ONE if of_one else TURNS_ON)
     return said % {"part": printer.name("part", shown[0][0]), "variables": ", ".join(names)} if names else ""
@@ -155,7 +182,7 @@ class _End(NamedTuple):
 
 def _titles(shown: Sequence[Panel], panel: Axes, named: float, printer: Printer) -> list[str]:
     """Return part and variable of each panel, the parts shortened until all have room above a panel and its names. [in]"""
-    variables = [f": {variable_words(crossing.variable, printer.language)[0]}" for _, crossing in shown]
+    variables = [f": {variable_words(crossing.variable, printer)[0]}" for _, crossing in shown]
     room = WIDTH * panel.get_position().width + named - widest(variables)
     names = fitting([printer.name("part", part) for part, _ in shown], room)
     return [name + variable for name, variable in zip(names, variables, strict=True)]
@@ -163,6 +190,7 @@ def _titles(shown: Sequence[Panel], panel: Axes, named: float, printer: Printer)
 
 def _crossing(axes: Axes, crossing: Crossing, printer: Printer) -> list[_End]:
     """Draw a panel; return where its lines end."""
+    crossing = as_read(crossing, printer)
     curve = crossing.curve
     ends = []
     for name, band, colour, style in (
@@ -185,7 +213,7 @@ def _crossing(axes: Axes, crossing: Crossing, printer: Printer) -> list[_End]:
     )  # fmt: skip
     if (dot := _dot(crossing)) is not None:
         axes.plot(*dot, "o", color=INK, markersize=4)
-    axes.set_xlabel(variable_words(crossing.variable, printer.language)[1], labelpad=1)
+    axes.set_xlabel(variable_words(crossing.variable, printer)[1], labelpad=1)
     axes.locator_params(axis="x", nbins=4)
     axes.locator_params(axis="y", nbins=4)
     mark_numbers(printer, axes.xaxis, axes.yaxis)

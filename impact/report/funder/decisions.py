@@ -13,7 +13,7 @@ from impact.decisions.levers import Relief, levers
 from impact.decisions.scenario import scenarios_of
 from impact.decisions.sensitivity import SpreadShare, measure_next
 from impact.records.batchtable import BatchTable
-from impact.report.funder.crossings import shown_panels, variable_words
+from impact.report.funder.crossings import quantity_of, shown_panels, variable_words
 from impact.study import Study
 
 DRAWS = 2000
@@ -68,11 +68,14 @@ def some_cross(decision: Decision) -> bool:
 
 def words(crossing: Crossing, printer: Printer) -> str:
     """Return where one variable breaks even, with its interval, in words."""
-    name, unit = variable_words(crossing.variable, printer.language)
-    printed = {key: printer.figure(end, "stated") for key, end in (("low", crossing.low), ("high", crossing.high))}
-    printed["now"] = printer.figure(crossing.now, "number")
+    name, unit = variable_words(crossing.variable, printer)
+    kinds = {kind: quantity_of(kind, crossing.variable) for kind in ("number", "crossing", "range")}
+    printed = {
+        key: printer.figure(end, kinds["range"]) for key, end in (("low", crossing.low), ("high", crossing.high))
+    }
+    printed["now"] = printer.figure(crossing.now, kinds["number"])
     if crossing.at is not None:
-        printed["at"] = printer.whole(crossing.at, "crossing")
+        printed["at"] = printer.whole(crossing.at, kinds["crossing"])
     printed["alike"] = printer.figure(crossing.share_alike, "of hundred")
     said = ANSWERS[crossing.lower_side or crossing.answer]
     return translate(printer.language, said) % {"name": name, "unit": unit, **printed}

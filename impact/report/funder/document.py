@@ -54,7 +54,7 @@ INPUTS = {
     "pressing": message("pressing"),
     "drying": message("drying"),
     "transport": message("transport"),
-    "hours": message("people's time"),
+    "hours": message("hours of sessions"),
     "cost": message("cost"),
 }
 """Columns of the log that are summed up, and their names in the report; the unit of a cost is the workshop's currency."""
@@ -98,10 +98,11 @@ def made(results: Study) -> dict[str, Any]:
 
 
 def _target(results: Study) -> dict[str, float] | None:
+    """Return the target, and how much of it the whole work kept from landfill, whatever counts for a grant."""
     target = results.workshop.targets
     if target is None or not target.diverted_kg:
         return None
-    kept = results.paper.kept_from_landfill_kg.value
+    kept = results.paper.kept_from_landfill_kg.value / (results.grant.share if results.grant else 1.0)
     return {"diverted_kg": target.diverted_kg, "share_of_this_period": kept / target.diverted_kg}
 
 

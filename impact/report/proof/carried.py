@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from impact.base.files import SETTINGS_LIMIT
 from impact.base.problems import shown
-from impact.report.evidence import GUIDE, SETTINGS, SUMS, TEMPLATE
+from impact.report.evidence import GUIDE, SETTINGS, SUMS, TEMPLATE, file_of
 from impact.report.ties import MARK
 
 if TYPE_CHECKING:
@@ -26,7 +26,7 @@ SIZES = {
 }  # fmt: skip
 """Most that single files may hold [bytes]."""
 
-MOST_FILES = 200
+MOST_FILES = 600
 """Most files that one report may carry. [1]"""
 
 _HYPHENS = dict.fromkeys(map(ord, "-\u00ad\ufffe\x02"))
@@ -162,7 +162,7 @@ def _files(reader: PdfReader) -> dict[str, bytes]:
         if one.name in files:
             raise NoReportError(f"the PDF carries more than one file called {shown(one.name, 80)}")
         files[one.name] = one.content
-        most = SIZES.get(one.name, LARGEST)
+        most = SIZES.get(file_of(one.name), LARGEST)
         if len(files[one.name]) > most:
             raise NoReportError(f"the attached {one.name} is larger than {most / 1e6:g} MB")
         if sum(map(len, files.values())) > LARGEST or len(files) > MOST_FILES:

@@ -5,18 +5,20 @@ from __future__ import annotations
 import csv
 import json
 import re
+import zipfile
+import zlib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from html import unescape
-from io import StringIO
+from io import BytesIO, StringIO
 from itertools import chain
 from math import isclose
-from typing import Annotated, Any, NamedTuple
+from typing import IO, Annotated, Any, NamedTuple
 
 from impact.base.figurenames import leaves
 from impact.base.problems import shown
 from impact.base.serial import Count, if_given, one_of, shows
-from impact.report.evidence import RESULTS, SUMS, USED, sums_file, sums_of
+from impact.report.evidence import RESULTS, SUMS, USED, WORKBOOK, sums_file, sums_of
 from impact.report.proof.carried import Carried, squeezed
 from impact.report.ties import MARK
 
@@ -81,8 +83,8 @@ def compare_files(
 ) -> tuple[Agreement, list[Disagreement]]:
     """Return how many attached files are as they are made again, and those that are not.
 
-    The results are named by their figures, see `compare_results`, and the checksums follow from the others: both are
-    named where nothing else differs.
+    The results are named by their figures, see `compare_results`, the checksums follow from the others, and the workbook from
+    the records: they are named where nothing else differs.
 
     Parameters
     ----------
@@ -102,7 +104,7 @@ def compare_files(
     agreement = Agreement(len(made) - sum(fault.name in made for fault in faults), len(made))
     named = [fault for fault in faults if fault.name not in (RESULTS, SUMS, *but)]
     unlike = [fault for fault in faults if fault.name not in but]
-    alone = {fault.name for fault in unlike} <= {RESULTS, SUMS}
+    alone = {fault.name for fault in unlike} <= {RESULTS, SUMS, WORKBOOK}
     return agreement, unlike if alone else named
 
 
@@ -110,11 +112,13 @@ def written_otherwise(carried: Mapping[str, bytes], made: Mapping[str, bytes]) -
     """Return the names of files that may differ in the last bits of their numbers and in nothing else.
 
     Other versions of the libraries give them. The results are among them, because they are compared figure by figure; the
-    rows used, where every cell is alike; the checksums, where they are those of the files that they stand beside.
+    rows used and the workbook, where every cell is alike; the checksums, where they are those of the files that they stand beside.
     """
     names = [RESULTS]
     if alike(carried.get(USED, b""), made[USED]):
         names.append(USED)
+    if books_alike(carried.get(WORKBOOK, b""), made.get(WORKBOOK, b"")):
+        names.append(WORKBOOK)
     others = {name: carried[name] for name in made if name != SUMS and name in carried}
     if carried.get(SUMS) == sums_file(sums_of(others)):
         names.append(SUMS)
@@ -130,6 +134,29 @@ def alike(carried: bytes, made: bytes) -> bool:
     if [len(row) for row in tables[0]] != [len(row) for row in tables[1]]:
         return False
     return all(one == other or _close(one, other) for one, other in zip(*map(chain.from_iterable, tables), strict=True))
+
+
+_NUMBER = re.compile(rb"(-?\d+(?:\.\d+)?(?:[eE][-+]?\d+)?)")
+
+
+def books_alike(carried: bytes, made: bytes) -> bool:
+    """Return whether two workbooks have the same parts, numbers to the last bits; nothing is unpacked beyond the size of ours."""
+    try:
+        with zipfile.ZipFile(BytesIO(carried)) as one, zipfile.ZipFile(BytesIO(made)) as other:
+            if one.namelist() != other.namelist():
+                return False
+            return all(_parts_alike(one.open(name), other.read(name)) for name in other.namelist())
+    except (zipfile.BadZipFile, zlib.error, NotImplementedError, RuntimeError, EOFError, OSError):
+        return False
+
+
+def _parts_alike(stream: IO[bytes], made: bytes) -> bool:
+    """Return whether a part is one of ours but for the last bits of its numbers."""
+    ours, theirs = (_NUMBER.split(content) for content in (made, stream.read(2 * len(made) + 1)))
+    return len(ours) == len(theirs) and all(
+        one == other or (place % 2 == 1 and _close(one.decode(), other.decode()))
+        for place, (one, other) in enumerate(zip(theirs, ours, strict=True))
+    )
 
 
 def _close(one: str, other: str) -> bool:

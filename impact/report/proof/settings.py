@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import date
 from typing import Annotated, Any, Literal
 
@@ -12,8 +13,8 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StrictBool, V
 
 from impact.base.problems import shown
 from impact.report.evidence import SETTINGS
-from impact.report.kinds import KINDS
-from impact.report.production import BELOW, LIBRARIES, MOST_DRAWS, SCHEMA, Narrowing
+from impact.report.kinds import KINDS, MOST_WORKSHOPS, TOGETHER
+from impact.report.production import BELOW, LIBRARIES, MOST_DRAWS, SCHEMA, Narrowing, Roof
 from impact.report.proof.carried import NoReportError
 from impact.report.request import Request
 
@@ -86,11 +87,45 @@ class _Counted(_Strict):
     part: Name | None = None
     site: Name | None = None
     grant: Name | None = None
+    beside_first_day: Day | None = None
+    beside_last_day: Day | None = None
 
     @model_validator(mode="after")
     def _whole(self) -> _Counted:
-        if (self.first_day is None) != (self.last_day is None) or (self.first_day or "") > (self.last_day or ""):
-            raise ValueError("first_day and last_day are no period; accepted: both, in their order, or none")
+        for prefix in ("", "beside_"):
+            first, last = (getattr(self, f"{prefix}{end}_day") for end in ("first", "last"))
+            if (first is None) != (last is None) or (first or "") > (last or ""):
+                names = f"{prefix}first_day and {prefix}last_day"
+                raise ValueError(f"{names} are no period; accepted: both, in their order, or none")
+        return self
+
+    def narrowing(self) -> Narrowing:
+        """Return what was counted."""
+        found = self.model_dump()
+        days = ((found.pop(f"{prefix}first_day"), found.pop(f"{prefix}last_day")) for prefix in ("", "beside_"))
+        period, beside = (
+            (date.fromisoformat(first), date.fromisoformat(last)) if first else None for first, last in days
+        )
+        return Narrowing(**found, period=period, beside=beside)
+
+
+def _folder(text: str) -> str:
+    if not 0 < len(text) <= 200 or not text.isprintable() or set(text) & set("/\\") or not text.strip("."):
+        raise ValueError("accepted: the name of a folder in up to 200 letters")
+    return text
+
+
+FolderName = Annotated[str, AfterValidator(_folder)]
+
+
+class _Programme(_Strict):
+    name: FolderName
+    sites: Annotated[list[FolderName], Field(min_length=1, max_length=MOST_WORKSHOPS)]
+
+    @model_validator(mode="after")
+    def _ordered(self) -> _Programme:
+        if self.sites != sorted(set(self.sites)):
+            raise ValueError("sites are not in order, or one stands twice; accepted: each once, by name")
         return self
 
 
@@ -105,6 +140,8 @@ class Settings(_Strict):
         Version of the program.
     report, counted : table
         What was asked for; what of the records was counted, seed and draws.
+    programme : table or None
+        Name of a folder of workshops and those of their folders, where there are several.
     own_template : bool
         Whether the pages were laid out by a template of the workshop's own.
     asked : mapping of str to int
@@ -116,6 +153,7 @@ class Settings(_Strict):
     form: Literal["impact-settings/1"] = Field(alias="schema")
     version: Version
     report: _Report
+    programme: _Programme | None = None
     own_template: StrictBool
     asked: dict[str, int]
     counted: _Counted
@@ -128,7 +166,11 @@ class Settings(_Strict):
         if list(self.asked) != names:
             raise ValueError(f"asked has other questions than a report for {kind.name}; accepted: {names}")
         kind.answers(self.asked)
+        if self.counted.beside_first_day is not None and not kind.granted:
+            raise ValueError(f"a report for {kind.name} has no other period beside its own; accepted: none")
         known = sorted((*LIBRARIES, *BELOW))
+        if self.programme and (self.report.reader != TOGETHER or self.own_template or self.counted.beside_first_day):
+            raise ValueError(f"programme has a report for {TOGETHER} alone, by our template and without another period")
         unknown = sorted({*self.libraries} - {*known})
         if unknown:
             raise ValueError(f"libraries names {shown(unknown[0], 40)}; accepted: {', '.join(known)}")
@@ -136,12 +178,11 @@ class Settings(_Strict):
 
     def request(self) -> tuple[Request, Narrowing]:
         """Return what `impact.report.production.settings_of` wrote as what it was made from, without any template."""
-        asked, counted = self.report, self.counted.model_dump()
-        first, last = counted.pop("first_day"), counted.pop("last_day")
-        period = (date.fromisoformat(first), date.fromisoformat(last)) if first else None
+        asked = self.report
         leave_out = tuple(asked.leave_out)
         request = Request(asked.reader, asked.language, asked.part, leave_out, dict(self.asked), None, asked.brief)
-        return request, Narrowing(**counted, period=period)
+        roof = Roof(self.programme.name, tuple(self.programme.sites)) if self.programme else None
+        return request, replace(self.counted.narrowing(), roof=roof)
 
 
 def read_settings(files: Mapping[str, bytes]) -> Settings:

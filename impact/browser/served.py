@@ -1,0 +1,195 @@
+"""The workshop folder that is served: read when it changed, written under one lock."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from functools import cached_property
+from pathlib import Path
+from threading import RLock
+from typing import TYPE_CHECKING, Any, cast
+
+from flask import current_app
+
+from impact.base.files import locked
+from impact.base.problems import Problem, ProblemsError, errors
+from impact.browser.journal import Journal
+from impact.browser.logtable import FILE, LogTable, TableError, new_table, read_table
+from impact.records.files import choose_file, is_workshop, reading_settings
+
+if TYPE_CHECKING:
+    from impact.api import Folder
+    from impact.base.catalogue import Names
+    from impact.records.workshop import Workshop
+    from impact.study import Study
+
+HISTORY = "history"
+"""Folder in the workshop folder that holds the journal and the lock."""
+
+EXTENSION = "impact-served"
+CHECKED = 100
+"""Draws with which `impact check` looks for doubts."""
+
+DRAWS = 2_000
+"""Draws of the figures that a page shows: a tenth of a second; a report draws more."""
+
+
+@dataclass(frozen=True)
+class Reading:
+    """A folder as it was read at one moment.
+
+    Attributes
+    ----------
+    folder : Folder or None
+        The workshop with its batches; None with errors.
+    workshop : Workshop or None
+        Its settings and parts, whatever the batches are like; None with errors in them.
+    names : Names
+        The catalogue with the workshop's own names.
+    problems : list of Problem
+        Every error and doubt, as `impact check` tells them.
+    """
+
+    folder: Folder | None
+    workshop: Workshop | None
+    names: Names
+    problems: list[Problem]
+    today: date
+
+    @cached_property
+    def study(self) -> Study | None:
+        """The results with `DRAWS` draws, worked out when first asked for; None where something has to be settled."""
+        if self.folder is None or errors(self.problems):
+            return None
+        return self.folder.assess(draws=DRAWS, today=self.today)
+
+
+def local_now() -> datetime:
+    """Return the time of day here, with its distance from that of Greenwich, so that no hour is lost in spring."""
+    return datetime.now().astimezone()
+
+
+@dataclass
+class Served:
+    """The folder that is served.
+
+    Attributes
+    ----------
+    path : Path
+        The folder; it need not exist yet.
+    guest : bool
+        Whether all who look are guests.
+    now : callable
+        The time of day here; a test gives its own.
+    """
+
+    path: Path
+    guest: bool = False
+    now: Callable[[], datetime] = local_now
+    _lock: RLock = field(default_factory=RLock)
+    _depth: int = 0
+    _seen: object = None
+    _reading: Reading | None = None
+    _journal: Journal | None = None
+
+    @property
+    def exists(self) -> bool:
+        """Whether the folder holds a workshop."""
+        return self.path.is_dir() and is_workshop(self.path)
+
+    @contextmanager
+    def writing(self) -> Iterator[None]:
+        """Hold the lock of the folder: whoever writes records or settings through the pages holds it meanwhile.
+
+        Raises
+        ------
+        OSError
+            The folder cannot be written.
+        """
+        with self._lock:
+            if self._depth:  # a file that is opened once more would wait for itself
+                yield
+                return
+            (self.path / HISTORY).mkdir(parents=True, exist_ok=True)
+            with locked(self.path / HISTORY / "lock"):
+                self._depth += 1
+                try:
+                    yield
+                finally:
+                    self._depth -= 1
+
+    @property
+    def journal(self) -> Journal:
+        """The entries of the folder; whoever reads or adds some holds the lock, see `writing`."""
+        with self._lock:
+            if self._journal is None:
+                self._journal = Journal(self.path, self.table)
+            return self._journal
+
+    def table(self) -> LogTable:
+        """Return the table of batches as it stands in its file now; an empty one where there is no file yet.
+
+        Raises
+        ------
+        TableError
+            The batches are kept in a way that pages do not change.
+        """
+        found = self.read()
+        path, problem = choose_file(self.path, "batches")
+        if path.name != FILE or problem is not None:
+            said = f": {problem.message}" if problem is not None else ""
+            raise TableError(f"The batches are kept in {path.name}{said}. Pages change {FILE} alone.")
+        if not path.exists():
+            return new_table(found.names, found.workshop.units if found.workshop else "metric")
+        try:
+            return read_table(path, found.names, reading_settings(self.path).encoding)
+        except OSError as error:
+            raise TableError(f"{FILE} cannot be read: {error.strerror or error}") from None
+
+    def read(self) -> Reading:
+        """Return the folder as it is now; it is read again only where a file of it changed."""
+        with self._lock:
+            seen = self.fingerprints()
+            if self._reading is None or seen != self._seen:
+                self._reading = read_at(self.path, self.now().date())
+                self._seen = seen
+            return self._reading
+
+    def fingerprints(self) -> tuple[Any, ...]:
+        """Return what changes whenever a file of the folder does, and when the day does, on which doubts may hang."""
+        try:
+            files = sorted(one for one in self.path.iterdir() if one.is_file() and not one.name.startswith("."))
+            stats = [
+                (one.name, found.st_size, found.st_mtime_ns, found.st_ino) for one in files for found in [one.stat()]
+            ]
+        except OSError:
+            stats = []
+        return (self.now().date(), *stats)
+
+
+def read_at(path: Path, today: date) -> Reading:
+    """Return a folder as `impact check` reads it."""
+    from impact.api import read_folder
+    from impact.base.catalogue import read_names
+    from impact.records.files import beside
+    from impact.records.ownbinders import names_of
+    from impact.records.workshop_file import read_workshop
+
+    ids = read_names()
+    names = names_of(path, ids)
+    folder, problems = read_folder(path, today=today)
+    others = beside(path) if path.is_dir() else []
+    if folder is None:
+        return Reading(None, read_workshop(path, ids)[0], names, [*problems, *others], today)
+    try:
+        problems = list(folder.assess(draws=CHECKED, today=today).warnings)
+    except ProblemsError as error:
+        problems = [*problems, *error.problems]
+    return Reading(folder, folder.workshop, names, [*problems, *others], today)
+
+
+def served() -> Served:
+    """Return the folder that the running application serves."""
+    return cast(Served, current_app.extensions[EXTENSION])

@@ -1,0 +1,200 @@
+"""What forms of funders ask beside the accounts: money, people, the amount by each definition, goals, how it was measured."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from impact.base.language import message
+from impact.base.quantities import POUNDS_PER_KG, POUNDS_PER_SHORT_TON
+from impact.base.serial import plain
+from impact.records.statements import MASSES
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from impact.account.results import Interval
+    from impact.records.statements import Goal, Session
+    from impact.study import Study
+
+PER_KG: Mapping[str, float] = {
+    "kg": 1.0, "tonne": 1e-3, "lb": POUNDS_PER_KG, "short ton": POUNDS_PER_KG / POUNDS_PER_SHORT_TON,
+}  # fmt: skip
+"""Units of mass that funders ask for, of one kilogram."""
+
+UNITS = {
+    "kg": message("kilograms"),
+    "tonne": message("tonnes (1,000 kg)"),
+    "lb": message("pounds"),
+    "short ton": message("short tons (2,000 lb)"),
+}
+"""How a column of masses is headed, by its unit."""
+
+AMOUNTS = {
+    "put_to_use_kg": message("Put into good parts, whatever would have happened to it"),
+    "kept_from_disposal_kg": message("Kept from disposal, landfill and incineration, net"),
+    "kept_from_landfill_kg": message("Kept from landfill alone, net"),
+    "taken_from_recycling_kg": message("Would have been recycled anyway, and is no gain by most forms"),
+}
+"""Definitions of the amount that forms of funders ask for, by the mass of the account that answers each."""
+
+WORDS = {
+    "baseline": message("How it was the year before"),
+    "lessons": message("What was learned"),
+    "next": message("What goes on after the grant"),
+}
+"""What a grant tells in its own words, by key."""
+
+RECORDED = ("moisture", "part_mass_kg", "rejects", "trim_kg", "binder_kg", "transport_km")
+"""Columns of the batches of which the report says how many batches record them."""
+
+
+def figures(results: Study) -> dict[str, Any]:
+    """Return the figures of the section; None stands for what is not recorded, and nothing is scaled to a grant but masses."""
+    return {
+        "money": _money(results),
+        "people": (people := _people(results)),
+        "amounts": _amounts(results),
+        "goals": [_goal(results, goal, people) for goal in results.grant.goals] if results.grant else [],
+        "recorded": {name: int(results.batch_records[name].notna().sum()) for name in RECORDED},
+    }
+
+
+def unit_asked(results: Study) -> str:
+    """Return the unit in which the giver of a grant wants masses: as stated, else the ton of the country's forms."""
+    stated = results.grant.mass_unit if results.grant else None
+    return stated or ("short ton" if results.workshop.country == "USA" else "tonne")
+
+
+def own_unit(results: Study) -> str:
+    """Return the unit of masses of the whole report."""
+    return "lb" if results.workshop.units == "us" else "kg"
+
+
+def _money(results: Study) -> dict[str, Any]:
+    """Return what the grant states, and what the batches record; the price of a kilogram only where all of them do."""
+    grant, frame, paper = results.grant, results.batch_records, results.paper
+    cost = frame["cost"].astype(float)
+    share = grant.share if grant else 1.0
+    masses = {"collected": paper.weighed_kg.value, "in_parts": paper.put_to_use_kg.value / share}
+    each = {name: cost.sum() / kg if kg > 0.0 and cost.notna().all() else None for name, kg in masses.items()}
+    names = ("award", "match", "planned", "spent")
+    stated: dict[str, Any] = {name: getattr(grant, name) if grant else None for name in names}
+    known = stated["spent"] is not None and stated["planned"]
+    return {
+        **stated,
+        "spent_share": stated["spent"] / stated["planned"] if known else None,
+        "recorded": float(cost.sum()) if cost.notna().any() else None,
+        "recorded_batches": int(cost.notna().sum()),
+        "per_kilogram": each,
+    }
+
+
+def sessions_of(results: Study) -> list[Session]:
+    """Return the sessions of the days that are counted."""
+    return [one for one in results.workshop.sessions if results.start <= one.day <= results.end]
+
+
+def _sum(numbers: pd.Series) -> float | None:
+    """Return the sum of what is recorded; None where nothing is."""
+    known = numbers.dropna()
+    return float(known.sum()) if len(known) else None
+
+
+def _people(results: Study) -> dict[str, float | None]:
+    """Return attendances, dates and hours of batches and of sessions with groups.
+
+    Who comes to ten batches counts ten times: nobody knows how many different people came. A session may have made a
+    batch that counts the same people, so that the larger of both numbers stands for a date where they are taken together.
+    """
+    import pandas as pd
+
+    frame = results.batch_records
+    days, people, hours = frame["date"].dt.date, frame["people"].astype(float), frame["hours"].astype(float)
+    names = ("pupils", "adults", "volunteers", "minutes")
+    held = pd.DataFrame(
+        [[one.day, *(getattr(one, name) for name in names)] for one in sessions_of(results)], columns=["day", *names]
+    ).astype(dict.fromkeys(names, float))
+    came = held[["pupils", "adults"]].sum(axis=1, min_count=1)
+    by_day = pd.DataFrame({"batches": people.groupby(days).sum(min_count=1)})
+    by_day = by_day.join(came.groupby(held["day"]).sum(min_count=1).rename("sessions"), how="outer")
+    minutes = _sum(held["minutes"])
+    return {
+        "dates": len({*days, *held["day"]}),
+        "attendances": _sum(people),
+        "attendances_batches": int(people.notna().sum()),
+        "hours": _sum(hours),
+        "hours_batches": int(hours.notna().sum()),
+        "person_hours": _sum(people * hours),
+        "sessions": len(held) if len(results.workshop.sessions) else None,
+        "session_hours": None if minutes is None else minutes / 60.0,
+        **{name: _sum(held[name]) for name in names[:3]},
+        "together": _sum(by_day.max(axis=1)),
+    }
+
+
+def _in(figure: Interval, unit: str) -> dict[str, float]:
+    """Return a mass with its interval in a unit."""
+    return {end: mass * PER_KG[unit] for end, mass in plain(figure).items()}
+
+
+def _amounts(results: Study) -> dict[str, dict[str, float]]:
+    """Return the amount under each definition in the unit that is asked for; nothing where the report has that unit."""
+    unit = unit_asked(results)
+    if unit == own_unit(results):
+        return {}
+    return {name: _in(getattr(results.paper, name), unit) for name in AMOUNTS}
+
+
+MASS_OF = dict(zip(MASSES, ("collected_kg", "put_to_use_kg", "kept_from_landfill_kg"), strict=True))
+"""The mass of the account that a goal is counted by."""
+
+
+def goal_unit(results: Study, goal: Goal) -> str:
+    """Return the unit of a goal as a page prints it; empty where it has none."""
+    if goal.counts in MASS_OF:
+        return goal.unit or (results.grant.mass_unit if results.grant else None) or "kg"
+    return goal.unit or ""
+
+
+def _goal(results: Study, goal: Goal, people: Mapping[str, float | None]) -> dict[str, Any]:
+    """Return a goal and what was done: a mass with its interval, a count of the whole work, or what is stated."""
+    mass = (
+        _in(getattr(results.paper, MASS_OF[goal.counts]), goal_unit(results, goal)) if goal.counts in MASS_OF else None
+    )
+    counts = {
+        "batches": results.batches,
+        "good parts": sum(part.good for part in results.parts),
+        "sessions": people["sessions"],
+        "attendances": people["together"],
+    }
+    count = counts.get(goal.counts) if goal.counts else None
+    done = mass["value"] if mass else count if goal.counts else goal.done
+    share = done / goal.target if done is not None and goal.target else None
+    return {"target": goal.target, "mass": mass, "count": count, "done": goal.done, "share": share}
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A goal as a line of its table: words, unit, and how it is known what was done."""
+
+    words: str
+    unit: str
+    known: str
+    told: str | None
+
+
+MASS, COUNT, STATED, NOTHING = "mass", "count", "stated", "nothing"
+"""How it is known what was done for a goal."""
+
+
+def goals(results: Study) -> list[Row]:
+    """Return the goals as lines of their table."""
+    rows = []
+    for goal in results.grant.goals if results.grant else ():
+        known = (
+            (MASS if goal.counts in MASS_OF else COUNT) if goal.counts else STATED if goal.done is not None else NOTHING
+        )
+        rows.append(Row(goal.words, goal_unit(results, goal), known, goal.told))
+    return rows
