@@ -11,6 +11,7 @@ In: records as they are, with one thing changed. Out: answers with intervals fro
 - `recipes`: how a workshop uses each binder: dose, solids, preparation.
 - `scenario`: the records of one part, and what they come to: its stock, the part as made and compared.
 - `sensitivity`: which inputs the spread of a difference comes from.
+- `supposed`: the results with several things about a part and its workshop different at once.
 - `unseen`: what rows that nobody saw published do to the figures at the ends of their intervals.
 - `variables`: the variables of a break-even, and their ranges.
 - `whatif`: the records as they would be if one thing were different.

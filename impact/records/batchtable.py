@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -96,6 +97,18 @@ class BatchTable:
                 for name, column in self.columns.items()
             }
         )
+
+    def fingerprint(self) -> bytes:
+        """Return what is the same only for the same batches, whatever their names, notes and rows."""
+        digest = hashlib.blake2b(digest_size=16)
+        for name, column in self.columns.items():
+            if isinstance(column, Written) or name == "row":
+                continue
+            listed = column.used().ordered() if isinstance(column, Coded) else None
+            values = column if listed is None else listed.codes
+            digest.update(repr((name, None if listed is None else listed.names, len(values))).encode())
+            digest.update(np.ascontiguousarray(values).tobytes())
+        return digest.digest()
 
     def below(self, records: int) -> BatchTable:
         """Return the batches as they stand below that many rows of the same file."""
