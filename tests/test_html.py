@@ -36,6 +36,7 @@ from tests.reports import html_of, web_page
 CASES = {
     **{reader: Request(reader) for reader in KINDS},
     "spanish": Request("school", "es"),
+    "german": Request("school", "de"),
     "three-batches": Request(),
     "hostile": Request(),
 }
@@ -91,7 +92,7 @@ class Shown(NamedTuple):
 
 def page_of(case: str, folder: Path) -> str:
     request = CASES[case]
-    if case in (*KINDS, "spanish"):
+    if case in (*KINDS, "spanish", "german"):
         return web_page("demo", request.reader, request.language)
     return html_of(results_of(case, folder), request)
 
