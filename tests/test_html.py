@@ -171,7 +171,7 @@ def violations(page: Page, rules: dict[str, Any] = RULES) -> list[tuple[str, lis
 
 
 def test_kinds_are_all_that_have_a_template() -> None:
-    assert {path.stem for path in templates_folder().glob("*.html")} - {"base", "own"} == set(KINDS)
+    assert {path.stem for path in templates_folder().glob("*.html")} - {"base", "own", "programme"} == set(KINDS)
 
 
 def test_page_asks_for_nothing_but_itself_and_says_nothing(shown: Shown) -> None:
