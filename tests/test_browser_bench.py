@@ -148,6 +148,14 @@ def test_slip_is_asked_beside_its_field_and_mended_by_its_button(phone: Phone, f
     assert (row(folder, "007") or {})["water"] == "12000 mL"
 
 
+def test_grams_typed_as_kilograms_are_mended_by_a_button_and_no_column_is_spoken_of(phone: Phone) -> None:
+    page = phone.get(filled(phone, corrugated="480 kg", newsprint="250"))  # 480 times what is usual: pounds are as near
+    assert 'value="put:corrugated:480 g"' in page
+    assert 'value="confirm:corrugated"' in page
+    assert "in the column confirmed" not in page
+    assert "e+0" not in page
+
+
 def test_doubts_of_a_closed_batch_are_those_of_check(phone: Phone, folder: Path) -> None:
     (folder / "batches.csv").write_text(
         swap(GRAMS, "1010,290,,pva-glue,210,12", "1010,290,,pva-glue,210,12000"), encoding="utf-8"
