@@ -107,16 +107,16 @@ def test_batch_logged_over_two_days_becomes_one_row(phone: Phone, folder: Path, 
 
 
 def test_next_batch_takes_over_what_the_last_one_had_and_says_so(phone: Phone, folder: Path) -> None:
-    batch = filled(phone, pressing="0", blending="blender 9 min")
+    batch = filled(phone, pressing="0", transport="0", blending="blender 9 min")
     page = phone.does(f"{batch}/close")
-    assert "Suggested, as in batch 007: binder pva-glue, no pressing" in page
+    assert "Suggested, as in batch 007: binder pva-glue, no pressing, no transport" in page
     before = phone.send("/bench/open", part="pot", **{"as": "007"}, follow=False).headers["Location"]
     page = phone.get(before)
     assert "for blending, as in batch 007" in page
-    assert page.count("As in batch 007</strong>, a suggestion") == 2
+    assert page.count("As in batch 007</strong>, suggested") == 3
     page = phone.does(f"{before}/set", data={"f.binder": "corn-starch", "was.f": "", "was.binder": "pva-glue"})
-    assert page.count("As in batch 007</strong>, a suggestion") == 1
-    assert "a suggestion" not in phone.get(phone.opens("pot"))  # the box was not ticked
+    assert page.count("As in batch 007</strong>, suggested") == 2
+    assert "suggested: " not in phone.get(phone.opens("pot"))  # the box was not ticked
     phone.does(f"{before}/set", data={"f.corrugated": "1000", "f.newsprint": "300", "f.binder mass": "200"})
     for what, n in (("good parts", "30"), ("rejects", "2")):
         phone.does(f"{before}/count", what=what, n=n)

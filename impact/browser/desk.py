@@ -49,8 +49,11 @@ if TYPE_CHECKING:
 REMEMBERED = 200
 """Rows that tell which device is used for which step, the last ones."""
 
-TAKEN = ("binder", "site")
-"""Columns that a batch takes over from the one before it, beside the steps that took no power."""
+TAKEN = ("binder", "site", "rejects to")
+"""Columns that a batch takes over from the one before it."""
+
+HABITS = (*GROUPS["power"], "trim", "transport")
+"""Columns of which a batch takes over that there was none; an amount is weighed or timed anew."""
 
 ENDS = ("before", "after", "shared")
 """What is said of a meter."""
@@ -196,18 +199,18 @@ def cells_named(found: Desk, name: str) -> Cells:
 
 
 def taken_over(found: Desk, cells: Cells) -> dict[str, Said]:
-    """Return what the next batch likely shares with one: its binder, its place, and the steps that took no power."""
-    listed = {"binder": next(one for one in found.columns if one.name == "binder")}
-    known = {name: {one for one, _ in options_of(column, found.reading)} for name, column in listed.items()}
-    fields: dict[str, Said] = {
-        name: cells[name] for name in TAKEN if cells.get(name) and cells[name] in known.get(name, {cells[name]})
-    }
-    return fields | {step: "0" for step in GROUPS["power"] if state_of(cells.get(step, "")) == "none"}
+    """Return what the next batch likely shares with one: its binder, its place, the way of its rejects, and what it had none of."""
+    fields: dict[str, Said] = {}
+    for column in found.columns:
+        cell, known = cells.get(column.name, ""), {one for one, _ in options_of(column, found.reading)}
+        if column.name in TAKEN and cell and cell in (known or {cell}):
+            fields[column.name] = cell
+    return fields | {name: "0" for name in HABITS if state_of(cells.get(name, "")) == "none"}
 
 
 def taken_words(fields: Mapping[str, Said]) -> str:
     """Return what is taken over in words: ``binder corn-starch, no shredding``."""
-    return ", ".join(f"no {name}" if name in GROUPS["power"] else f"{name} {text}" for name, text in fields.items())
+    return ", ".join(f"no {name}" if name in HABITS else f"{name} {text}" for name, text in fields.items())
 
 
 def taken_from(batch: OpenBatch, name: str) -> str:
