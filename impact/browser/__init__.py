@@ -45,6 +45,8 @@ What holds here:
 - A change of a row says what it begins with, all of it. Where the row is another by now, nothing is written and both are
   shown. Fields of an open batch are compared one by one, so two devices may fill in one batch.
 - Nothing said yet, none and not recorded are three things in the journal; the table knows two, a 0 and a blank.
+- A batch takes over from the one before it what seldom changes: binder, place, the way of rejects, and what there was none
+  of; a box says so before it is opened, and each field after. No amount, time or count is taken over.
 - Doubts come from the readers of `impact check`, on a copy of the folder with the row in it; an open batch is tried as if
   all its paper had become parts, and only what was typed is doubted. What would change is told in the words of `check`.
 - A bare number goes into a column as it was typed where the header has the unit of the scale, else with its unit. What

@@ -13,15 +13,18 @@ from impact.browser.desk import (
     ENDS,
     Desk,
     card_of,
+    cells_named,
     desk,
     doubts_about,
     field_of,
-    last_part,
+    last_cells,
     meters_of,
     next_free,
     pairs_of,
     require_free,
     runs_now,
+    taken_over,
+    taken_words,
     weighed,
     when,
 )
@@ -82,8 +85,10 @@ def bench() -> Answer:
     found = desk()
     cards = [card_of(found, batch) for batch in reversed(found.bench.batches.values())]
     parts = list(found.reading.workshop.parts) if found.reading.workshop else []
+    last, cells = last_cells(found)
     return render_template(
-        "bench.html", cards=cards, parts=parts, last=last_part(found), runs=runs_now(found), name=next_free(found),
+        "bench.html", cards=cards, parts=parts, last=cells.get("part", ""), runs=runs_now(found), name=next_free(found),
+        before=last, taken=taken_words(taken_over(found, cells)),
         errors=any(one.level == "error" and one.code not in EMPTY for one in found.reading.problems),
     )  # fmt: skip
 
@@ -91,7 +96,7 @@ def bench() -> Answer:
 @blueprint.post("/open")
 @alone
 def open_batch() -> Answer:
-    """Open a batch."""
+    """Open a batch; where the form says so, with what it likely shares with the one before it."""
     found, key = desk(), key_of()
     part, name = text_of("part"), text_of("name") or next_free(found)
     parts = found.reading.workshop.parts if found.reading.workshop else {}
@@ -100,7 +105,10 @@ def open_batch() -> Answer:
     if key not in found.served.journal.keys:
         require_free(found, name)
     fields: dict[str, Said] = {"batch": name, "part": part, "date": found.now.date().isoformat()}
-    entry = Entry(key, now_text(found.served), "open", data={"fields": fields})
+    before = text_of("as")
+    taken = taken_over(found, cells_named(found, before)) if before else {}
+    data = {"fields": fields | taken, **({"taken": {"batch": before, "names": list(taken)}} if taken else {})}
+    entry = Entry(key, now_text(found.served), "open", data=data)
     return entering(found.served, entry, url_for("bench.batch", key=key))
 
 
@@ -122,10 +130,11 @@ def _page(found: Desk, batch: OpenBatch, *, doubts: Iterable[Doubt] | None = Non
     }
     seldom = {one for one in SELDOM if one not in found.table.names and not batch.fields.get(one)}
     undone = found.served.journal.undone()
+    before, cells = last_cells(found, batch.key)
     last = [one for one in reversed(batch.entries[1:]) if one.key not in undone][:UNDONE]
     return render_template(
         "batch.html", batch=batch, groups=groups, seldom=seldom, more=[fields[one] for one in more], fields=fields,
-        card=card_of(found, batch, doubts), runs=runs_now(found, batch.key), pairs=pairs_of(found), devices=list(found.devices),
+        card=card_of(found, batch, doubts), runs=runs_now(found, batch.key), pairs=pairs_of(found, cells), before=before, devices=list(found.devices),
         steps=GROUPS["power"], meters=meters_of(batch), masses=MASSES, refused=refused, batches=list(found.bench.batches.values()),
         mass=unit_of(next(one for one in found.columns if one.kind == "mass"), found.table, found.bench, found.units),
         last=[(one.key, told(one, found.bench), when(one.at, found.now)) for one in last],
@@ -311,7 +320,7 @@ def unit(key: str) -> Answer:
 def close(key: str) -> Answer:
     """Close a batch: it becomes a row of the table."""
     found, entry_key = desk(), key_of()
-    to = url_for("batches.batches")
+    to = url_for("bench.bench")
     if entry_key in found.served.journal.keys:
         return redirect(to, 303)
     batch = found.batch(key)
@@ -327,7 +336,7 @@ def close(key: str) -> Answer:
         return _page(found, batch, doubts=doubts, refused=refused), 409
     cells = found.cells(batch)
     entry = Entry(entry_key, now_text(found.served), "close", key, change=Change(batch.name, None, cells))
-    return entering(found.served, entry, to, f"Batch {batch.name} is closed and stands in the table.")
+    return entering(found.served, entry, to, f"Batch {batch.name} is closed and stands in the table, under Batches.")
 
 
 @blueprint.post("/<key>/discard")

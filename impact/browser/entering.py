@@ -75,6 +75,8 @@ class Field:
         Ids to choose from, with their labels; empty for a field to type in.
     doubts : tuple of Doubt
         What is doubted about it.
+    taken : str
+        Name of the batch that it was taken over from, empty once it was said anew.
     """
 
     column: LogColumn
@@ -84,6 +86,7 @@ class Field:
     derived: str = ""
     options: tuple[tuple[str, str], ...] = ()
     doubts: tuple[Doubt, ...] = ()
+    taken: str = ""
 
     @property
     def name(self) -> str:
