@@ -11,11 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from impact.account.amounts import take_stock
-from impact.account.assessment import (
-    assess_counted,
-    missing_factors_told,
-    values_for,
-)
+from impact.account.assessment import assess_counted, missing_factors_told, values_for
 from impact.account.blocks import Spread, Surveyor
 from impact.account.comparison import history_doubts, latest_believed
 from impact.account.ownvalues import KeyFigures, OwnValue, OwnValues

@@ -289,6 +289,16 @@ def test_report_made_here_is_that_of_the_command_byte_for_byte(tmp_path: Path) -
     assert made.data == out.read_bytes()
 
 
+def test_reports_offer_each_language_of_a_kind_and_that_of_the_country_first(tmp_path: Path) -> None:
+    settings = swap(swap(TOML, 'country = "USA"', 'country = "AUT"'), 'electricity = "US-CAMX"\n', "")
+    (phone,) = phones(write_folder(tmp_path / "w", workshop=settings))
+    page = phone.get("/reports")
+    offered = dict(re.findall(r'<select id="(\w+)-language".*?>(.*?)</select>', page))
+    assert re.findall(r"<option[^>]*>(\w+)<", offered["school"]) == ["English", "Spanish", "German"]
+    assert re.findall(r'value="(\w+)" selected', offered["school"]) == ["de"]
+    assert re.findall(r'value="(\w+)" selected', offered["funder"]) == ["en"]
+
+
 def test_report_that_cannot_be_made_says_why(tmp_path: Path) -> None:
     (phone,) = phones(write_folder(tmp_path / "w"))
     where = done(phone, "/reports/make", kind="binder", format=".html", part="no such part")

@@ -143,6 +143,12 @@ def test_translate_count_takes_the_form_of_the_number(count: int, form: str) -> 
     assert translate_count("es", "%(n)s pupil", "%(n)s pupils", count) == form
 
 
+def test_german_of_switzerland_is_german_without_sharp_s() -> None:
+    assert translate("de", "Slips and falls") == translate("de-CH", "Slips and falls") == "Ausrutschen und Stürze"
+    assert "äußer" not in translate("de-CH", "No one from outside has checked these figures.")
+    assert translate_count("de-CH", "%(n)s session", "%(n)s sessions", 1) == "%(n)s Termin"
+
+
 def marked(text: str | tuple[str, ...]) -> str | tuple[str, ...]:
     """Return a message, or its singular and plural, in brackets that no report has."""
     return f"‹{text}›" if isinstance(text, str) else tuple(f"‹{form}›" for form in text)

@@ -18,7 +18,7 @@ from impact.browser.figures import WHOLE, grant_asked
 from impact.browser.guards import RefusedError
 from impact.browser.pages import Page
 from impact.browser.served import served
-from impact.report.kinds import KINDS, Kind
+from impact.report.kinds import KINDS, LANGUAGES, Kind
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -37,7 +37,6 @@ WAITING = 4
 """Reports and checks that may wait at once; our own choice."""
 
 FORMATS = {".pdf": "application/pdf", ".html": "text/html"}
-LANGUAGES = {"en": "English", "es": "Spanish"}
 blueprint = Blueprint("reports", __name__)
 PAGE = Page("Reports", "/reports", blueprint, limit=LARGEST_PDF + 100_000)
 
@@ -139,6 +138,7 @@ def _jobs() -> Jobs:
 @blueprint.get("")
 def show() -> str:
     """Show every kind of report, and the doubts first."""
+    from impact.base.locale import language_name
     from impact.report.layout.pango import absence
 
     reading = served().read()
@@ -146,10 +146,19 @@ def show() -> str:
     study = served().study()
     made = [one.part for one in study.parts] if study else []
     return render_template(
-        "reports.html", kinds=list(KINDS.values()), languages=LANGUAGES, parts=made, problems=sentences(reading.problems),
+        "reports.html", kinds=list(KINDS.values()), usual={kind.name: _usual_language(kind) for kind in KINDS.values()},
+        languages={name: language_name(name) for name in LANGUAGES}, parts=made, problems=sentences(reading.problems),
         ready=study is not None, grants=[one.name for one in workshop.grants] if workshop else [],
         grant=_usual_grant(), no_pdf=absence(), largest=LARGEST_PDF // 1_000_000, none=WHOLE,
     )  # fmt: skip
+
+
+def _usual_language(kind: Kind) -> str:
+    """Return the language of a kind of report where none is asked for."""
+    from impact.report.request import usual_language
+
+    workshop = served().read().workshop
+    return usual_language([workshop.country], kind.languages, kind.whom).language if workshop else kind.languages[0]
 
 
 def _usual_grant() -> str | None:
@@ -188,7 +197,7 @@ def _asked(kind: Kind, sent: Mapping[str, str]) -> tuple[Request, Narrowing]:
     from impact.report.production import Narrowing
     from impact.report.request import Request
 
-    language = sent.get("language") or kind.languages[0]
+    language = sent.get("language") or _usual_language(kind)
     if language not in kind.languages:
         raise RefusedError(400, f"This report is not written in that language. Accepted: {', '.join(kind.languages)}.")
     numbers: dict[str, int] = {}

@@ -19,7 +19,7 @@ In: records as they are, with one thing changed. Out: answers with intervals fro
 What holds here:
 
 - The real account is run again, never an approximation of it. A value is written into the records, and both are worked
-  out as an assessment does. Affine in the variable (most), in its inverse (pressings) or in 1/(1 - rate) (rejects): two runs give the exact root of every draw. The binder dose is a curve: Brent's method for
+  out as an assessment does. Affine in the variable (most), in its inverse (pressings) or in 1/(1 - rate) (rejects): two runs give the exact root of every draw. The binder dose is a curve: a search (`root_between`) for
   the centre, 17 doses with straight lines between for the draws. With several roots the first counts. A difference of 0
   counts as "not lower". The ranges are choices of ours and stand at the top of `variables`. "Always" and "never" are said only where no
   draw differs.
