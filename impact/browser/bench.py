@@ -20,6 +20,7 @@ from impact.browser.desk import (
     meters_of,
     next_free,
     pairs_of,
+    require_free,
     runs_now,
     weighed,
     when,
@@ -53,6 +54,9 @@ MASSES = ("g", "kg", "oz", "lb")
 
 EMPTY = ("no-rows", "missing-file")
 """What is wrong with a folder that holds no batch yet, and nothing to settle."""
+
+TAKEN_BACK = ("set", "count", "start", "stop")
+"""Kinds of entries that are taken back from there; what changed a row is taken back under Batches, with its row."""
 
 UNDONE = 3
 """Entries of a batch that can be taken back from its page, the last ones."""
@@ -94,17 +98,10 @@ def open_batch() -> Answer:
     if part not in parts:
         raise RefusedError(400, f'"{part}" is no part of this workshop. Accepted: {", ".join(parts)}.')
     if key not in found.served.journal.keys:
-        _require_free(found, name)
+        require_free(found, name)
     fields: dict[str, Said] = {"batch": name, "part": part, "date": found.now.date().isoformat()}
     entry = Entry(key, now_text(found.served), "open", data={"fields": fields})
     return entering(found.served, entry, url_for("bench.batch", key=key))
-
-
-def _require_free(found: Desk, name: str) -> None:
-    if name in found.table.batches() or any(name == one.name for one in found.bench.batches.values()):
-        raise RefusedError(
-            409, f'There is a batch "{name}" already. Accepted: another name, such as {next_free(found)}.'
-        )
 
 
 @blueprint.get("/<key>")
@@ -147,7 +144,7 @@ def set_fields(key: str) -> Answer:
     changes, clashes = _typed(found, batch)
     changes |= _said(batch, request.form.get("say", ""), known_names(found.columns))
     if "batch" in changes:
-        _require_free(found, changes["batch"] or "")
+        require_free(found, changes["batch"] or "")
     if not changes and clashes:
         return render_template("clash.html", batch=batch, clashes=clashes), 409
     if changes:
@@ -285,7 +282,11 @@ def undo(key: str) -> Answer:
     """Take back one entry about a batch."""
     found, of = desk(), text_of("of")
     entry = found.served.journal.keys.get(of)
-    if entry is None or not (entry.about == key or entry.about in found.bench.runs or of in found.bench.runs):
+    if (
+        entry is None
+        or entry.kind not in TAKEN_BACK
+        or not (entry.about == key or entry.about in found.bench.runs or of in found.bench.runs)
+    ):
         raise RefusedError(404, "There is no such entry to take back.")
     undoing = Entry(key_of(), now_text(found.served), "undo", of)
     return entering(found.served, undoing, _to(key), f"Taken back: {told(entry, found.bench)}.")

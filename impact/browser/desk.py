@@ -21,7 +21,7 @@ from impact.browser.entering import (
     told_mass,
     units_of,
 )
-from impact.browser.guards import RefusedError
+from impact.browser.guards import RefusedError, say
 from impact.browser.logtable import Cells, LogTable, TableError
 from impact.browser.openbatch import (
     METER,
@@ -97,14 +97,15 @@ def desk() -> Desk:
     where = served()
     try:
         with where.writing():
-            where.journal.repair()
-            finish(where)
+            try:
+                where.journal.repair()
+                finish(where)
+            except OutputError as error:  # the table waits, and nobody has to
+                say(LATER.format(error))
             table = where.table()
             entries = list(where.journal.standing())
     except TableError as error:
         raise RefusedError(409, str(error)) from None
-    except OutputError as error:
-        raise RefusedError(507, LATER.format(error)) from None
     except OSError as error:
         raise RefusedError(503, f"The folder cannot be written: {error.strerror or error}.") from None
     reading = where.read()
@@ -186,6 +187,14 @@ def last_part(found: Desk) -> str:
 def next_free(found: Desk) -> str:
     """Return a name that no batch has yet."""
     return next_name([*found.table.batches(), *(batch.name for batch in found.bench.batches.values())])
+
+
+def require_free(found: Desk, name: str) -> None:
+    """Refuse a name that a row or an open batch has."""
+    if name in found.table.batches() or any(name == one.name for one in found.bench.batches.values()):
+        raise RefusedError(
+            409, f'There is a batch "{name}" already. Accepted: another name, such as {next_free(found)}.'
+        )
 
 
 def runs_now(found: Desk, batch: str | None = None) -> list[tuple[Run, str, list[tuple[str, str, bool]]]]:

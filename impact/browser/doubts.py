@@ -20,6 +20,7 @@ from impact.base.spellings import fold
 from impact.base.units import UnitError, parse_number, split_header, unit_factor
 from impact.browser.logtable import FILE, Cells, LogTable
 from impact.browser.served import Served, read_at
+from impact.browser.setup.writer import COPIED
 from impact.records.columns import LogColumn
 
 if TYPE_CHECKING:
@@ -93,7 +94,9 @@ def _tried(served: Served, batch: str, cells: Cells, table: LogTable) -> list[Pr
     if found is None:
         with passing_folder() as folder:
             copy_settings(served.path, folder)
-            (folder / FILE).write_bytes(table.content())
+            (folder / FILE).write_text(
+                table.text(), encoding="utf-8-sig", newline=""
+            )  # whatever the file itself can hold
             problems = read_at(folder, served.now().date()).problems
         with _keeping:
             while len(_asked) >= KEPT:
@@ -104,9 +107,17 @@ def _tried(served: Served, batch: str, cells: Cells, table: LogTable) -> list[Pr
 
 
 def copy_settings(source: Path, folder: Path) -> None:
-    """Give a folder the files of a workshop but its batches; no links, which are refused as pictures."""
+    """Give a folder the files of a workshop but its batches; no links, which are refused as pictures.
+
+    Films, reports and whatever else lies in the folder stay where they are.
+    """
     for path in source.iterdir():
-        if path.is_file() and path.stem != "batches" and not path.name.startswith("."):
+        if (
+            path.suffix.lower() in COPIED
+            and path.is_file()
+            and path.stem != "batches"
+            and not path.name.startswith(".")
+        ):
             shutil.copyfile(path, folder / path.name)
 
 
