@@ -43,7 +43,7 @@ from impact.trace.workbook import HOLDS, record_header, workbook
 from tests.folders import BATCHES, OWN_BATCHES, OWN_BINDERS, TOML, swap, write_folder
 from tests.frames import PLAIN, batches, part, workshop
 from tests.office import found as program_found
-from tests.reports import report, web_page
+from tests.reports import GRANTED, report, web_page
 
 DEMO = Path(impact.__file__).parent / "demo"
 CLOSED = swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2")
@@ -181,7 +181,7 @@ def recomputed(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Recomputed
     program = program_found("soffice", "nothing here can recompute a workbook")
     folder = tmp_path_factory.mktemp("workbooks")
     runs = {
-        "demo": load(DEMO).assess(draws=100),
+        "demo": load(DEMO).assess(**GRANTED.options()),
         "bench": bench(folder / "bench", workshop=swap(TOML, 'units = "metric"', 'units = "us"')),
         "own": bench(folder / "own", workshop=TOML + OWN_BINDERS, batches=OWN_BATCHES),
         "varied": varied(),
