@@ -27,6 +27,13 @@ DEFER = message(
 ALLERGEN = "allergen"
 """Flag of a binder that holds something people are allergic to, with what it is."""
 
+OF_TABLES = (
+    message("wheat (gluten)"),
+    message("barley (gluten)"),
+    message("fish (where it is made of fish)"),
+)
+"""What the tables name as allergens of binders; a workshop's own words for its own binder stay as they are."""
+
 TABLE = "cautions.csv"
 COLUMNS = (
     "hazard", "when", "text", "figures", "source",
@@ -49,11 +56,25 @@ def is_dried_by_power(results: Results) -> bool:
 @shows("hazard", "text", "source")
 @dataclass(frozen=True, slots=True)
 class Caution(Worded):
-    """One caution with its source."""
+    """One caution with what it rests on, and how that is known."""
 
     hazard: str
     said: Said
-    source: str
+    cited: Said
+
+    @property
+    def source(self) -> str:
+        """What it rests on, in words."""
+        return str(self.cited)
+
+
+def allergens(binder: str, names: Names) -> Said | None:
+    """Return what a binder holds that people are allergic to, and its name; None where nothing is known."""
+    held = tag(names.binder_tags.get(binder, ""), ALLERGEN)
+    if not held:
+        return None
+    facts: dict[str, Fact] = {"binder": Name("binder", binder), "allergen": Said(held) if held in OF_TABLES else held}
+    return Said("{allergen} in {binder}", facts)
 
 
 def facts_held(
@@ -83,9 +104,7 @@ def facts_held(
         name = Name("binder", binder)
         for flag in names.binder_tags.get(binder, "none").split(";"):
             true_of[flag.strip()] = (*true_of.get(flag.strip(), ()), name)
-        allergen = tag(names.binder_tags.get(binder, ""), ALLERGEN)
-        if allergen:
-            told = Said("{allergen} in {binder}", {"allergen": allergen, "binder": name})
+        if told := allergens(binder, names):
             true_of[ALLERGEN] = (*true_of.get(ALLERGEN, ()), told)
     listed = {fact: Listed(of, "; " if fact == ALLERGEN else ", ") for fact, of in true_of.items()}
     return {**{fact: "yes" for fact, holds in held.items() if holds}, **listed}
@@ -131,8 +150,7 @@ def cautions(
         figures = figures_of(cells, factors, (*regions, "EU", "GBR", "USA"))
         rows = facts_of(figures)
         texts = [Said(rule["text"], {**rows, "binders": facts[rule["when"]]}) for rule in rules]
-        sources = [rule["source"] for rule in rules if rule["source"]]
-        found.append(
-            Caution(hazard, joined(texts, usual=usual), "; ".join([*cited(figures.values(), factors), *sources]))
-        )
+        sources = [Said(rule["source"]) for rule in rules if rule["source"]]
+        resting = joined([*cited(figures.values(), factors), *sources], "; ", usual)
+        found.append(Caution(hazard, joined(texts, usual=usual), resting))
     return found
