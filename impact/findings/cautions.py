@@ -14,6 +14,7 @@ from impact.base.sentences import Fact, Listed, Name, Said, Worded, joined
 from impact.base.serial import shows
 from impact.factors.factorset import FactorSet
 from impact.factors.rownames import speaker_of
+from impact.findings.allergens import ALLERGEN, allergens
 from impact.findings.ruletable import cited, facts_of, figures_of, rules_told
 from impact.records.workshop import Workshop
 
@@ -24,16 +25,6 @@ DEFER = message(
     "These are the usual cautions and no risk assessment. Local rules, the makers' manuals and safety data sheets, and people "
     "licensed for electrical and fire work have the last word."
 )
-ALLERGEN = "allergen"
-"""Flag of a binder that holds something people are allergic to, with what it is."""
-
-OF_TABLES = (
-    message("wheat (gluten)"),
-    message("barley (gluten)"),
-    message("fish (where it is made of fish)"),
-)
-"""What the tables name as allergens of binders; a workshop's own words for its own binder stay as they are."""
-
 TABLE = "cautions.csv"
 COLUMNS = (
     "hazard", "when", "text", "figures", "source",
@@ -66,15 +57,6 @@ class Caution(Worded):
     def source(self) -> str:
         """What it rests on, in words."""
         return str(self.cited)
-
-
-def allergens(binder: str, names: Names) -> Said | None:
-    """Return what a binder holds that people are allergic to, and its name; None where nothing is known."""
-    held = tag(names.binder_tags.get(binder, ""), ALLERGEN)
-    if not held:
-        return None
-    facts: dict[str, Fact] = {"binder": Name("binder", binder), "allergen": Said(held) if held in OF_TABLES else held}
-    return Said("{allergen} in {binder}", facts)
 
 
 def facts_held(

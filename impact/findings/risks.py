@@ -10,7 +10,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from impact.base.sentences import Fact, Figure, Listed, Said, joined
-from impact.findings.cautions import ALLERGEN, COLUMNS, TABLE, allergens, facts_held, is_dried_by_power
+from impact.findings.allergens import ALLERGEN, allergens
+from impact.findings.cautions import COLUMNS, TABLE, facts_held, is_dried_by_power
 from impact.findings.ruletable import facts_of, figures_of, rules_told
 
 if TYPE_CHECKING:
