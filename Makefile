@@ -41,7 +41,7 @@ types: $(VENV)/ready-dev
 	$(RUN)/mypy
 
 bench: $(VENV)/ready-dev
-	@status=0; for script in startup scale; do \
+	@status=0; for script in startup scale change; do \
 	    $(LIBRARIES) $(RUN)/python "tests/benchmarks/$$script.py" || status=1; \
 	done; exit $$status
 

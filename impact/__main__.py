@@ -50,7 +50,11 @@ sys.unraisablehook = _ignored
 
 
 def main() -> None:
-    """Run the command line."""
+    """Run the command line.
+
+    Products of matrices are small here: threads for them would wait for one another and take the time of the other work.
+    """
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from impact.cli.commands import main
 
     main()

@@ -11,11 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from impact.account.amounts import take_stock
-from impact.account.assessment import (
-    assess_counted,
-    missing_factors_told,
-    values_for,
-)
+from impact.account.assessment import assess_counted, missing_factors_told, values_for
 from impact.account.blocks import Spread, Surveyor
 from impact.account.comparison import history_doubts, latest_believed
 from impact.account.ownvalues import KeyFigures, OwnValue, OwnValues
@@ -118,6 +114,7 @@ class Folder:
         grant: str | None = None,
         today: date | None = None,
         beside: tuple[date, date] | None = None,
+        values: Values | None = None,
     ) -> Study:
         """Return the results of the batches of a period, a part, a site; by default of all.
 
@@ -137,6 +134,8 @@ class Folder:
             Today, where the caller may read a clock: batches far after it are doubted.
         beside : pair of dates, optional
             First and last day of another period, whose main figures stand beside these; see `impact.beside`.
+        values : Values, optional
+            What `values` gave for the same settings and factors, not to be drawn anew; `seed` and `draws` are its own then.
 
         Raises
         ------
@@ -144,7 +143,9 @@ class Folder:
             When no batch has that part or site, nothing is left, a batch gives out more than went in, a
             factor is missing, or the two periods have a day in common.
         """
-        one = partial(self._of_period, seed=seed, draws=draws, part=part, site=site, grant=grant, today=today)
+        one = partial(
+            self._of_period, seed=seed, draws=draws, part=part, site=site, grant=grant, today=today, values=values
+        )
         if beside is None:
             return one(period)
         faults: list[Problem] = []
@@ -176,14 +177,12 @@ class Folder:
         site: str | None,
         grant: str | None,
         today: date | None,
+        values: Values | None,
     ) -> Study:
         """Return the results of one period; arguments and errors as of `assess`."""
         chosen, period = self.days_for(grant, period)
-        draws = DEFAULT_DRAWS if draws is None else draws
-        if draws < 1:
-            raise ValueError("an assessment needs at least one draw")
-        seed = DEFAULT_SEED if seed is None else seed
-        values = values_for(self.workshop, self.factors, self.names, seed=seed, draws=draws)
+        values = self.values(seed=seed, draws=draws) if values is None else values.again()
+        seed, draws = values.seed, values.draws
         wanted = Selection(period, part, site)
         surveyed = self._surveyed(wanted)
         with ThreadPoolExecutor(1) as beside:
@@ -207,13 +206,20 @@ class Folder:
             found = (*results.warnings, *doubted, *self._unused(results))
         parts = choose_file(self.path, "parts")[0].name
         files = {"batches": self.batches_file, "parts.csv": parts}
-        found = tuple(one.at(files.get(one.file, one.file)) for one in found)
+        found = tuple(one.at(files[one.file]) if files.get(one.file, one.file) != one.file else one for one in found)
         whole = replace(study_of(results), warnings=found, own_values=own)
         try:
-            whole.require_finite()
+            whole.require_finite(whole=values.lasting is not None)
         except NotFiniteError as error:
             raise ProblemsError([Problem("not-finite", self.batches_file, str(error)), *found]) from None
         return whole if chosen is None else counted_for(whole, chosen)
+
+    def values(self, *, seed: int | None = None, draws: int | None = None) -> Values:
+        """Return the factors of a run of this workshop; arguments as of `assess`."""
+        seed, draws = (DEFAULT_SEED if seed is None else seed), (DEFAULT_DRAWS if draws is None else draws)
+        if draws < 1:
+            raise ValueError("an assessment needs at least one draw")
+        return values_for(self.workshop, self.factors, self.names, seed=seed, draws=draws)
 
     def _doubts(self, wanted: Selection, unlikely: Sequence[Problem], today: date | None) -> list[Problem]:
         """Return the doubts about the batches that are wanted: those of single batches, and those beside the others."""
@@ -222,7 +228,6 @@ class Folder:
             beside,
             wanted.flags(beside),
             latest=latest_believed(self.workshop.report_date, today),
-            again=self._at,
         )
         return sorted([*unlikely, *found], key=by_row)
 
@@ -232,14 +237,17 @@ class Folder:
         sized = Sized(beside.sizes, beside.named, self._at)
         settings = setting_doubts(self.workshop, values, results, partial(place_of, self.path))
         found = size_doubts(sized, wanted.flags(beside), self.workshop, values, results, settings)
-        cells = {(problem.file, problem.row, problem.column) for problem in found}
+        cells = {(problem.file, problem.row, problem.column) for problem in found if problem.row is not None}
         others = [problem for problem in doubts if (problem.file, problem.row, problem.column) not in cells]
         return [*settings, *sorted([*found, *others], key=by_row)]
 
     def _at(self, places: Codes) -> BatchTable:
-        """Return the batches at some places among all; read now where the rows were not kept."""
+        """Return the batches at some places among all; read now where they were not kept."""
         if self.survey.batches is not None:
             return self.survey.batches.kept(places)
+        kept = self.survey.beside.kept(places)
+        if kept is not None:
+            return kept
         try:
             return read_again(self.survey.spans, self._surveyor(Selection()), places)
         except UnreadableError as error:
@@ -297,6 +305,8 @@ class Folder:
     def _surveyed(self, wanted: Selection) -> Survey:
         """Return the survey of the batches that are wanted; the file is read again where they are not all."""
         if wanted == Selection() and self.survey.factors is self.factors:
+            if self.survey.batches is None:
+                self._require_unchanged()
             return self.survey
         try:
             wanted.require(self.survey.parts, self.survey.sites)

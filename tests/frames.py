@@ -80,7 +80,7 @@ def history_of(
     values = values_for(shop, read_factors(), read_names(), seed=0, draws=1)
     beside.add("batches.csv", traits_of(table, balance, shop, values), 0)
     flags = np.ones(len(table), dtype=bool) if chosen is None else chosen
-    return history_doubts(beside, flags, latest=latest, again=table.kept)
+    return history_doubts(beside, flags, latest=latest)
 
 
 PLAIN = {

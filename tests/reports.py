@@ -4,18 +4,21 @@ from __future__ import annotations
 
 import logging
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import cache, partial
+from hashlib import sha256
 from pathlib import Path
 from typing import NamedTuple
+from unittest.mock import patch
 
 from page import validate_pdf_bytes
 
 from impact.account.results import Results
 from impact.records.demonstration import DEMO
 from impact.report.context import compose
+from impact.report.evidence import attached
 from impact.report.html import page
-from impact.report.layout.pdf import pdf_of
+from impact.report.layout.pdf import Attached, pdf_of
 from impact.report.production import Narrowing, prepare
 from impact.report.request import Request
 from impact.report.verification import Verification, verify
@@ -65,9 +68,21 @@ def made(workshop: str, request: Request) -> Made:
         with tempfile.TemporaryDirectory() as place:
             counted = GRANTED if workshop == "demo" and request.kind.granted else FEW
             product = prepare(FOLDERS[workshop](Path(place)), request, counted)
-        return Made(product.content(".pdf"), product.content(".html").decode(), log.lines)
+        pdf = product.content(".pdf")
+        shared(_name_of(product.paper, attached(product.carried)), lambda: pdf)
+        return Made(pdf, product.content(".html").decode(), log.lines)
     finally:
         logging.getLogger("weasyprint").removeHandler(log)
+
+
+def laid_out_once(html: str, attachments: Sequence[Attached] = ()) -> bytes:
+    """Return the PDF of a page, laid out once in a run: in the place of `pdf_of` where a report is made again and again."""
+    return shared(_name_of(html, attachments), lambda: pdf_of(html, attachments))
+
+
+def _name_of(html: str, attachments: Sequence[Attached]) -> str:
+    files = sorted((one.name, one.media_type, one.relationship, one.description, one.content) for one in attachments)
+    return f"laid-out-{sha256(repr((html, files)).encode()).hexdigest()}"
 
 
 def produce(folder: Path, request: Request, narrowing: Narrowing, *, suffix: str) -> bytes:
@@ -106,8 +121,13 @@ def web_page(workshop: str, reader: str = "funder", language: str = "en") -> str
 
 
 def verified(workshop: str, reader: str = "funder") -> Verification:
-    """Return what the verification of the one PDF finds."""
-    return shared(f"{workshop}-{reader}-verified", lambda: verify(report(workshop, reader)))
+    """Return what the verification of the one PDF finds; only the demo's is laid out again for it."""
+
+    def found() -> Verification:
+        with patch("impact.report.layout.pdf.pdf_of", pdf_of if workshop == "demo" else laid_out_once):
+            return verify(report(workshop, reader))
+
+    return shared(f"{workshop}-{reader}-verified", found)
 
 
 def refusals(workshop: str, reader: str, profile: str) -> list[str]:

@@ -34,7 +34,7 @@ from impact.base.problems import ProblemsError
 from impact.base.wording import shown
 from impact.cli.commands import main
 from impact.core import FloatArray
-from impact.core.roots import first_bracket, first_crossing
+from impact.core.roots import first_bracket, first_crossing, root_between
 from impact.decisions.breakeven import BreakEven, breakeven
 from impact.decisions.scenario import compare_like, scenario_of, stock_of, stocks_of
 from impact.decisions.variables import VARIABLES as ALL
@@ -573,3 +573,26 @@ def test_stocks_of_many_values_are_those_of_each_alone(
         found = stocks_of(records, variable.set_records, values)
         alone = [stock_of(variable.set_records(records, value)) for value in values.tolist()]
         assert [one.by_line() for one in found] == [one.by_line() for one in alone]
+
+
+@pytest.mark.parametrize(
+    ("curve", "low", "high"),
+    [
+        (lambda x: x**3 - 2.0, 0.0, 5.0),
+        (lambda x: 1.0 / (x + 0.1) - 3.0, 0.0, 90.0),
+        (lambda x: 2.0 - 7.0 * x, 0.0, 1.0),
+        (lambda x: np.expm1(x) - 1e-6, -1.0, 8.0),
+        (lambda x: x - 1e-9, 0.0, 1e6),
+        (lambda x: x, 0.0, 2.0),
+    ],
+)
+def test_root_between_is_that_of_brent(curve: Callable[[float], float], low: float, high: float) -> None:
+    """Against `scipy.optimize.brentq` (R. P. Brent, Algorithms for Minimization without Derivatives, 1973, chapter 4)."""
+    from scipy.optimize import brentq
+
+    assert root_between(curve, low, high) == pytest.approx(brentq(curve, low, high, xtol=1e-15), rel=1e-10, abs=1e-13)
+
+
+def test_root_between_without_a_change_of_sign_is_refused() -> None:
+    with pytest.raises(ValueError, match="no root is held between 0 and 1"):
+        root_between(lambda x: x + 1.0, 0.0, 1.0)

@@ -36,6 +36,7 @@ from tests.reports import html_of, web_page
 CASES = {
     **{reader: Request(reader) for reader in KINDS},
     "spanish": Request("school", "es"),
+    "german": Request("school", "de"),
     "three-batches": Request(),
     "hostile": Request(),
 }
@@ -91,7 +92,7 @@ class Shown(NamedTuple):
 
 def page_of(case: str, folder: Path) -> str:
     request = CASES[case]
-    if case in (*KINDS, "spanish"):
+    if case in (*KINDS, "spanish", "german"):
         return web_page("demo", request.reader, request.language)
     return html_of(results_of(case, folder), request)
 
@@ -170,7 +171,7 @@ def violations(page: Page, rules: dict[str, Any] = RULES) -> list[tuple[str, lis
 
 
 def test_kinds_are_all_that_have_a_template() -> None:
-    assert {path.stem for path in templates_folder().glob("*.html")} - {"base", "own"} == set(KINDS)
+    assert {path.stem for path in templates_folder().glob("*.html")} - {"base", "own", "programme"} == set(KINDS)
 
 
 def test_page_asks_for_nothing_but_itself_and_says_nothing(shown: Shown) -> None:

@@ -29,6 +29,7 @@ from impact.report.funder.decisions import Decision
 from impact.report.funder.flow import ROWS, flow_chart
 from impact.report.funder.footprints import footprints_chart
 from impact.report.funder.levers import levers_chart
+from impact.report.kinds import KINDS
 from impact.report.request import Request
 from impact.report.school.chart import ON_PAPER, ON_PHONE, term_chart
 from impact.report.school.content import term_of
@@ -97,7 +98,7 @@ SIDES = {1.0: ("← less than plastic", "more than plastic →"), 0.6: ("← sav
 
 
 @pytest.mark.parametrize("replaced", SIDES)
-@pytest.mark.parametrize("language", ["en", "es"])
+@pytest.mark.parametrize("language", KINDS["school"].languages)
 @pytest.mark.parametrize("gap", CARBON)
 def test_term_chart_any_side_of_zero_has_room_for_both_names(
     gap: tuple[float, float, float], language: str, replaced: float

@@ -410,6 +410,8 @@ def test_american_changes_words_and_nothing_else() -> None:
 
 def test_translate_is_american_only_for_english_in_the_united_states() -> None:
     assert [catalogue_of(*where) for where in (("en", "USA"), ("en", "GBR"), ("es", "USA"))] == [AMERICAN, "en", "es"]
+    found = [catalogue_of("de", country) for country in ("CHE", "LIE", "AUT", "DEU", "USA")]
+    assert found == ["de-CH", "de-CH", "de", "de", "de"]
     assert translate(AMERICAN, "Moulded") == "Molded"
     assert translate("en", "Moulded") == "Moulded"
     assert translate_count(AMERICAN, "a mould", "moulds", 2) == "molds"

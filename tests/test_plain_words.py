@@ -13,7 +13,7 @@ from tests.reading import NAMES, raw, running_text
 from tests.reports import web_page
 
 WORKSHOPS = ("demo", "tiny", "large")
-READERS = (("funder", "en"), ("school", "en"), ("school", "es"), ("binder", "en"))
+READERS = (("funder", "en"), ("school", "en"), ("school", "es"), ("school", "de"), ("binder", "en"))
 
 
 @pytest.mark.parametrize("workshop", WORKSHOPS)

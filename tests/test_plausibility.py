@@ -14,7 +14,7 @@ from impact.account.assessment import values_for
 from impact.account.plausibility import batch_doubts, is_heated, least_drying_kwh
 from impact.api import load
 from impact.base.catalogue import read_names
-from impact.base.problems import Problem
+from impact.base.problems import Problem, listed
 from impact.factors.factorset import FactorSet, read_factors
 from impact.factors.own import read_own_factors
 from impact.records.batchtable import BatchTable
@@ -39,7 +39,7 @@ def doubted(*rows: Mapping[str, Any], shop: Workshop | None = None, tables: Fact
     balance = take_stock(table, shop, values.central)[1]
     found = sorted(
         [
-            *batch_doubts(table, shop, values, balance, "batches.csv"),
+            *listed(batch_doubts(table, shop, values, balance, "batches.csv")),
             *history_of(table, balance),
         ],
         key=lambda problem: problem.row or 0,

@@ -2,14 +2,15 @@
 
 Checked against, from outside:
 
-- reading grade and ease: formulas of Kincaid et al. 1975, Flesch 1948, Szigriszt Pazos 1993 (secondary copy), by hand
+- reading grade and ease: formulas of Kincaid et al. 1975, Flesch 1948, Szigriszt Pazos 1993 and Amstad 1978 (secondary copies), by
+  hand
 """
 
 from __future__ import annotations
 
 import pytest
 
-from tests.readability import Readability, readability, spanish_syllables, syllables
+from tests.readability import Readability, german_syllables, readability, spanish_syllables, syllables
 
 
 # Worked by hand from the formulas of Kincaid et al. 1975 and Flesch 1948.
@@ -70,3 +71,22 @@ def test_readability_of_a_spanish_sentence_gives_the_formulas_score() -> None:
 )  # fmt: skip
 def test_spanish_syllables_of_common_words(word: str, count: int) -> None:
     assert spanish_syllables(word) == spanish_syllables(word.upper()) == count
+
+
+# Worked by hand from the formula of Amstad 1978 (secondary copies): 4 words, 1 sentence, 5 syllables.
+def test_readability_of_a_german_sentence_gives_the_formulas_score() -> None:
+    found = readability("Die Katze frisst Fisch.", "de")
+    assert found == Readability(4, 1, 5)
+    assert found.german_ease == pytest.approx(102.875, abs=0.0001)
+
+
+@pytest.mark.parametrize(
+    ("word", "count"),
+    [
+        ("Papier", 2), ("Altpapier", 3), ("Deponie", 3), ("Deponien", 4), ("Allergien", 4), ("Linie", 3), ("Leim", 1),
+        ("Häuser", 2), ("Teile", 2), ("Quelle", 2), ("Simulationen", 6), ("Fußabdruck", 3), ("Wien", 1), ("Bauer", 2),
+        ("zurückgeht", 3), ("Kohlenstoff", 3), ("Spiel", 1), ("neue", 2), ("Ofen", 2), ("geeignet", 3), ("pst", 1),
+    ],
+)  # fmt: skip
+def test_german_syllables_of_common_words(word: str, count: int) -> None:
+    assert german_syllables(word) == german_syllables(word.upper()) == count

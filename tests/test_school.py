@@ -1,4 +1,4 @@
-"""The report for a school: what it says, in both languages, of the demo, of a busy workshop and of a tiny one.
+"""The report for a school: what it says, in each language, of the demo, of a busy workshop and of a tiny one.
 
 Checked against, from outside:
 
@@ -40,6 +40,7 @@ from impact.records.statements import Visit
 from impact.records.workshop import Workshop
 from impact.report.context import compose
 from impact.report.html import page as html_page
+from impact.report.kinds import KINDS
 from impact.report.request import NothingToSayError, Request
 from impact.report.school.chart import _sizes, term_chart
 from impact.report.school.content import School, direction, planned
@@ -135,8 +136,11 @@ def ours(html: str, shop: Workshop) -> str:
 
 @pytest.mark.parametrize(
     ("name", "language", "pages"),
-    [("demo", "en", 3), ("demo", "es", 3), ("busy", "en", 3), ("busy", "es", 3), ("tiny", "es", 3)],
-)
+    [
+        ("demo", "en", 3), ("demo", "es", 3), ("demo", "de", 3), ("busy", "en", 3), ("busy", "es", 3), ("busy", "de", 3),
+        ("tiny", "es", 3), ("tiny", "de", 3),
+    ],
+)  # fmt: skip
 def test_school_report_fills_three_pages_that_can_be_read_aloud(name: str, language: str, pages: int) -> None:
     request = Request("school", language)
     pdf = report("demo", "school", language) if name == "demo" else pdf_of_results(WORKSHOPS[name](), request)
@@ -145,7 +149,7 @@ def test_school_report_fills_three_pages_that_can_be_read_aloud(name: str, langu
     assert max(emptiness(pdf)[:-1]) <= EMPTIEST
 
 
-@pytest.mark.parametrize("language", ["en", "es"])
+@pytest.mark.parametrize("language", KINDS["school"].languages)
 @pytest.mark.parametrize("name", WORKSHOPS)
 def test_school_report_is_as_easy_to_read_as_promised(name: str, language: str) -> None:
     found = reading(page(name, language), language)
@@ -157,12 +161,15 @@ def test_reading_of_a_hard_text_does_not_fit() -> None:
     hard = "<p>Environmental considerations necessitate comprehensive organisational accountability.</p>"
     assert not reading(hard, "en").fits
     assert not reading("<p>Consideraciones medioambientales requieren responsabilidades organizativas.</p>", "es").fits
+    assert not reading("<p>Umweltgesichtspunkte erfordern organisatorische Verantwortlichkeiten.</p>", "de").fits
 
 
 def test_prose_leaves_out_headings_and_tables() -> None:
     assert (
-        prose("<h2>No</h2><p><strong>Name.</strong> One <b>two</b>.</p><table><tr><td>3</td></tr></table><li>Four</li>")
-        == "One two.\n\nFour"
+        prose(
+            "<h2>No</h2><p><strong>Name.</strong> One <b>two</b>. <span>3</span> <span lang='en'>No</span></p><table><tr><td>3</td></tr></table><li>Four</li>"
+        )
+        == "One two. 3\n\nFour"
     )
 
 
@@ -550,7 +557,7 @@ def test_session_of_a_workshop_in_us_units_is_in_ounces_and_gallons() -> None:
     assert not re.search(r"\d (?:g|kg|L)\b(?! CO)", text.partition("Carbon (CO")[0])
 
 
-@pytest.mark.parametrize("language", ["en", "es"])
+@pytest.mark.parametrize("language", KINDS["school"].languages)
 @pytest.mark.parametrize("letters", [0, 30, 80, 100, 150, 200])
 @pytest.mark.parametrize("space", [FORESEEN, SHORT, ALONE])
 def test_table_of_statements_takes_no_more_than_its_room(letters: int, language: str, space: float) -> None:
@@ -567,9 +574,46 @@ ENGLISH = (
 )
 
 
+TRANSLATED = tuple(language for language in KINDS["school"].languages if language != "en")
+
+
+@pytest.mark.parametrize("language", TRANSLATED)
 @pytest.mark.parametrize("name", WORKSHOPS)
-def test_school_page_in_spanish_has_no_english_words(name: str) -> None:
-    text = ours(page(name, "es"), WORKSHOPS[name]().workshop)
-    assert re.findall(rf"\b(?:{ENGLISH})\b", text, flags=re.IGNORECASE) == []
-    assert len(re.findall(rf"\b(?:{ENGLISH})\b", words(page(name)))) > 50
-    assert '<html lang="es">' in page(name, "es")
+def test_school_page_in_another_language_has_no_english_words(name: str, language: str) -> None:
+    english = ENGLISH.replace("|an|", "|") if language == "de" else ENGLISH
+    text = ours(page(name, language), WORKSHOPS[name]().workshop)
+    assert re.findall(rf"\b(?:{english})\b", text, flags=re.IGNORECASE) == []
+    assert len(re.findall(rf"\b(?:{english})\b", words(page(name)))) > 50
+    assert f'<html lang="{language}">' in page(name, language)
+
+
+def threes(name: str, language: str) -> set[tuple[str, ...]]:
+    """Return every three words of letters in a row of what is ours on a page, with no sign between them."""
+    text = ours(page(name, language), WORKSHOPS[name]().workshop)
+    runs = [run.casefold().split() for run in re.split(r"[^\w\s’'-]+|\b\w*\d\w*\b", text)]
+    return {tuple(run[place : place + 3]) for run in runs for place in range(len(run) - 2)}
+
+
+@pytest.mark.parametrize("language", TRANSLATED)
+@pytest.mark.parametrize("name", WORKSHOPS)
+def test_school_page_in_another_language_has_no_part_of_an_english_sentence(name: str, language: str) -> None:
+    english, own = threes(name, "en"), threes(name, language)
+    assert len(own) > 250
+    assert english & own == set()
+
+
+def test_school_page_in_german_addresses_pupils_and_nobody_else() -> None:
+    text = ours(page("busy", "de"), busy().workshop)
+    assert "Was ihr tut" in text
+    assert re.findall(r"\b(?:Sie|Ihr|Ihre[nmrs]?|du|dein\w*|euch|eure?\w*)\b(?! trocknen)", text) == []
+
+
+def test_school_page_in_switzerland_has_no_sharp_s() -> None:
+    pages = {}
+    for country in ("DEU", "CHE"):
+        found = replace(busy(), workshop=replace(busy().workshop, country=country))
+        pages[country] = plain_html_of(found, Request("school", "de"))
+    assert "ß" in words(pages["DEU"])
+    assert "ß" not in words(pages["CHE"])
+    assert '<html lang="de-CH">' in pages["CHE"]
+    assert "Heisser Kleister" in pages["CHE"]

@@ -50,8 +50,8 @@ def of_sheet() -> set[str | tuple[str, ...]]:
     """Return the messages of the risk sheet."""
     with (ROOT / "impact" / "findings" / "cautions.csv").open(encoding="utf-8", newline="") as table:
         cells = {row[column] for row in csv.DictReader(table) for column in SHEET if row[column]}
-    module = "impact/findings/risks.py"
-    return cells | {text for text, files in places(catalogue("messages.pot")).items() if module in files}
+    modules = {"impact/findings/risks.py", "impact/findings/allergens.py"}
+    return cells | {text for text, files in places(catalogue("messages.pot")).items() if modules & files}
 
 
 def catalogue(name: str) -> Catalog:
@@ -141,6 +141,12 @@ def test_translate_unknown_message_stays_as_it_is() -> None:
 @pytest.mark.parametrize(("count", "form"), [(1, "%(n)s alumno"), (2, "%(n)s alumnos"), (0, "%(n)s alumnos")])
 def test_translate_count_takes_the_form_of_the_number(count: int, form: str) -> None:
     assert translate_count("es", "%(n)s pupil", "%(n)s pupils", count) == form
+
+
+def test_german_of_switzerland_is_german_without_sharp_s() -> None:
+    assert translate("de", "Slips and falls") == translate("de-CH", "Slips and falls") == "Ausrutschen und Stürze"
+    assert "äußer" not in translate("de-CH", "No one from outside has checked these figures.")
+    assert translate_count("de-CH", "%(n)s session", "%(n)s sessions", 1) == "%(n)s Termin"
 
 
 def marked(text: str | tuple[str, ...]) -> str | tuple[str, ...]:

@@ -36,6 +36,7 @@ from impact.records.energy import Energy, parse_energy
 from impact.records.workshop import Device
 from impact.tables.table import Column
 from impact.tables.texts import Coded
+from tests.ratios import FILE, made
 
 DEVICES = {
     "blender": Device("blender", 700.0, load=0.7),
@@ -548,3 +549,7 @@ def test_parse_amounts_of_other_kinds_have_a_lower_bound_beside_zero(read: Calla
     with pytest.raises(UnitError) as caught:
         read("1e-300")
     assert caught.value.code == "too-small"
+
+
+def test_known_ratios_are_those_of_the_registry_to_the_last_bit() -> None:
+    assert FILE.read_text(encoding="utf-8") == made(), "write it anew: python -m tests.ratios"

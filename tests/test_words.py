@@ -9,7 +9,6 @@ from __future__ import annotations
 import csv
 import re
 import shlex
-from collections.abc import Callable, Sequence
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -26,8 +25,8 @@ from impact.base.catalogue import currency_of, read_names
 from impact.base.problems import Problem
 from impact.cli.commands import main
 from impact.records.demonstration import copy_demo
-from impact.report.layout.pdf import Attached, pdf_of
 from tests.folders import BATCHES, PARTS, TOML, swap, write_folder
+from tests.reports import laid_out_once
 
 ROOT = Path(__file__).parents[1]
 NAMES = read_names()
@@ -299,19 +298,6 @@ def test_country_that_could_be_two_is_asked_by_new(tmp_path: Path) -> None:
     assert '"Korea" could be KOR' in run("new", tmp_path / "bench", "--country", "Korea", status=2)
 
 
-def laid_out_once() -> Callable[[str, Sequence[Attached]], bytes]:
-    """Return a layout that does not lay out again what it had before: the demo's report for a funder comes twice."""
-    had: dict[tuple[str, tuple[Attached, ...]], bytes] = {}
-
-    def lay_out(html: str, attachments: Sequence[Attached] = ()) -> bytes:
-        key = (html, tuple(attachments))
-        if key not in had:
-            had[key] = pdf_of(html, attachments)
-        return had[key]
-
-    return lay_out
-
-
 def test_readme_block_of_examples_runs_from_top_to_bottom_as_printed(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -323,7 +309,7 @@ def test_readme_block_of_examples_runs_from_top_to_bottom_as_printed(
     assert "impact demo" in makefile
     monkeypatch.chdir(tmp_path)
     monkeypatch.setattr("impact.api.DEFAULT_DRAWS", 300)
-    monkeypatch.setattr("impact.report.layout.pdf.pdf_of", laid_out_once())
+    monkeypatch.setattr("impact.report.layout.pdf.pdf_of", laid_out_once)
     copy_demo(Path("impact-demo"))  # as `impact demo` does, which stands in the block as well
     for line in lines:
         program, *arguments = shlex.split(line)

@@ -91,8 +91,8 @@ Of doubts:
   are told (`Problem.amount`, in the message too; masses below 1 kg in g) without the word read; a sum says that it is one.
 - Sizes: each quantity is divided by what it goes with (pulp, water dried off, batch) and put beside the other batches and
   beside a row `plausible.…` of the tables. One byte per batch and recorded quantity holds its logarithm in steps of a
-  tenth: medians, deviations and candidates are counted from 256 bins, and only candidates are read again for their exact
-  amounts. Beside the others all parts go together, because ratios are alike across parts; five robust deviations, a factor
+  tenth: medians, deviations and candidates are counted from 256 bins. Candidates of each block are kept whole for their exact
+  amounts, by the middle of the block; where one is missing when that of all is known, the file is read again so far. Beside the others all parts go together, because ratios are alike across parts; five robust deviations, a factor
   of 3.3 to 50 by the row of ``sizes.csv``, and rarer than one in ten, else it is a way of working. A span is wide: only
   slips lie outside. Money has none. What a doubted setting explains is not told again for its rows. The headline that is
   asked about is worked out from all doubted amounts of a column together, as a slip that rows share is one slip.
@@ -111,6 +111,8 @@ Of doubts:
 - Heavy parts lie over 4 robust deviations (median absolute deviation / 0.6745) above the median of at least five
   weighed batches of the part; a deviation is 2 % of the median at least, because scales round.
 - More rejects by the exact test against all earlier batches of the part, at 0.001.
+- Doubts are flags in arrays and numbers; words are made for those that are listed, `LISTED` of a kind, when the pieces are
+  put together, so that a programme of which most batches are doubted takes no longer. The rest is counted by file.
 - No clock: `check` passes today's date, which counts only where ``workshop.toml`` has no ``date``; `totals` and
   `report` doubt no late date without one.
 
@@ -130,9 +132,9 @@ Of many batches:
   that most questions do not need. Paper by month is in the tally: months would multiply the rows.
 - Sites add up to the workshop in every draw. Errors of amounts (scale, rating plate) go by activity and evidence class
   and are shared by all sites, as they are by all batches: the cautious reading, which makes the sum wider.
-- Batches beside one another at any number: day, part, site, part mass, counts, codes of sizes and a fingerprint of day and dry masses
-  of every batch stand in columns that grow. Only batches with equal fingerprints are read again, to be compared in all
-  columns.
+- Batches beside one another at any number: day, part, site, part mass, counts, codes of sizes and a fingerprint of all that is
+  recorded of every batch stand in columns that grow. Equal fingerprints are equal batches: with 64 bits, ten million batches
+  hold one doubt too many with a chance of 3 in a million, and a doubt changes no figure.
 - Steps that many lines share are worked out once for a run, and their factors noted for every line. What is kept dies
   with the run: factors, settings and draws of a run do not change.
 - Arrays, not frames: a data frame is made where reports, decisions and callers want one; each distinct text is looked

@@ -80,6 +80,7 @@ def assess(
     batches_file: str = "batches.csv",
     grid_kgco2e_per_kwh: float | None = None,
     by_site: bool = False,
+    values: Values | None = None,
 ) -> Results:
     """Return the results of one workshop over some batches.
 
@@ -108,6 +109,8 @@ def assess(
         used, sold or credited on either side of a comparison; taken without error. [kgCO2e/kWh]
     by_site : bool
         Whether the results are summed by site as well, see `impact.account.sums.by_site`.
+    values : Values, optional
+        The factors of the run where they are at hand, in place of those of `seed` and `draws`.
 
     Raises
     ------
@@ -119,7 +122,7 @@ def assess(
     if len(batches) == 0 or draws < 1:
         raise ValueError("an assessment needs at least one batch and one draw")
     names = names or read_names()
-    values = values_for(workshop, factors, names, seed=seed, draws=draws)
+    values = values or values_for(workshop, factors, names, seed=seed, draws=draws)
     table = BatchTable.of(batches)
     with missing_factors_told(workshop):
         tally, balance = tally_of(table, workshop, values.central, by=BY_SITE if by_site else BY_PART)

@@ -18,11 +18,11 @@ from typing import TypeVar
 
 from impact.account.comparison import Traits, traits_of
 from impact.account.inventory import BY_PART, BY_SITE
-from impact.account.plausibility import balance_problems, batch_doubts
+from impact.account.plausibility import balance_doubts, batch_doubts
 from impact.account.tally import Tally, TallySum, pressings_made, tally_of
 from impact.base.catalogue import Names
 from impact.base.files import require_unchanged
-from impact.base.problems import Problem
+from impact.base.problems import Found, Problem, ProblemList
 from impact.factors.factorset import FactorSet
 from impact.factors.values import MissingFactorError, Values
 from impact.records.batches import ACCEPTED, Chunk, chunk_of, open_file
@@ -148,8 +148,8 @@ class Piece:
 
     records: int  # rows of the file, empty ones included
     problems: tuple[Problem, ...]  # errors of reading
-    doubts: tuple[Problem, ...] = ()  # faults and doubts of the mass balance of the batches that are wanted
-    unlikely: tuple[Problem, ...] = ()  # other doubts of them
+    doubts: tuple[Found, ...] = ()  # faults and doubts of the mass balance of the batches that are wanted
+    unlikely: tuple[Found, ...] = ()  # other doubts of them
     names: Fingerprints | None = None  # of the batches
     tally: Tally | None = None  # of the batches that are wanted; None where there is none, or an error
     pressings: dict[str, float] = field(default_factory=dict)  # of each mould in all batches
@@ -208,12 +208,15 @@ class Surveyor:
             yield Piece(0, (error.problem,), complete=False)
 
     def whole(self, span: Span) -> list[Piece]:
-        """Return the same with the tallies of all blocks added up in the last of them, to be sent elsewhere."""
+        """Return the same to be sent elsewhere: the tallies of all blocks added up in the last of them, doubts in words."""
         found, total = [], TallySum()
+        doubts, unlikely = ProblemList(), ProblemList()
         for piece in self.pieces(span, lanes=1):
             if piece.tally is not None:
                 total.add(piece.tally)
-            found.append(replace(piece, tally=None))
+            doubts.add(piece.doubts)
+            unlikely.add(piece.unlikely)
+            found.append(replace(piece, tally=None, doubts=doubts.taken(), unlikely=unlikely.taken()))
         found[-1] = replace(found[-1], tally=total.taken(), asked=self.asked)
         return found
 
@@ -253,7 +256,7 @@ class Surveyor:
         return replace(
             read,
             tally=tally,
-            doubts=tuple(balance_problems(wanted, balance, name)),
+            doubts=tuple(balance_doubts(wanted, balance, name)),
             unlikely=tuple(batch_doubts(wanted, workshop, apart, balance, name)),
             traits=traits_of(wanted, balance, workshop, apart),
         )

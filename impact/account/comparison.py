@@ -10,23 +10,23 @@ References
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from datetime import date
-from functools import cached_property
+from functools import cache, cached_property
 from typing import Any
 
 import numpy as np
 
 from impact.account.amounts import Balance
 from impact.account.plausibility import Doubt, warnings_of
-from impact.account.sizes import Sizes, sizes_of
+from impact.account.sizes import Sizes, candidates, sizes_of
 from impact.base.problems import LISTED, Problem, by_row
 from impact.core import FloatArray
 from impact.core.proportions import above_exactly
 from impact.factors.values import Values
-from impact.records.batchtable import BatchTable, Days
+from impact.records.batchtable import BatchTable, Days, joined
 from impact.records.workshop import Workshop
-from impact.tables.fingerprints import mixed, repeated
+from impact.tables.fingerprints import first_alike, of_rows
 from impact.tables.texts import Coded, Codes, Flags, Written
 
 STEP = 1 << 20
@@ -85,24 +85,28 @@ Traits = dict[str, Any]
 def traits_of(batches: BatchTable, balance: Balance, workshop: Workshop, values: Values) -> Traits:
     """Return what is kept of batches: some 25 bytes of each, its name, and one byte for each quantity that is recorded.
 
-    `alike` is a fingerprint of day, good parts and dry masses: batches that are the same in all have the same.
+    `alike` is a fingerprint of all that is recorded but `OWN`. `likely` are the batches that size may turn out to doubt,
+    with their places: whole, so that few files are read twice.
     """
-    day = batches.days.astype(np.int64)
-    alike = day.view(np.uint64)
-    for amounts in (batches.floats("good_parts"), balance.in_kg, balance.out_kg):
-        alike = mixed(alike, np.ascontiguousarray(amounts).view(np.uint64))
+    sizes = sizes_of(batches, balance, workshop, values)
+    likely = candidates(sizes, values)[:LISTED]
     return {
         "name": batches.texts("batch").written(),
         "row": batches.rows,
-        "day": day.astype(np.int32),
+        "day": batches.days.astype(np.int64).astype(np.int32),
         "part": batches.coded("part"),
         "site": batches.coded("site"),
         "mass": batches.floats("part_mass_kg").astype(np.float32),  # seven digits, more than a scale has
         "good": _narrow(batches.floats("good_parts")),
         "rejects": _narrow(batches.floats("rejects")),
-        "alike": alike,
-        "sizes": sizes_of(batches, balance, workshop, values),
+        "alike": of_rows({name: column for name, column in batches.columns.items() if name not in OWN}),
+        "sizes": sizes,
+        "likely": (likely, batches.kept(likely)),
     }
+
+
+OWN = ("row", "batch", "notes", "sheet")
+"""Columns in which two records of one batch may differ."""
 
 
 def _narrow(counts: FloatArray) -> Amounts:
@@ -123,6 +127,7 @@ class Beside:
         self._numbers = {name: Growing() for name in ("day", "mass", "good", "rejects", "alike")}
         self._texts = {name: GrowingTexts() for name in ("part", "site")}
         self._sizes: dict[str, Growing] = {}
+        self._likely: list[tuple[Codes, BatchTable]] = []
 
     def add(self, file: str, traits: Traits, above: int) -> None:
         """Add the batches of one block; `above` are the rows of the file above it."""
@@ -133,6 +138,9 @@ class Beside:
             column = self._sizes.setdefault(name, Growing())
             column.extend(np.zeros(self._starts[-2] - len(column.values), dtype=np.uint8))
             column.extend(codes)
+        places, likely = traits["likely"]
+        if len(places) and sum(len(here) for here, _ in self._likely) < 2 * LISTED:
+            self._likely.append((places + self._starts[-2], likely))
         first = int(traits["row"][0])
         in_turn = np.array_equal(traits["row"], np.arange(first, first + len(traits["row"])))
         self._rows.append(first + above if in_turn else traits["row"] + above)
@@ -172,11 +180,16 @@ class Beside:
         return {name: column.values for name, column in self._sizes.items()}
 
     @cached_property
-    def suspects(self) -> Codes:
-        """Places of batches that may be the same as another one; once they are known, none can be added."""
-        alike = self._numbers.pop("alike").values
-        several = repeated([alike])
-        return np.flatnonzero(np.isin(alike, several)) if len(several) else np.zeros(0, dtype=np.int64)
+    def alike(self) -> tuple[Codes, Codes]:
+        """Places of batches that are the same as an earlier one, and the first such place; then none can be added."""
+        return first_alike(self._numbers.pop("alike").values)
+
+    def kept(self, places: Codes) -> BatchTable | None:
+        """Return the batches at some places, one or more, with all their columns; None where one of them was not kept."""
+        here = np.concatenate([np.zeros(0, dtype=np.int64), *(here for here, _ in self._likely)])
+        if not np.isin(places, here).all():
+            return None
+        return joined([table for _, table in self._likely]).kept(np.searchsorted(here, places))
 
     def coded(self, name: str) -> Coded:
         """Return the column part or site."""
@@ -247,16 +260,13 @@ def latest_believed(report_date: date | None, today: date | None) -> date | None
     return None if today is None else date(today.year + 1, 12, 31)
 
 
-def history_doubts(
-    beside: Beside, chosen: Flags, *, latest: date | None, again: Callable[[Codes], BatchTable]
-) -> list[Problem]:
+def history_doubts(beside: Beside, chosen: Flags, *, latest: date | None) -> list[Problem]:
     """Return the doubts about some batches that show beside all batches of the folder, by file and row.
 
-    `chosen` flags those to look at, `latest` is the last day that is believed; `again` reads the batches at some
-    places, in their order, with all columns: those that may have been kept twice.
+    `chosen` flags those to look at, `latest` is the last day that is believed.
     """
     doubts = (
-        _twice(beside, again),
+        _twice(beside),
         _heavy(beside),
         _more_rejects(beside, chosen),
         _out_of_order(beside, chosen),
@@ -365,34 +375,20 @@ def _out_of_order(beside: Beside, chosen: Flags) -> Doubt:
     return flags, "date-order", facts
 
 
-def _twice(beside: Beside, again: Callable[[Codes], BatchTable]) -> Doubt:
+def _twice(beside: Beside) -> Doubt:
     """Doubt batches of the same day, part and amounts, all of them; ids and notes may differ."""
-    suspects = beside.suspects
-    first: dict[int, int] = {}
-    if len(suspects):
-        seen: dict[tuple[object, ...], int] = {}
-        for place, cells in zip(suspects.tolist(), _all_but_names(again(suspects)), strict=True):
-            before = seen.setdefault(cells, place)
-            if before != place:
-                first[place] = before
+    places, firsts = beside.alike
     flags = np.zeros(len(beside), dtype=bool)
-    flags[list(first)] = True
+    flags[places] = True
+
+    @cache
+    def first(at: int) -> tuple[str, str]:
+        return beside.where(int(firsts[np.searchsorted(places, at)]), at)
 
     facts = {
-        "first": lambda at: beside.where(first[at], at)[0], "where": lambda at: beside.where(first[at], at)[1],
-        "name": lambda at: beside.where(at, at)[0],
+        "first": lambda at: first(at)[0], "where": lambda at: first(at)[1],
     }  # fmt: skip
     return flags, "batch-twice", facts
-
-
-def _all_but_names(batches: BatchTable) -> Iterator[tuple[object, ...]]:
-    """Yield what is recorded of each batch but its name, row, sheet and notes; None where nothing is."""
-    columns = []
-    for name, column in batches.columns.items():
-        if name not in ("row", "batch", "notes", "sheet"):
-            values = column.tolist()
-            columns.append([None if value != value else value for value in values])
-    return zip(*columns, strict=True)
 
 
 def _far_dates(beside: Beside, latest: date | None) -> Doubt:

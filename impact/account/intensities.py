@@ -23,6 +23,7 @@ from impact.core.landfill import (
 from impact.core.moisture import water_to_evaporate
 from impact.factors.electricity import Grid, grid_of
 from impact.factors.values import FATES, Values, known
+from impact.factors.worked import Worked
 from impact.records.workshop import FateSplit, LandfillParameters, Mould, Workshop
 
 Method = TypeVar("Method", bound=Callable[..., Any])
@@ -75,7 +76,7 @@ class UnitImpacts:
         self.pressings_made = pressings_made
         self.grid_kgco2e_per_kwh = grid_kgco2e_per_kwh
         self.case, self.storage = "", False
-        self._worked_out: dict[Hashable, tuple[Any, tuple[str, ...]]] = {}
+        self.worked = Worked(values, alone=grid_kgco2e_per_kwh is not None)
 
     def under(
         self,
@@ -92,7 +93,8 @@ class UnitImpacts:
         that stays there, or no paper taken off for fines; what is not given is the workshop's.
         """
         seen = copy.copy(self)
-        seen.case, seen.storage, seen._worked_out = case, storage, {}
+        seen.case, seen.storage = case, storage
+        seen.worked = Worked(self.values, case, alone=not self.worked.lasts)
         horizon = self.workshop.horizon_years if years is None else years
         chosen = parameters or self.workshop.landfill_parameters
         seen.workshop = replace(self.workshop, landfill_parameters=chosen, horizon_years=horizon)
@@ -112,14 +114,7 @@ class UnitImpacts:
         work_out : callable
             Works it out.
         """
-        if (name, of) not in self._worked_out:
-            with self.values.trace() as used:
-                found = work_out()
-            self._worked_out[name, of] = (found, tuple(used))
-        known, factors = self._worked_out[name, of]
-        for factor_id in factors:
-            self.values.note(factor_id)
-        return known
+        return self.worked.step((name, of), work_out)
 
     # -- shared parameters ------------------------------------------------------------------------
 
@@ -384,6 +379,8 @@ class UnitImpacts:
     def mould_life(self, mould: Mould) -> float:
         """Return the pressings that bear a mould: as expected, or as made once it is retired. [-]"""
         expected = mould.pressings
+        if mould.retired:
+            self.worked.passes()
         return (self.pressings_made.get(mould.name) or expected) if mould.retired else expected
 
     # -- making ------------------------------------------------------------------------------------------------

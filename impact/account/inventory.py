@@ -8,13 +8,16 @@ impacts. Accounts are the life-cycle stages, ``diverted`` (what would have happe
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import NamedTuple, cast
+from functools import partial
+from typing import Any, NamedTuple, cast
 
 import numpy as np
 
 from impact.core import FloatArray, Numbers
+from impact.factors.values import MissingFactorError
+from impact.factors.worked import Worked
 from impact.records.batchtable import concatenated
 from impact.tables.texts import Coded, Codes
 
@@ -141,6 +144,48 @@ class Matrix:
     lines: tuple[Line, ...]
     impacts: FloatArray
     factors: tuple[tuple[str, ...], ...]
+
+
+def matrix_of(worked: Worked, inventory: Inventory, impact: Callable[[Line], Numbers | None], name: str = "") -> Matrix:
+    """Return the unit impacts of all lines for which `impact` returns a number.
+
+    Parameters
+    ----------
+    worked : Worked
+        What is worked out of the workshop, and with which factors.
+    inventory : Inventory
+        Has the lines.
+    impact : callable
+        Emission per unit of a line, without the error of its amount.
+    name : str
+        What tells `impact` from others, so that its rows can last with the steps of the workshop; blank where they cannot.
+
+    Raises
+    ------
+    MissingFactorError
+        When a factor is missing; the message names every line concerned.
+    """
+    values, missing = worked.values, dict[str, None]()
+    rows: list[tuple[Line, Any, tuple[str, ...]]] = []
+
+    def row(line: Line) -> Numbers | None:
+        unit = impact(line)
+        error = 1.0 if unit is None else values.spread(line.activity, line.evidence)
+        return None if unit is None else np.broadcast_to(np.asarray(unit * error, dtype=float), 1 + values.draws)
+
+    for line in inventory.lines:
+        with values.trace() as used:
+            try:
+                unit = worked.row((name, line), partial(row, line)) if name else row(line)
+            except MissingFactorError as error:
+                missing[str(error)] = None
+                continue
+        if unit is not None:
+            rows.append((line, unit, tuple(used)))
+    if missing:
+        raise MissingFactorError("; ".join(missing))
+    stacked = np.vstack([unit for _, unit, _ in rows]) if rows else np.zeros((0, 1 + values.draws))
+    return Matrix(tuple(line for line, _, _ in rows), stacked, tuple(used for _, _, used in rows))
 
 
 def merged(inventories: Sequence[Inventory]) -> Inventory:

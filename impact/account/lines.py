@@ -12,8 +12,6 @@ from dataclasses import replace
 from functools import cache, partial
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from impact.account import linekinds as names
 from impact.account.inventory import (
     DIVERTED,
@@ -25,12 +23,13 @@ from impact.account.inventory import (
     Inventory,
     Line,
     Matrix,
-)
+    matrix_of,
+)  # fmt: skip
 from impact.account.linekinds import Impact, LineKind, Measure, Name, Source
 from impact.account.steps import Batch
 from impact.base.language import message
 from impact.core import Numbers
-from impact.factors.values import FATES, MissingFactorError
+from impact.factors.values import FATES
 
 if TYPE_CHECKING:
     from impact.account.intensities import UnitImpacts
@@ -402,48 +401,23 @@ def sold_impact(impacts: UnitImpacts, line: Line) -> Numbers | None:
     return None if sold is None else sold(impacts, *line.item.split("|"))
 
 
-def matrix_of(impacts: UnitImpacts, inventory: Inventory, impact: Callable[[Line], Numbers | None]) -> Matrix:
-    """Return the unit impacts of all lines for which `impact` returns a number.
-
-    Raises
-    ------
-    MissingFactorError
-        When a factor is missing; the message names every line concerned.
-    """
-    values, lines, units, factors, missing = impacts.values, [], [], [], []
-    for line in inventory.lines:
-        with values.trace() as used:
-            try:
-                unit = impact(line)
-                spread = values.spread(line.activity, line.evidence) if unit is not None else 1.0
-            except MissingFactorError as error:
-                missing.append(str(error))
-                continue
-        if unit is not None:
-            lines.append(line)
-            units.append(np.broadcast_to(np.asarray(unit * spread, dtype=float), 1 + values.draws))
-            factors.append(tuple(used))
-    if missing:
-        raise MissingFactorError("; ".join(dict.fromkeys(missing)))
-    stacked = np.vstack(units) if units else np.zeros((0, 1 + values.draws))
-    return Matrix(tuple(lines), stacked, tuple(factors))
-
-
 def stage_matrix(impacts: UnitImpacts, inventory: Inventory) -> Matrix:
     """Return the unit impacts of the life-cycle stages."""
-    return matrix_of(impacts, inventory, lambda line: stage_impact(impacts, line) if line.account in STAGES else None)
+    return matrix_of(
+        impacts.worked, inventory, lambda line: stage_impact(impacts, line) if line.account in STAGES else None, "stage"
+    )
 
 
 def diverted_matrix(impacts: UnitImpacts, inventory: Inventory) -> Matrix:
     """Return what the paper would have emitted by landfill, fire and compost, per unit of its lines."""
-    return matrix_of(impacts, inventory, lambda line: avoided_impact(impacts, line))
+    return matrix_of(impacts.worked, inventory, lambda line: avoided_impact(impacts, line), "diverted")
 
 
 def lost_matrix(impacts: UnitImpacts, inventory: Inventory) -> Matrix:
     """Return what the paper taken from recycling costs, per unit of its lines."""
-    return matrix_of(impacts, inventory, lambda line: lost_impact(impacts, line))
+    return matrix_of(impacts.worked, inventory, lambda line: lost_impact(impacts, line), "lost")
 
 
 def sold_matrix(impacts: UnitImpacts, inventory: Inventory) -> Matrix:
     """Return what is credited for electricity sold within the stages and within disposal avoided, per unit of their lines."""
-    return matrix_of(impacts, inventory, lambda line: sold_impact(impacts, line))
+    return matrix_of(impacts.worked, inventory, lambda line: sold_impact(impacts, line), "sold")

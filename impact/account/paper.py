@@ -103,6 +103,7 @@ class Fines:
         """Return the share of the paper that was not found again. [-]"""
 
         def work_out() -> Numbers:
+            impacts.worked.passes()
             names_of = (names.COLLECTED, names.PULPED_AGAIN, names.PUT_TO_USE, names.RETURNED)
             sums = [sum(moved(self.flow, impacts, name).values(), start=0.0) for name in names_of]
             return missing_share(*sums) if np.all(sums[0] > 0.0) else 0.0

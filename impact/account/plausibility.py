@@ -8,14 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
+from itertools import islice
 from pathlib import Path
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
 
 from impact.account.assumptions import read_texts
-from impact.account.sizes import CONFIRM, confirmations, evaporated
-from impact.base.problems import LISTED, Problem, by_row, not_listed
+from impact.account.sizes import CONFIRM, evaporated
+from impact.base.problems import LISTED, Alike, Level, Problem, listed, not_listed
 from impact.base.slips import digits, shown_in, told
 from impact.base.units import LARGEST
 from impact.core import FloatArray
@@ -39,26 +41,48 @@ REFUSE_LOSS = 0.9
 
 
 def balance_problems(batches: BatchTable, balance: Balance, file: str) -> list[Problem]:
-    """Return a problem for each batch of a file whose dry mass balance, row by row, does not close.
+    """Return what is doubted of the balance of batches as it is listed, see `balance_doubts`."""
+    return listed(balance_doubts(batches, balance, file))
+
+
+def balance_doubts(batches: BatchTable, balance: Balance, file: str) -> list[Alike]:
+    """Return a problem for each batch of a file whose dry mass balance, row by row, does not close: errors and warnings.
 
     Beyond 15 % either way is a warning. Parts that hold over 25 % more than went in are an error, most
     often because they were weighed before they were dry; so is a batch of which over 90 % was not found
     again, most often a slip of the unit, because its paper would count as kept from landfill. Over 60 % is asked: an error
     unless the row confirms its good parts.
     """
-    made_of_nothing = (balance.in_kg <= 0.0) & (balance.out_kg > 0.0)
-    doubtful = (np.abs(balance.unaccounted) > WARN_BEYOND) | made_of_nothing
-    places = np.flatnonzero(doubtful)
-    doubted = batches.kept(places)
-    confirmed = confirmations(doubted)
-    columns = [doubted.texts("batch").tolist(), doubted.rows.tolist(), doubted.floats("good_parts").tolist()]
-    sums = [column[places].tolist() for column in (balance.unaccounted, balance.in_kg, balance.out_kg, made_of_nothing)]
-    sheets = doubted.texts("sheet").tolist() if "sheet" in batches else [None] * len(places)
+    share = balance.unaccounted
+    of_nothing = (balance.in_kg <= 0.0) & (balance.out_kg > 0.0)
+    doubtful = (np.abs(share) > WARN_BEYOND) | of_nothing
+    if not doubtful.any():
+        return []
+    refused = of_nothing | (share < -REFUSE_EXCESS) | (share > REFUSE_LOSS)
+    faults = refused | ((share > ASK_LOSS) & ~batches.confirms("good parts"))
+    here = BatchTable({name: batches.columns[name] for name in TOLD if name in batches})
+    sums = (share, balance.in_kg, balance.out_kg, refused)
+    levels: dict[Level, Flags] = {"error": doubtful & faults, "warning": doubtful & ~faults}
+    found = []
+    for level, flags in levels.items():
+        places = np.flatnonzero(flags)
+        first = places[:LISTED]
+        words = partial(_of_balance, here.kept(first), [column[first] for column in sums], file, level)
+        found += [Alike("mass-balance", file, level, len(places), words)] if len(places) else []
+    return found
+
+
+TOLD = ("batch", "row", "good_parts", "sheet")
+"""Columns that are told of a batch whose balance does not close."""
+
+
+def _of_balance(batches: BatchTable, sums: Sequence[Any], file: str, level: Level, count: int) -> list[Problem]:
+    """Return the problems of the first so many batches whose balance does not close."""
+    columns = [batches.texts("batch").tolist(), batches.rows.tolist(), batches.floats("good_parts").tolist()]
+    sheets = batches.texts("sheet").tolist() if "sheet" in batches else [None] * len(batches)
     problems = []
-    for name, row, good, share, inflow, outflow, of_nothing, sheet, right in zip(
-        *columns, *sums, sheets, confirmed, strict=True
-    ):
-        refused = of_nothing or share < -REFUSE_EXCESS or share > REFUSE_LOSS
+    rows = zip(*columns, *(column.tolist() for column in sums), sheets, strict=True)
+    for name, row, good, share, inflow, outflow, refused, sheet in islice(rows, count):
         asked = not refused and share > ASK_LOSS
         times = max(inflow / outflow, outflow / inflow) if inflow > 0.0 < outflow else LARGEST
         why = (
@@ -81,7 +105,7 @@ def balance_problems(batches: BatchTable, balance: Balance, file: str) -> list[P
                 accepted=f"out within {WARN_BEYOND:.0%} of in"
                 + (f"; over {REFUSE_EXCESS:.0%} above or {REFUSE_LOSS:.0%} below is refused" if refused else "")
                 + (f"; if it is right, {CONFIRM.format(column='good parts')}" if asked else ""),
-                level="error" if refused or (asked and "good parts" not in right) else "warning",
+                level=level,
                 sheet=sheet,
                 times=times,
             )
@@ -131,11 +155,15 @@ Doubt = tuple[Flags, str, Mapping[str, object]]
 or a function of the place of a batch."""
 
 
-class Batches(Protocol):
+class Named(Protocol):
     """Batches that can be named."""
 
     def named(self, places: Codes) -> Iterable[tuple[str, int, str]]:
         """Return file, row and name of the batches at some places."""
+
+
+class Batches(Named, Protocol):
+    """Batches of several files that can be named."""
 
     def files(self, places: Codes) -> Mapping[str, int]:
         """Return how many of the batches at some places are of each file."""
@@ -153,10 +181,6 @@ class InFile:
         here = self.batches.kept(places)
         return zip([self.file] * len(places), here.rows.tolist(), here.texts("batch").tolist(), strict=True)
 
-    def files(self, places: Codes) -> Mapping[str, int]:
-        """Return how many of the batches at some places are of each file."""
-        return {self.file: len(places)}
-
 
 def _each(numbers: FloatArray) -> Callable[[int], str]:
     """Return a function of the place that gives a number there with three digits."""
@@ -172,18 +196,23 @@ def _at(fact: object, place: int) -> object:
 def warnings_of(doubts: Iterable[Doubt], batches: Batches) -> Iterator[Problem]:
     """Yield a warning for each doubted batch, doubt by doubt; beyond the first `LISTED` of a doubt only their number."""
     for flags, code, facts in doubts:
-        doubted, texts = np.flatnonzero(flags), read_texts(*TEXTS)[code]
-        places = doubted[:LISTED]
+        doubted = np.flatnonzero(flags)
+        yield from _in_words(code, facts, batches, doubted[:LISTED])
         if len(doubted) > LISTED:
             yield from (not_listed(code, file, count) for file, count in batches.files(doubted[LISTED:]).items())
-        for place, (file, row, name) in zip(places.tolist(), batches.named(places) if len(places) else (), strict=True):
-            known = {key: _at(fact, place) for key, fact in facts.items()}
-            column, message, read, amount, accepted = (texts[key].format(**known) for key in TEXTS[2:])
-            message = f"batch {name}: {amount}{': ' if amount else ''}{message}"
-            yield Problem(
-                code, file, message, row=row, column=column, read=read or None, amount=amount or None,
-                accepted=accepted, level="warning", times=float(str(known.get("times", 1.0))),
-            )  # fmt: skip
+
+
+def _in_words(code: str, facts: Mapping[str, object], batches: Named, places: Codes) -> Iterator[Problem]:
+    """Yield the warning of each of some doubted batches."""
+    texts = read_texts(*TEXTS)[code]
+    for place, (file, row, name) in zip(places.tolist(), batches.named(places) if len(places) else (), strict=True):
+        known = {"name": name} | {key: _at(fact, place) for key, fact in facts.items()}
+        column, message, read, amount, accepted = (texts[key].format(**known) for key in TEXTS[2:])
+        message = f"batch {name}: {amount}{': ' if amount else ''}{message}"
+        yield Problem(
+            code, file, message, row=row, column=column, read=read or None, amount=amount or None,
+            accepted=accepted, level="warning", times=float(str(known.get("times", 1.0))),
+        )  # fmt: skip
 
 
 ATTENDED = ("shredding", "binder_preparation", "blending", "pressing")
@@ -193,8 +222,8 @@ LONGEST_RUN_H = dict.fromkeys(ATTENDED, 24.0) | {"drying": 30 * 24.0}
 """Longest run of a device that is believed: a day, for drying a month. A choice of ours. [h]"""
 
 
-def batch_doubts(batches: BatchTable, workshop: Workshop, values: Values, balance: Balance, file: str) -> list[Problem]:
-    """Return every doubt about single batches of a file, by row; `balance` is theirs.
+def batch_doubts(batches: BatchTable, workshop: Workshop, values: Values, balance: Balance, file: str) -> list[Alike]:
+    """Return every doubt about single batches of a file; `balance` is theirs.
 
     The use of factors is noted, so hand in `values` that serve nothing else.
     """
@@ -204,7 +233,17 @@ def batch_doubts(batches: BatchTable, workshop: Workshop, values: Values, balanc
         *_too_long(batches),
         *_odd_doses(batches, values, balance),
     )
-    return sorted(warnings_of(doubts, InFile(batches, file)), key=by_row)
+    here = InFile(batches, file)
+    found = []
+    for flags, code, facts in doubts:
+        places = np.flatnonzero(flags)
+        words = partial(_first_in_words, code, facts, here, places[:LISTED])
+        found += [Alike(code, file, "warning", len(places), words)] if len(places) else []
+    return found
+
+
+def _first_in_words(code: str, facts: Mapping[str, object], batches: Named, places: Codes, count: int) -> list[Problem]:
+    return list(_in_words(code, facts, batches, places[:count]))
 
 
 def is_heated(dryer: str | None, values: Values) -> bool:

@@ -6,12 +6,13 @@ import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
+from functools import partial
 from pathlib import Path
 
-from impact.account.blocks import Piece, Pieces, Span, Spread, Surveyor, spans_of
+from impact.account.blocks import Piece, Pieces, Span, Spread, Surveyor, in_order, spans_of
 from impact.account.comparison import Beside
 from impact.account.tally import Tally, TallySum
-from impact.base.problems import Problem, ProblemList, errors
+from impact.base.problems import Alike, Found, Problem, ProblemList, errors
 from impact.base.progress import track
 from impact.factors.factorset import FactorSet
 from impact.records.batches import lowered, named_twice, nothing_read, open_file
@@ -84,18 +85,27 @@ def read_again(spans: Sequence[Span], surveyor: Surveyor, places: Codes) -> Batc
     UnreadableError
         A file changed since, or cannot be read any more.
     """
+    import pyarrow as pa
+
+    pa.default_memory_pool().release_unused()  # what the first reading left
     found, above = [], 0
+    for batches in _read(spans, surveyor):
+        here = places[(places >= above) & (places < above + len(batches))] - above
+        found.append(batches.kept(here))
+        above += len(batches)
+        if above > places[-1]:
+            break
+    return joined(found)
+
+
+def _read(spans: Sequence[Span], surveyor: Surveyor) -> Iterator[BatchTable]:
+    """Yield the batches of each block of the spans."""
     for span in spans:
         file = open_file(span.path, surveyor.records, surveyor.names, extent=span.extent)
         span.require_unchanged()
-        for block in file.blocks():
-            batches = surveyor.chunk(file, block).batches_read
-            if batches is None:
-                continue
-            here = places[(places >= above) & (places < above + len(batches))] - above
-            found.append(batches.kept(here))
-            above += len(batches)
-    return joined(found)
+        for chunk in in_order(partial(surveyor.chunk, file), file.blocks()):
+            if chunk.batches_read is not None:
+                yield chunk.batches_read
 
 
 def unchanged(read: Callable[[], Survey]) -> Survey:
@@ -142,10 +152,16 @@ class _Taken:
             self.sum_of_spans.add(tally)
 
     def _take(self, piece: Piece, span: Span) -> None:
-        def placed(problems: Iterable[Problem]) -> Iterator[Problem]:
-            if span.name == span.path.name:
-                return (lowered(problem, self.above) for problem in problems) if self.above else iter(problems)
-            return (lowered(problem, self.above).at(span.name) for problem in problems)
+        above, renamed = self.above, span.name != span.path.name
+
+        def moved(problem: Problem) -> Problem:
+            here = lowered(problem, above) if above else problem
+            return here.at(span.name) if renamed else here
+
+        def placed(found: Iterable[Found]) -> Iterable[Found]:
+            if not above and not renamed:
+                return found
+            return (one.at(span.name, moved) if isinstance(one, Alike) else moved(one) for one in found)
 
         here = piece.problems if not self.above else [problem for problem in piece.problems if problem.row != 1]
         self.problems.add(placed(here))

@@ -34,6 +34,7 @@ from impact.base.spellings import fold
 from impact.core import FloatArray
 from impact.core.moisture import water_to_evaporate
 from impact.factors.rows import shipped_rows
+from impact.records.batchtable import confirmed_in
 from impact.tables.texts import Codes, Flags
 
 if TYPE_CHECKING:
@@ -170,8 +171,8 @@ class Span:
         return self.middle if self.middle is not None and self.low <= self.middle <= self.high else self.usual
 
 
-def _span(one: Quantity, codes: Bytes, values: Values) -> Span:
-    """Return what is believed, from the codes of all batches."""
+def _span(one: Quantity, codes: Bytes, values: Values, *, nearer: float = 0.0) -> Span:
+    """Return what is believed, from the codes of all batches; limits beside the others are so many steps nearer."""
     usual = _usual(one, values)
     row = values.choose(one.key).factor if values.has(one.key) else None
     low, high = (row.low, row.high) if row is not None else (0.0, math.inf)
@@ -183,7 +184,7 @@ def _span(one: Quantity, codes: Bytes, values: Values) -> Span:
     middle = int(np.searchsorted(np.cumsum(counts), recorded / 2.0))
     apart = np.abs(np.arange(256) - middle)
     deviation = int(np.searchsorted(np.cumsum(np.bincount(apart, weights=counts)), recorded / 2.0)) / 0.6745
-    reach = max(DEVIATIONS * deviation, STEPS * math.log(one.least))
+    reach = max(DEVIATIONS * deviation, STEPS * math.log(one.least)) - nearer
     outside = (apart > reach) & (counts > 0)
     if one.per == "batch":  # little driving, a short session, a small batch are no slips
         outside[:middle] = False
@@ -191,6 +192,17 @@ def _span(one: Quantity, codes: Bytes, values: Values) -> Span:
     if counts[outside].sum() >= max(RARE * recorded, 2) or not low <= ratio <= high:
         outside[:] = False
     return Span(ratio, usual, low, high, outside[codes])
+
+
+NEARER = 2.0
+"""By how much nearer to the middle of its block a batch is kept already, because that of all is not known yet. [steps]"""
+
+
+def candidates(sizes: Sizes, values: Values) -> Codes:
+    """Return the places of the batches of a block that may be doubted once all others are known."""
+    recorded = ((one, sizes[one.name]) for one in quantities() if one.name in sizes)
+    flags = [_outside(_span(one, codes, values, nearer=NEARER), codes) for one, codes in recorded]
+    return np.flatnonzero(np.any(flags, axis=0)) if flags else np.zeros(0, dtype=np.int64)
 
 
 BY_PART_MASS = ("kg of this part in parts.csv", "kg of water dried off")
@@ -209,17 +221,6 @@ def told(problem: Problem, change: tuple[float, str] | None, *, confirmed: bool,
         return [replace(problem, message=f"{message}, and is confirmed")]
     accepted = f"{problem.accepted}; if it is right, {confirm}"
     return [replace(problem, message=message, accepted=accepted, level="error")]
-
-
-def confirmed_in(text: str) -> set[str]:
-    """Return the columns that a cell of the column ``confirmed`` names, folded."""
-    return {fold(word) for word in text.replace(",", ";").split(";") if word.strip()}
-
-
-def confirmations(batches: BatchTable) -> list[set[str]]:
-    """Return the columns that each batch confirms, folded."""
-    texts = batches.texts("confirmed").tolist() if "confirmed" in batches else [""] * len(batches)
-    return [confirmed_in(text) if text else set() for text in texts]
 
 
 class Sized(NamedTuple):
@@ -253,7 +254,7 @@ def size_doubts(
         return []
     batches = sized.again(places)
     stock = take_stock(batches, workshop, values.central)[1]
-    names, confirmed = list(sized.named(places)), confirmations(batches)
+    names, confirmed = list(sized.named(places)), batches.confirmed
     found: list[Problem] = []
     for one, amount, ratio in measured(batches, stock, workshop, values):
         if "parts" in explained and one.per in BY_PART_MASS:
@@ -282,7 +283,7 @@ def size_doubts(
             )
             if grades:
                 doubt = replace(doubt, column=max(grades, key=lambda grade: grades[grade]))
-            right = fold(str(doubt.column)) in confirmed[at]
+            right = fold(str(doubt.column)) in confirmed_in(confirmed[at])
             found += told(doubt, change, confirmed=right, confirm=CONFIRM.format(column=doubt.column))
     if len(doubted) > len(places) and found:
         more = len(doubted) - len(places)

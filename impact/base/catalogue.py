@@ -11,7 +11,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from impact.base.language import AMERICAN, american, spoken_in
+from impact.base.language import spelled, spoken_in
 from impact.base.places import factors_folder
 from impact.base.spellings import compared, fold
 
@@ -154,8 +154,7 @@ class Names:
         pairs = [self.words.get((kind, name, spoken), ("", "")) for spoken in (spoken_in(language), "en")]
         found = (pair[place] or ("" if kind == "dryer" else pair[1]) for pair in pairs)  # a dryer's is a sentence
         word = next(filter(None, found), label)
-        spelled = language != AMERICAN or word == name or (kind, name) in self.own
-        return word if spelled else american(word)
+        return word if word == name or (kind, name) in self.own else spelled(language, word)
 
 
 CATALOGUE, NAMES, CURRENCIES = "catalogue.csv", "names.csv", "currencies.csv"

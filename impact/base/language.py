@@ -1,4 +1,4 @@
-"""The languages of a report: one catalogue of translations for each but English, and for English the spelling of a country."""
+"""The languages of a report: one catalogue of translations for each but English, and the spelling of some countries."""
 
 from __future__ import annotations
 
@@ -14,6 +14,12 @@ from impact.base.places import templates_folder
 
 AMERICAN = "en-US"
 """English as the United States spell it (BCP 47): the messages themselves, with other spellings."""
+
+SWISS = "de-CH"
+"""German as Switzerland and Liechtenstein spell it (BCP 47): without ß. From memory."""
+
+COUNTRIES = {("en", "USA"): AMERICAN, ("de", "CHE"): SWISS, ("de", "LIE"): SWISS}
+"""Languages with a spelling of their own in a country, by language and country (ISO 3166-1 alpha-3)."""
 
 SPELLINGS = "spellings_us.csv"
 """Words of the messages as they are written and as the United States write them. Common practice, no source."""
@@ -47,9 +53,16 @@ def american(text: str) -> str:
     return _spelt().sub(other, text)
 
 
+def spelled(language: str, text: str) -> str:
+    """Return a text of ours as its readers spell it: a message or a name, in the language of a catalogue."""
+    if language == AMERICAN:
+        return american(text)
+    return text.replace("ß", "ss") if language == SWISS else text
+
+
 def catalogue_of(language: str, country: str) -> str:
     """Return the language of a page in a country (ISO 3166-1 alpha-3)."""
-    return AMERICAN if (language, country) == ("en", "USA") else language
+    return COUNTRIES.get((language, country), language)
 
 
 def spoken_in(language: str) -> str:
@@ -66,7 +79,7 @@ def catalogue(language: str) -> dict[Any, Any]:
     language : str
         A language with a file ``translations/LANGUAGE.po`` beside the templates; English has none and needs none.
     """
-    if language in ("en", AMERICAN):
+    if language == "en":
         return {}
     from babel.messages.pofile import read_po
 
@@ -81,9 +94,7 @@ def message(text: str) -> str:
 
 def translate(language: str, text: str) -> str:
     """Return a message in a language, or as it is where the catalogue lacks it."""
-    if language == AMERICAN:
-        return american(text)
-    return str(catalogue(language).get(text) or text)
+    return spelled(language, str(catalogue(spoken_in(language)).get(text) or text))
 
 
 def translate_all(language: str, messages: Mapping[str, str]) -> dict[str, str]:
@@ -93,10 +104,8 @@ def translate_all(language: str, messages: Mapping[str, str]) -> dict[str, str]:
 
 def translate_count(language: str, one: str, many: str, count: float) -> str:
     """Return the form of a message that goes with a number."""
-    if language == AMERICAN:
-        return american(one if count == 1 else many)
-    forms = catalogue(language).get((one, many)) or (one, many)
-    return str(forms[0] if count == 1 else forms[1])
+    forms = catalogue(spoken_in(language)).get((one, many)) or (one, many)
+    return spelled(language, str(forms[0] if count == 1 else forms[1]))
 
 
 Found = tuple[int, str, str | tuple[str, str], list[str]]

@@ -21,6 +21,9 @@ LETTER_COUNTRIES = (
 
 NARROW_BLANK = "\u202f"
 
+HALF = 50.0
+"""Share of a country's people that has to know a language for it to be taken for theirs. A choice of ours. [%]"""
+
 
 @dataclass(frozen=True, slots=True)
 class Marks:
@@ -115,6 +118,27 @@ def _called() -> Mapping[str, tuple[str, ...]]:
 def countries_called(name: str) -> tuple[str, ...]:
     """Return the codes (ISO 3166-1 alpha-2) of the territories that have a name in one of the `LANGUAGES`, by Unicode CLDR."""
     return _called().get(compared(name), ())
+
+
+@cache
+def languages_of(country: str) -> tuple[str, ...]:
+    """Return the languages of a country (ISO 3166-1 alpha-3), the best known first (ISO 639).
+
+    They are those that are official in all of it and that at least `HALF` of its people know, both by Unicode CLDR; a country
+    without such data has none.
+    """
+    from babel.languages import get_official_languages, get_territory_language_info
+
+    known = get_territory_language_info(_territory(country))
+    official = get_official_languages(_territory(country), de_facto=True)
+    return tuple(name.partition("_")[0] for name in official if float(known[name]["population_percent"] or 0.0) >= HALF)
+
+
+def language_name(language: str) -> str:
+    """Return the English name of a language (ISO 639), by Unicode CLDR; the code where it has none."""
+    from babel import Locale
+
+    return str(Locale("en").languages.get(language, language))
 
 
 def country_name(country: str, language: str) -> str:

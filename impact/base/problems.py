@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -136,7 +136,11 @@ class ProblemsError(Exception):
 
     def __init__(self, problems: Iterable[Problem]) -> None:
         self.problems = list(problems)
-        super().__init__("\n".join(str(problem) for problem in self.problems))
+        super().__init__(self.problems)
+
+    def __str__(self) -> str:
+        """Return every problem as a line."""
+        return "\n".join(map(str, self.problems))
 
 
 def errors(problems: Iterable[Problem]) -> list[Problem]:
@@ -214,6 +218,32 @@ LISTED = 10_000
 """Problems of each kind that are listed, the first by row; of more, only the number is told."""
 
 
+@dataclass(frozen=True)
+class Alike:
+    """Problems of one kind, at one level, in one file: counted, and put into words only as far as they are listed.
+
+    Attributes
+    ----------
+    code, file, level, count
+        As of `Problem`.
+    first : callable
+        Returns the first so many of them, of which there are `LISTED` at least or all; in their order.
+    """
+
+    code: str
+    file: str
+    level: Level
+    count: int
+    first: Callable[[int], Iterable[Problem]]
+
+    def at(self, file: str, moved: Callable[[Problem], Problem]) -> Alike:
+        """Return them in another file, each of them moved."""
+        return replace(self, file=file, first=lambda count: map(moved, self.first(count)))
+
+
+Found = Problem | Alike
+
+
 class ProblemList:
     """Problems, of each kind at each level the first ones singly and of the rest the number by file."""
 
@@ -222,19 +252,38 @@ class ProblemList:
         self.kinds: Counter[tuple[str, str]] = Counter()
         self.rest: Counter[tuple[Level, str, str]] = Counter()
 
-    def add(self, problems: Iterable[Problem]) -> None:
+    def add(self, found: Iterable[Found]) -> None:
         """Add problems; one that stands for many counts as many."""
-        for problem in problems:
-            self.kinds[problem.level, problem.code] += problem.count
-            if problem.count == 1 and self.kinds[problem.level, problem.code] <= LISTED:
-                self.kept.append(problem)
+        for one in found:
+            told = self.kinds[one.level, one.code]
+            self.kinds[one.level, one.code] += one.count
+            single = max(min(one.count, LISTED - told), 0)
+            if isinstance(one, Alike):
+                self.kept.extend(one.first(single) if single else ())
+            elif one.count == 1 and single:
+                self.kept.append(one)
             else:
-                self.rest[problem.level, problem.code, problem.file] += problem.count
+                single = 0
+            if one.count > single:
+                self.rest[one.level, one.code, one.file] += one.count - single
+
+    def taken(self) -> tuple[Problem, ...]:
+        """Return what was added since the last time: those that are kept, and for the rest one of each kind and file."""
+        taken = (*self.kept, *(not_listed(code, file, n, level) for (level, code, file), n in self.rest.items()))
+        self.kept, self.rest = [], Counter()
+        return taken
 
     def all(self) -> tuple[Problem, ...]:
         """Return those that are kept, by row, and for the rest one of each kind with its number."""
         kept = sorted(self.kept, key=lambda problem: problem.row or 0)
         return (*kept, *(not_listed(code, file, n, level) for (level, code, file), n in sorted(self.rest.items())))
+
+
+def listed(found: Iterable[Found]) -> list[Problem]:
+    """Return problems by row, of each kind at each level the first ones and for the rest one with its number."""
+    problems = ProblemList()
+    problems.add(found)
+    return list(problems.all())
 
 
 def not_listed(code: str, file: str, count: int, level: Level = "warning") -> Problem:

@@ -14,6 +14,8 @@ from math import isfinite
 from operator import attrgetter
 from typing import Annotated, Any, Literal, TypeAlias, TypeVar
 
+from impact.base.figurenames import LABELS
+
 Kind = TypeVar("Kind", bound=type)
 Source: TypeAlias = str | Callable[[Any], Any]
 
@@ -76,20 +78,28 @@ class Member:
     members: tuple[Member, ...] | None = None
     kind: Literal["always", "or null", "if given"] = "always"
 
-    def of(self, value: object) -> Any:
-        """Return the member of an object as plain data."""
+    def of(self, value: object, *, words: bool = True) -> Any:
+        """Return the member of an object as plain data; without `words`, blank for a text that is made when it is asked for."""
+        if not words and isinstance(self.source, str) and self.name not in LABELS and _is_made(value, self.source):
+            return ""
         found = (
             self.source(value) if callable(self.source) else attrgetter(self.source)(value) if self.source else value
         )
         if self.kind == "or null":
             found = found or None
-        return None if found is None else _within(self.name, found, self.members)
+        return None if found is None else _within(self.name, found, self.members, words=words)
 
 
-def _within(name: object, value: Any, members: tuple[Member, ...] | None) -> Any:
+def _is_made(value: object, source: str) -> bool:
+    """Return whether an attribute is a property that gives a text."""
+    found = getattr(type(value), source, None)
+    return isinstance(found, property) and found.fget is not None and found.fget.__annotations__.get("return") == "str"
+
+
+def _within(name: object, value: Any, members: tuple[Member, ...] | None, *, words: bool) -> Any:
     """Return a value as `plain` does; a figure that is not finite gets the name before its own."""
     try:
-        return plain(value, members)
+        return plain(value, members, words=words)
     except NotFiniteError as error:
         raise NotFiniteError(".".join(filter(None, (str(name), error.figure)))) from None
 
@@ -174,7 +184,7 @@ def members_of(kind: type) -> tuple[Member, ...]:
     return found
 
 
-def plain(value: Any, members: tuple[Member, ...] | None = None) -> Any:
+def plain(value: Any, members: tuple[Member, ...] | None = None, *, words: bool = True) -> Any:
     """Return a value as JSON has it: objects and mappings as dict, sequences as list, days as text.
 
     Parameters
@@ -183,6 +193,8 @@ def plain(value: Any, members: tuple[Member, ...] | None = None) -> Any:
         An object whose class `shows` something, or what is made of such; anything else is given back as it is.
     members : tuple of Member, optional
         What is shown of the object, or of each object in a sequence or mapping; by default what its class shows.
+    words : bool
+        Whether texts that are made when they are asked for are made; for figures alone they take too long.
 
     Raises
     ------
@@ -196,16 +208,16 @@ def plain(value: Any, members: tuple[Member, ...] | None = None) -> Any:
     if isinstance(value, date):
         return value.isoformat()
     if isinstance(value, Mapping):
-        return {str(key): _within(key, inner, members) for key, inner in value.items()}
+        return {str(key): _within(key, inner, members, words=words) for key, inner in value.items()}
     if isinstance(value, (list, tuple)) and not hasattr(value, SHOWN):
-        return [_within(place, inner, members) for place, inner in enumerate(value, 1)]
+        return [_within(place, inner, members, words=words) for place, inner in enumerate(value, 1)]
     if members is None and not hasattr(value, SHOWN):
         return value
     found: dict[str, Any] = {}
     if members is None and hasattr(value, DOCUMENT):
         found["schema"] = getattr(value, DOCUMENT)[0]
     for member in members_of(type(value)) if members is None else members:
-        inner = member.of(value)
+        inner = member.of(value, words=words)
         if not member.name:
             found |= inner
         elif inner is not None or member.kind != "if given":

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import re
 import sys
 from collections.abc import Mapping
@@ -52,8 +53,24 @@ def registry() -> pint.UnitRegistry[Any]:
 
 
 @cache
+def known_ratios() -> Mapping[tuple[str, str], float]:
+    """Return what the registry finds for the units that people spell and the shipped factors have: it takes long to load.
+
+    ``ratios.csv`` beside this module is written by ``python -m tests.ratios``.
+    """
+    with Path(__file__).with_name("ratios.csv").open(encoding="utf-8", newline="") as stream:
+        return {(unit, other): float(ratio) for unit, other, ratio in list(csv.reader(stream))[1:]}
+
+
+@cache
 def _ratio(unit: str, other: str) -> float | None:
     """Return what one `unit` is in the other; None where they differ in dimension."""
+    found = known_ratios().get((unit, other))
+    return ratio_of(unit, other) if found is None else found
+
+
+def ratio_of(unit: str, other: str) -> float | None:
+    """Return the same as the registry finds it."""
     size, dimension = cast(tuple[float, Any], registry().get_root_units(unit))
     other_size, other_dimension = cast(tuple[float, Any], registry().get_root_units(other))
     return size / other_size if dimension == other_dimension else None

@@ -3,19 +3,24 @@
 In: a workshop folder, and what people type, tap and count. Out: pages, and the same files that the commands read.
 
 - `address`: where the pages are found, and the loop that serves them.
+- `bars`: both footprints of each part as rows, in place of a chart.
 - `batches`: the page of the rows: worst doubt first, mended, taken out and taken back; the sums of each month.
 - `bench`: the page of the open batches: weighed, timed, counted, closed.
 - `desk`: what the pages of the bench are made of, as of one moment.
 - `doubts`: the doubts of `impact check` about one batch, before it stands in the table too; the likely slip mended.
 - `entering`: what pages that write entries share: forms read, entries added once, fields.
+- `figures`: the page of figures: the first page of the funder report as the records stand now.
 - `guards`: who may come in, and what may be sent.
 - `journal`: every entry once, flushed before the table is written anew.
 - `logtable`: the table of batches as a file: rows are changed, all else keeps its bytes.
 - `openbatch`: open batches folded from entries, and the row that each becomes.
 - `pages`: what a page is, and the one list of all pages.
+- `reports`: the page of reports: made, downloaded, checked.
 - `served`: the folder that is served: read when it changed, written under one lock.
 - `server`: the application, and how all pages look.
+- `setup`: a folder for the page of settings, and the ten questions of a new folder.
 - `takeover`: a workbook of batches taken over to a table.
+- `whatif`: the page of what if.
 
 A page is a module with a `PAGE` (`pages.Page`: name, path, blueprint), and one line in `pages.MODULES`. Its routes stand
 without the path; its templates lie in ``report_templates/browser/``, extend ``base.html`` and fill the blocks ``title``
@@ -52,6 +57,14 @@ What holds here:
   accounts on it. The browser that the command opens brings it along. Codes and sessions end with the server.
 - ``Referrer-Policy`` is ``same-origin``: with ``no-referrer`` browsers tell ``null`` as the origin of our own forms.
 - Every page works without a script. Nothing is fetched from elsewhere.
+- Figures are printed by the template of the report's first page, from the same objects, with as many draws as `impact
+  totals`: a page and a report of one folder read alike, to the digit. Draws, and steps that rest on settings alone, are kept
+  while the settings stay (`Served.study`); steps that help a part, while its batches stay.
+- Settings are written by `setup`: a changed value in its line, a new key below the last of its table, and nothing
+  else moves. A copy of the folder with the change is read first; what the readers then refuse and did not before is shown at
+  its field, and nothing is written. Forms are made from the keys of the settings' classes, so that a new key has a field.
+- What if writes nothing. What batches record cannot be kept from it; shares that are kept lose how the old ones were known.
+- A report is made beside the pages, one at a time, and held in memory. A PDF that is checked has no name here.
 - Pages are in English; no message of theirs is in the catalogue yet.
 
 Known to be weak: of rows with one name twice only the first is reached, and a closed row keeps its name. A page that is

@@ -15,6 +15,11 @@ MODULES: tuple[str, ...] = (
     "bench",
     "batches",
     "takeover",
+    "figures",
+    "whatif",
+    "reports",
+    "setup.tables",
+    "setup.questions",
 )
 """Modules of this room that are pages, in the order in which they are offered; each has a `PAGE`."""
 

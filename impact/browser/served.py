@@ -6,7 +6,6 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import date, datetime
-from functools import cached_property
 from pathlib import Path
 from threading import RLock
 from typing import TYPE_CHECKING, Any, cast
@@ -22,6 +21,7 @@ from impact.records.files import choose_file, is_workshop, reading_settings
 if TYPE_CHECKING:
     from impact.api import Folder
     from impact.base.catalogue import Names
+    from impact.factors.values import Values
     from impact.records.workshop import Workshop
     from impact.study import Study
 
@@ -31,9 +31,6 @@ HISTORY = "history"
 EXTENSION = "impact-served"
 CHECKED = 100
 """Draws with which `impact check` looks for doubts."""
-
-DRAWS = 2_000
-"""Draws of the figures that a page shows: a tenth of a second; a report draws more."""
 
 
 @dataclass(frozen=True)
@@ -50,20 +47,15 @@ class Reading:
         The catalogue with the workshop's own names.
     problems : list of Problem
         Every error and doubt, as `impact check` tells them.
+    checked : Study or None
+        The results by which they were found; None with errors.
     """
 
     folder: Folder | None
     workshop: Workshop | None
     names: Names
     problems: list[Problem]
-    today: date
-
-    @cached_property
-    def study(self) -> Study | None:
-        """The results with `DRAWS` draws, worked out when first asked for; None where something has to be settled."""
-        if self.folder is None or errors(self.problems):
-            return None
-        return self.folder.assess(draws=DRAWS, today=self.today)
+    checked: Study | None = None
 
 
 def local_now() -> datetime:
@@ -90,9 +82,11 @@ class Served:
     now: Callable[[], datetime] = local_now
     _lock: RLock = field(default_factory=RLock)
     _depth: int = 0
-    _seen: object = None
+    _seen: tuple[Any, ...] = ()
     _reading: Reading | None = None
     _journal: Journal | None = None
+    _values: tuple[Any, Values] | None = None
+    _studies: dict[str | None, Study] = field(default_factory=dict)
 
     @property
     def exists(self) -> bool:
@@ -153,9 +147,45 @@ class Served:
         with self._lock:
             seen = self.fingerprints()
             if self._reading is None or seen != self._seen:
-                self._reading = read_at(self.path, self.now().date())
-                self._seen = seen
+                today, values = (
+                    self.now().date(),
+                    self._values if self._values and self._values[0] == _settled(seen) else None,
+                )
+                self._reading = read_at(self.path, today, values[1] if values else None)
+                self._seen, self._studies = seen, {}
+                if values and self._reading.checked:
+                    self._studies[None] = self._reading.checked
             return self._reading
+
+    def study(self, grant: str | None = None) -> Study | None:
+        """Return the results as of now, with as many draws as `impact totals` has, or those of a grant; None with errors.
+
+        Draws are made anew only where settings, parts or own factors changed.
+
+        Raises
+        ------
+        ProblemsError
+            There is no such grant, or it has no batch.
+        """
+        with self._lock:
+            found = self.read()
+            if found.folder is None or errors(found.problems):
+                return None
+            if self._values is None or self._values[0] != self.settled:
+                self._values = (self.settled, found.folder.values().kept())
+            if grant not in self._studies:
+                self._studies[grant] = found.folder.assess(grant=grant, today=self.now().date(), values=self._values[1])
+            return self._studies[grant]
+
+    @property
+    def seen(self) -> tuple[Any, ...]:
+        """The fingerprints of the files as they were last read."""
+        return self._seen
+
+    @property
+    def settled(self) -> tuple[Any, ...]:
+        """What changes with settings, parts and own factors of the folder as it was last read, and with nothing else."""
+        return _settled(self._seen)
 
     def fingerprints(self) -> tuple[Any, ...]:
         """Return what changes whenever a file of the folder does, and when the day does, on which doubts may hang."""
@@ -169,8 +199,12 @@ class Served:
         return (self.now().date(), *stats)
 
 
-def read_at(path: Path, today: date) -> Reading:
-    """Return a folder as `impact check` reads it."""
+def _settled(seen: tuple[Any, ...]) -> tuple[Any, ...]:
+    return tuple(one for one in seen[1:] if not one[0].startswith("batches"))
+
+
+def read_at(path: Path, today: date, values: Values | None = None) -> Reading:
+    """Return a folder as `impact check` reads it; by `values` where those of its settings are at hand."""
     from impact.api import read_folder
     from impact.base.catalogue import read_names
     from impact.records.files import beside
@@ -182,12 +216,12 @@ def read_at(path: Path, today: date) -> Reading:
     folder, problems = read_folder(path, today=today)
     others = beside(path) if path.is_dir() else []
     if folder is None:
-        return Reading(None, read_workshop(path, ids)[0], names, [*problems, *others], today)
+        return Reading(None, read_workshop(path, ids)[0], names, [*problems, *others])
     try:
-        problems = list(folder.assess(draws=CHECKED, today=today).warnings)
+        study = folder.assess(draws=CHECKED, today=today, values=values)
     except ProblemsError as error:
-        problems = [*problems, *error.problems]
-    return Reading(folder, folder.workshop, names, [*problems, *others], today)
+        return Reading(folder, folder.workshop, names, [*problems, *error.problems, *others])
+    return Reading(folder, folder.workshop, names, [*study.warnings, *others], study)
 
 
 def served() -> Served:

@@ -168,8 +168,8 @@ def sheet() -> str:
     faces = [face_rule(weight, shape, f"/typeface/{path.name}") for weight, shape, path in font_faces()]
     paper = (templates_folder() / "report.css").read_text(encoding="utf-8")
     colours = next(iter(re.findall(r"^:root \{.*\}$", paper, re.MULTILINE)))
-    own = (templates_folder() / "browser" / "pages.css").read_text(encoding="utf-8")
-    return "\n".join([*faces, colours, dark_rules(colours), own])
+    own = (path.read_text(encoding="utf-8") for path in sorted((templates_folder() / "browser").glob("*.css")))
+    return "\n".join([*faces, colours, dark_rules(colours), *own])
 
 
 def face(name: str) -> Path | None:

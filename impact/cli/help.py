@@ -129,8 +129,8 @@ def ids() -> Iterator[str]:
 
     names = read_names()
     yield from _wrapped(
-        "Ids may be written whatever their case, spaces and hyphens. Usual words for them are read as well, in English and "
-        "Spanish (newspaper, cola blanca, trash, UK); a word that could be two ids is asked about (cardboard)."
+        "Ids may be written whatever their case, spaces and hyphens. Usual words for them are read as well, in English, "
+        "Spanish and German (newspaper, cola blanca, Altpapiertonne, UK); a word that could be two ids is asked about (cardboard)."
     )
     for title, listed in LISTS:
         yield from ("", title, *_pairs(getattr(names, listed).items()))

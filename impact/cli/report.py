@@ -53,7 +53,7 @@ def _spoken() -> str:
     """Return which languages only some kinds of report are translated into."""
     wholes = {language: [kind.whom for kind in KINDS.values() if language in kind.languages] for language in LANGUAGES}
     partly = (f"; {language} for {_one_of(whom)} only" for language, whom in wholes.items() if len(whom) < len(KINDS))
-    return f"Language of the report{''.join(partly)}."
+    return f"Language of the report, by default that of the workshop's country, else English{''.join(partly)}."
 
 
 QUESTIONS = options(
@@ -92,7 +92,7 @@ Example: impact report my-workshop --for {USUAL} -o 2026.pdf
     help=f"Where to write, .pdf or .html by its name; by default {_one_of(f'{name}.pdf' for name in KINDS)} here.",
 )
 @click.option("--brief", is_flag=True, help="Its first page alone; it carries the same records, and verifies.")
-@click.option("--language", type=click.Choice(LANGUAGES), default="en", show_default=True, help=_spoken())
+@click.option("--language", type=click.Choice(LANGUAGES), help=_spoken())
 @click.option(
     "--with-notes",
     is_flag=True,
@@ -120,9 +120,16 @@ def report(folder: Path, output: Path | None, strict: bool, force: bool, **optio
     require_free(target, "a report", ".pdf", ".html", force=force)
     if workshops_in(folder):
         _require_together(folder, request, counted)
-        _tell_grants(open_programme(folder), counted)
+        programme = open_programme(folder)
+        _tell_grants(programme, counted)
+        countries = [one.workshop.country for one in programme.folders.values()]
+        languages, whom = TOGETHER_LANGUAGES, f"{request.kind.whom} on several workshops"
     else:
-        counted = _for_grant(open_folder(folder), counted, granted=request.kind.granted)
+        opened = open_folder(folder)
+        counted = _for_grant(opened, counted, granted=request.kind.granted)
+        countries, languages, whom = [opened.workshop.country], request.kind.languages, request.kind.whom
+    if options["language"] is None:
+        request = replace(request, language=_usual_language(countries, languages, whom))
     if target.suffix == ".pdf":
         _refuse_draws(counted.draws)
         _ask_for_pango()
@@ -161,12 +168,13 @@ def _asked(options: dict[str, Any]) -> tuple[Request, Narrowing]:
     from impact.report.request import Request
 
     kind, language, part = KINDS[options["reader"]], options["language"], options["part"]
-    if language not in kind.languages:
+    if language not in (None, *kind.languages):
         accepted = ", ".join(kind.languages)
         raise click.UsageError(f"the report for {kind.name} is not translated into {language}; accepted: {accepted}")
     left_out = ("notes",) * (not options["with_notes"]) + ("people",) * options["without_people"]
     asked, template = _answers(kind, options), _own(options["template"])
-    request = Request(kind.name, language, part if kind.one_part else None, left_out, asked, template, options["brief"])
+    part_asked = part if kind.one_part else None
+    request = Request(kind.name, language or "en", part_asked, left_out, asked, template, options["brief"])
     counted = Narrowing(
         options["seed"], options["draws"], days_of(options["period"]), None if kind.one_part else part,
         options["site"], options["grant"], _beside(kind, options["beside"]),
@@ -217,6 +225,16 @@ def _for_grant(opened: Folder, counted: Narrowing, *, granted: bool) -> Narrowin
         return counted
     click.echo(usual.sentence, err=True)
     return replace(counted, grant=usual.name)
+
+
+def _usual_language(countries: list[str], languages: tuple[str, ...], whom: str) -> str:
+    """Return the language of a report where none is asked for, and say which it is where another could be expected."""
+    from impact.report.request import usual_language
+
+    spoken = usual_language(countries, languages, whom)
+    if spoken.sentence is not None:
+        click.echo(spoken.sentence, err=True)
+    return spoken.language
 
 
 def _refuse_draws(draws: int | None) -> None:

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
 from impact.core import FloatArray, require
+
+STEPS = 200
+"""Most steps of a search for a root; a dozen are usual."""
 
 
 def first_crossing(points: FloatArray, differences: FloatArray) -> FloatArray:
@@ -58,6 +63,40 @@ def first_bracket(points: FloatArray, difference: FloatArray) -> tuple[float, fl
     if len(changes) == 0:
         return None
     return float(points[changes[0]]), float(points[changes[0] + 1])
+
+
+def root_between(curve: Callable[[float], float], low: float, high: float) -> float:
+    """Return where a curve is 0 between two values at which its signs differ, to the last bits.
+
+    Regula falsi with the halved ordinate of Illinois [1]_: the end that stays has its ordinate halved, so that both come in.
+
+    Raises
+    ------
+    ValueError
+        When the signs do not differ.
+
+    References
+    ----------
+    .. [1] M. Dowell and P. Jarratt, A modified regula falsi method for computing the root of an equation, BIT 11 (1971) 168-174,
+       from memory.
+    """
+    first, last = curve(low), curve(high)
+    require(first * last <= 0.0, f"no root is held between {low:g} and {high:g}: read {first:g} and {last:g}")
+    if first == 0.0:
+        return low
+    for _ in range(STEPS):
+        if last == 0.0 or abs(high - low) <= 1e-14 + 1e-14 * abs(high):
+            break
+        between = high - last * (high - low) / (last - first)
+        value = curve(between)
+        if value * last < 0.0:
+            low, first = high, last
+        else:
+            first /= 2.0
+        moved, high, last = abs(between - high), between, value
+        if moved <= 1e-15 + 1e-15 * abs(high):
+            break
+    return high
 
 
 def _lower(points: FloatArray, differences: FloatArray) -> np.ndarray:

@@ -11,6 +11,7 @@ In: records as they are, with one thing changed. Out: answers with intervals fro
 - `recipes`: how a workshop uses each binder: dose, solids, preparation.
 - `scenario`: the records of one part, and what they come to: its stock, the part as made and compared.
 - `sensitivity`: which inputs the spread of a difference comes from.
+- `supposed`: the results with several things about a part and its workshop different at once.
 - `unseen`: what rows that nobody saw published do to the figures at the ends of their intervals.
 - `variables`: the variables of a break-even, and their ranges.
 - `whatif`: the records as they would be if one thing were different.
@@ -18,7 +19,7 @@ In: records as they are, with one thing changed. Out: answers with intervals fro
 What holds here:
 
 - The real account is run again, never an approximation of it. A value is written into the records, and both are worked
-  out as an assessment does. Affine in the variable (most), in its inverse (pressings) or in 1/(1 - rate) (rejects): two runs give the exact root of every draw. The binder dose is a curve: Brent's method for
+  out as an assessment does. Affine in the variable (most), in its inverse (pressings) or in 1/(1 - rate) (rejects): two runs give the exact root of every draw. The binder dose is a curve: a search (`root_between`) for
   the centre, 17 doses with straight lines between for the draws. With several roots the first counts. A difference of 0
   counts as "not lower". The ranges are choices of ours and stand at the top of `variables`. "Always" and "never" are said only where no
   draw differs.

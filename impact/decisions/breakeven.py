@@ -3,7 +3,7 @@
 Every variable is solved on the real model: its value is written into the records (`impact.decisions.whatif`), and the
 difference is worked out as `impact.assess` does. Where the difference is affine in the variable (most of them), in
 its inverse (pressings) or in 1 / (1 - rate) (rejects), two runs give the exact root of every draw. The binder dose changes the binder stage and the make-up of the part at its end of
-life, which is a curve: the central root comes from Brent's method on the real model, the roots of the draws
+life, which is a curve: the central root is searched on the real model, the roots of the draws
 from linear interpolation between 17 doses, which is off by less than 0.001.
 """
 
@@ -19,7 +19,7 @@ from impact.account.inventory import Inventory
 from impact.account.results import Interval
 from impact.base.serial import Share, group, named, one_of, shows
 from impact.core import FloatArray
-from impact.core.roots import first_bracket, first_crossing
+from impact.core.roots import first_bracket, first_crossing, root_between
 from impact.core.sampling import chance_lower, interval
 from impact.decisions.scenario import Comparison, NoComparisonError, Scenario, compare_like, stock_of, stocks_of
 from impact.decisions.variables import VARIABLES, Transform, Variable, inverse, same
@@ -222,12 +222,10 @@ def _stocks(variable: Variable, records: Scenario, ends: FloatArray, recorded: I
 
 
 def _on_curve(variable: Variable, records: Scenario, now: Comparison) -> tuple[FloatArray, FloatArray, Both]:
-    """Return the differences over a grid of values, the roots (Brent's for the centre, interpolated for the draws), and both footprints.
+    """Return the differences over a grid of values, the roots (searched for the centre, interpolated for the draws), and both footprints.
 
     The unit impacts do not depend on the value, so that one product with the amounts serves every point.
     """
-    from scipy.optimize import brentq
-
     (stock,) = stocks_of(records, variable.set_records, np.array([variable.high]))
     highest = compare_like(now, variable.changed, variable.set_records(records, variable.high), stock)
     matrix, plastic = highest.matrix, highest.plastic.footprint
@@ -249,7 +247,7 @@ def _on_curve(variable: Variable, records: Scenario, now: Comparison) -> tuple[F
     roots = first_crossing(points, differences)
     bracket = first_bracket(points, differences[:, 0])
     if bracket is not None:
-        roots[0] = brentq(central, *bracket, xtol=1e-14, rtol=1e-12)
+        roots[0] = root_between(central, *bracket)
 
     def both(wanted: FloatArray) -> tuple[FloatArray, FloatArray]:
         drawn = footprints(wanted)

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Annotated
 import numpy as np
 
 from impact.account.intensities import UnitImpacts
-from impact.account.inventory import Line, Matrix
+from impact.account.inventory import Line, Matrix, matrix_of
 from impact.account.linekinds import COLLECTED, ESTIMATED_BINDER, GOOD_PARTS, REJECTS, RETURNED, Name, Source
-from impact.account.lines import GRID, LANDFILL, MAINS, kind_of, matrix_of
+from impact.account.lines import GRID, LANDFILL, MAINS, kind_of
 from impact.account.paper import Fines
 from impact.account.results import Results
 from impact.base.problems import counted
@@ -239,7 +239,7 @@ class PlannedTotals:
             used = kind_of(line).use_of(source, impacts, line.item)
             return None if used is None else scale * used
 
-        return self.through(matrix_of(impacts, self.inventory, use)).expected()
+        return self.through(matrix_of(impacts.worked, self.inventory, use)).expected()
 
     def diverted_kg(self) -> Foreseen:
         """Return the paper kept from landfill, less what returns there and the fines, at their share of the records. [kg]"""
@@ -250,7 +250,7 @@ class PlannedTotals:
                 return self.fines(self.impacts, grade, route)[FATES.index(LANDFILL)]
             return -1.0 if name == RETURNED and route == LANDFILL else None
 
-        return self.through(matrix_of(self.impacts, self.inventory, kept))
+        return self.through(matrix_of(self.impacts.worked, self.inventory, kept))
 
     def difference_kgco2e(self) -> Expected | None:
         """Return the footprint of the good parts less that of the plastic parts whose place they take. [kgCO2e]"""

@@ -206,6 +206,7 @@ def scenarios_of(
     draws: int,
     names: Names | None,
     all_batches: BatchTable | None,
+    values: Values | None = None,
 ) -> dict[str, Scenario]:
     """Return the records of each of some parts, as `scenario_of` does of one; the parts share the draws.
 
@@ -213,13 +214,15 @@ def scenarios_of(
     ----------
     parts : iterable of str
         Parts, each of which at least one batch must have made.
+    values : Values, optional
+        The factors of the run where they are at hand, in place of those of `seed` and `draws`.
 
     Raises
     ------
     ProblemsError
         When a batch gives out more than went in, or the tables lack a factor.
     """
-    values = values_for(workshop, factors, names or read_names(), seed=seed, draws=draws)
+    values = values or values_for(workshop, factors, names or read_names(), seed=seed, draws=draws)
     with missing_factors_told(workshop):
         _, balance = take_stock(batches, workshop, values.central)
     faults = errors(balance_problems(batches, balance, "batches.csv"))

@@ -38,7 +38,7 @@ def with_drying(scenario: Scenario, kwh: Numbers) -> Scenario:
     )
 
 
-def drying_now(scenario: Scenario, found: Comparison) -> float:
+def drying_now(scenario: Scenario, found: Making) -> float:
     """Return the drying energy per good part, recorded or estimated. [kWh]"""
     stock, impacts = found.inventory, found.impacts
     total = stock.sum_of(*DRYING)
@@ -99,7 +99,7 @@ def with_dose(scenario: Scenario, dose: Numbers) -> Scenario:
     )
 
 
-def dose_now(scenario: Scenario, found: Comparison) -> float:
+def dose_now(scenario: Scenario, found: Making) -> float:
     """Return the dry binder per dry fibre over the batches that have a binder; 0 when none has. [kg/kg]"""
     amounts = scenario.amounts
     glued = _glued(scenario, amounts)

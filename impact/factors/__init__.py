@@ -16,6 +16,7 @@ region and edition and draw it once.
 - `rows`: rows read as text, checked one by one and turned into factors.
 - `values`: the central value and the draws of every factor, for one run.
 - `views`: rows to look at: chosen by filters, counted, or one with its source and use.
+- `worked`: steps of a calculation, each worked out once, with the rows that it used.
 
 What holds here:
 
@@ -34,6 +35,9 @@ What holds here:
   evidence class: it does not average out with more batches.
 - A value that is set (`exactly`) is taken as true: the amounts named lose the error of their evidence class, and all
   draws of all else stay. So the interval of a break-even is that of the rest of the model.
+- Who works out one workshop again and again keeps its values (`Values.kept`): draws, and steps that rest on settings and
+  factors alone, last from run to run. A step that asks for something of the batches is found out as it is worked out, and is
+  not kept. Kept or not, the bits are the same.
 - A binder of the workshop's own is rows like any other, made from its table in ``workshop.toml`` (`ownbinders`), and an
   id in the names of the run; so nothing downstream knows of it. Its rows never suppose a footprint or nitrogen.
 - An own row replaces the shipped one of its place alone, so that no key loses a row that the workshop or a rule of another

@@ -14,7 +14,7 @@ from functools import cache
 from pathlib import Path
 
 from impact.base.catalogue import Names, read_names
-from impact.base.language import AMERICAN, american, message, spoken_in
+from impact.base.language import message, spelled, spoken_in
 from impact.base.printing import Printer
 from impact.factors.keys import key_of
 from impact.factors.rows import Factor
@@ -124,7 +124,7 @@ def plain_name(row: Factor | str, language: str = "en", names: Names | None = No
     known = names or _shipped()
     words = {part: _word(known, part, text, language) for part, text in parts.items()}
     text = name.words.get(spoken_in(language)) or name.words["en"]
-    return _capital((american(text) if language == AMERICAN else text).format(**words))
+    return _capital(spelled(language, text).format(**words))
 
 
 def _key(row: Factor | str) -> str:

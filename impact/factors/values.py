@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import copy
 import hashlib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Hashable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 
@@ -118,7 +118,25 @@ class Values:
         self.used: dict[str, Choice] = {}
         self._chosen: dict[tuple[str, tuple[str, ...]], Choice] = {}
         self._drawn: dict[str, FloatArray] = {}
-        self._traces: list[dict[str, None]] = []
+        self._traces: list[dict[str, Choice]] = []
+        self._by_id: dict[str, Choice] = {}
+        self.lasting: dict[str, dict[Hashable, tuple[Any, Mapping[str, Choice]]]] | None = None
+
+    def kept(self) -> Values:
+        """Return the same for runs of one workshop, whose settings and factors stay as they are, one after the other.
+
+        Draws are made once, and steps that rest on nothing else are worked out once (`impact.factors.worked`); each run
+        starts from `again`.
+        """
+        self.lasting = {}
+        return self
+
+    def again(self, *, lasting: bool = True) -> Values:
+        """Return the same, draws included, for another run, which has used no row yet; without `lasting`, by other settings."""
+        same = copy.copy(self)
+        same.used, same._traces = {}, []
+        same.lasting = self.lasting if lasting else None
+        return same
 
     def choose(self, key: str, regions: Sequence[str] | None = None) -> Choice:
         """Return the row chosen for `key` and note its use.
@@ -138,14 +156,19 @@ class Values:
             except KeyError as error:
                 raise MissingFactorError(error.args[0]) from None
         choice = self._chosen[wanted]
-        self.used.setdefault(choice.factor.id, choice)
+        self._by_id.setdefault(choice.factor.id, choice)
         self.note(choice.factor.id)
         return choice
 
     def note(self, factor_id: str) -> None:
         """Note the use of a factor whose value was worked out before."""
+        self.note_all({factor_id: self._by_id[factor_id]})
+
+    def note_all(self, choices: Mapping[str, Choice]) -> None:
+        """Note the use of factors, by their ids, whose values were worked out before."""
+        self.used.update(choices)
         for trace in self._traces:
-            trace[factor_id] = None
+            trace.update(choices)
 
     def has(self, key: str, regions: Sequence[str] | None = None) -> bool:
         """Return whether a row for `key` is in reach."""
@@ -195,13 +218,13 @@ class Values:
     def exactly(self, *amounts: str) -> Values:
         """Return the same values, draws included, for a run in which amounts and stated ``fates`` of these names have no error."""
         same = copy.copy(self)
-        same.exact = frozenset(amounts)
+        same.exact, same.lasting = frozenset(amounts), None
         return same
 
     def drawn_anew(self, *amounts: str) -> Values:
         """Return the same values, draws included, in which the errors of amounts of these names that are of `ANEW` are others."""
         same = copy.copy(self)
-        same.anew = frozenset(amounts)
+        same.anew, same.lasting = frozenset(amounts), None
         return same
 
     def fate_shares(self, waste: str) -> list[Numbers]:
@@ -247,9 +270,9 @@ class Values:
         return self._drawn[drawn]
 
     @contextmanager
-    def trace(self) -> Iterator[dict[str, None]]:
-        """Collect, in order, the ids of the factors chosen inside the block."""
-        found: dict[str, None] = {}
+    def trace(self) -> Iterator[dict[str, Choice]]:
+        """Collect, in order, the factors chosen inside the block, by their ids."""
+        found: dict[str, Choice] = {}
         self._traces.append(found)
         try:
             yield found
@@ -265,10 +288,16 @@ class EndValues(Values):
 
     def __init__(self, like: Values, cases: Sequence[Mapping[str, End]]) -> None:
         super().__init__(like.factors, like.regions, editions=like.editions, seed=like.seed, draws=len(cases))
-        self.cases = cases
+        self.ends: dict[str, list[tuple[int, End]]] = {}
+        for place, case in enumerate(cases, 1):
+            for factor_id, end in case.items():
+                self.ends.setdefault(factor_id, []).append((place, end))
 
     def _of(self, factor: Factor) -> FloatArray:
-        return np.array([factor.value, *(getattr(factor, case.get(factor.id, "value")) for case in self.cases)])
+        found = np.full(1 + self.draws, factor.value)
+        for place, end in self.ends.get(factor.id, ()):
+            found[place] = getattr(factor, end)
+        return found
 
     def spread(self, name: str, evidence: str) -> FloatArray:
         """Return an error of 1 in every case, whatever the name of the amount."""

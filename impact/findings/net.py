@@ -15,9 +15,9 @@ from typing import TYPE_CHECKING, Annotated, Any, TypeVar
 import numpy as np
 
 from impact.account.assessment import other_set
-from impact.account.inventory import DIVERTED, Inventory, Line, contributions, summed
+from impact.account.inventory import DIVERTED, Inventory, Line, contributions, matrix_of, summed
 from impact.account.linekinds import COLLECTED, END_OF_LIFE, PRESSINGS
-from impact.account.lines import diverted_matrix, matrix_of, stage_impact
+from impact.account.lines import diverted_matrix, stage_impact
 from impact.account.paper import RECYCLING, is_settled
 from impact.account.results import Interval, Results
 from impact.account.sums import account_of, part_of
@@ -256,7 +256,10 @@ def _drawn(number: Numbers, draws: int) -> FloatArray:
 def _ended(impacts: UnitImpacts, inventory: Inventory) -> FloatArray:
     """Return the end of life of parts, rejects and trim. [kgCO2e]"""
     emission = matrix_of(
-        impacts, inventory, lambda line: stage_impact(impacts, line) if line.account == END_OF_LIFE else None
+        impacts.worked,
+        inventory,
+        lambda line: stage_impact(impacts, line) if line.account == END_OF_LIFE else None,
+        "ended",
     )
     return summed(inventory, emission)
 

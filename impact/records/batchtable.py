@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from impact.base.spellings import fold
 from impact.core import FloatArray
 from impact.records.columns import single_texts
 from impact.tables.dates import Days as Days
-from impact.tables.texts import Coded, Codes, Texts, Written
+from impact.tables.texts import Coded, Codes, Flags, Texts, Written
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -77,6 +79,16 @@ class BatchTable:
             if name.startswith("paper.")
         }
 
+    @property
+    def confirmed(self) -> Coded:
+        """The cells of the column ``confirmed``, see `confirmed_in`."""
+        return self.coded("confirmed") if "confirmed" in self else Coded.all("", len(self))
+
+    def confirms(self, column: str) -> Flags:
+        """Return which batches confirm a column."""
+        cells = self.confirmed
+        return cells.where_any(text for text in cells.names if fold(column) in confirmed_in(text))
+
     def kept(self, rows: Codes) -> BatchTable:
         """Return some batches, by flag or by place."""
         return BatchTable(
@@ -85,6 +97,18 @@ class BatchTable:
                 for name, column in self.columns.items()
             }
         )
+
+    def fingerprint(self) -> bytes:
+        """Return what is the same only for the same batches, whatever their names, notes and rows."""
+        digest = hashlib.blake2b(digest_size=16)
+        for name, column in self.columns.items():
+            if isinstance(column, Written) or name == "row":
+                continue
+            listed = column.used().ordered() if isinstance(column, Coded) else None
+            values = column if listed is None else listed.codes
+            digest.update(repr((name, None if listed is None else listed.names, len(values))).encode())
+            digest.update(np.ascontiguousarray(values).tobytes())
+        return digest.digest()
 
     def below(self, records: int) -> BatchTable:
         """Return the batches as they stand below that many rows of the same file."""
@@ -95,6 +119,11 @@ class BatchTable:
         import pandas as pd
 
         return pd.DataFrame({name: _series(column) for name, column in self.columns.items()})
+
+
+def confirmed_in(text: str) -> set[str]:
+    """Return the columns that a cell of the column ``confirmed`` names, folded."""
+    return {fold(word) for word in text.replace(",", ";").split(";") if word.strip()}
 
 
 class _Columns(Mapping[str, Any]):

@@ -99,6 +99,15 @@ def place_of_part(path: Path, part: str) -> tuple[str, int]:
     return table.file, int(table.rows[names.index(part)])
 
 
+def column_meant(header: str) -> str | None:
+    """Return the column that a header stands for, its unit left out; None for a header of another kind."""
+    from impact.base.units import split_header
+
+    name = split_header(header)[0]
+    found = [one for one in COLUMNS if fold(one) == fold(name)] or _meant(name, COLUMNS)
+    return found[0] if len(found) == 1 else None
+
+
 def _meant(header: str, known: Iterable[str]) -> list[str]:
     """Return the columns among those known that another header stands for."""
     return [one for one in known if compared(header) in map(compared, ALSO.get(one, "").split(";")) and header]
@@ -124,15 +133,23 @@ def _demanded(described: Flags) -> dict[str, Flags]:
     return {**found, **(dict.fromkeys(OF_PLASTIC, described) if described.any() else {})}
 
 
-def _parts(cells: Cells, names: Names, moulds: Sequence[str] | None, described: Flags) -> dict[str, Part]:
+Ids = Mapping[str, tuple[str, Mapping[str, object] | None]]
+"""Of the columns that hold an id: its kind as messages call it, and the ids; None where any may stand."""
 
-    ids: dict[str, tuple[str, Mapping[str, object] | None]] = {
+
+def ids_of(names: Names, moulds: Sequence[str] | None) -> Ids:
+    """Return what the columns that hold an id accept; arguments as of `read_parts`."""
+    return {
         "mould": ("mould", None if moulds is None else dict.fromkeys(moulds)),
         "wet use": ("answer", YES_NO),
         "plastic polymer": ("polymer", names.polymers),
         "plastic process": ("process", names.processes),
         "equivalence": ("equivalence", dict.fromkeys(get_args(Equivalence))),
     }
+
+
+def _parts(cells: Cells, names: Names, moulds: Sequence[str] | None, described: Flags) -> dict[str, Part]:
+    ids = ids_of(names, moulds)
     read: dict[str, Any] = {}
     for name, unit in ((one.key.name, one.key.unit) for one in settings_of(Part)):
         if name in ids:

@@ -277,6 +277,10 @@ class TomlLines:
                 if inside in ("", quotes) and line.count(quotes) % 2:
                     inside = "" if inside else quotes
 
+    def places(self) -> Mapping[KeyPath, int]:
+        """Return the line of each, by its tables and name."""
+        return self._lines
+
     def line(self, path: KeyPath) -> int | None:
         """Return the line of a key; of the nearest table above it when the key is missing; None without either."""
         for length in range(len(path), 0, -1):

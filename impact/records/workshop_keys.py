@@ -74,7 +74,12 @@ class Setting:
     @property
     def table(self) -> type[Table] | None:
         """The class of the tables that it holds; None where it holds none."""
-        return next((one for one in _types_in(self.hint) if isinstance(one, type) and issubclass(one, Table)), None)
+        return next((one for one in types_in(self.hint) if isinstance(one, type) and issubclass(one, Table)), None)
+
+    @property
+    def is_raw(self) -> bool:
+        """Whether it is read later, with what stands in other tables."""
+        return any(one is RAW for one in types_in(self.hint))
 
     @property
     def sentence(self) -> str:
@@ -88,8 +93,8 @@ class Setting:
     def header(self) -> str:
         """How its tables are headed, where it holds tables."""
         name = self.key.name
-        kind = next((one.kind.upper() for one in _types_in(self.hint) if isinstance(one, Known)), "NAME")
-        for one in _types_in(self.hint):
+        kind = next((one.kind.upper() for one in types_in(self.hint) if isinstance(one, Known)), "NAME")
+        for one in types_in(self.hint):
             if get_origin(one) in (Mapping, tuple):
                 return f"[[{name}]]" if get_origin(one) is tuple else f"[{name}.{kind}]" if self.table else f"[{name}]"
         return f"[{name}]"
@@ -99,7 +104,7 @@ class Setting:
         """What may stand there, in words; empty where any text may."""
         if self.key.accepted:
             return self.key.accepted
-        for one in _types_in(self.hint):
+        for one in types_in(self.hint):
             if get_origin(one) is Literal:
                 return " or ".join(map(str, get_args(one)))
             if isinstance(one, Known):
@@ -110,12 +115,12 @@ class Setting:
         return {"": "", "1": "0.08 or 8 %"}.get(self.key.unit, amount)
 
 
-def _types_in(hint: Any) -> Iterator[Any]:
+def types_in(hint: Any) -> Iterator[Any]:
     """Yield a type and all that it is made of, notes of annotations too."""
     yield hint
     if get_origin(hint) is not Literal:
         for one in get_args(hint):
-            yield from _types_in(one)
+            yield from types_in(one)
 
 
 _FOUND: dict[type, tuple[Setting, ...]] = {}
@@ -135,7 +140,7 @@ def _settings(table: type) -> Iterator[Setting]:
         hint = hints[one.name]
         for key in (note for note in getattr(hint, "__metadata__", ()) if isinstance(note, Key)):
             default = None if one.default is MISSING else one.default
-            required = default is None and one.default_factory is MISSING and type(None) not in _types_in(hint)
+            required = default is None and one.default_factory is MISSING and type(None) not in types_in(hint)
             yield Setting(one.name, key, hint, required, default)
 
 
@@ -395,10 +400,11 @@ Plain = Annotated[
     Text,
     _must(re.compile(r"[\w ,()'-]+").fullmatch, "bad-text", "this holds a mark", "words, with commas between them"),
 ]
-Raw = Annotated[float, PlainValidator(_text_or_number)]
+RAW = PlainValidator(_text_or_number)
+Raw = Annotated[float, RAW]
+"""An amount that is read later, with what stands in other tables; a text until then."""
 Money = Raw
 """As written, until the currency of the workshop is known."""
-"""An amount that is read later, with what stands in other tables; a text until then."""
 
 Country = Annotated[str, Known("country", ("countries",))]
 Region = Annotated[str, Known("region", ("regions", "countries"))]

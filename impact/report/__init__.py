@@ -101,7 +101,7 @@ Of the page:
 Of the words:
 
 - `message` marks a text of a module, ``_`` and ``trans`` one of a template. ``make messages`` writes
-  ``report_templates/translations/messages.pot``; ``es.po`` is written by hand. Numbers are tied figures in
+  ``report_templates/translations/messages.pot``; ``es.po`` and ``de.po`` are written by hand. Numbers are tied figures in
   placeholders, and no sentence bends with a number but by ``pluralize``. A figure is made in the head of ``trans``, in
   the order of the sentence, because making it counts its marks. ``_`` formats its text, so a per cent sign is ``%%`` in
   it; `translate` does not. The word between the ends of an interval comes from the catalogue by `ties`.

@@ -113,8 +113,8 @@ class Report:
         files = {RESULTS: as_json(self.document), USED: used_rows(self.results)}
         return files if book is None else {**files, WORKBOOK: book}
 
-    def context(self, sums: Mapping[str, str]) -> dict[str, Any]:
-        """Return the data of the template, with the checksums of what is attached, by file."""
+    def figures(self) -> tuple[dict[str, float | None], Printer]:
+        """Return every figure by its name, and what prints them."""
         workshop = self.results.workshop
         values = leaves(self.document)
         names = self.results.names
@@ -123,7 +123,11 @@ class Report:
             rows=plain_name,
             parts=tuple(workshop.parts),
         )
-        tie = Ties(values, printer)
+        return values, printer
+
+    def known(self, printer: Printer, tie: Ties) -> dict[str, Any]:
+        """Return what the template of every report knows."""
+        workshop = self.results.workshop
         return {
             "request": self.request,
             "results": self.results,
@@ -135,9 +139,13 @@ class Report:
             "w": Words(printer),
             "say": tie.say,
             "page_size": paper_size(workshop.country),
-            "sums": sums,
-            **self.content.data(printer, tie),
         }
+
+    def context(self, sums: Mapping[str, str]) -> dict[str, Any]:
+        """Return the data of the template, with the checksums of what is attached, by file."""
+        values, printer = self.figures()
+        tie = Ties(values, printer)
+        return {**self.known(printer, tie), "sums": sums, **self.content.data(printer, tie)}
 
 
 def compose(results: Study, request: Request) -> Report:

@@ -83,6 +83,21 @@ def _is_for_templates(called: Any) -> bool:
 @lru_cache(maxsize=2 * (len(LANGUAGES) + 1))
 def _environment(own: str | None, language: str, inlined: bool) -> Any:
     """Return what reads templates, with those that it has read: to read them takes a third of the time of a page."""
+    return environment(language, partial(picture, inlined=inlined), own=own)
+
+
+def environment(language: str, drawn: Callable[..., str], *, own: str | None = None) -> Any:
+    """Return what reads the templates of reports.
+
+    Parameters
+    ----------
+    language : str
+        Catalogue of their words.
+    drawn : callable
+        Makes an element of a drawing or a picture; arguments as `picture` takes them.
+    own : str, optional
+        Text of a template of the workshop's own.
+    """
     from jinja2 import ChoiceLoader, DictLoader, FileSystemLoader, StrictUndefined, select_autoescape
     from jinja2.sandbox import ImmutableSandboxedEnvironment
 
@@ -92,7 +107,7 @@ def _environment(own: str | None, language: str, inlined: bool) -> Any:
         def is_safe_callable(self, obj: Any) -> bool:
             return super().is_safe_callable(obj) and (own is None or _is_for_templates(obj))
 
-    environment = Sandbox(
+    made = Sandbox(
         extensions=["jinja2.ext.i18n"],
         loader=ChoiceLoader([DictLoader({} if own is None else {OWN: own}), FileSystemLoader(str(templates_folder()))]),
         autoescape=select_autoescape(default_for_string=True, default=True),
@@ -100,16 +115,16 @@ def _environment(own: str | None, language: str, inlined: bool) -> Any:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters["typed"] = typed
-    environment.filters["short"] = lambda name: len(spelled(f"<i>{name}</i>")) <= SHORT + len("<i></i>")
-    environment.filters["running"] = lambda title: fitting([title], RUNNING, 8.0)[0]
-    gettext: Any = environment  # the methods of the extension are not known to the type checker
+    made.filters["typed"] = typed
+    made.filters["short"] = lambda name: len(spelled(f"<i>{name}</i>")) <= SHORT + len("<i></i>")
+    made.filters["running"] = lambda title: fitting([title], RUNNING, 8.0)[0]
+    gettext: Any = made  # the methods of the extension are not known to the type checker
     gettext.install_gettext_callables(partial(translate, language), partial(translate_count, language), newstyle=True)
-    environment.filters["picture"] = partial(_picture, inlined=inlined)
-    return environment
+    made.filters["picture"] = drawn
+    return made
 
 
-def _picture(shown: str | Picture, said: str = "", narrow: Callable[[], str] | None = None, *, inlined: bool) -> str:
+def picture(shown: str | Picture, said: str = "", narrow: Callable[[], str] | None = None, *, inlined: bool) -> str:
     """Return a drawing in SVG as an element, or a picture of the workshop's own as a place that needs no other file.
 
     What draws it again for a phone is asked only for a page that a phone can show.
@@ -152,7 +167,7 @@ def page(report: Paged, sums: Mapping[str, str], *, inline_fonts: bool) -> str:
         text: str = environment.get_template(report.template).render(**data)
     else:
         text = _by_own(environment, data)
-    text = isolated(unparted(text))
+    text = settled(text)
     return alone(text) if inline_fonts else breaking_well(_with_brackets_told(text, language))
 
 
@@ -189,6 +204,11 @@ _AMOUNT = re.compile(
     r"(?=(?:%|(?:[km]?g|lb|oz|k?Wh|h|m?L|mm|cm|km|N|Pa|°C)(?![\w'’-]))[^<>]*<)"
 )
 _EMISSION = re.compile(r"(?<=\bg) (?=CO₂e[^<>]*<)|(?<=\bkg) (?=CO₂e[^<>]*<)")
+
+
+def settled(html: str) -> str:
+    """Return a page, or a part of one, in whose text nothing is parted or turned that belongs together."""
+    return isolated(unparted(html))
 
 
 def unparted(html: str) -> str:

@@ -99,7 +99,7 @@ KINDS: Mapping[str, Kind] = {
     kind.name: kind
     for kind in (
         Kind("funder", "Funder", "a funder", ("en", "es"), granted=True, workbook=True),
-        Kind("school", "School", "a school", ("en", "es"), one_part=True, questions=TERM),
+        Kind("school", "School", "a school", ("en", "es", "de"), one_part=True, questions=TERM),
         Kind("binder", "BinderChoice", "a choice of binder", ("en", "es"), one_part=True),
     )
 }
@@ -107,7 +107,7 @@ KINDS: Mapping[str, Kind] = {
 
 TOGETHER = "funder"
 """The kind of report that several workshops have together."""
-TOGETHER_LANGUAGES = ("en", "es")
+TOGETHER_LANGUAGES: tuple[str, ...] = ("en", "es")
 """Languages that have it whole."""
 MOST_WORKSHOPS = 90
 """Most workshops of one report, with five files each within the files that a verification takes. [1]"""

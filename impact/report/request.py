@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -61,6 +61,45 @@ class Request:
     def answers(self) -> dict[str, int]:
         """Return the number to each question of the kind. [1]"""
         return self.kind.answers(self.asked)
+
+
+@dataclass(frozen=True, slots=True)
+class Spoken:
+    """The language of a report where none is asked for, and why it is, in a line; no reason where nothing else is expected."""
+
+    language: str
+    sentence: str | None = None
+
+
+def usual_language(countries: Sequence[str], languages: Sequence[str], whom: str) -> Spoken:
+    """Return the best known language of the workshops' countries that a report has; English where that is none, or not one.
+
+    Parameters
+    ----------
+    countries : sequence of str
+        Of each workshop (ISO 3166-1 alpha-3), one at least.
+    languages : sequence of str
+        Languages that the report has whole (ISO 639-1).
+    whom : str
+        Whom it is for.
+    """
+    from impact.base.locale import country_name, language_name, languages_of
+
+    taken = {country: next((one for one in languages_of(country) if one in languages), "en") for country in countries}
+    places = ", ".join(country_name(country, "en") or country for country in taken)
+    if len(set(taken.values())) > 1:
+        return Spoken("en", f"the report is in English: the countries of the workshops differ in language ({places})")
+    (language,) = set(taken.values())
+    if language != "en":
+        others = " or ".join(name for name in languages if name != language)
+        why = f"the report is in {language_name(language)}, an official language of the workshop's country ({places})"
+        return Spoken(language, f"{why}; --language {others} takes another")
+    foreign = {country: known[0] for country in taken if (known := languages_of(country)) and "en" not in known}
+    if not foreign:
+        return Spoken("en")
+    lacking = " or ".join(dict.fromkeys(language_name(name) for name in foreign.values()))
+    places = ", ".join(country_name(country, "en") for country in foreign)
+    return Spoken("en", f"the report is in English: that for {whom} is not translated into {lacking} ({places})")
 
 
 def part_of(results: Study, request: Request) -> str:

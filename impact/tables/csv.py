@@ -135,23 +135,20 @@ class CsvFile:
         the blocks of several extents are those of the file.
         """
         start, end_of_all = self.extent or (0, self.before.st_size)
+        start = start or self.body
         with refusing(self.path, self.accepted), self.path.open("rb") as stream:
             stream.seek(start)
-            to_step = self.size if not start else -start % self.size
-            rest = stream.read(min(to_step, end_of_all - start))
-            if not start:
-                rest = rest[self.body :]
-            yielded = False
-            while True:
-                more = stream.read(min(self.size, end_of_all - stream.tell()))
-                if not more:
-                    break
-                rest += more
+            to_step, yielded = -start % self.size or self.size, False
+            rest = stream.read(max(min(to_step, end_of_all - start), 0))
+            more = stream.tell() < end_of_all
+            while more:
                 end = _record_end(rest, self.delimiter)
                 if end:
                     yield rest[:end]
                     yielded = True
                     rest = rest[end:]
+                piece = stream.read(min(self.size, end_of_all - stream.tell()))
+                rest, more = rest + piece, bool(piece)
             if rest or not yielded:
                 yield _Torn(rest) if _open_quote(rest, self.delimiter) else rest
             require_unchanged(self.path, self.before)  # the header was read before, and is of the same file

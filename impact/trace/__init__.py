@@ -5,6 +5,7 @@ In: a `Study`. Out: steps down to records and factor rows; sheets of cells.
 - `explanation`: the derivation of figures as one document of numbered steps.
 - `intensities`: the intensities run on leaves, with names for their steps.
 - `leaves`: numbers of records, settings and factors as leaves of a derivation.
+- `outline`: a derivation as lines with their depth, in words.
 - `results`: the results once more with every number as a derivation.
 - `workbook`: a workbook of one run.
 - `workbook_amounts`: the inventory as formulas, one row per batch.

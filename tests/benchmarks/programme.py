@@ -2,14 +2,20 @@
 
 `write_programme(folder, rows)` writes a workshop folder with one row per batch as CSV or Parquet. A seed fixes the
 content. All evidence classes occur: metered kWh, power or device times time, blanks; moisture, part mass, rejects and
-trim are left out now and then. One batch in a thousand does not close its mass balance, which is a warning.
+trim are left out now and then. What the log is like is its `Kind`:
+
+- `clean`: one batch in a thousand does not close its mass balance, which is a warning;
+- `narrow`: the same in 20 columns;
+- `doubtful`: two thirds lack 15 to 22 % of the dry mass, and sites stand one after the other with their dates out of order;
+- `repetitive`: a third of the batches stand on one day with the same amounts; every other one of them is the same in all else
+  but name and notes, the others differ in site, hours and people.
 """
 
 from __future__ import annotations
 
 import argparse
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, Literal, get_args
 
 import numpy as np
 import pyarrow as pa
@@ -60,6 +66,12 @@ PARTS_HEADER = (
 )
 
 Format = Literal["csv", "parquet"]
+Kind = Literal["clean", "narrow", "doubtful", "repetitive"]
+LEFT_OUT = (
+    "fate", "shredding", "binder preparation", "pressing", "rejects to", "trim to", "transport [km]", "hours", "people", "cost",
+    "notes",
+)  # fmt: skip
+"""Columns that a narrow programme does not have."""
 
 
 def _some(rng: np.random.Generator, values: Any, share: float) -> pa.Array:
@@ -82,7 +94,13 @@ def _energy(rng: np.random.Generator, rows: int, mean_kwh: float, device: str) -
 
 
 def programme_table(
-    rows: int, *, seed: int = SEED, first: int = 0, total: int | None = None, sites: int = SITES
+    rows: int,
+    *,
+    seed: int = SEED,
+    first: int = 0,
+    total: int | None = None,
+    sites: int = SITES,
+    kind: Kind = "clean",
 ) -> pa.Table:
     """Return the batches of an invented programme.
 
@@ -98,19 +116,24 @@ def programme_table(
         Batches of all pieces; they are spread evenly over `DAYS`.
     sites : int
         Number of sites.
+    kind : {"clean", "narrow", "doubtful", "repetitive"}
+        What the log is like.
     """
     rng = np.random.default_rng([seed, first])
     site = rng.integers(0, sites, rows)
+    if kind == "doubtful":
+        site.sort()
     part = (site + rng.integers(0, 2, rows)) % len(PARTS)
     binder = (site // 4 + rng.integers(0, 2, rows)) % len(BINDERS)
     nominal = np.array(list(PARTS.values()))[part] / 1000.0
     mass = nominal * rng.uniform(0.95, 1.05, rows)
     own_mass = rng.random(rows) < 0.5
     mass = np.where(own_mass, mass, nominal)
-    good, rejects = rng.poisson(11, rows) + 1, rng.poisson(0.8, rows)
+    good, rejects = rng.poisson(11, rows) + (4 if kind == "doubtful" else 1), rng.poisson(0.8, rows)
     dry_out = (good + rejects) * mass * 0.94
     trim = dry_out * rng.uniform(0.01, 0.04, rows)
-    unaccounted = np.where(rng.random(rows) < 0.001, 0.3, rng.uniform(0.02, 0.06, rows))
+    share, lost = (2.0 / 3.0, rng.uniform(0.15, 0.22, rows)) if kind == "doubtful" else (0.001, 0.3)
+    unaccounted = np.where(rng.random(rows) < share, lost, rng.uniform(0.02, 0.06, rows))
     dry_in = (dry_out + trim * 0.94) / (1.0 - unaccounted)
     glue = np.where(binder == 3, 0.0, dry_in * 0.08)
     own = np.where(rng.random(rows) < 0.2, dry_in * 0.1, 0.0)
@@ -120,6 +143,8 @@ def programme_table(
     paper = fibre[:, np.newaxis] * split / (1.0 - moisture[:, np.newaxis]) * 1000.0
     solids = np.array([0.14, 0.16, 0.5, 1.0])[binder]
     days = np.sort(rng.uniform(first, first + rows, rows) / (total or first + rows) * DAYS).astype(np.int64)
+    if kind == "doubtful":
+        rng.shuffle(days)
     names = pa.array(np.char.add("P", np.char.zfill(np.arange(first, first + rows).astype(str), 8)))
     columns: dict[str, Any] = {
         "batch": names,
@@ -154,7 +179,23 @@ def programme_table(
         "cost": _some(rng, np.round(rng.uniform(0.0, 6.0, rows), 2), 0.5),
         "notes": _texts(rng, ("", "wet day", "sanded the rims, and let dry", "new mould"), rows, (0.9, 0.05, 0.02, 0.03)),
     }  # fmt: skip
-    return pa.table(columns)
+    table = pa.table(columns)
+    if kind == "narrow":
+        return table.drop_columns(list(LEFT_OUT))
+    return _repeated(table) if kind == "repetitive" else table
+
+
+def _repeated(table: pa.Table) -> pa.Table:
+    """Return batches of which the middle third has the amounts of its first one, see `Kind`."""
+    rows = len(table)
+    alike, others = np.arange(rows), np.arange(rows)
+    alike[rows // 3 : 2 * rows // 3] = rows // 3
+    others[rows // 3 : 2 * rows // 3 : 2] = rows // 3
+    places = {"batch": None, "notes": None, "site": others, "hours": others, "people": others}
+    columns = {name: (column, places.get(name, alike)) for name, column in zip(table.column_names, table, strict=True)}
+    return pa.table(
+        {name: column if at is None else column.take(pa.array(at)) for name, (column, at) in columns.items()}
+    )
 
 
 def write_programme(
@@ -166,6 +207,7 @@ def write_programme(
     piece: int = 1_000_000,
     sites: int = SITES,
     parts: int = 1,
+    kind: Kind = "clean",
 ) -> Path:
     """Write a workshop folder with an invented programme of `rows` batches; return the file of the batches.
 
@@ -183,9 +225,9 @@ def write_programme(
         path = folder / "batches"
         path.mkdir(exist_ok=True)
         piece = -(-rows // parts)
-    schema = programme_table(1, seed=seed).schema
+    schema = programme_table(1, seed=seed, kind=kind).schema
     tables = (
-        programme_table(min(piece, rows - first), seed=seed, first=first, total=rows, sites=sites)
+        programme_table(min(piece, rows - first), seed=seed, first=first, total=rows, sites=sites, kind=kind)
         for first in range(0, rows, piece)
     )
     if parts > 1:
@@ -220,5 +262,5 @@ if __name__ == "__main__":
     parser.add_argument("--form", choices=("csv", "parquet"), default="csv")
     parser.add_argument("--sites", type=int, default=SITES)
     parser.add_argument("--parts", type=int, default=1)
-    given = parser.parse_args()
-    print(write_programme(given.folder, given.rows, form=given.form, sites=given.sites, parts=given.parts))
+    parser.add_argument("--kind", choices=get_args(Kind), default="clean")
+    print(write_programme(**vars(parser.parse_args())))

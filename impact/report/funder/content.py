@@ -23,7 +23,15 @@ from impact.findings.verdicts import verdict_said
 from impact.report.drawing import NARROW
 from impact.report.funder import asked, charts, compost, document, factors, flow, footprints, story
 from impact.report.funder.crossings import VARIABLES, crossings_chart, parts_left, title_of_crossings, variable_words
-from impact.report.funder.decisions import DRAWS, LEAST_CROSSING, Decision, crossings_alternative, decisions, some_cross
+from impact.report.funder.decisions import (
+    DRAWS,
+    LEAST_CROSSING,
+    Decision,
+    KnownSteps,
+    crossings_alternative,
+    decisions,
+    some_cross,
+)
 from impact.report.funder.levers import levers_alternative, levers_chart, title_of_levers
 from impact.report.glossary import glossary
 from impact.report.request import Request
@@ -117,10 +125,10 @@ class Funder:
         Months, details of the parts, break-even points, factor rows, register.
     """
 
-    def __init__(self, results: Study, request: Request) -> None:
+    def __init__(self, results: Study, request: Request, known: KnownSteps | None = None) -> None:
         self.results = results
         self.brief = request.brief
-        self.decisions = decisions(results)
+        self.decisions = decisions(results) if known is None else known.decisions(results)
         self.periods = document.periods(results)
         self.flow = massflow(results)
         self.figures: dict[str, Any] = {
@@ -159,11 +167,11 @@ class Funder:
             "verdict": verdict_said,
             "variables": {name: variable_words(name, printer) for name in VARIABLES},
             "sentences": sentences(results.parts, tie),
-            **self._first_page(printer, tie),
+            **self.first_page(printer, tie),
+            **self._first_charts(printer, tie),
             **({} if self.brief else self._charts_within(labels, named, turning, printer)),
             **self._asked(),
             "net_words": net_words(results.uses_by_grade),
-            "net_note": net_note(results.uses_by_grade),
             "net_cases": translate_all(language, NET_CASES),
             "landfill_sets": SETS,
             "other_set": word(SETS[results.disposal.other_set]),
@@ -177,7 +185,6 @@ class Funder:
             "claim_table": (claims := story.claim_table(results)),
             "other_claims": story.other_claims(results, claims),
             "main_reasons": story.main_reasons(results),
-            "weighty": [assumption for assumption in results.assumptions if assumption.weighty],
             "periods": labels,
             "grades": list(by_grade),
             "months_alternative": charts.months_alternative(labels, named, printer),
@@ -237,11 +244,28 @@ class Funder:
             "crossings_chart": crossings_chart(turning, printer),
         }
 
-    def _first_page(self, printer: Printer, tie: Ties) -> dict[str, Any]:
-        """Return what the first page and the charts of steps show."""
+    def first_page(self, printer: Printer, tie: Ties) -> dict[str, Any]:
+        """Return what the first page says; its charts are apart."""
+        results = self.results
+        helps = story.helps_most(self.decisions, results)
+        return {
+            "parts_title": partial(footprints.title_of_footprints, results.parts, tie),
+            "headline": headline(results, results.net_account),
+            "net_note": net_note(results.uses_by_grade),
+            "weighty": [assumption for assumption in results.assumptions if assumption.weighty],
+            "beyond_weighed": beyond_weighed_kg(results),
+            "all_deferred": is_all_deferred(results),
+            "kept_side": side(results.paper.kept_from_landfill_kg),
+            "helps": helps,
+            "needs_takers": helps is not None and helps[1].lever in TAKERS,
+            "moves": story.moves_most(self.decisions),
+            "without_batch": len(results.workshop.parts) - len(results.parts),
+        }
+
+    def _first_charts(self, printer: Printer, tie: Ties) -> dict[str, Any]:
+        """Return the charts of the first page, and those of steps."""
         results, parts, most = self.results, self.results.parts, story.MOST
         largest = story.largest(self.decisions, results)
-        helps = story.helps_most(self.decisions, results)
         own, compared = results.workshop.presentation, self.figures["story"]["compared"]
         takes_its_room = own.words or own.photo or results.grant or results.beside or (compared and results.warnings)
         first = compared <= story.FEW and not takes_its_room
@@ -249,18 +273,9 @@ class Funder:
         return {
             "flow_chart": flow_chart,
             "flow_first": bool(first and flow_chart),
-            "parts_title": partial(footprints.title_of_footprints, parts, tie),
             "footprints_chart": footprints.footprints_chart(parts, printer, most=most),
             "footprints_narrow": partial(footprints.footprints_chart, parts, printer, most=most, width=NARROW),
             "footprints_alternative": footprints.footprints_alternative(parts, printer, most=most),
-            "headline": headline(results, results.net_account),
-            "beyond_weighed": beyond_weighed_kg(results),
-            "all_deferred": is_all_deferred(results),
-            "kept_side": side(results.paper.kept_from_landfill_kg),
-            "helps": helps,
-            "needs_takers": helps is not None and helps[1].lever in TAKERS,
-            "moves": story.moves_most(self.decisions),
-            "without_batch": len(results.workshop.parts) - len(parts),
             "levers_title": partial(title_of_levers, largest, tie),
             "levers_chart": None if self.brief else levers_chart(largest, printer),
             "levers_left": sum(bool(decision.levers) for decision in self.decisions) - len(largest),

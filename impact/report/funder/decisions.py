@@ -2,19 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
+import numpy as np
+
+from impact.account.assessment import values_for
 from impact.base.language import message, translate
 from impact.base.printing import Printer
 from impact.base.progress import track
 from impact.decisions.breakeven import BreakEven, Crossing, breakeven
 from impact.decisions.levers import Relief, levers
-from impact.decisions.scenario import scenarios_of
+from impact.decisions.scenario import Scenario, scenarios_of
 from impact.decisions.sensitivity import SpreadShare, measure_next
 from impact.records.batchtable import BatchTable
 from impact.report.funder.crossings import quantity_of, shown_panels, variable_words
 from impact.study import Study
+
+if TYPE_CHECKING:
+    from impact.factors.values import Values
 
 DRAWS = 2000
 """Most draws that the charts of a report are worth; the command uses all."""
@@ -89,19 +96,73 @@ def crossings_alternative(found: Sequence[Decision], printer: Printer) -> str:
     return text % {"crossings": "; ".join(said)} if said else ""
 
 
-def decisions(results: Study) -> list[Decision]:
-    """Return what would change every part that has a good part: break-even points, steps, what to measure next."""
-    settings, found, everything = results.settings, [], results.all_batches
-    records_of = scenarios_of(
+def _records(results: Study, parts: Sequence[str], values: Values | None = None) -> dict[str, Scenario]:
+    """Return the records of some parts that have a good part; `values` are those of their draws, if they are at hand."""
+    settings, everything = results.settings, results.all_batches
+    return scenarios_of(
         results.workshop,
         BatchTable.of(results.batch_records),
         results.factors,
-        [part.part for part in results.parts if part.footprint is not None],
+        parts,
         seed=settings.seed,
         draws=min(settings.draws, DRAWS),
         names=results.names,
         all_batches=None if everything is None else BatchTable.of(everything),
+        values=values,
     )
+
+
+@dataclass
+class KnownSteps:
+    """Steps and spread of parts from run to run, by what they rest on; for a page that follows the records.
+
+    Attributes
+    ----------
+    values : Values or None
+        Factors of the draws that the last run took.
+    """
+
+    values: Values | None = None
+    _by_part: dict[str, tuple[object, Decision]] = field(default_factory=dict)
+
+    def decisions(self, results: Study) -> list[Decision]:
+        """Return what `decisions` does, without break-even points; only what changed is worked out.
+
+        Settings and factors are those of the first call.
+        """
+        if self.values is None:
+            settings = results.settings
+            self.values = values_for(
+                results.workshop, results.factors, results.names, seed=settings.seed, draws=min(settings.draws, DRAWS)
+            ).kept()
+        rests_on = dict(self._rests_on(results))
+        changed = [part for part, on in rests_on.items() if self._by_part.get(part, (None,))[0] != on]
+        if changed:
+            for part, records in _records(results, changed, self.values.again()).items():
+                steps, spread = levers(records, results.names), measure_next(records)
+                nothing = BreakEven(part, None, None, None, ())
+                self._by_part[part] = (rests_on[part], Decision(part, 0.0, nothing, steps, spread[:SHOWN]))
+        good = {part.part: part.good for part in results.parts}
+        return [replace(self._by_part[part][1], good=good[part]) for part in rests_on]
+
+    def _rests_on(self, results: Study) -> Iterator[tuple[str, object]]:
+        """Yield each part with what its steps change with: its own batches, and what others tell of it."""
+        table, workshop = BatchTable.of(results.batch_records), results.workshop
+        fresh = sum(table.papers.values(), start=np.zeros(len(table)))
+        for part in _made(results):
+            rows, mould = table.coded("part").where(part), workshop.moulds[workshop.parts[part].mould]
+            pressed = results.counted.pressings.get(mould.name) if mould.retired else None
+            # without fresh paper of its own, what is in a part shows in others
+            yield part, ((table.kept(rows) if fresh[rows].any() else table).fingerprint(), pressed)
+
+
+def _made(results: Study) -> list[str]:
+    return [part.part for part in results.parts if part.footprint is not None]
+
+
+def decisions(results: Study) -> list[Decision]:
+    """Return what would change every part that has a good part: break-even points, steps, what to measure next."""
+    found, records_of = [], _records(results, _made(results))
     for part in track(results.parts, "breaking even", total=len(results.parts), unit="parts"):
         if part.part not in records_of:
             continue

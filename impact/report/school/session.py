@@ -24,8 +24,11 @@ SIZES = {"usual": (11.8, 80), "small": (10.3, 90), "smallest": (9.2, 100)}
 FORESEEN, SHORT, ALONE = 330.0, 425.0, 590.0
 """Room for the table below a whole term, below one without a comparison, and where no term is foreseen. Measured. [pt]"""
 
-ABOVE, PER_LINE, LONGER = 200, 105, 25.0
-"""Letters of a workshop's own words that the first page has room for, letters of a line more of them, and what Spanish takes. [pt]"""
+ABOVE, PER_LINE = 200, 105
+"""Letters of a workshop's own words that the first page has room for, and letters of a line more of them."""
+
+LONGER = {"es": 25.0, "de": 25.0}
+"""What a language takes more than English above the table. Measured. [pt]"""
 
 NARROWEST, WIDEST = 1.0, 9.0
 """Least and most room above and below the words of a row. [pt]"""
@@ -118,7 +121,7 @@ def room_of(visit: Visit | None, own_letters: int, language: str, space: float) 
     space : float
         Room for the table where these are short: `FORESEEN`, `SHORT` or `ALONE`. [pt]
     """
-    left = space - 11.0 * max(0, ceil((own_letters - ABOVE) / PER_LINE)) - (LONGER if language == "es" else 0.0)
+    left = space - 11.0 * max(0, ceil((own_letters - ABOVE) / PER_LINE)) - LONGER.get(language, 0.0)
     lengths = [len(getattr(visit, name) or "") for name in STATED] if visit else []
     rooms = []
     for size, (height, letters) in SIZES.items():
