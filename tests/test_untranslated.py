@@ -44,9 +44,10 @@ MANY, SHARE = 2, 0.2
 UNITS = {"km"}
 """Messages that are the same in every language, so that no catalogue holds them."""
 
-BLOCKS = frozenset(
-    "p li td th dt dd h1 h2 h3 h4 caption figcaption div section ul ol dl table tr br title text desc".split()
-)
+BLOCKS = frozenset((
+    "p", "li", "td", "th", "dt", "dd", "h1", "h2", "h3", "h4", "caption", "figcaption", "div", "section", "ul", "ol", "dl",
+    "table", "tr", "br", "title",
+))  # fmt: skip
 HIDDEN = frozenset(("code", "script", "style"))
 EMPTY = frozenset(("br", "img", "meta", "link", "input", "hr", "col", "path", "use"))
 SAID = ("alt", "aria-label", "data-head", "title")
