@@ -138,6 +138,25 @@ def test_cost_of_a_kilogram_is_that_of_the_whole_work_under_a_grant_of_half() ->
     assert half["per_kilogram"] == pytest.approx(whole["per_kilogram"])
 
 
+def test_money_of_a_whole_grant_is_told_apart_from_the_period_of_a_report() -> None:
+    """A grant of two years beside a report of one: its money and its goals are no figures of that year."""
+    told = "are of the whole grant; all else is of the period of this report"
+    longer = replace(GRANT, end=date(2027, 12, 31))
+    assert told in text_of(study(grant=longer))
+    assert told not in text_of(study(grant=GRANT))
+    assert "a part of its days" in str(longer.sentence(*DAYS))
+    assert longer.sentence(longer.start, longer.end) == longer.sentence()
+
+
+def test_amounts_in_grams_stand_under_grams_and_one_batch_is_one() -> None:
+    """A workshop of one small batch has its paper in grams: its column is not headed kilograms."""
+    grams, kilograms = text_of(study(ROWS[:1])), text_of(study())  # 0.6 and 1.8 kg of paper
+    assert "Definition g " in grams
+    assert "Definition kilograms " in kilograms
+    assert "in 1 batch, as it went in" in grams
+    assert "in 3 batches, as it went in" in kilograms
+
+
 # NIST Special Publication 811, appendix B.8: 1 short ton is 907.1847 kg, 1 lb is 0.453 592 37 kg.
 @pytest.mark.parametrize(
     ("unit", "kilograms"), [("short ton", 907.1847), ("lb", 0.45359237), ("tonne", 1000.0), ("kg", 1.0)]

@@ -141,6 +141,7 @@ def test_batch_is_logged_with_a_thumb_and_the_commands_agree(house: House, phone
     document = json.loads(CliRunner().invoke(main, ["check", str(house.folder), "--json"]).stdout)
     assert document["problems"] == []
     totals = json.loads(CliRunner().invoke(main, ["totals", str(house.folder), "--json"]).stdout)
+    phone.get_by_role("link", name="Batches", exact=True).click()
     shown = phone.locator("tr", has_text="November 2026").locator("td").all_inner_texts()
     assert shown[:2] == [str(totals["batches"]), f"{totals['paper']['collected_kg']['value']:.2f}"]
     phone.get_by_role("button", name=re.compile("Take back.*T1 closed")).click()

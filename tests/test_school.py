@@ -334,7 +334,7 @@ def test_school_rejects_never_recorded_keep_the_spread_of_the_table() -> None:
 
 def test_school_amounts_without_record_say_so() -> None:
     text = school_of(swap(ROW, ",5,3,4,2.50,", ",5,,,,"), 9)
-    assert "Cost, as far as the workshop records it – – too little on record" in text
+    assert "Cost to the workshop, as far as it records it – – too little on record" in text
     assert "Working hours of all the workshop's people, by its records – – too little on record" in text
 
 

@@ -38,9 +38,15 @@ What holds here:
 - An entry has a key, made by the page that sends it, and counts once however often it is sent. It is flushed to the disk
   before the table is written beside its place and renamed; a mark follows. Whoever finds an entry without its mark writes
   the table again, unless the row is no longer as it was before: then somebody else had the last word.
+- While the table cannot be written, taps and fields go to the journal all the same; what changes a row is refused (503) and
+  waits in the device. Only what stands in the journal is answered as kept (507).
+- A key that was used for another form is refused. A line of the journal that no page wrote is passed over. Nothing is
+  written through a link.
 - A change of a row says what it begins with, all of it. Where the row is another by now, nothing is written and both are
   shown. Fields of an open batch are compared one by one, so two devices may fill in one batch.
 - Nothing said yet, none and not recorded are three things in the journal; the table knows two, a 0 and a blank.
+- A batch takes over from the one before it what seldom changes: binder, place, the way of rejects, and what there was none
+  of; a box says so before it is opened, and each field after. No amount, time or count is taken over.
 - Doubts come from the readers of `impact check`, on a copy of the folder with the row in it; an open batch is tried as if
   all its paper had become parts, and only what was typed is doubted. What would change is told in the words of `check`.
 - A bare number goes into a column as it was typed where the header has the unit of the scale, else with its unit. What
@@ -72,4 +78,6 @@ loaded anew without a network does not show; what waits is sent when it shows ag
 scale of another unit is told by its cells alone. Where the system has no locks (Windows) two programs may meet in one
 table; two devices of one program do not. Without TLS whoever shares the network can read along. Eight letters of a code
 are tried ten times a minute by all devices together, so a stranger can keep others from coming in, not from going on.
+Whoever sends a byte now and then holds a connection, 500 of which are served. A view that fails (500) is asked again by
+the device and holds up what waits behind it. A folder that cannot be written shows figures, and neither bench nor rows.
 """

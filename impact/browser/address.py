@@ -13,6 +13,9 @@ from impact.browser.server import LARGEST
 if TYPE_CHECKING:
     from flask import Flask
 
+CONNECTIONS, IDLE = 500, 20
+"""Connections that are held at once, which are six or so for each browser, and how long one that is idle is held [s]; our own choice."""
+
 HERE = "127.0.0.1"
 ELSEWHERE = "192.0.2.1"
 """An address that nobody has (RFC 5737): asking for the way there sends nothing, and tells which address is used for it."""
@@ -56,6 +59,9 @@ class Door:
             sockets=[self.socket],
             threads=8,
             max_request_body_size=LARGEST,
+            connection_limit=CONNECTIONS,
+            channel_timeout=IDLE,
+            cleanup_interval=IDLE // 2,
             ident=None,
             clear_untrusted_proxy_headers=True,
         )

@@ -12,15 +12,17 @@ from typing import TYPE_CHECKING
 from flask import Blueprint, redirect, render_template, request, url_for
 
 from impact.base.problems import Problem, errors, worst_first
-from impact.browser.desk import Desk, desk, when
+from impact.browser.desk import Desk, desk, require_free, when
 from impact.browser.doubts import Doubt, doubts_of
 from impact.browser.entering import (
     GROUPS,
+    LONGEST,
     Answer,
     Field,
     alone,
     entering,
     key_of,
+    known_names,
     now_text,
     options_of,
     paper_kg,
@@ -223,8 +225,10 @@ def edit() -> Answer:
         return _clash(name, before, after)
     if after == before:
         return redirect(to, 303)
-    if "batch" not in after:
+    if not after.get("batch") or name not in ("", after["batch"]):
         raise RefusedError(400, "A batch has to keep its name.")
+    if not name:
+        require_free(found, after["batch"])
     entry = Entry(key, now_text(found.served), "edit", name, change=Change(name, before, after))
     return entering(found.served, entry, to, f"Batch {name} is saved as it stands here.")
 
@@ -241,7 +245,7 @@ def _typed(found: Desk, before: Cells) -> Cells:
         after[further] = text
     what, _, rest = request.form.get("say", "").partition(":")
     name, _, text = rest.partition(":")
-    if what and name not in {one.name for one in found.columns}:
+    if what and (name not in known_names(found.columns) or len(text) > LONGEST or not text.isprintable()):
         raise RefusedError(400, "This button is not one of this page. Open the page again.")
     if what == "put":
         after[name] = text

@@ -13,14 +13,18 @@ from impact.browser.desk import (
     ENDS,
     Desk,
     card_of,
+    cells_named,
     desk,
     doubts_about,
     field_of,
-    last_part,
+    last_cells,
     meters_of,
     next_free,
     pairs_of,
+    require_free,
     runs_now,
+    taken_over,
+    taken_words,
     weighed,
     when,
 )
@@ -54,6 +58,9 @@ MASSES = ("g", "kg", "oz", "lb")
 EMPTY = ("no-rows", "missing-file")
 """What is wrong with a folder that holds no batch yet, and nothing to settle."""
 
+TAKEN_BACK = ("set", "count", "start", "stop")
+"""Kinds of entries that are taken back from there; what changed a row is taken back under Batches, with its row."""
+
 UNDONE = 3
 """Entries of a batch that can be taken back from its page, the last ones."""
 
@@ -78,8 +85,10 @@ def bench() -> Answer:
     found = desk()
     cards = [card_of(found, batch) for batch in reversed(found.bench.batches.values())]
     parts = list(found.reading.workshop.parts) if found.reading.workshop else []
+    last, cells = last_cells(found)
     return render_template(
-        "bench.html", cards=cards, parts=parts, last=last_part(found), runs=runs_now(found), name=next_free(found),
+        "bench.html", cards=cards, parts=parts, last=cells.get("part", ""), runs=runs_now(found), name=next_free(found),
+        before=last, taken=taken_words(taken_over(found, cells)),
         errors=any(one.level == "error" and one.code not in EMPTY for one in found.reading.problems),
     )  # fmt: skip
 
@@ -87,24 +96,20 @@ def bench() -> Answer:
 @blueprint.post("/open")
 @alone
 def open_batch() -> Answer:
-    """Open a batch."""
+    """Open a batch; where the form says so, with what it likely shares with the one before it."""
     found, key = desk(), key_of()
     part, name = text_of("part"), text_of("name") or next_free(found)
     parts = found.reading.workshop.parts if found.reading.workshop else {}
     if part not in parts:
         raise RefusedError(400, f'"{part}" is no part of this workshop. Accepted: {", ".join(parts)}.')
     if key not in found.served.journal.keys:
-        _require_free(found, name)
+        require_free(found, name)
     fields: dict[str, Said] = {"batch": name, "part": part, "date": found.now.date().isoformat()}
-    entry = Entry(key, now_text(found.served), "open", data={"fields": fields})
+    before = text_of("as")
+    taken = taken_over(found, cells_named(found, before)) if before else {}
+    data = {"fields": fields | taken, **({"taken": {"batch": before, "names": list(taken)}} if taken else {})}
+    entry = Entry(key, now_text(found.served), "open", data=data)
     return entering(found.served, entry, url_for("bench.batch", key=key))
-
-
-def _require_free(found: Desk, name: str) -> None:
-    if name in found.table.batches() or any(name == one.name for one in found.bench.batches.values()):
-        raise RefusedError(
-            409, f'There is a batch "{name}" already. Accepted: another name, such as {next_free(found)}.'
-        )
 
 
 @blueprint.get("/<key>")
@@ -125,10 +130,11 @@ def _page(found: Desk, batch: OpenBatch, *, doubts: Iterable[Doubt] | None = Non
     }
     seldom = {one for one in SELDOM if one not in found.table.names and not batch.fields.get(one)}
     undone = found.served.journal.undone()
+    before, cells = last_cells(found, batch.key)
     last = [one for one in reversed(batch.entries[1:]) if one.key not in undone][:UNDONE]
     return render_template(
         "batch.html", batch=batch, groups=groups, seldom=seldom, more=[fields[one] for one in more], fields=fields,
-        card=card_of(found, batch, doubts), runs=runs_now(found, batch.key), pairs=pairs_of(found), devices=list(found.devices),
+        card=card_of(found, batch, doubts), runs=runs_now(found, batch.key), pairs=pairs_of(found, cells), before=before, devices=list(found.devices),
         steps=GROUPS["power"], meters=meters_of(batch), masses=MASSES, refused=refused, batches=list(found.bench.batches.values()),
         mass=unit_of(next(one for one in found.columns if one.kind == "mass"), found.table, found.bench, found.units),
         last=[(one.key, told(one, found.bench), when(one.at, found.now)) for one in last],
@@ -147,7 +153,7 @@ def set_fields(key: str) -> Answer:
     changes, clashes = _typed(found, batch)
     changes |= _said(batch, request.form.get("say", ""), known_names(found.columns))
     if "batch" in changes:
-        _require_free(found, changes["batch"] or "")
+        require_free(found, changes["batch"] or "")
     if not changes and clashes:
         return render_template("clash.html", batch=batch, clashes=clashes), 409
     if changes:
@@ -285,7 +291,11 @@ def undo(key: str) -> Answer:
     """Take back one entry about a batch."""
     found, of = desk(), text_of("of")
     entry = found.served.journal.keys.get(of)
-    if entry is None or not (entry.about == key or entry.about in found.bench.runs or of in found.bench.runs):
+    if (
+        entry is None
+        or entry.kind not in TAKEN_BACK
+        or not (entry.about == key or entry.about in found.bench.runs or of in found.bench.runs)
+    ):
         raise RefusedError(404, "There is no such entry to take back.")
     undoing = Entry(key_of(), now_text(found.served), "undo", of)
     return entering(found.served, undoing, _to(key), f"Taken back: {told(entry, found.bench)}.")
@@ -310,7 +320,7 @@ def unit(key: str) -> Answer:
 def close(key: str) -> Answer:
     """Close a batch: it becomes a row of the table."""
     found, entry_key = desk(), key_of()
-    to = url_for("batches.batches")
+    to = url_for("bench.bench")
     if entry_key in found.served.journal.keys:
         return redirect(to, 303)
     batch = found.batch(key)
@@ -326,7 +336,7 @@ def close(key: str) -> Answer:
         return _page(found, batch, doubts=doubts, refused=refused), 409
     cells = found.cells(batch)
     entry = Entry(entry_key, now_text(found.served), "close", key, change=Change(batch.name, None, cells))
-    return entering(found.served, entry, to, f"Batch {batch.name} is closed and stands in the table.")
+    return entering(found.served, entry, to, f"Batch {batch.name} is closed and stands in the table, under Batches.")
 
 
 @blueprint.post("/<key>/discard")

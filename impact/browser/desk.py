@@ -21,7 +21,7 @@ from impact.browser.entering import (
     told_mass,
     units_of,
 )
-from impact.browser.guards import RefusedError
+from impact.browser.guards import RefusedError, say
 from impact.browser.logtable import Cells, LogTable, TableError
 from impact.browser.openbatch import (
     METER,
@@ -48,6 +48,12 @@ if TYPE_CHECKING:
 
 REMEMBERED = 200
 """Rows that tell which device is used for which step, the last ones."""
+
+TAKEN = ("binder", "site", "rejects to")
+"""Columns that a batch takes over from the one before it."""
+
+HABITS = (*GROUPS["power"], "trim", "transport")
+"""Columns of which a batch takes over that there was none; an amount is weighed or timed anew."""
 
 ENDS = ("before", "after", "shared")
 """What is said of a meter."""
@@ -97,14 +103,15 @@ def desk() -> Desk:
     where = served()
     try:
         with where.writing():
-            where.journal.repair()
-            finish(where)
+            try:
+                where.journal.repair()
+                finish(where)
+            except OutputError as error:  # the table waits, and nobody has to
+                say(LATER.format(error))
             table = where.table()
             entries = list(where.journal.standing())
     except TableError as error:
         raise RefusedError(409, str(error)) from None
-    except OutputError as error:
-        raise RefusedError(507, LATER.format(error)) from None
     except OSError as error:
         raise RefusedError(503, f"The folder cannot be written: {error.strerror or error}.") from None
     reading = where.read()
@@ -175,17 +182,56 @@ def when(text: str, now: datetime) -> str:
     return f"{at:%H:%M}" if at.date() == now.date() else f"{at:%a %d %b, %H:%M}"
 
 
-def last_part(found: Desk) -> str:
-    """Return the part that was made last, empty without one."""
-    open_ones = [batch.fields.get("part") or "" for batch in found.bench.batches.values()]
+def last_cells(found: Desk, before: str = "") -> tuple[str, Cells]:
+    """Return name and cells of the batch that was begun last, or last before an open one; empty without one."""
+    keys = list(found.bench.batches)
+    earlier = keys[: keys.index(before)] if before in keys else keys
+    if earlier:
+        last = found.bench.batches[earlier[-1]]
+        return last.name, found.cells(last)
     names = found.table.batches()
-    before = (found.table.cells_of(names[-1]) or {}).get("part", "") if names else ""
-    return open_ones[-1] if open_ones else before
+    return (names[-1], found.table.cells_of(names[-1]) or {}) if names else ("", {})
+
+
+def cells_named(found: Desk, name: str) -> Cells:
+    """Return the cells of a batch by its name, open or closed; none without one."""
+    is_open = next((one for one in found.bench.batches.values() if one.name == name), None)
+    return found.cells(is_open) if is_open else found.table.cells_of(name) or {}
+
+
+def taken_over(found: Desk, cells: Cells) -> dict[str, Said]:
+    """Return what the next batch likely shares with one: its binder, its place, the way of its rejects, and what it had none of."""
+    fields: dict[str, Said] = {}
+    for column in found.columns:
+        cell, known = cells.get(column.name, ""), {one for one, _ in options_of(column, found.reading)}
+        if column.name in TAKEN and cell and cell in (known or {cell}):
+            fields[column.name] = cell
+    return fields | {name: "0" for name in HABITS if state_of(cells.get(name, "")) == "none"}
+
+
+def taken_words(fields: Mapping[str, Said]) -> str:
+    """Return what is taken over in words: ``binder corn-starch, no shredding``."""
+    return ", ".join(f"no {name}" if name in HABITS else f"{name} {text}" for name, text in fields.items())
+
+
+def taken_from(batch: OpenBatch, name: str) -> str:
+    """Return the batch that a field was taken over from, empty once it was said anew."""
+    taken = batch.entries[0].data.get("taken", {}) if batch.entries else {}
+    anew = any(name in one.data.get("fields", {}) for one in batch.entries[1:] if one.kind == "set")
+    return str(taken.get("batch", "")) if name in taken.get("names", ()) and not anew else ""
 
 
 def next_free(found: Desk) -> str:
     """Return a name that no batch has yet."""
     return next_name([*found.table.batches(), *(batch.name for batch in found.bench.batches.values())])
+
+
+def require_free(found: Desk, name: str) -> None:
+    """Refuse a name that a row or an open batch has."""
+    if name in found.table.batches() or any(name == one.name for one in found.bench.batches.values()):
+        raise RefusedError(
+            409, f'There is a batch "{name}" already. Accepted: another name, such as {next_free(found)}.'
+        )
 
 
 def runs_now(found: Desk, batch: str | None = None) -> list[tuple[Run, str, list[tuple[str, str, bool]]]]:
@@ -207,8 +253,9 @@ def field_of(found: Desk, batch: OpenBatch, column: LogColumn, doubts: Iterable[
     value = "" if said is None or derived else said
     state = "said" if derived else state_of(said)
     return Field(
-        column, value, state, unit, derived, options_of(column, found.reading), (*mine, *_meter_doubts(batch, column))
-    )
+        column, value, state, unit, derived, options_of(column, found.reading), (*mine, *_meter_doubts(batch, column)),
+        taken_from(batch, column.name),
+    )  # fmt: skip
 
 
 def _meter_doubts(batch: OpenBatch, column: LogColumn) -> tuple[Doubt, ...]:
@@ -226,21 +273,26 @@ def meters_of(batch: OpenBatch) -> dict[str, tuple[str, str, str]]:
     return {step: tuple(batch.fields.get(f"{METER}.{step}.{end}") or "" for end in ENDS) for step in GROUPS["power"]}  # type: ignore[misc]
 
 
-def pairs_of(found: Desk) -> list[tuple[str, str]]:
-    """Return which device was used for which step, by the records, else by its name."""
-    pairs = dict.fromkeys(
-        (device, step)
-        for place in range(max(1, len(found.table.records) - REMEMBERED), len(found.table.records))
-        for step, cell in found.table.cells(place).items()
-        if step in GROUPS["power"]
-        for device in found.devices
-        if cell.casefold().startswith(device.casefold())
-    )
+def pairs_of(found: Desk, last: Cells) -> list[tuple[str, str, bool]]:
+    """Return which device was used for which step, by the records, else by its name; first those of the last batch, with a mark."""
+    places = range(max(1, len(found.table.records) - REMEMBERED), len(found.table.records))
+    usual = _pairs_in(found, last)
+    pairs = dict.fromkeys([*usual, *(pair for place in places for pair in _pairs_in(found, found.table.cells(place)))])
     for device in found.devices:
         guess = next((step for piece, step in GUESSES.items() if piece in device.casefold()), None)
         if guess and all(one != device for one, _ in pairs):
             pairs[device, guess] = None
-    return list(pairs)
+    return [(device, step, (device, step) in usual) for device, step in pairs]
+
+
+def _pairs_in(found: Desk, cells: Cells) -> list[tuple[str, str]]:
+    return [
+        (device, step)
+        for step, cell in cells.items()
+        if step in GROUPS["power"]
+        for device in found.devices
+        if cell.casefold().startswith(device.casefold())
+    ]
 
 
 def weighed(found: Desk, unit: str) -> dict[str, dict[str, Said]]:

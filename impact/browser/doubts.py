@@ -10,6 +10,7 @@ import re
 import shutil
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from math import log
 from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING
@@ -20,6 +21,7 @@ from impact.base.spellings import fold
 from impact.base.units import UnitError, parse_number, split_header, unit_factor
 from impact.browser.logtable import FILE, Cells, LogTable
 from impact.browser.served import Served, read_at
+from impact.browser.setup.writer import COPIED
 from impact.records.columns import LogColumn
 
 if TYPE_CHECKING:
@@ -33,6 +35,12 @@ CONFIRMABLE = ("size-span", "size-beside")
 
 TRIED = {"mass": ("g", "kg", "oz", "lb"), "volume": ("mL", "L", "US gal"), "energy": ("Wh", "kWh", "MJ"), "length": ("m", "km", "mi"), "time": ("min", "h")}  # fmt: skip
 """Units that are tried for what was meant."""
+
+FAR, NEAR = 100.0, 4.0
+"""How far apart two units are at least that one is taken for the other by a doubt about a third, and how near it has to come. Choices of ours. [-]"""
+
+_CONFIRMED = re.compile(r'[;,]? ?(?:if it is right, )?write "[^"]+" in the column confirmed of this row')
+"""What a file says of a doubt and a page has a button for."""
 
 _AMOUNT = re.compile(r"^(.*?)([\d.,]+)\s*([^\d\s/]*)\s*(/.*)?$")
 
@@ -93,7 +101,9 @@ def _tried(served: Served, batch: str, cells: Cells, table: LogTable) -> list[Pr
     if found is None:
         with passing_folder() as folder:
             copy_settings(served.path, folder)
-            (folder / FILE).write_bytes(table.content())
+            (folder / FILE).write_text(
+                table.text(), encoding="utf-8-sig", newline=""
+            )  # whatever the file itself can hold
             problems = read_at(folder, served.now().date()).problems
         with _keeping:
             while len(_asked) >= KEPT:
@@ -104,9 +114,17 @@ def _tried(served: Served, batch: str, cells: Cells, table: LogTable) -> list[Pr
 
 
 def copy_settings(source: Path, folder: Path) -> None:
-    """Give a folder the files of a workshop but its batches; no links, which are refused as pictures."""
+    """Give a folder the files of a workshop but its batches; no links, which are refused as pictures.
+
+    Films, reports and whatever else lies in the folder stay where they are.
+    """
     for path in source.iterdir():
-        if path.is_file() and path.stem != "batches" and not path.name.startswith("."):
+        if (
+            path.suffix.lower() in COPIED
+            and path.is_file()
+            and path.stem != "batches"
+            and not path.name.startswith(".")
+        ):
             shutil.copyfile(path, folder / path.name)
 
 
@@ -143,7 +161,7 @@ def _doubt(
     return Doubt(
         name,
         f"{read}{problem.message.rstrip('.')}".rstrip("?") + ("?" if problem.message.endswith("?") else "."),
-        problem.accepted or "",
+        _CONFIRMED.sub("", problem.accepted or "") if confirms else problem.accepted or "",
         problem.level == "error",
         mended(problem, cell, column, table.unit(name)) if cell and column else (),
         bool(confirms and column and not confirmed),
@@ -175,6 +193,17 @@ def mended(problem: Problem, cell: str, column: LogColumn, unit: str | None) -> 
     return (other,) if other else ()
 
 
+def _nearest(slip: float, now: float, dimension: str) -> str:
+    """Return the unit that is nearest to so many times smaller, where the units are hundreds of times apart; else nothing.
+
+    A doubt may take pounds for grams where the cell says kilograms; its size is that of the two units it names.
+    """
+    apart = {other: unit_factor(other, dimension) * slip / now for other in TRIED[dimension]}
+    other, off = min(apart.items(), key=lambda one: abs(log(one[1])))
+    far = abs(log(unit_factor(other, dimension) / now)) > log(FAR)
+    return other if far and abs(log(off)) < log(NEAR) else ""
+
+
 def _in_other_unit(cell: str, slip: float, column: LogColumn, unit: str | None) -> str:
     """Return a cell whose amount is so many times smaller: with the unit that makes it so, else a thousand with its own."""
     found = _AMOUNT.match(cell)
@@ -189,8 +218,10 @@ def _in_other_unit(cell: str, slip: float, column: LogColumn, unit: str | None) 
             if abs(unit_factor(other, dimension) * slip / now - 1.0) < 0.01:
                 return f"{start}{number} {other}{end}"
         if slip not in (1000.0, 0.001):
-            return ""
+            near = _nearest(slip, now, dimension)
+            return f"{start}{number} {near}{end}" if near else ""
         smaller = parse_number(number)[0] / slip
     except UnitError:
         return ""
-    return f"{start}{smaller:.4g}{f' {own}' if own else ''}{end}"
+    plain = f"{smaller:.4g}" if smaller < 1000.0 else f"{smaller:.0f}"
+    return f"{start}{plain}{f' {own}' if own else ''}{end}"

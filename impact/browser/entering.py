@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import wraps
 from typing import TYPE_CHECKING
 
@@ -14,7 +16,7 @@ from werkzeug.wrappers import Response
 from impact.base.files import OutputError
 from impact.base.units import UnitError, parse_quantity
 from impact.browser.doubts import Doubt
-from impact.browser.guards import RefusedError, say
+from impact.browser.guards import FIELD, RefusedError, say
 from impact.browser.journal import Change, ChangedError, Entry
 from impact.browser.logtable import Cells, LogTable, TableError
 from impact.browser.served import Reading, Served, served
@@ -73,6 +75,8 @@ class Field:
         Ids to choose from, with their labels; empty for a field to type in.
     doubts : tuple of Doubt
         What is doubted about it.
+    taken : str
+        Name of the batch that it was taken over from, empty once it was said anew.
     """
 
     column: LogColumn
@@ -82,6 +86,7 @@ class Field:
     derived: str = ""
     options: tuple[tuple[str, str], ...] = ()
     doubts: tuple[Doubt, ...] = ()
+    taken: str = ""
 
     @property
     def name(self) -> str:
@@ -216,18 +221,36 @@ def alone(view: Callable[..., Answer]) -> Callable[..., Answer]:
     def held(**place: str) -> Answer:
         try:
             with served().writing():
+                _require_same(served())
                 return view(**place)
-        except OSError as error:
-            words = f"The folder cannot be written: {error.strerror or error}. It can be sent again, and counts once."
+        except (OutputError, OSError) as error:
+            words = f"The folder cannot be written: {getattr(error, 'strerror', None) or error}. It can be sent again, and counts once."
             raise RefusedError(503, words) from None
 
     return held
 
 
+def _sent() -> str:
+    """Return what tells a form from another one: where it went, and all that it said but for the token."""
+    said = sorted((name, text) for name, text in request.form.items(multi=True) if name != FIELD)
+    return hashlib.sha256(json.dumps([request.path, said]).encode()).hexdigest()[:32]
+
+
+def _require_same(where: Served) -> None:
+    """Refuse a form whose key was used for another one: it would be taken for that one, and be lost unseen."""
+    where.journal.read()
+    known = where.journal.keys.get(key_of())
+    if known is not None and known.data.get("sent", _sent()) != _sent():
+        raise RefusedError(
+            409,
+            "This form was sent before and said something else. Nothing was written. Open the page again and send it.",
+        )
+
+
 def entering(where: Served, entry: Entry, to: str, words: str = "") -> Answer:
     """Add an entry, once, and lead to a page that says `words`; show both where a row changed meanwhile. Under the lock."""
     try:
-        where.journal.add(entry)
+        where.journal.add(replace(entry, data={**entry.data, "sent": _sent()}))
     except ChangedError as error:
         assert entry.change is not None
         return render_template("changed.html", **_both(entry.change, error.now)), 409

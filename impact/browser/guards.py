@@ -56,6 +56,11 @@ class Session:
     form: str = field(default_factory=lambda: secrets.token_urlsafe(24))
     said: list[str] = field(default_factory=list)
 
+    def told_once(self) -> list[str]:
+        """Return what is to be told, and forget it; a page that is renewed in part tells nothing and forgets nothing."""
+        found, self.said = self.said, []
+        return found
+
 
 class Sessions:
     """The devices that came in, and the code that lets in more; all of it ends with the server.
@@ -110,7 +115,8 @@ class RefusedError(HTTPException):
 
 def say(words: str) -> None:
     """Let the next page that this device gets tell it something once."""
-    g.session.said.append(words)
+    if words not in g.session.said:
+        g.session.said.append(words)
 
 
 def cookie_name() -> str:

@@ -8,14 +8,16 @@ writes the table again if the row is still as it was before. Undoing is an entry
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 from collections.abc import Callable, Iterator
 from dataclasses import asdict, dataclass, field
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from impact.base.files import write
+from impact.base.files import OutputError, write
 from impact.browser.logtable import FILE, Cells, LogTable, TableError
 
 ENTRIES = "entries.jsonl"
@@ -83,6 +85,54 @@ class Entry:
         return json.dumps({name: value for name, value in asdict(self).items() if value}, ensure_ascii=False) + "\n"
 
 
+NEEDED: dict[str, dict[str, type]] = {
+    "open": {"fields": dict},
+    "set": {"fields": dict},
+    "count": {"what": str, "n": int},
+    "start": {"at": str, "device": str, "step": str, "batches": list},
+    "stop": {"at": str, "batches": list},
+    "unit": {"kind": str, "unit": str, "fields": dict},
+}
+"""What an entry of a kind says, and of which kind that is; what other kinds say is asked for by nobody."""
+
+
+def _entry(found: Any) -> Entry | None:
+    """Return the entry that a line holds, None where it is none that pages write: somebody else was in the file."""
+    try:
+        change = found.pop("change", None)
+        entry = Entry(**found, change=None if change is None else Change(**change))
+        datetime.fromisoformat(entry.at)
+        if entry.kind in ("start", "stop") and datetime.fromisoformat(entry.data["at"]).tzinfo is None:
+            return None
+    except (AttributeError, KeyError, TypeError, ValueError):
+        return None
+    return entry if _is_sound(entry) else None
+
+
+def _is_sound(entry: Entry) -> bool:
+    texts = all(isinstance(one, str) for one in (entry.key, entry.kind, entry.about))
+    if not texts or not entry.key or not isinstance(entry.data, dict):
+        return False
+    needed = NEEDED.get(entry.kind, {}).items()
+    if not all(isinstance(entry.data.get(name), kind) for name, kind in needed):
+        return False
+    fields = entry.data.get("fields", {})
+    rows = [fields] if entry.kind != "unit" else list(fields.values())
+    if not all(_is_row(one, blank=True) for one in rows):
+        return False
+    if not all(isinstance(one, str) for one in entry.data.get("batches", [])):
+        return False
+    change = entry.change
+    if change is None:
+        return True
+    cells = all(one is None or _is_row(one) for one in (change.before, change.after))
+    return cells and isinstance(change.batch, str) and isinstance(change.place, int | None)
+
+
+def _is_row(found: Any, *, blank: bool = False) -> bool:
+    return isinstance(found, dict) and all(isinstance(one, str) or (blank and one is None) for one in found.values())
+
+
 class ChangedError(Exception):
     """Raised where a row is no longer what a change begins with; carries what stands there now."""
 
@@ -111,18 +161,25 @@ class Journal:
         self._table = table
         self._done: set[str] = set()
         self._offset = 0
+        self._file: tuple[int, int] | None = None
 
     def read(self) -> None:
         """Read what was added since; all of it again where the file is another."""
         try:
-            size = self.path.stat().st_size
+            found = self.path.stat()
+            size, file = found.st_size, (found.st_dev, found.st_ino)
         except OSError:
-            size = 0
-        if size < self._offset:
-            self.entries, self.keys, self._done, self._offset = [], {}, set(), 0
+            size, file = 0, None
+        if size < self._offset or file != self._file:
+            self._forget()
+        self._file = file
         if size == self._offset:
             return
         with self.path.open("rb") as stream:
+            if self._offset:
+                stream.seek(self._offset - 1)
+                if stream.read(1) != b"\n":  # written anew in its place: what was read ends elsewhere
+                    self._forget()
             stream.seek(self._offset)
             data = stream.read()
         whole, _, _ = data.rpartition(b"\n")
@@ -130,18 +187,20 @@ class Journal:
         for line in whole.splitlines():
             self._take(line)
 
+    def _forget(self) -> None:
+        self.entries, self.keys, self._done, self._offset = [], {}, set(), 0
+
     def _take(self, line: bytes) -> None:
         """Take a line; one that was torn when a machine stopped was never answered, and is sent again."""
         try:
             found = json.loads(line)
-            if "done" in found:
-                self._done.add(str(found["done"]))
-                return
-            change = found.pop("change", None)
-            entry = Entry(**found, change=None if change is None else Change(**change))
-        except (ValueError, TypeError):
+        except (ValueError, RecursionError):
             return
-        if entry.key not in self.keys:
+        if isinstance(found, dict) and "done" in found:
+            self._done.add(str(found["done"]))
+            return
+        entry = _entry(found)
+        if entry is not None and entry.key not in self.keys:
             self.keys[entry.key] = entry
             self.entries.append(entry)
 
@@ -166,11 +225,21 @@ class Journal:
         ------
         ChangedError
             The row is not what the change begins with; nothing was written.
-        TableError, OutputError, OSError
-            The table or the journal cannot be written. An entry that stands in the journal is written to the table later.
+        TableError, OSError
+            The entry cannot stand in the journal, or an earlier change waits for the table; nothing was written.
+        OutputError
+            The entry stands in the journal; the table cannot be written, and is later.
         """
-        self.repair()
-        if entry.key in self.keys:
+        self.read()
+        known = entry.key in self.keys
+        try:
+            self.repair()
+        except OutputError as error:
+            if known:
+                raise
+            if entry.change is not None:  # each change begins with what the last one left
+                raise OSError(errno.EBUSY, f"{error}") from None
+        if known:
             return False
         line = entry.line()
         if not entry.key or len(entry.key) > KEY_LENGTH or len(line) > LINE_LIMIT:

@@ -28,7 +28,7 @@ LIMIT = 60_000_000
 """Most that a table may hold that is mended through pages. [bytes]"""
 
 _FORMULA = re.compile(r"[=+@\-\t\r]")
-_NUMBER = re.compile(r"[+\-]?[\d.,]")
+_NUMBER = re.compile(r"[+\-]?[\d.,]+\s*(?:[^\W\d_]*|%)")
 
 Cells = dict[str, str]
 """The filled cells of a row, by the name of a known column, or by the header of another."""
@@ -127,6 +127,8 @@ class LogTable:
         row = ["" for _ in self.columns]
         for name, cell in cells.items():
             row[self.names.index(name)] = cell
+        while len(row) > len(self.records[0].cells) and not row[-1]:
+            row.pop()  # what stands beyond the header in another row is no column of this one
         if found is not None and self.cells(found) == cells:
             return
         record = self._record(row)
@@ -136,6 +138,10 @@ class LogTable:
             self._close_last()
             self.records.insert(len(self.records) if place is None else min(place, len(self.records)), record)
 
+    def text(self) -> str:
+        """Return the text of the file."""
+        return "".join(record.raw for record in self.records)
+
     def content(self) -> bytes:
         """Return the file.
 
@@ -144,7 +150,7 @@ class LogTable:
         TableError
             A letter cannot stand in the file's encoding.
         """
-        text = "".join(record.raw for record in self.records)
+        text = self.text()
         try:
             return text.encode(self._codec)
         except UnicodeEncodeError as error:
@@ -155,7 +161,7 @@ class LogTable:
 
     def _record(self, cells: Sequence[str]) -> Record:
         stream = io.StringIO(newline="")
-        written = [_harmless(cell) for cell in cells]
+        written = [harmless(cell) for cell in cells]
         csv.writer(stream, delimiter=self._delimiter, lineterminator=self._end).writerow(written)
         return Record(stream.getvalue(), list(cells))
 
@@ -184,9 +190,9 @@ class LogTable:
                 record.cells += [""] * short
 
 
-def _harmless(cell: str) -> str:
+def harmless(cell: str) -> str:
     """Return a text that no spreadsheet takes for a formula: a blank before it, which reading drops."""
-    return f" {cell}" if _FORMULA.match(cell) and not _NUMBER.match(cell) else cell
+    return f" {cell}" if _FORMULA.match(cell) and not _NUMBER.fullmatch(cell) else cell
 
 
 def read_table(path: Path, names: Names, encoding: str | None) -> LogTable:
@@ -246,11 +252,8 @@ def parsed(text: str, names: Names, *, codec: str = "utf-8", name: str = FILE) -
     if header != 0:
         raise TableError(f"{name} cannot be changed here: its row 1 holds no names of columns.")
     known = {column.name: column for column in log_columns(names)}
-    columns = [_column(one, names, known) for one in records[0].cells]
-    taken = [one for one, _, _ in columns]
-    columns = [
-        (one if taken.index(one) == n else header, header, unit) for n, (one, header, unit) in enumerate(columns)
-    ]
+    beyond = max(len(one.cells) for one in records) - len(records[0].cells)
+    columns = _distinct([_column(one, names, known) for one in (*records[0].cells, *[""] * beyond)])
     end = "\r\n" if records[0].raw.endswith("\r\n") else "\n"
     return LogTable(records, columns, known, codec, delimiter, end)
 
@@ -262,6 +265,20 @@ def _records(text: str, delimiter: str) -> Iterable[Record]:
     for row in reader:
         yield Record("".join(lines[start : reader.line_num]), [cell.strip() for cell in row])
         start = reader.line_num
+
+
+def _distinct(columns: Sequence[tuple[str, str, str | None]]) -> list[tuple[str, str, str | None]]:
+    """Return columns each with a name of its own, so that no cell takes another's place; one without a header has a number."""
+    taken: set[str] = {one for one, _, _ in columns} | {header for _, header, _ in columns}
+    found: list[tuple[str, str, str | None]] = []
+    for number, (name, header, unit) in enumerate(columns, 1):
+        names = {one for one, _, _ in found}
+        own = next((one for one in (name, header) if one and one not in names), "")
+        while not own:
+            made = f"{header or 'column'} {number}"
+            own, number = ("" if made in taken | names else made), number + len(columns)
+        found.append((own, header, unit))
+    return found
 
 
 def _column(header: str, names: Names, known: Mapping[str, LogColumn]) -> tuple[str, str, str | None]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -14,9 +15,9 @@ from flask import current_app
 
 from impact.base.files import locked
 from impact.base.problems import Problem, ProblemsError, errors
-from impact.browser.journal import Journal
+from impact.browser.journal import ENTRIES, Journal
 from impact.browser.logtable import FILE, LogTable, TableError, new_table, read_table
-from impact.records.files import choose_file, is_workshop, reading_settings
+from impact.records.files import PARTS, choose_file, in_parts, is_workshop, reading_settings
 
 if TYPE_CHECKING:
     from impact.api import Folder
@@ -90,8 +91,11 @@ class Served:
 
     @property
     def exists(self) -> bool:
-        """Whether the folder holds a workshop."""
-        return self.path.is_dir() and is_workshop(self.path)
+        """Whether the folder holds a workshop; one that cannot be looked into may."""
+        try:
+            return self.path.is_dir() and is_workshop(self.path)
+        except OSError:
+            return True
 
     @contextmanager
     def writing(self) -> Iterator[None]:
@@ -106,8 +110,14 @@ class Served:
             if self._depth:  # a file that is opened once more would wait for itself
                 yield
                 return
-            (self.path / HISTORY).mkdir(parents=True, exist_ok=True)
-            with locked(self.path / HISTORY / "lock"):
+            history = self.path / HISTORY
+            for one in (history, history / "lock", history / ENTRIES):
+                if one.is_symlink():
+                    raise OSError(
+                        errno.ELOOP, f"{one.relative_to(self.path)} is a link, and nothing is written through one"
+                    )
+            history.mkdir(parents=True, exist_ok=True)
+            with locked(history / "lock"):
                 self._depth += 1
                 try:
                     yield
@@ -135,6 +145,10 @@ class Served:
         if path.name != FILE or problem is not None:
             said = f": {problem.message}" if problem is not None else ""
             raise TableError(f"The batches are kept in {path.name}{said}. Pages change {FILE} alone.")
+        if path.is_symlink():
+            raise TableError(
+                f"{FILE} is a link to another file, which pages do not write. Accepted: a file in this folder."
+            )
         if not path.exists():
             return new_table(found.names, found.workshop.units if found.workshop else "metric")
         try:
@@ -190,9 +204,12 @@ class Served:
     def fingerprints(self) -> tuple[Any, ...]:
         """Return what changes whenever a file of the folder does, and when the day does, on which doubts may hang."""
         try:
-            files = sorted(one for one in self.path.iterdir() if one.is_file() and not one.name.startswith("."))
+            inside = [*self.path.iterdir(), *((self.path / PARTS).iterdir() if in_parts(self.path) else ())]
+            files = sorted(one for one in inside if one.is_file() and not one.name.startswith("."))
             stats = [
-                (one.name, found.st_size, found.st_mtime_ns, found.st_ino) for one in files for found in [one.stat()]
+                (str(one.relative_to(self.path)), found.st_size, found.st_mtime_ns, found.st_ino)
+                for one in files
+                for found in [one.stat()]
             ]
         except OSError:
             stats = []

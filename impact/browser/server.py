@@ -19,6 +19,7 @@ from werkzeug.wrappers import Response as Answer
 from impact import __version__
 from impact.base.places import templates_folder
 from impact.browser.guards import FIELD, RefusedError, Sessions, cookie_name, guard
+from impact.browser.logtable import TableError
 from impact.browser.pages import Page, pages
 from impact.browser.served import EXTENSION, Served, local_now
 from impact.report.faces import face_rule, font_faces
@@ -93,19 +94,20 @@ def _common(app: Flask, who: Sessions, stop: Callable[[], None] | None) -> None:
         Timer(0.3, stop).start()  # once this answer is out
         return render_template("stopped.html")
 
+    @app.errorhandler(TableError)
+    def untouched(error: TableError) -> tuple[str, int]:
+        return render_template("refused.html", code=409, words=str(error)), 409
+
     @app.context_processor
     def known() -> dict[str, Any]:
         session = g.get("session")
-        said = list(session.said) if session else []
-        if session:
-            session.said.clear()
         token = session.form if session else ""
         hidden = Markup('<input type="hidden" name="{}" value="{}">').format(FIELD, token)
         return {
             "form_token": token,
             "hidden": lambda: hidden,
             "new_key": lambda: token_urlsafe(12),
-            "said": said,
+            "said": session.told_once if session else list,
             "can_stop": stop is not None,
             "version": __version__,
         }

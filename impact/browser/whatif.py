@@ -346,8 +346,11 @@ def _kept(board: Board) -> tuple[Problem, ...]:
     if levers["grid"].moved:
         changes.append(Change(("workshop", "electricity"), levers["grid"].typed))
     for start, table in (("end.", ("end_of_life",)), ("fate.", ("fates", board.grade))):
-        if _moved(board, start) is not None:
-            changes += [Change((*table, fate), f"{levers[start + fate].number:g} %") for fate in FATES]
+        shares = _moved(board, start)
+        if shares is not None:  # which add up, as those that were shown
+            changes += [
+                Change((*table, fate), f"{100.0 * one:.10g} %") for fate, one in zip(FATES, shares, strict=True)
+            ]
             changes.append(Change((*table, "evidence"), None))  # how the old shares were known says nothing of the new
     files = {}
     if changes:

@@ -35,7 +35,7 @@ def as_text(results: Study, *, everything: bool = False) -> str:
     lines = [
         f"{results.workshop.name}, {results.start} to {results.end}, {counted(results.batches, 'batch')}"
         + (" (invented records)" if results.workshop.invented else ""),
-        *([str(results.grant.sentence())] if results.grant else []),
+        *([str(results.grant.sentence(results.start, results.end))] if results.grant else []),
         "",
         "Paper, kg as weighed (95 % interval)",
         *aligned(

@@ -187,7 +187,7 @@ def _facts(results: Results, found: Sequence[Finding], contents: Sequence[Recycl
         "below": Said(" below zero") if side(results.net) == BELOW else "",
         "returned": _mass(paper.returned_to_landfill_kg.value) if paper.returned_to_landfill_kg.value > 0.0 else "",
         "lost": "" if lost is None or lost < LEAST_LOST else Figure(lost, "fine share"),
-        "target": "" if target is None else _mass(target.diverted_kg),
+        "target": "" if target is None else Figure(target.diverted_kg, "stated mass"),
         "target_of": Said(OF_WHOLE_WORK) if results.shared_grant else "",
         "by": "" if target is None else str(target.by),
         "double": double[0].sentence() if double else "",

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date
 from typing import Annotated, Literal, get_args
 
 from pydantic import AfterValidator
@@ -18,6 +19,7 @@ from impact.records import workshop_keys as keys
 from impact.records.workshop_keys import Key, Table, fault
 
 WHOLE = message("Counted for the grant {grant}: all the work of its days, from {start} to {end}.")
+PART_OF = message("Counted for the grant {grant}: all the work from {start} to {end}, a part of its days.")
 GRANTED = message(
     "Counted for the grant {grant} alone: its days from {start} to {end}, and {share} of every mass and emission of the "
     "accounts. Figures per part are as made; counts, people, what went in and the register are of the whole work of these days."
@@ -109,12 +111,12 @@ class Grant(Table):
         """Whether a part of the work alone counts for it, so that the whole work is more."""
         return self.share < 1.0
 
-    def sentence(self) -> Said:
-        """Return what a report for this grant alone counts."""
-        days: dict[str, Fact] = {"start": str(self.start), "end": str(self.end)}
-        return Said(
-            GRANTED if self.is_shared else WHOLE, {**days, "grant": self.name, "share": Figure(self.share, "share")}
-        )
+    def sentence(self, start: date | None = None, end: date | None = None) -> Said:
+        """Return what a report for this grant alone counts: its days from `start` to `end`, by default all."""
+        counted = (start or self.start, end or self.end)
+        days: dict[str, Fact] = {"start": str(counted[0]), "end": str(counted[1])}
+        words = GRANTED if self.is_shared else WHOLE if counted == (self.start, self.end) else PART_OF
+        return Said(words, {**days, "grant": self.name, "share": Figure(self.share, "share")})
 
 
 def distinct(grants: tuple[Grant, ...]) -> tuple[Grant, ...]:

@@ -92,7 +92,7 @@ KINDS: tuple[tuple[str, str], ...] = (
     ("made.inputs.binder, as weighed.amount", "paper"),
     ("made.inputs.water.amount", "volume"),
     ("made.inputs.transport.amount", "distance"),
-    ("made.inputs.hours of sessions.amount", "time"),
+    ("made.inputs.hours of batches.amount", "time"),
     ("made.inputs.cost.amount", "money"),
     ("made.inputs.*.amount", "energy"),
     ("made.electricity_kwh", "energy"),

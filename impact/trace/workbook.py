@@ -123,7 +123,7 @@ def _about(results: Study, live: int) -> list[list[Any]]:
         ["landfill", f"{settings.landfill_parameters} parameters, {settings.landfill_climate}, {settings.horizon_years:g} years"],
     ]  # fmt: skip
     if results.grant is not None:
-        rows.append(["grant", str(results.grant.sentence())])
+        rows.append(["grant", str(results.grant.sentence(results.start, results.end))])
     rows += [[f"sheet {name}", row["holds"]] for name, row in read_texts(*HOLDS).items()]
     rows += [
         ["check", Live(check)],

@@ -122,6 +122,13 @@ CALLED = {
 }  # fmt: skip
 """What fields are called where their question says the rest."""
 
+MEANT = {
+    ("where", "country"): "whose electricity, landfills and recycling are counted with",
+    ("drying", "power"): "of the device, as its plate says or as measured; needed where there is one",
+    ("blending", "power"): "of the device, as its plate says or as measured; needed where there is one",
+}
+"""What fields mean, where their question is narrower than the setting."""
+
 TABLES = {
     "where": "workshop", "part": "parts", "plastic": "parts", "mould": "moulds", "blending": "equipment", "paper": "fates",
     "end": "end_of_life",
@@ -150,4 +157,9 @@ def _field(question: str, key: str, names: Names, settings: Mapping[tuple[str, s
         return Field(key, "what holds the fibres together", "choice", choices=tuple(names.binders.items()))
     table = TABLES.get(question, "drying")
     found = settings.get((table, key)) or settings.get(("equipment" if key == "power" else "drying", key))
-    return replace(found, left_out="", called=CALLED.get(key, "")) if found else Field(key, "", "text")
+    if found is None:
+        return Field(key, "", "text")
+    meaning = MEANT.get((question, key), found.meaning)
+    return replace(
+        found, left_out="", called=CALLED.get(key, ""), meaning=meaning, needed=found.needed and key != "power"
+    )

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import codecs
 import csv
 import io
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from impact.base.files import read_regular
 from impact.base.spellings import fold
+from impact.browser.logtable import harmless
 from impact.browser.setup.tomltext import NoChangeError
 from impact.records.files import choose_file, reading_settings
 from impact.records.parts import ACCEPTED, COLUMNS, OPTIONAL, column_meant
@@ -17,11 +20,13 @@ from impact.tables.table import UnreadableError, read_rows, read_text
 
 @dataclass(frozen=True, slots=True)
 class PartsText:
-    """The list of parts as it stands: its rows of cells, the header first, and the column of each known name."""
+    """The list of parts as it stands: its rows of cells, the header first, the column of each known name, and how lines end."""
 
     rows: list[list[str]]
     places: Mapping[str, int]
     delimiter: str
+    mark: str = ""
+    end: str = "\n"
 
     @classmethod
     def of(cls, folder: Path) -> PartsText:
@@ -43,7 +48,10 @@ class PartsText:
         head = rows[0] if rows else list(COLUMNS)
         places = {name: place for place, cell in enumerate(head) if (name := column_meant(cell)) is not None}
         text = read_text(path, accepted=ACCEPTED)
-        return cls(rows or [head], places, max(",;\t", key=(text.splitlines() or [""])[0].count))
+        raw = read_regular(path)
+        mark = "\ufeff" if raw.startswith(codecs.BOM_UTF8) else ""
+        end = "\r\n" if raw.partition(b"\n")[0].endswith(b"\r") else "\n"
+        return cls(rows or [head], places, max(",;\t", key=(text.splitlines() or [""])[0].count), mark, end)
 
     def parts(self) -> dict[str, dict[str, str]]:
         """Return the cells of each part by the known name of their column, by part."""
@@ -71,7 +79,7 @@ class PartsText:
         rows[at] += [""] * (len(rows[0]) - len(rows[at]))
         for column, cell in cells.items():
             if column in places:
-                rows[at][places[column]] = cell
+                rows[at][places[column]] = harmless(cell)
         return self._bytes([row + [""] * (len(rows[0]) - len(row)) if any(row) else row for row in rows])
 
     def _name(self, row: Sequence[str]) -> str:
@@ -80,13 +88,13 @@ class PartsText:
 
     def _bytes(self, rows: Sequence[Sequence[str]]) -> bytes:
         stream = io.StringIO(newline="")
-        csv.writer(stream, delimiter=self.delimiter, lineterminator="\n").writerows(rows)
-        return stream.getvalue().encode()
+        csv.writer(stream, delimiter=self.delimiter, lineterminator=self.end).writerows(rows)
+        return f"{self.mark}{stream.getvalue()}".encode()
 
 
 def parts_file(part: Mapping[str, str]) -> bytes:
     """Return a list of one part as a file, with all usual columns."""
     stream = io.StringIO(newline="")
     columns = [name for name in COLUMNS if name not in OPTIONAL or name in ("volume", "wet use")]
-    csv.writer(stream, lineterminator="\n").writerows([columns, [part.get(name, "") for name in columns]])
+    csv.writer(stream, lineterminator="\n").writerows([columns, [harmless(part.get(name, "")) for name in columns]])
     return stream.getvalue().encode()

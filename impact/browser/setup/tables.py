@@ -400,7 +400,7 @@ def _confirming(standing: Standing, paths: Sequence[str]) -> list[Change]:
     """Return the change that confirms amounts which were asked about."""
     table = standing.content.get("workshop")
     before = table.get("confirmed", []) if isinstance(table, Mapping) else []
-    known = [before] if isinstance(before, str) else list(before)
+    known = [before] if isinstance(before, str) else list(before) if isinstance(before, list) else []
     new = [path for path in dict.fromkeys(paths) if path not in known and name_fault(path.replace(".", " ")) is None]
     return [Change(("workshop", "confirmed"), [*known, *new])] if new else []
 

@@ -13,6 +13,7 @@ from typing import Any, NamedTuple
 
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
+from tomlkit.items import Array, InlineTable
 
 from impact.records.workshop import Workshop
 from impact.records.workshop_file import TomlLines
@@ -55,12 +56,15 @@ def changed(text: str, changes: Sequence[Change]) -> str:
     NoChangeError
         The text is no TOML, or a key stands where it cannot be changed alone.
     """
+    windows = "\r\n" in text and not re.search(r"(?<!\r)\n", text)
     try:
         for change in changes:
             text = _changed(text, change)
-    except (tomllib.TOMLDecodeError, TOMLKitError, KeyError, TypeError, AttributeError) as error:
+    except NoChangeError:
+        raise
+    except (tomllib.TOMLDecodeError, TOMLKitError, LookupError, TypeError, AttributeError, ValueError) as error:
         raise NoChangeError(f"workshop.toml cannot be changed here: {error}") from None
-    return text
+    return re.sub(r"(?<!\r)\n", "\r\n", text) if windows else text
 
 
 def _changed(text: str, change: Change) -> str:
@@ -112,7 +116,8 @@ def _with(content: Mapping[str, Any], change: Change) -> dict[str, Any]:
     steps = _steps(change.path)
     for at, step in enumerate(steps[:-1]):
         if isinstance(place, list):
-            assert isinstance(step, int)
+            if not isinstance(step, int):
+                raise NoChangeError(f"{change.path[0]} is a list in workshop.toml, and no table")
             if step == len(place):
                 place.append({})
             place = place[step]
@@ -123,7 +128,8 @@ def _with(content: Mapping[str, Any], change: Change) -> dict[str, Any]:
             place = place.setdefault(_named(step), [] if listed and change.value is not None else {})
     last = steps[-1]
     if isinstance(place, list):
-        assert isinstance(last, int)
+        if not isinstance(last, int):
+            raise NoChangeError(f"{change.path[0]} is a list in workshop.toml, and no table")
         if change.value is None and last < len(place):
             del place[last]
     elif change.value is None:
@@ -216,9 +222,13 @@ def _own(path: Path_, table: Path_, stands: Mapping[Path_, int]) -> bool:
 def _assigned(text: str, change: Change) -> Any:
     document: Any = tomlkit.parse(text)
     place = document
-    for step in map(_named, _steps(change.path)[:-1]):
-        if step not in place:
-            place[step] = tomlkit.table()
+    for step in _steps(change.path)[:-1]:
+        inline = isinstance(place, InlineTable | Array)
+        if isinstance(place, list):
+            if step == len(place):
+                place.append(tomlkit.inline_table() if inline else tomlkit.table())
+        elif (step := _named(step)) not in place:
+            place[step] = tomlkit.inline_table() if inline else tomlkit.table()
         place = place[step]
     place[change.path[-1]] = change.value
     return document

@@ -154,11 +154,11 @@ def _dot(axes: Axes, place: int, row: Row, interval: Interval, printer: Printer)
     low, middle, high = (1000.0 * end for end in (interval.low, interval.value, interval.high))
     face = INK if row.recorded else PAPER
     axes.plot([low, high], [place, place], color=INK, linewidth=1.0, zorder=1)
-    axes.plot([middle], [place], "o", color=INK, markerfacecolor=face, markersize=5.5, zorder=2)
+    axes.plot([middle], [place], "o", color=INK, markerfacecolor=face, markersize=4.5, zorder=2)
     axes.annotate(
         printer.figure(interval.value, "with binder", unit=False, of=interval),
         (middle, place),
-        xytext=(0, 2.5),
+        xytext=(0, 1.8),
         textcoords="offset points",
         ha="center",
         va="bottom",

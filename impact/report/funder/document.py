@@ -54,7 +54,7 @@ INPUTS = {
     "pressing": message("pressing"),
     "drying": message("drying"),
     "transport": message("transport"),
-    "hours": message("hours of sessions"),
+    "hours": message("hours of batches"),
     "cost": message("cost"),
 }
 """Columns of the log that are summed up, and their names in the report; the unit of a cost is the workshop's currency."""

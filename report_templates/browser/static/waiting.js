@@ -108,6 +108,7 @@ export function start() {
     const count = form.dataset.count === undefined ? null : form.querySelector(".count");
     if (count) count.textContent = Number(count.textContent) + 1;
     if (form.dataset.auto !== undefined) remember(form);
+    else for (const one of form.querySelectorAll("input[inputmode='numeric']")) one.value = one.defaultValue;
     send();
   });
   document.addEventListener("change", (event) => {
