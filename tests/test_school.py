@@ -32,8 +32,7 @@ from impact.cli.commands import main
 from impact.decisions.forecast import forecast
 from impact.decisions.planned import Expected
 from impact.factors.values import generator
-from impact.findings.cautions import ALLERGEN
-from impact.findings.risks import OF_TABLES
+from impact.findings.allergens import ALLERGEN, OF_TABLES
 from impact.records.columns import device_columns
 from impact.records.demonstration import DEMO
 from impact.records.statements import Visit

@@ -77,12 +77,12 @@ CASES: list[tuple[list[Mapping[str, Any]], dict[str, Any]]] = [
 
 
 def pieces(value: Any) -> Iterator[Said | Counted]:
-    """Yield every sentence and piece of one within results."""
+    """Yield every sentence and piece of one within results, but what they rest on, which is cited as it stands."""
     if isinstance(value, Said | Counted):
         yield value
     if is_dataclass(value):
         for field in fields(value):
-            if field.name != "usual":
+            if field.name not in ("usual", "cited"):
                 yield from pieces(getattr(value, field.name))
     elif isinstance(value, Mapping | list | tuple):
         for inner in value.values() if isinstance(value, Mapping) else value:

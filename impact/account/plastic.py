@@ -10,6 +10,7 @@ import numpy as np
 
 from impact.account.intensities import UnitImpacts
 from impact.account.results import Interval, PlasticResult
+from impact.base.language import message
 from impact.base.sentences import Fact, Name, Said
 from impact.core import FloatArray, Numbers
 from impact.core.plastic import (
@@ -23,12 +24,12 @@ from impact.core.plastic import (
 from impact.factors.values import MissingFactorError, Values, known
 from impact.records.workshop import Part
 
-ROUTES = ("formed", "resin")
+ROUTES = (message("formed"), message("resin"))
 KINDS = {False: "polymer.", True: "polymer.recycled-"}
 """Of what polymer, new or recycled: how the keys of its factors begin."""
 LIFE = "service life"
 """Name of the error of how long a moulded part serves."""
-RULES = ("measured", "same-volume", "equal-stiffness")
+RULES = (message("measured"), message("same-volume"), message("equal-stiffness"))
 
 
 @dataclass(frozen=True, slots=True)

@@ -242,7 +242,8 @@ class Printer:
             return said
         bound = QUANTITIES[quantity].bound
         low, high = (self.figure(end, quantity, unit=bound, of=figure) for end in (figure.low, figure.high))
-        return f"{said} ({low} {translate(self.language, 'to')} {high})"
+        to = translate(self.language, "to")
+        return f"{said} ({low} {to} {high})"
 
     def tells(self, figure: Ends, quantity: str) -> bool:
         """Return whether an interval says more than its figure as they are printed, and is one of it."""

@@ -14,7 +14,7 @@ from functools import cache
 from pathlib import Path
 
 from impact.base.catalogue import Names, read_names
-from impact.base.language import spelled, spoken_in
+from impact.base.language import message, spelled, spoken_in
 from impact.base.printing import Printer
 from impact.factors.keys import key_of
 from impact.factors.rows import Factor
@@ -23,8 +23,9 @@ TABLE = Path(__file__).with_name("rownames.csv")
 """The patterns with their topic and their name in each language; the first that fits a key is its own."""
 
 TOPICS = (
-    "fates", "paper", "recycling", "landfill", "incineration", "composting", "electricity", "binders", "making", "plastics",
-    "transport", "warming", "other",
+    message("fates"), message("paper"), message("recycling"), message("landfill"), message("incineration"),
+    message("composting"), message("electricity"), message("binders"), message("making"), message("plastics"),
+    message("transport"), message("warming"), message("other"),
 )  # fmt: skip
 """The groups of factors, in the order in which a reader meets them."""
 

@@ -2,6 +2,7 @@
 
 In: `Results`. Out: findings with the rule, the figure that triggered it and its source; sentences with qualifiers.
 
+- `allergens`: what binders hold that people are allergic to.
 - `balance`: whether more paper was found than weighed in.
 - `blend`: what one kg of parts needs beside it in a compost heap, as a range.
 - `cautions`: cautions for people and rooms, chosen by what the workshop does.

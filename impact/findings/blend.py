@@ -6,6 +6,7 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import TypeAlias
 
+from impact.base.language import message
 from impact.base.serial import Positive, named, shows
 from impact.core.blend import (
     Ingredient,
@@ -18,7 +19,7 @@ from impact.core.blend import (
 from impact.factors.values import End, Values
 from impact.findings.compost_rules import MakeUp
 
-SIZE = (
+SIZE = message(
     "Soak the parts and tear or shred them to pieces the size of a thumbnail or smaller, and mix them in well: whole parts "
     "dry out, mat together and stay (common practice, no source)."
 )

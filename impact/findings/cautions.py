@@ -14,6 +14,7 @@ from impact.base.sentences import Fact, Listed, Name, Said, Worded, joined
 from impact.base.serial import shows
 from impact.factors.factorset import FactorSet
 from impact.factors.rownames import speaker_of
+from impact.findings.allergens import ALLERGEN, allergens
 from impact.findings.ruletable import cited, facts_of, figures_of, rules_told
 from impact.records.workshop import Workshop
 
@@ -24,9 +25,6 @@ DEFER = message(
     "These are the usual cautions and no risk assessment. Local rules, the makers' manuals and safety data sheets, and people "
     "licensed for electrical and fire work have the last word."
 )
-ALLERGEN = "allergen"
-"""Flag of a binder that holds something people are allergic to, with what it is."""
-
 TABLE = "cautions.csv"
 COLUMNS = (
     "hazard", "when", "text", "figures", "source",
@@ -49,11 +47,16 @@ def is_dried_by_power(results: Results) -> bool:
 @shows("hazard", "text", "source")
 @dataclass(frozen=True, slots=True)
 class Caution(Worded):
-    """One caution with its source."""
+    """One caution with what it rests on, and how that is known."""
 
     hazard: str
     said: Said
-    source: str
+    cited: Said
+
+    @property
+    def source(self) -> str:
+        """What it rests on, in words."""
+        return str(self.cited)
 
 
 def facts_held(
@@ -83,9 +86,7 @@ def facts_held(
         name = Name("binder", binder)
         for flag in names.binder_tags.get(binder, "none").split(";"):
             true_of[flag.strip()] = (*true_of.get(flag.strip(), ()), name)
-        allergen = tag(names.binder_tags.get(binder, ""), ALLERGEN)
-        if allergen:
-            told = Said("{allergen} in {binder}", {"allergen": allergen, "binder": name})
+        if told := allergens(binder, names):
             true_of[ALLERGEN] = (*true_of.get(ALLERGEN, ()), told)
     listed = {fact: Listed(of, "; " if fact == ALLERGEN else ", ") for fact, of in true_of.items()}
     return {**{fact: "yes" for fact, holds in held.items() if holds}, **listed}
@@ -131,8 +132,7 @@ def cautions(
         figures = figures_of(cells, factors, (*regions, "EU", "GBR", "USA"))
         rows = facts_of(figures)
         texts = [Said(rule["text"], {**rows, "binders": facts[rule["when"]]}) for rule in rules]
-        sources = [rule["source"] for rule in rules if rule["source"]]
-        found.append(
-            Caution(hazard, joined(texts, usual=usual), "; ".join([*cited(figures.values(), factors), *sources]))
-        )
+        sources = [Said(rule["source"]) for rule in rules if rule["source"]]
+        resting = joined([*cited(figures.values(), factors), *sources], "; ", usual)
+        found.append(Caution(hazard, joined(texts, usual=usual), resting))
     return found

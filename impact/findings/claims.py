@@ -82,9 +82,6 @@ AND = message(" and ")
 NOBODY = message("nobody followed it up")
 IF_TAKEN = message("if parts took plastic's place as the workshop states ({how})")
 AS_TAKEN = message("by the share followed up")
-GOOD_PART = message("{share} of {n} good part ({part})")
-GOOD_PARTS = message("{share} of {n} good parts ({part})")
-OF_BATCH, OF_BATCHES = message("{n} batch of the whole work"), message("{n} batches of the whole work")
 SHARE_OF_WORK = message("{share} of the work of these days")
 OF_GRANT = message("Counted for the grant {grant} ({share}): ")
 REST = message("the rest left as rejects, trim or fines, or was not found again")
@@ -217,7 +214,7 @@ class _Writer:
                 used=_mass(paper.put_to_use_kg.value / self.counted),
                 counting=counting,
                 rest=self.rest_of_paper(),
-                batches=Counted(*self.weighed_batches, self.results.batches),
+                batches=self.weighed_batches,
             )
         if side(paper.kept_from_landfill_kg) == ABOVE:
             yield self.sentence("kept-from-landfill", **masses, bases=fates_known(self.results))
@@ -236,9 +233,12 @@ class _Writer:
         yield from self.plastic_displaced()
 
     @property
-    def weighed_batches(self) -> tuple[str, str]:
-        """Return how batches are counted, one and many."""
-        return (OF_BATCH, OF_BATCHES) if self.grant else ("{n} batch", "{n} batches")
+    def weighed_batches(self) -> Counted:
+        """Return how many batches were weighed."""
+        count = self.results.batches
+        if self.grant:
+            return Counted("{n} batch of the whole work", "{n} batches of the whole work", count)
+        return Counted("{n} batch", "{n} batches", count)
 
     @property
     def of_grant(self) -> Fact:
@@ -343,7 +343,9 @@ class _Writer:
             if share and part.plastic is not None and part.good > 0.0:
                 mass += part.good * share * part.plastic.mass_per_service_kg * self.counted
                 facts: dict[str, Fact] = {"share": Figure(share, "share"), "part": Name("part", part.part)}
-                shares.append(Counted(GOOD_PART, GOOD_PARTS, part.good, facts))
+                shares.append(
+                    Counted("{share} of {n} good part ({part})", "{share} of {n} good parts ({part})", part.good, facts)
+                )
                 followed[part.part] = bool(self.results.workshop.parts[part.part].displacement_evidence)
         if not shares:
             return

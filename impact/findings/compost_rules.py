@@ -14,7 +14,7 @@ from impact.base.serial import shows
 from impact.factors.factorset import FactorSet
 from impact.factors.rownames import speaker_of
 from impact.factors.rows import MEMORY, Factor
-from impact.findings.ruletable import cited, facts_of, figures_of, read_rules
+from impact.findings.ruletable import cited, facts_of, figures_of, place_cited, read_rules
 from impact.records.workshop import Materials
 
 BLOCKED = message("blocked")
@@ -37,7 +37,7 @@ class Reason:
         Stable code.
     said : Said
         What the rule says, the same for every recipe that it speaks of.
-    source : str
+    cited : Said
         Citation, place in it, and how it is known.
     about : Said or None
         What of this recipe triggered it, with its figure; None where it speaks of every part.
@@ -49,10 +49,15 @@ class Reason:
 
     rule: str
     said: Said
-    source: str
+    cited: Said
     about: Said | None = None
     effect: str = OPEN
     asks: str = ""
+
+    @property
+    def source(self) -> str:
+        """Citation, place in it, and how it is known, in words."""
+        return str(self.cited)
 
     @property
     def statement(self) -> str:
@@ -137,18 +142,23 @@ class Case:
         """
         told = _rules()[rule]
         figures = figures_of(told["figures"], self.factors, self.places)
-        place = ", ".join(
-            filter(None, (told["source"] and self.factors.sources[told["source"]].citation, told["locator"]))
-        )
-        standing = f"{place} ({told['evidence']})" if told["evidence"] else place
         rows = {**figures, **{name: row for name, row in known.items() if isinstance(row, Factor)}}
         facts = {**{name: fact for name, fact in known.items() if not isinstance(fact, Factor)}, **facts_of(rows)}
         usual = speaker_of(self.names)
         said, about = (Said(told[column], facts, usual) for column in ("statement", "subject"))
         if any(row.evidence == MEMORY and row.key.startswith(LIMITS) for row in (*rows.values(), *cite)):
             said = joined((said, Said("Limit from memory.")), usual=usual)
-        source = "; ".join(filter(None, (standing, *cited((*figures.values(), *cite), self.factors))))
-        return Reason(rule, said, source, about if about.text else None, told["effect"] or OPEN, told["asks"])
+        resting = cited((*figures.values(), *cite), self.factors)
+        if told["source"] or told["locator"]:
+            resting.insert(0, place_cited(told["source"], told["locator"], told["evidence"], self.factors))
+        return Reason(
+            rule,
+            said,
+            joined(resting, "; ", usual),
+            about if about.text else None,
+            told["effect"] or OPEN,
+            told["asks"],
+        )
 
     def grades(self, flag: str, *values: str) -> Listed | None:
         """Return the grades in the recipe whose flag has one of the values; None where none has."""

@@ -9,22 +9,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from impact.base.catalogue import Names, tag
-from impact.base.language import message
-from impact.base.sentences import Fact, Figure, Listed, Name, Said, joined
-from impact.findings.cautions import ALLERGEN, COLUMNS, TABLE, facts_held, is_dried_by_power
+from impact.base.sentences import Fact, Figure, Listed, Said, joined
+from impact.findings.allergens import ALLERGEN, allergens
+from impact.findings.cautions import COLUMNS, TABLE, facts_held, is_dried_by_power
 from impact.findings.ruletable import facts_of, figures_of, rules_told
 
 if TYPE_CHECKING:
     from impact.account.results import Results
     from impact.records.statements import Visit
-
-OF_TABLES = (
-    message("wheat (gluten)"),
-    message("barley (gluten)"),
-    message("fish (where it is made of fish)"),
-)
-"""What the tables name as allergens of binders; a workshop's own words for its own binder stay as they are."""
 
 FIRST = "School"
 """The hazard whose row comes first, whatever the audience: supervision."""
@@ -55,17 +47,6 @@ class Risk:
     guidance: tuple[str, ...]
 
 
-def allergens(binder: str, names: Names) -> str:
-    """Return what a binder holds that people are allergic to; empty where nothing is known."""
-    return tag(names.binder_tags.get(binder, ""), ALLERGEN)
-
-
-def _named(binder: str, names: Names) -> Said:
-    held = allergens(binder, names)
-    facts: dict[str, Fact] = {"binder": Name("binder", binder), "allergen": Said(held) if held in OF_TABLES else held}
-    return Said("{allergen} in {binder}", facts)
-
-
 def _stated(visit: Visit | None) -> dict[str, Fact]:
     """Return what a workshop states of the session, and under other names what it does not."""
     at, inspected = (visit.at_blender, visit.electrical) if visit else (None, None)
@@ -90,7 +71,7 @@ def risks(results: Results, regions: tuple[str, ...]) -> list[Risk]:
     workshop, tally, names = results.workshop, results.counted.tally, results.names
     dried, used = is_dried_by_power(results), sorted(tally.binders)
     held = facts_held(workshop, used, results.factors, names, regions, tally.sanded, dried)
-    allergic = [_named(binder, names) for binder in used if allergens(binder, names)]
+    allergic = [told for binder in used if (told := allergens(binder, results.names))]
     facts = {
         **held, **_stated(workshop.visit), "school": "yes",
         **({ALLERGEN: Listed(tuple(allergic), "; ")} if allergic else {"no allergen": "yes"}),

@@ -7,9 +7,28 @@ from itertools import groupby
 from operator import itemgetter
 from pathlib import Path
 
-from impact.base.sentences import Fact, Figure
+from impact.base.language import message
+from impact.base.sentences import Fact, Figure, Said, joined
 from impact.factors.factorset import FactorSet
 from impact.factors.rows import Factor, shipped_rows
+
+OWN_CITATIONS = (
+    message("Common practice, no source: working assumption of this project"),
+    message(
+        "Arithmetic on chemical formulas with the standard atomic weights C 12.011, H 1.008, N 14.007, O 15.999, Cl 35.45"
+    ),
+    message("Arithmetic on physical constants"),
+)
+"""Citations of the table of sources that name no publication."""
+
+OWN_PLACES = (
+    message("the records"), message("working assumption"), message("working list of this project"), message("table of grades"),
+    message("names of the two polymers"), message("inks by grade, table of grades"),
+    message("tape and staples by grade, table of grades"), message("coatings by grade, table of grades"),
+    message("(C4H6O2)n holds no nitrogen"), message("C6H10O5 with CH2 groups holds no nitrogen"),
+    message("cellulose and starch, (C6H10O5)n"),
+)  # fmt: skip
+"""Locators of the tables that are no place in a publication."""
 
 
 def read_rules(file: str, columns: tuple[str, ...]) -> tuple[dict[str, str], ...]:
@@ -56,12 +75,18 @@ def facts_of(rows: Mapping[str, Factor]) -> dict[str, Fact]:
     return found
 
 
-def cited(rows: Iterable[Factor], factors: FactorSet) -> list[str]:
+def place_cited(source: str, locator: str, evidence: str, factors: FactorSet) -> Said:
+    """Return citation, locator and evidence; what is cited stays in its language, what is no publication is said in the reader's."""
+    known = factors.sources.get(source)
+    citation, within = known.citation if known else source, Said(locator) if locator in OWN_PLACES else locator
+    pieces: list[Fact] = [Said(citation) if citation in OWN_CITATIONS else citation] if citation else []
+    if locator and not citation.endswith(locator):
+        pieces.append(within)
+    place = joined(pieces, ", ")
+    return Said("{place} ({evidence})", {"place": place, "evidence": Said(evidence)}) if evidence else place
+
+
+def cited(rows: Iterable[Factor], factors: FactorSet) -> list[Said]:
     """Return citation, locator and evidence of factor rows, each place once."""
-    found: dict[str, None] = {}
-    for row in rows:
-        source = factors.sources.get(row.source)
-        citation = source.citation if source else row.source
-        place = "" if citation.endswith(row.locator) else f", {row.locator}"
-        found[f"{citation}{place} ({row.evidence})"] = None
-    return list(found)
+    places = dict.fromkeys((row.source, row.locator, row.evidence) for row in rows)
+    return [place_cited(*place, factors) for place in places]

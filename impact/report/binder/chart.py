@@ -75,7 +75,7 @@ def binders_chart(rows: Sequence[Row], titles: tuple[str, str], printer: Printer
     names = [shortened(row.name, NAME_LETTERS) for row in rows]
     start = 0.1 if phone else widest(names) + 0.15
     wide = (width - start - BETWEEN - 0.1) / 2.0
-    heads = [wrapped(title, wide + 0.1) if phone else title for title in titles]
+    heads = [wrapped(title, wide + 0.1) for title in titles]
     top = TOP + LINE * max(head.count("\n") for head in heads)
     height = top + (TALL * len(rows) if phone else ROW * (len(rows) + 0.3)) + BOTTOM
     drawn = figure(height, width)
@@ -127,7 +127,8 @@ def binders_alternative(rows: Sequence[Row], reference: str, printer: Printer) -
     for row in rows:
         words = f"{row.name} {printer.whole(row.footprint, 'with binder')}"
         if row.less_reference is not None:
-            words += f", {translate(printer.language, 'difference')} {printer.whole(row.less_reference, 'with binder')}"
+            gap = printer.whole(row.less_reference, "with binder")
+            words += translate(printer.language, ", difference %(gap)s") % {"gap": gap}
         said.append(words)
     text = translate(
         printer.language,

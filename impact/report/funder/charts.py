@@ -191,7 +191,8 @@ def stages_alternative(parts: Sequence[PartResult], printer: Printer) -> str:
         words = f"{printer.name('part', part.part)} {printer.whole(part.footprint, 'per part')}"
         if stage := _largest(part.stages):
             figure = printer.figure(part.stages[stage], "per part")
-            words += f", {translate(printer.language, 'most of it')} {translate(printer.language, STAGE_NAMES[stage])} {figure}"
+            most = translate(printer.language, ", most of it %(stage)s %(figure)s")
+            words += most % {"stage": translate(printer.language, STAGE_NAMES[stage]), "figure": figure}
         if part.plastic is not None:
             against = translate(printer.language, "%(polymer)s part") % {"polymer": part.plastic.polymer}
             words += f"; {against} {printer.whole(part.plastic.footprint, 'per part')}"
@@ -345,8 +346,8 @@ def months_chart(months: Sequence[str], by_grade: Mapping[str, Sequence[float]],
     _name_grades(axes, names, middles, [masses[-1] for masses in shown.values()])
     apart_by = -(-(widest(months, SMALL) + 0.06) * len(months) // (WIDTH - left - right))  # months from name to name
     axes.set_xticks(range(0, len(months), int(apart_by)), months[:: int(apart_by)])
-    unit = f"{translate(printer.language, 'collected')}, {printer.unit('paper')}"
-    drawn.text(0.005, 0.99, unit, fontsize=SMALL, color=SOFT, va="top")
+    said = translate(printer.language, "collected, %(unit)s") % {"unit": printer.unit("paper")}
+    drawn.text(0.005, 0.99, said, fontsize=SMALL, color=SOFT, va="top")
     axes.tick_params(axis="x", length=0)
     return svg(drawn)
 

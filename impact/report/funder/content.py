@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from impact.account.inventory import STAGES
 from impact.account.paper import massflow
-from impact.base.language import message, translate, translate_all
+from impact.base.language import message, spoken_in, translate, translate_all
 from impact.base.printing import Printer
 from impact.base.sentences import Fact, Said, parts_named
 from impact.decisions.levers import TAKERS, TARIFF
@@ -18,6 +18,7 @@ from impact.findings.cautions import DEFER
 from impact.findings.claims import OWN_USE, fates_known
 from impact.findings.headline import headline, is_all_deferred, side
 from impact.findings.net import BOUGHT, COUNTED, OTHER, OTHER_STORED, SOON, STORED, does_more, net_note, net_words
+from impact.findings.ruletable import OWN_CITATIONS
 from impact.findings.verdicts import verdict_said
 from impact.report.drawing import NARROW
 from impact.report.funder import asked, charts, compost, document, factors, flow, footprints, story
@@ -77,9 +78,13 @@ def citation(source: str, results: Study | SiteResults, language: str) -> str:
     known = results.factors.sources.get(source)
     if known is None:
         return translate(language, "%(source)s (the workshop's own source)") % {"source": source}
-    licence = translate(language, "Licence: %(licence)s.") % {"licence": known.licence} if known.licence else ""
+    cited = translate(language, known.citation) if known.citation in OWN_CITATIONS else known.citation
+    terms = (
+        known.licence if spoken_in(language) == "en" else translate(language, known.licence)
+    )  # names keep their spelling
+    licence = translate(language, "Licence: %(licence)s.") % {"licence": terms} if terms else ""
     page = known.page if known.page.startswith("http") else ""
-    return " ".join(filter(None, (f"{known.citation.rstrip('.')}.", licence, page)))
+    return " ".join(filter(None, (f"{cited.rstrip('.')}.", licence, page)))
 
 
 def sentences(parts: Sequence[PartResult], tie: Ties) -> list[Markup | str]:
@@ -168,6 +173,7 @@ class Funder:
             **self._asked(),
             "net_words": net_words(results.uses_by_grade),
             "net_cases": translate_all(language, NET_CASES),
+            "landfill_sets": SETS,
             "other_set": word(SETS[results.disposal.other_set]),
             "does_more": does_more,
             "some_compared": any(part.plastic for part in results.parts),

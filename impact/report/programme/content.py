@@ -21,7 +21,7 @@ from impact.findings.headline import ABOVE, BELOW, against, side
 from impact.findings.verdicts import verdict_said
 from impact.report.evidence import RESULTS, USED, as_json, under_roof, used_rows
 from impact.report.figurekinds import fixed_in
-from impact.report.funder.content import citation
+from impact.report.funder.content import SETS, citation
 from impact.report.request import Request
 from impact.report.ties import Ties
 from impact.report.words import Words
@@ -44,7 +44,6 @@ EMITTED = message("together they emitted {net} more than they avoided")
 AVOIDED = message("together they avoided {net} more than they emitted{if_displaced}")
 IF_DISPLACED = message(", if their parts took plastic's place as they state")
 NET_UNTOLD = message("whether together they emitted more than they avoided cannot be told: {net}, net")
-ONE, MANY = message("{n} workshop"), message("{n} workshops")
 
 USED_SAID = message(
     "{workshops} took in {weighed} of waste paper, of which {used} is in good parts (as weighed; {start} to {end}; {batches}{invented})."
@@ -59,11 +58,10 @@ DEFERRED_SAID = message(
     "estimate; {start} to {end}; 95 % interval of {draws} draws{invented})."
 )
 INVENTED, SOME_INVENTED = message("; invented records"), message("; some of the records are invented")
-BATCH, BATCHES = message("{n} batch"), message("{n} batches")
 
 
 def _workshops(results: ProgrammeResults) -> Counted:
-    return Counted(ONE, MANY, len(results.sites))
+    return Counted("{n} workshop", "{n} workshops", len(results.sites))
 
 
 def headline(results: ProgrammeResults) -> Said:
@@ -100,7 +98,7 @@ def sayings(results: ProgrammeResults) -> list[Said]:
         "workshops": _workshops(results), "collected": Figure(paper.collected_kg.value, "paper"), "weighed": Figure(paper.weighed_kg.value, "paper"),
         "used": Figure(paper.put_to_use_kg.value, "paper"), "kept": Whole(paper.kept_from_landfill_kg, "paper"),
         "deferred": Whole(paper.deferred_kg, "paper"), "start": str(results.start), "end": str(results.end),
-        "batches": Counted(BATCH, BATCHES, results.total.batch_count),
+        "batches": Counted("{n} batch", "{n} batches", results.total.batch_count),
         "draws": Figure(results.settings.draws, "count"), "invented": _invented(results),
     }  # fmt: skip
     found = []
@@ -215,6 +213,7 @@ class ProgrammeReport:
             "verdict": verdict_said,
             "weighty": {site.account.name: [one for one in site.assumptions if one.weighty] for site in results.sites},
             "cautions": cautions_of(results.sites),
+            "landfill_sets": SETS,
             "defer": translate(language, DEFER),
             "citations": [citation(source, known.get(source, results.sites[0]), language) for source in sources],
         }
