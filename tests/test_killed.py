@@ -113,7 +113,11 @@ def test_report_full_temporary_directory_is_one_line_with_its_path(
 
     monkeypatch.setattr("tempfile.tempdir", str(home))
     monkeypatch.setattr(Path, "write_bytes", refuse)
-    asked = ["verify", str(page)] if command == "verify" else ["report", str(DEMO), "-o", str(page), "--draws", "100", "--grant", "none"]
+    asked = (
+        ["verify", str(page)]
+        if command == "verify"
+        else ["report", str(DEMO), "-o", str(page), "--draws", "100", "--grant", "none"]
+    )
     done = CliRunner().invoke(main, asked)
     assert done.exit_code == 1
     assert done.output.startswith(f"impact: {home}/")

@@ -110,7 +110,9 @@ def test_process_without_pango_that_makes_no_pdf_works(bare: Path) -> None:
 
 
 @linux
-@pytest.mark.parametrize("arguments", [("report", DEMO, "--grant", "none"), ("report", DEMO, "--for", "school"), ("demo", "try-it")])
+@pytest.mark.parametrize(
+    "arguments", [("report", DEMO, "--grant", "none"), ("report", DEMO, "--for", "school"), ("demo", "try-it")]
+)
 def test_command_without_pango_that_makes_a_pdf_names_the_package_and_writes_nothing(
     bare: Path, arguments: tuple[str | Path, ...]
 ) -> None:
