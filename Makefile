@@ -9,7 +9,7 @@ ifeq ($(shell uname),Darwin)
 LIBRARIES := DYLD_FALLBACK_LIBRARY_PATH="$$(brew --prefix)/lib"
 endif
 
-.PHONY: demo test test-newest test-oldest lock lint format types bench fuzz drawn messages schemas clean
+.PHONY: demo test thorough test-newest test-oldest lock lint format types bench fuzz drawn messages schemas clean
 
 demo: $(VENV)/ready
 	$(LIBRARIES) $(RUN)/impact demo
@@ -17,6 +17,10 @@ demo: $(VENV)/ready
 TEST := -m pytest -n auto --dist worksteal
 test: $(VENV)/ready-dev
 	$(LIBRARIES) $(RUN)/python $(TEST)
+
+# The tests of tests/thorough.txt too, which take half as long again.
+thorough: $(VENV)/ready-dev
+	$(LIBRARIES) $(RUN)/python $(TEST) --thorough
 
 # The same tests with the newest releases, and with the lower bounds of pyproject.toml: each in an environment of its own,
 # made anew every time, because what is newest changes.

@@ -5,6 +5,8 @@ from __future__ import annotations
 import gc
 import os
 import tempfile
+from fnmatch import fnmatchcase
+from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
@@ -22,13 +24,28 @@ MANY = 3_000
 """Tests of a run that asks for nearly every report."""
 
 
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--thorough", action="store_true", help="run the tests of tests/thorough.txt too")
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Leave out what only `make thorough` runs, where whole modules are asked for; a test that is named is run."""
+    if config.getoption("--thorough") or any("::" in argument for argument in config.args):
+        return
+    lines = Path(__file__).with_name("thorough.txt").read_text(encoding="utf-8").splitlines()
+    patterns = [line for line in lines if line and not line.startswith("#")]
+    left_out = {item.nodeid for item in items if any(fnmatchcase(item.nodeid, f"tests/{one}") for one in patterns)}
+    config.hook.pytest_deselected(items=[item for item in items if item.nodeid in left_out])
+    items[:] = [item for item in items if item.nodeid not in left_out]
+
+
 def pytest_collection_finish(session: pytest.Session) -> None:
     """Leave what the modules hold out of the search for cycles; where nearly all tests run, make what they share."""
     gc.freeze()
     if len(session.items) > MANY and hasattr(session.config, "workerinput"):
         from tests.reports import ahead
 
-        make_ahead(ahead())
+        make_ahead(ahead(thorough=session.config.getoption("--thorough")))
 
 
 def pytest_configure(config: pytest.Config) -> None:

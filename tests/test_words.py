@@ -308,7 +308,7 @@ def test_readme_block_of_examples_runs_from_top_to_bottom_as_printed(
     makefile = (ROOT / "Makefile").read_text(encoding="utf-8")
     assert "impact demo" in makefile
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr("impact.api.DEFAULT_DRAWS", 300)
+    monkeypatch.setattr("impact.api.DEFAULT_DRAWS", 100)
     monkeypatch.setattr("impact.report.layout.pdf.pdf_of", laid_out_once)
     copy_demo(Path("impact-demo"))  # as `impact demo` does, which stands in the block as well
     for line in lines:
