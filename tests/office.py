@@ -5,9 +5,15 @@ from __future__ import annotations
 import os
 import shutil
 import subprocess
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import pytest
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
 
 
 def found(program: str, without: str) -> str:
@@ -32,3 +38,15 @@ def convert(source: Path, kind: str, folder: Path) -> Path:
     target = folder / "out" / f"{source.stem}.{kind.split(':')[0]}"
     assert target.exists(), done.stderr
     return target
+
+
+@contextmanager
+def chromium(**options: Any) -> Iterator[Browser]:
+    """Start a browser that shows pages of ours; skip where none is, except in CI. `options` as of playwright's launch."""
+    from playwright.sync_api import sync_playwright
+
+    path = found("chromium", "nothing here can show a page")
+    with sync_playwright() as driver:
+        started = driver.chromium.launch(executable_path=path, **options)
+        yield started
+        started.close()

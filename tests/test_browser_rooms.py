@@ -13,11 +13,11 @@ from typing import NamedTuple
 from urllib.parse import urlsplit
 
 import pytest
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page
 
 from impact.browser.setup.asked import QUESTIONS
 from tests.folders import BATCHES, TOML, swap, write_folder
-from tests.office import found as program_found
+from tests.office import chromium
 from tests.pages import serving
 from tests.test_html import DESKTOP, FLAGS, PATIENCE_MS, PLACES, RULES, USUAL_PHONE, too_wide, violations
 
@@ -45,11 +45,8 @@ class Shown(NamedTuple):
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
-    path = program_found("chromium", "nothing here can show a page")
-    with sync_playwright() as driver:
-        started = driver.chromium.launch(executable_path=path, args=list(FLAGS), timeout=PATIENCE_MS)
+    with chromium(args=list(FLAGS), timeout=PATIENCE_MS) as started:
         yield started
-        started.close()
 
 
 def shown_of(browser: Browser, folder: Path) -> Iterator[Shown]:

@@ -17,12 +17,12 @@ from typing import Any
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from click.testing import CliRunner
-from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from impact.browser.guards import Sessions
 from impact.cli.commands import main
 from tests.folders import write_folder
-from tests.office import found as program_found
+from tests.office import chromium
 from tests.pages import Clock, serving
 from tests.test_browser_bench import DATED, GRAMS
 from tests.test_html import DESKTOP, FLAGS, PATIENCE_MS, RULES, USUAL_PHONE, too_wide
@@ -64,15 +64,13 @@ class House:
 
 @pytest.fixture(scope="module")
 def house(tmp_path_factory: pytest.TempPathFactory) -> Iterator[House]:
-    path = program_found("chromium", "nothing here can show a page")
     folder = write_folder(tmp_path_factory.mktemp("bench") / "workshop", workshop=DATED, batches=GRAMS)
     clock = Clock()
     expect.set_options(timeout=PATIENCE_MS)
-    with serving(folder, clock) as (address, sessions), sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=path, args=list(FLAGS), timeout=PATIENCE_MS)
+    browsing = chromium(args=list(FLAGS), timeout=PATIENCE_MS)
+    with serving(folder, clock) as (address, sessions), browsing as browser:
         made = House(address, sessions, folder, clock, browser, [], [])
         yield made
-        browser.close()
     # whatever the tests of this process did: nobody else was asked, and the console is silent
     assert {url for url in made.asked if not url.startswith((address, "data:", "about:"))} == set()
     assert made.said == []

@@ -19,7 +19,7 @@ from typing import Any, NamedTuple
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from PIL import Image
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page
 from pypdf import PdfReader
 
 from impact.account.results import Results
@@ -30,6 +30,7 @@ from impact.report.kinds import KINDS
 from impact.report.request import Request
 from impact.report.screen import CHARTS
 from tests.folders import BATCHES, PARTS, TOML, swap, write_folder
+from tests.office import chromium
 from tests.office import found as program_found
 from tests.reports import html_of, web_page
 
@@ -74,11 +75,8 @@ PLACES = {"runOnly": ["target-size", "scrollable-region-focusable", "region"], "
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
-    path = program_found("chromium", "nothing here can show a page")
-    with sync_playwright() as driver:
-        started = driver.chromium.launch(executable_path=path, args=list(FLAGS), timeout=PATIENCE_MS)
+    with chromium(args=list(FLAGS), timeout=PATIENCE_MS) as started:
         yield started
-        started.close()
 
 
 class Shown(NamedTuple):
