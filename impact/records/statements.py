@@ -16,7 +16,7 @@ from impact.base.language import message
 from impact.base.sentences import Fact, Figure, Said
 from impact.base.serial import Limits, shows
 from impact.records import workshop_keys as keys
-from impact.records.workshop_keys import Key, Table, fault
+from impact.records.workshop_keys import LINE, WORDS, Key, Table, fault
 
 WHOLE = message("Counted for the grant {grant}: all the work of its days, from {start} to {end}.")
 PART_OF = message("Counted for the grant {grant}: all the work from {start} to {end}, a part of its days.")
@@ -25,9 +25,7 @@ GRANTED = message(
     "accounts. Figures per part are as made; counts, people, what went in and the register are of the whole work of these days."
 )
 
-LINE = "text, at most 200 characters"
 MONEY = "such as 4000 or 4000 USD, in the currency of the workshop"
-WORDS = "text, at most 600 characters"
 
 Counted = Literal[
     "batches", "good parts", "paper collected", "paper in parts", "kept from landfill", "sessions", "attendances"

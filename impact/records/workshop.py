@@ -13,7 +13,7 @@ from typing import Annotated, Literal
 from impact.base.pictures import Picture
 from impact.records import workshop_keys as keys
 from impact.records.statements import Grants, Session, Visit
-from impact.records.workshop_keys import Key, Table, fault
+from impact.records.workshop_keys import LINE, WORDS, Key, Table, fault
 from impact.tables.encoding import Encoding
 from impact.tables.settings import ReadingSettings
 
@@ -21,7 +21,6 @@ SHARES_TOLERANCE = 0.001
 """How far the shares of a fate may miss 1, for rounding. [-]"""
 
 FOOTPRINT = "such as 1.2 kgCO2e/kg"
-WORDS = "text, at most 600 characters"
 SIZES = {"logo": 600, "photo": 1600}
 """Most pixels of the longer side of each picture that a report shows. [1]"""
 
@@ -175,9 +174,7 @@ class Presentation(Table):
     """What reports show of the workshop itself, beside its records: words, contact, two pictures, and how it was measured."""
 
     words: Annotated[keys.Words | None, Key("words", "your own words, quoted as such", accepted=WORDS)] = None
-    contact: Annotated[
-        keys.Line | None, Key("contact", "whom to ask, and where", accepted="text, at most 200 characters")
-    ] = None
+    contact: Annotated[keys.Line | None, Key("contact", "whom to ask, and where", accepted=LINE)] = None
     logo_file: Annotated[
         keys.PictureFile | None, Key("logo", "your sign", accepted="a PNG or JPEG in this folder, such as logo.png")
     ] = None
@@ -189,11 +186,9 @@ class Presentation(Table):
     photo_text: Annotated[keys.Line | None, Key("photo_text", "what it shows, in words; needed with a photo")] = None
     scale: Annotated[
         keys.Line | None,
-        Key("scale", "the scale, its step, and when it was last checked", accepted="text, at most 200 characters"),
+        Key("scale", "the scale, its step, and when it was last checked", accepted=LINE),
     ] = None
-    logged: Annotated[
-        keys.Line | None, Key("logged", "who writes the log, and when", accepted="text, at most 200 characters")
-    ] = None
+    logged: Annotated[keys.Line | None, Key("logged", "who writes the log, and when", accepted=LINE)] = None
     logo: Picture | None = None
     photo: Picture | None = None
 

@@ -377,7 +377,9 @@ Text = Annotated[
     str, AfterValidator(lambda text: text.strip()), _must(bool, "missing-value", "this is blank", "a text")
 ]
 Words = Annotated[Text, _one_line(600)]
+WORDS = "text, at most 600 characters"
 Line = Annotated[Text, _one_line(200)]
+LINE = "text, at most 200 characters"
 PictureFile = Annotated[
     str,
     _must(is_plain_name, "bad-file-name", "this is no plain name of a picture in the workshop folder", PLAIN_NAME),
