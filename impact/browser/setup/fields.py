@@ -12,8 +12,8 @@ from impact.base.catalogue import Names
 from impact.base.spellings import UnitError
 from impact.base.units import ASKED, parse_number, parse_share
 from impact.records.parts import DIMENSIONS, OF_PLASTIC, OPTIONAL, Ids, ids_of
-from impact.records.workshop import WORDS, Part, Workshop
-from impact.records.workshop_keys import Known, Setting, settings_of, types_in
+from impact.records.workshop import Part, Workshop
+from impact.records.workshop_keys import WORDS, Known, Setting, settings_of, types_in
 
 Kind = Literal["amount", "share", "number", "day", "flag", "choice", "list", "words", "text", "tables"]
 YES, NO = "yes", "no"
