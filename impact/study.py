@@ -99,7 +99,8 @@ class Study(Results):
             _ = self.as_figures
             return
         given = {field.name for field in fields(self)} - {"warnings"}
-        plain(self, tuple(one for one in members_of(Study) if one.name == "period" or str(one.source) in given))
+        shown = tuple(one for one in members_of(Study) if one.name == "period" or str(one.source) in given)
+        plain(self, shown, words=False)
 
     def as_totals(self) -> dict[str, Any]:
         """Return the figures as the JSON contract `impact-totals/1` has them."""

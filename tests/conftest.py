@@ -13,6 +13,11 @@ from hypothesis import HealthCheck, settings
 
 from tests.shared import HOME, make_ahead
 
+# As the program itself has it, see `impact.__main__`: threads that wait for one another would take the time of other tests.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+# Programs that the tests start would compile the package again, each time, where bytecode is not kept.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
 # Searching for cycles among so many objects took a fifth of the time.
 gc.set_threshold(50_000, 20, 20)
 

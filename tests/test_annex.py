@@ -11,8 +11,8 @@ from impact.report.words import typed
 from tests import edges
 from tests.edges import EDGES, pages
 from tests.reports import web_page
+from tests.sheets import texts
 from tests.test_edges import body, words
-from tests.test_pages import texts
 
 SOME = ("no-good-part", "no-plastic", "nothing-recorded", "one-batch", "forty-parts", "in-IND")
 """Edges whose annex differs most."""

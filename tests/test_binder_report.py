@@ -6,13 +6,11 @@ import math
 import re
 from datetime import date
 from functools import cache
-from io import BytesIO
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
 import pytest
-from pypdf import PdfReader
 
 from impact.account.results import Results
 from impact.api import load
@@ -33,6 +31,7 @@ from impact.report.ties import WORDS
 from impact.study import assess
 from tests.frames import PLAIN, batches, part, workshop
 from tests.reports import FEW, pdf_of_results, plain_html_of, report, verified, web_page
+from tests.sheets import count, texts
 
 DRAWS = FEW.draws
 STARCH = {**PLAIN, "binder": "corn-starch", "binder_kg": 0.5, "binder_solids": 0.1}
@@ -64,7 +63,7 @@ def tiny() -> str:
 
 
 def pages(pdf: bytes) -> int:
-    return len(PdfReader(BytesIO(pdf)).pages)
+    return count(pdf)
 
 
 def test_produce_demo_has_two_pages_that_agree_with_its_records() -> None:
@@ -75,7 +74,7 @@ def test_produce_demo_has_two_pages_that_agree_with_its_records() -> None:
 
 
 def test_produce_demo_second_page_begins_with_the_pairs() -> None:
-    first, second = (page.extract_text() for page in PdfReader(BytesIO(report("demo", "binder"))).pages)
+    first, second = texts(report("demo", "binder"))
     assert "The trade-offs" in first
     assert "Pair by pair" not in first
     assert "How to read this" in second

@@ -8,17 +8,16 @@ Checked against, from outside:
 
 from __future__ import annotations
 
-from io import BytesIO
 from typing import Any
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from pypdf import PdfReader
 
 from impact.report.layout.columns import AVOIDED, Piece, even_columns, joined, least_height
 from impact.report.layout.lines import lines_broken_once, lines_set_once
 from impact.report.layout.references import references_found_at_once
+from tests.sheets import texts
 
 LIST = "".join(f"<li>{'word ' * (3 + 7 * number % 23)}{number}</li>" for number in range(60))
 TABLE = "<table><thead><tr><th>A<th>B</thead>{}</table>".format(
@@ -46,7 +45,7 @@ PAGES = {
 
 def words(pdf: bytes) -> list[str]:
     """Return the words of each page, sorted: a break that moves by a line between columns of a page changes none."""
-    return [" ".join(sorted(sheet.extract_text().split())) for sheet in PdfReader(BytesIO(pdf)).pages]
+    return [" ".join(sorted(text.split())) for text in texts(pdf)]
 
 
 def heights(html: str) -> list[float]:
@@ -128,8 +127,8 @@ def test_references_found_at_once_print_the_same_pages_after_fewer_passes() -> N
         helped, fewer = pages_made(FAR)
     assert helped == alone
     assert fewer < usual
-    said = PdfReader(BytesIO(helped)).pages
-    assert f"far {len(said)}," in said[0].extract_text()
+    said = texts(helped)
+    assert f"far {len(said)}," in said[0]
 
 
 def test_library_is_left_as_it_was_even_after_an_error() -> None:

@@ -33,6 +33,7 @@ from tests.folders import BATCHES, PARTS, TOML, swap, write_folder
 from tests.office import chromium
 from tests.office import found as program_found
 from tests.reports import html_of, web_page
+from tests.sheets import texts
 
 CASES = {
     **{reader: Request(reader) for reader in KINDS},
@@ -440,17 +441,17 @@ def test_page_in_the_dark_no_chart_keeps_a_tone_of_the_light(plain: Shown) -> No
 
 
 def test_page_printed_from_a_browser_is_laid_out_for_paper(plain: Shown, desktop: Page) -> None:
-    printed = PdfReader(BytesIO(desktop.pdf(prefer_css_page_size=True)))
+    printed = PdfReader(BytesIO(pdf := desktop.pdf(prefer_css_page_size=True)))
     paper = re.search(r"@page \{ size: (\w+)", desktop.content())
     assert paper
     wide, high = {"letter": (612, 792), "A4": (595, 842)}[paper[1]]
     for sheet in printed.pages:
         assert (round(sheet.mediabox.width), round(sheet.mediabox.height)) == pytest.approx((wide, high), abs=1)
-    words = " ".join("\n".join(sheet.extract_text() for sheet in printed.pages).split())
+    words = " ".join("\n".join(texts(pdf)).split())
     assert desktop.locator("h1").inner_text() in words
     assert desktop.locator("a.skip").text_content() not in words
     last = desktop.locator("main > section").last.evaluate("e => e.innerText.trim().split(/\\s+/).slice(-3).join(' ')")
-    assert last.split()[-1] in printed.pages[-1].extract_text()
+    assert last.split()[-1] in texts(pdf)[-1]
 
 
 def test_page_for_paper_lets_nothing_scroll_or_run_over_the_edge(desktop: Page) -> None:

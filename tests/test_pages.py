@@ -11,12 +11,12 @@ import numpy as np
 import pypdfium2
 import pypdfium2.raw as raw
 import pytest
-from pypdf import PdfReader
 
 from impact.report.kinds import KINDS
 from impact.report.verification import verify
 from tests import edges
 from tests.reports import brief, brief_page, refused, report
+from tests.sheets import texts
 
 MOST = {"demo": 13, "tiny": 12, "large": 16}
 """Pages of each workshop's report. Our own choice."""
@@ -57,10 +57,6 @@ def sizes(pdf: bytes) -> list[dict[float, str]]:
 
 
 every_size = pytest.mark.parametrize("size", MOST)
-
-
-def texts(pdf: bytes) -> list[str]:
-    return [sheet.extract_text() for sheet in PdfReader(BytesIO(pdf)).pages]
 
 
 def emptiness(pdf: bytes) -> list[float]:

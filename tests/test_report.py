@@ -38,6 +38,7 @@ from impact.report.layout.pdf import identifier, pdf_of
 from impact.report.request import Request
 from tests.folders import PARTS, TOML, swap, write_folder
 from tests.reports import FEW, html_of, plain_html_of, report, the_one, web_page
+from tests.sheets import texts
 from tests.workshops import tiny
 
 ROOT = Path(__file__).parents[1]
@@ -256,7 +257,7 @@ def test_report_no_line_end_can_part_an_amount(reader: str) -> None:
 
 def test_report_invented_mark_stands_on_the_cover() -> None:
     assert "Invented data" in cover()
-    assert "Invented data" in PdfReader(BytesIO(report("demo"))).pages[0].extract_text()
+    assert "Invented data" in texts(report("demo"))[0]
 
 
 def test_report_of_real_records_carries_no_such_mark(tmp_path: Path) -> None:

@@ -12,7 +12,6 @@ import re
 from dataclasses import replace
 from functools import cache
 from html import escape, unescape
-from io import BytesIO
 from math import ceil
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -21,7 +20,6 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 from page import validate_pdf_bytes
-from pypdf import PdfReader
 
 from impact.account.results import Results
 from impact.api import load
@@ -60,6 +58,7 @@ from impact.study import assess
 from tests.folders import BATCHES, PARTS, TOML, swap, write_folder
 from tests.readability import prose, reading
 from tests.reports import pdf_of_results, plain_html_of, report
+from tests.sheets import count
 from tests.test_pages import EMPTIEST, emptiness
 
 CAUTIONS = Path(__file__).parents[1] / "impact" / "findings" / "cautions.csv"
@@ -143,7 +142,7 @@ def ours(html: str, shop: Workshop) -> str:
 def test_school_report_fills_three_pages_that_can_be_read_aloud(name: str, language: str, pages: int) -> None:
     request = Request("school", language)
     pdf = report("demo", "school", language) if name == "demo" else pdf_of_results(WORKSHOPS[name](), request)
-    assert len(PdfReader(BytesIO(pdf)).pages) == pages
+    assert count(pdf) == pages
     assert validate_pdf_bytes(pdf, profile="ua1").failures == []
     assert max(emptiness(pdf)[:-1]) <= EMPTIEST
 

@@ -19,13 +19,13 @@ import pytest
 from fontTools.fontBuilder import FontBuilder
 from fontTools.pens.ttGlyphPen import TTGlyphPen
 from fontTools.ttLib import TTFont
-from pypdf import PdfReader
 
 from impact.report.drawing import text_width
 from impact.report.typefaces import beyond, isolated, spelled
 from tests import edges
 from tests.letters import GIFT, PENCIL
 from tests.reports import refused
+from tests.sheets import texts
 
 ROOT = Path(__file__).parents[1]
 
@@ -86,7 +86,7 @@ def pdf(fonts: Path, name: str = "a.pdf") -> bytes:
 
 
 def text(content: bytes) -> str:
-    return PdfReader(BytesIO(content)).pages[0].extract_text()
+    return texts(content)[0]
 
 
 def test_beyond_is_what_has_a_glyph_and_is_not_in_the_typeface() -> None:

@@ -30,7 +30,7 @@ from impact.tables.fingerprints import first_alike, of_rows
 from impact.tables.texts import Coded, Codes, Flags, Written
 
 STEP = 1 << 20
-"""Values by which the memory grows at a time."""
+"""Values by which the memory grows at a time; it doubles below that, so that few batches take little."""
 
 
 class Growing:
@@ -47,7 +47,7 @@ class Growing:
             self._content = self._content.astype(kind)
         size = self._size + len(values)
         if size > len(self._content):
-            self._content.resize(-(-size // STEP) * STEP, refcheck=False)
+            self._content.resize(max(size, len(self._content) + min(len(self._content), STEP)), refcheck=False)
         self._content[self._size : size] = values
         self._size = size
 

@@ -6,7 +6,7 @@ import csv
 import io
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any, BinaryIO
 
@@ -41,6 +41,7 @@ def _spelt() -> re.Pattern[str]:
     return re.compile(rf"{_LITERAL}|\b({words})\b", re.IGNORECASE)
 
 
+@lru_cache(maxsize=4096)
 def american(text: str) -> str:
     """Return a message as the United States spell it; names of facts, elements and what is quoted stay as they are."""
 

@@ -11,6 +11,7 @@ import copy
 import hashlib
 from collections.abc import Hashable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from functools import lru_cache
 from typing import Any, Literal
 
 import numpy as np
@@ -67,18 +68,31 @@ def stream_of(factor: Factor) -> str:
 
 def stream_draws(factor: Factor, stream: str, *, seed: int, draws: int) -> FloatArray:
     """Return the central value of a row and its draws from one named stream."""
-    rng = generator(seed, stream)
-    drawn = draw(factor.distribution, factor.value, factor.low, factor.high, size=draws, rng=rng)
-    return np.concatenate(([factor.value], drawn))
+    drawn = _drawn if draws > MOST_KEPT else _drawn_once
+    return drawn(factor.distribution, factor.value, factor.low, factor.high, stream, seed, draws)
+
+
+MOST_KEPT = 2000
+"""Draws of a stream that are kept for other workshops and for the next change of this one; more take too much memory."""
+
+
+def _drawn(distribution: str, value: float, low: float, high: float, stream: str, seed: int, draws: int) -> FloatArray:
+    drawn = draw(distribution, value, low, high, size=draws, rng=generator(seed, stream))
+    found = np.concatenate(([value], drawn))
+    found.setflags(write=False)
+    return found
+
+
+_drawn_once = lru_cache(maxsize=1024)(_drawn)
 
 
 def factor_draws(factor: Factor, stream: str, *, seed: int, draws: int) -> FloatArray:
     """Return the central value of a row and its draws from one named stream; those of a share stay within 0 to 1."""
     values = stream_draws(factor, stream, seed=seed, draws=draws)
     pattern = pattern_of(factor.key)
-    if pattern is not None and pattern.share:
-        values[1:] = np.clip(values[1:], 0.0, 1.0)
-    return values
+    if pattern is None or not pattern.share:
+        return values
+    return np.concatenate((values[:1], np.clip(values[1:], 0.0, 1.0)))
 
 
 ANEW = ("metered", "weighed")

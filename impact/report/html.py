@@ -7,6 +7,7 @@ import re
 from collections.abc import Callable, Mapping
 from functools import lru_cache, partial
 from inspect import ismodule
+from string import printable
 from traceback import extract_tb
 from typing import Any
 
@@ -44,8 +45,11 @@ def alone(page: str) -> str:
 
 
 def _with_typeface(page: str) -> str:
-    """Return a page that holds the glyphs of its own characters, which takes a twentieth of whole font files."""
-    characters = "".join(sorted(set(_WITHIN.sub("", page))))
+    """Return a page that holds the glyphs of its own characters, which takes a twentieth of whole font files.
+
+    Those of ASCII are there in any case, as nearly every page has them, so that most pages share one font.
+    """
+    characters = "".join(sorted({*_WITHIN.sub("", page), *printable}))
     own = [
         face_rule(
             weight, style, f"data:font/woff2;base64,{base64.b64encode(subset(path.read_bytes(), characters)).decode()}"
@@ -200,10 +204,11 @@ def _by_own(environment: Any, data: Mapping[str, Any]) -> str:
 
 
 _AMOUNT = re.compile(
-    r"(?:(?<=\d)|(?<=\d\))|(?<=\d</span>)|(?<=\d\)</span>)|(?<=\d</span>\)</span>)) "
+    r" (?:(?<=\d )|(?<=\d\) )|(?<=\d</span> )|(?<=\d\)</span> )|(?<=\d</span>\)</span> ))"
     r"(?=(?:%|(?:[km]?g|lb|oz|k?Wh|h|m?L|mm|cm|km|N|Pa|°C)(?![\w'’-]))[^<>]*<)"
 )
-_EMISSION = re.compile(r"(?<=\bg) (?=CO₂e[^<>]*<)|(?<=\bkg) (?=CO₂e[^<>]*<)")
+_EMISSION = re.compile(r" (?=CO₂e[^<>]*<)(?:(?<=\bg )|(?<=\bkg ))")
+"""Both begin with the blank itself, which is quick to look for."""
 
 
 def settled(html: str) -> str:

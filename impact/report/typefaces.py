@@ -14,7 +14,7 @@ import unicodedata
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from io import BytesIO
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
@@ -183,6 +183,11 @@ def _ranges(characters: Iterable[str]) -> str:
 
 def subset(font: bytes, characters: str, *, index: int = 0) -> bytes:
     """Return a WOFF2 file with the glyphs of some characters; those that the font lacks are left out."""
+    return _subset(font, "".join(sorted({*characters})), index)
+
+
+@lru_cache(maxsize=16)
+def _subset(font: bytes, characters: str, index: int) -> bytes:
     from fontTools.subset import Options, Subsetter, load_font, save_font
 
     options = Options(flavor="woff2", font_number=index & 0xFFFF)
