@@ -74,8 +74,9 @@ def findings(pdf: bytes, folder: Path) -> list[tuple[str, str]]:
     path = folder / "checked.pdf"
     path.write_bytes(pdf)
     checker = Path(sys.executable).with_name("outloud")
-    done = subprocess.run([checker, "--json", "-", path], capture_output=True, text=True, check=False)
-    (result,) = json.loads(done.stdout)["results"]
+    told = folder / "checked.json"  # a pipe would hold no more than what its reader has taken when the program ends
+    subprocess.run([checker, "--json", told, path], capture_output=True, check=False)
+    (result,) = json.loads(told.read_text(encoding="utf-8"))["results"]
     assert result["error"] is None
     assert result["stats"]["pages"] > 1
     return [(finding["severity"], finding["rule"]) for finding in result["findings"]]

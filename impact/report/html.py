@@ -5,8 +5,9 @@ from __future__ import annotations
 import base64
 import re
 from collections.abc import Callable, Mapping
-from functools import lru_cache, partial
+from functools import cache, lru_cache, partial
 from inspect import ismodule
+from pathlib import Path
 from string import printable
 from traceback import extract_tb
 from typing import Any
@@ -44,15 +45,21 @@ def alone(page: str) -> str:
     return _with_typeface(fitted(page))
 
 
+USUAL = printable + "\u00a0«°±³º»¿ÄÖÜßáäéíñóöúüΣρ–’“”„…₂₄←→−×·"
+"""Letters and marks of the messages in all languages, and a few more."""
+
+_content = cache(Path.read_bytes)
+
+
 def _with_typeface(page: str) -> str:
     """Return a page that holds the glyphs of its own characters, which takes a twentieth of whole font files.
 
-    Those of ASCII are there in any case, as nearly every page has them, so that most pages share one font.
+    The usual ones are there in any case, so that most pages share one subset.
     """
-    characters = "".join(sorted({*_WITHIN.sub("", page), *printable}))
+    characters = "".join(sorted({*_WITHIN.sub("", page), *USUAL}))
     own = [
         face_rule(
-            weight, style, f"data:font/woff2;base64,{base64.b64encode(subset(path.read_bytes(), characters)).decode()}"
+            weight, style, f"data:font/woff2;base64,{base64.b64encode(subset(_content(path), characters)).decode()}"
         )
         for weight, style, path in font_faces()
     ]

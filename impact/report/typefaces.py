@@ -186,7 +186,7 @@ def subset(font: bytes, characters: str, *, index: int = 0) -> bytes:
     return _subset(font, "".join(sorted({*characters})), index)
 
 
-@lru_cache(maxsize=16)
+@lru_cache(maxsize=64)
 def _subset(font: bytes, characters: str, index: int) -> bytes:
     from fontTools.subset import Options, Subsetter, load_font, save_font
 
