@@ -62,7 +62,9 @@ class Adder:
 
     def add(self, line: Line, vector: FloatArray) -> None:
         """Add a vector of all batches to one line."""
-        self._put(line, self._summed(self.codes, vector, self.groups))
+        column = self._summed(self.codes, vector, self.groups)
+        if column.any():
+            self._put(line, column)
 
     def split(self, lines: Sequence[Line | None], codes: np.ndarray, vector: FloatArray) -> None:
         """Add a vector to several lines at once: what each batch adds goes to the line of its code, None to none."""
@@ -71,9 +73,9 @@ class Adder:
         if keys is None:
             keys = codes * self.groups + self.codes
             self._keys[key] = codes, keys  # the codes are kept with their keys, so that no other takes their id
-        sums = self._summed(keys, vector, self.groups * len(lines))
-        for line, column in zip(lines, sums.reshape(len(lines), self.groups), strict=True):
-            if line is not None:
+        sums = self._summed(keys, vector, self.groups * len(lines)).reshape(len(lines), self.groups)
+        for line, column, some in zip(lines, sums, sums.any(axis=1).tolist(), strict=True):
+            if line is not None and some:
                 self._put(line, column)
 
     @staticmethod
@@ -81,8 +83,7 @@ class Adder:
         return np.asarray(np.bincount(codes, weights=vector, minlength=size), dtype=np.float64)
 
     def _put(self, line: Line, column: FloatArray) -> None:
-        if column.any():
-            self.columns[line] = self.columns[line] + column if line in self.columns else column
+        self.columns[line] = self.columns[line] + column if line in self.columns else column
 
 
 class Marker(Adder):

@@ -39,16 +39,19 @@ def resolved(inventory: Inventory) -> Inventory:
     unknown = [index for index, line in enumerate(inventory.lines) if line.item.split("|")[0] == OWN_REJECTS]
     if not unknown:
         return inventory
-    kept = {line: inventory.amounts[:, index] for index, line in enumerate(inventory.lines) if index not in unknown}
+    columns = inventory.amounts.T
+    kept = dict(zip(inventory.lines, columns, strict=True))
+    for index in unknown:
+        del kept[inventory.lines[index]]
     parts = inventory.groups["part"]
     for part in dict.fromkeys(parts):
         rows = parts.where(part)
+        of_part = [(inventory.lines[index], np.where(rows, columns[index], 0.0)) for index in unknown]
         for (kind, item), share in makeup_of(inventory, rows)[0].items():
-            for index in unknown:
-                target = names.made_of(inventory.lines[index], kind, item)
+            for line, amounts in of_part:
+                target = names.made_of(line, kind, item)
                 if target is not None:
-                    amounts = np.where(rows, inventory.amounts[:, index], 0.0) * share
-                    kept[target] = kept[target] + amounts if target in kept else amounts
+                    kept[target] = kept[target] + amounts * share if target in kept else amounts * share
     lines = tuple(sorted(kept))
     return Inventory(inventory.groups, lines, np.column_stack([kept[line] for line in lines]))
 
