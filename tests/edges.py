@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import csv
 import tempfile
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from functools import cache, partial
@@ -187,19 +187,31 @@ def _request(edge: str, reader: str) -> Request:
     return Request(reader, part=None if reader == "funder" else EDGES[edge].parts[0]["part"])
 
 
-def pages(edge: str) -> dict[str, str]:
+def pages(edge: str) -> Mapping[str, str]:
     """Return the pages of an edge as the layout library gets them, by kind, or what is said where its records fill none."""
-    return shared(f"edge-{edge}", lambda: _pages(edge))
+    return _Pages(edge)
 
 
-def _pages(edge: str) -> dict[str, str]:
-    found = {}
-    for reader in KINDS:
+@dataclass(frozen=True)
+class _Pages(Mapping[str, str]):
+    """The pages of an edge, each made when it is asked for."""
+
+    edge: str
+
+    def __getitem__(self, reader: str) -> str:
+        return shared(f"edge-{self.edge}-{reader}-page", lambda: self._made(reader))
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(KINDS)
+
+    def __len__(self) -> int:
+        return len(KINDS)
+
+    def _made(self, reader: str) -> str:
         try:
-            found[reader] = page_of(edge, reader)
+            return page_of(self.edge, reader)
         except NothingToSayError as error:
-            found[reader] = str(error)
-    return found
+            return str(error)
 
 
 def page_of(edge: str, reader: str) -> str:

@@ -125,6 +125,7 @@ def environment(language: str, drawn: Callable[..., str], *, own: str | None = N
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        bytecode_cache=_compiled(),
     )
     made.filters["typed"] = typed
     made.filters["short"] = lambda name: len(spelled(f"<i>{name}</i>")) <= SHORT + len("<i></i>")
@@ -133,6 +134,32 @@ def environment(language: str, drawn: Callable[..., str], *, own: str | None = N
     gettext.install_gettext_callables(partial(translate, language), partial(translate_count, language), newstyle=True)
     made.filters["picture"] = drawn
     return made
+
+
+@cache
+def _compiled() -> Any:
+    """Return what keeps the code of templates for every language: to compile them takes longer than to fill them."""
+    from jinja2 import BytecodeCache
+
+    class Kept(BytecodeCache):
+        """Code by the name of a template and a sum of its text."""
+
+        def __init__(self) -> None:
+            self.codes: dict[tuple[str, str], Any] = {}
+
+        def load_bytecode(self, bucket: Any) -> None:
+            bucket.code = self.codes.get((bucket.key, bucket.checksum))
+
+        def dump_bytecode(self, bucket: Any) -> None:
+            if len(self.codes) >= MOST_TEMPLATES:  # each new text of a template of the workshop's own is one more
+                self.codes.clear()
+            self.codes[bucket.key, bucket.checksum] = bucket.code
+
+    return Kept()
+
+
+MOST_TEMPLATES = 200
+"""Templates whose code is kept."""
 
 
 def picture(shown: str | Picture, said: str = "", narrow: Callable[[], str] | None = None, *, inlined: bool) -> str:
