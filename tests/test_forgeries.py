@@ -284,14 +284,18 @@ def settings(old: str, new: str) -> bytes:
     return swapping(old.encode(), new.encode())(first_file()[SETTINGS])
 
 
-SCHOOL = settings('reader = "binder"', 'reader = "school"')
+def school() -> bytes:
+    """Return the settings of a report for a school."""
+    return settings('reader = "binder"', 'reader = "school"')
+
+
 ASKED = "[asked]\nsessions = {}\npeople = 12\nparts_per_person = 1\n"
 ATTACKS: dict[str, tuple[Callable[[], bytes], str]] = {
     "a hidden template": (lambda: settings("[report]", "[report]\ntemplate = \"{{ 1 }}\""), "report.template"),
     "own template without one": (lambda: settings("own_template = false", "own_template = true"), "no template.html"),
     "a missing include": (lambda: settings("[report]", "include = \"x\"\n[report]"), "include"),
-    "no end of sessions": (lambda: SCHOOL.replace(b"[asked]\n", ASKED.format("1e400").encode()), "asked.sessions"),
-    "too many sessions": (lambda: SCHOOL.replace(b"[asked]\n", ASKED.format(10**9).encode()), "sessions = 1000000000"),
+    "no end of sessions": (lambda: school().replace(b"[asked]\n", ASKED.format("1e400").encode()), "asked.sessions"),
+    "too many sessions": (lambda: school().replace(b"[asked]\n", ASKED.format(10**9).encode()), "sessions = 1000000000"),
     "sessions of another kind": (lambda: settings("[asked]\n", ASKED.format(3)), "other questions"),
     "three million draws": (lambda: settings("draws = 100", "draws = 3000000"), "counted.draws"),
     "no draws": (lambda: settings("draws = 100", "draws = 0"), "counted.draws"),

@@ -74,7 +74,7 @@ class Adder:
             keys = codes * self.groups + self.codes
             self._keys[key] = codes, keys  # the codes are kept with their keys, so that no other takes their id
         sums = self._summed(keys, vector, self.groups * len(lines)).reshape(len(lines), self.groups)
-        for line, column, some in zip(lines, sums, sums.any(axis=1).tolist(), strict=True):
+        for line, column, some in zip(lines, sums, np.any(sums, axis=1).tolist(), strict=True):
             if line is not None and some:
                 self._put(line, column)
 
