@@ -45,8 +45,9 @@ types: $(VENV)/ready-dev
 	$(RUN)/mypy
 
 bench: $(VENV)/ready-dev
-	@status=0; for script in startup scale change; do \
-	    $(LIBRARIES) $(RUN)/python "tests/benchmarks/$$script.py" || status=1; \
+	@status=0; for script in startup "scale --large" change; do \
+	    set -- $$script; script=$$1; shift; \
+	    $(LIBRARIES) $(RUN)/python "tests/benchmarks/$$script.py" "$$@" || status=1; \
 	done; exit $$status
 
 # Inputs for the readers; what is found stands in build/fuzz and fails the target. FUZZ_INPUTS=… changes their number.

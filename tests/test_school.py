@@ -497,11 +497,11 @@ def test_risk_sheet_says_what_the_workshop_states_of_blender_and_devices_or_that
     assert "When the devices were inspected: not recorded." in bare["Electricity near water"]
 
 
-def visited(**stated: Any) -> str:
+def visited(people: int = 15, language: str = "en", **stated: Any) -> str:
     """Return the page of the demo for another visit, without marks."""
     found = demo()
     shop = replace(found.workshop, visit=Visit(**stated))
-    return plain_html_of(replace(found, workshop=shop), Request("school", asked={"people": 15}))
+    return plain_html_of(replace(found, workshop=shop), Request("school", language, asked={"people": people}))
 
 
 def test_session_table_leaves_open_what_is_not_stated() -> None:
@@ -521,6 +521,20 @@ def test_session_price_is_shared_by_the_pupils_of_the_plan_and_a_large_group_is_
     text = words(visited(cost=60.0, pupils=14.0))
     assert "60.00 USD for one session; 4.00 USD for each of 15 pupils" in text
     assert "14 pupils at most. The plan above has more: split the group." in text
+
+
+@pytest.mark.parametrize(
+    ("language", "price"),
+    [
+        ("en", "60.00 USD for one session; 60.00 USD for 1 pupil"),
+        ("es", "60.00 USD por sesión; 60.00 USD para 1 alumno"),
+        ("de", "60.00 USD je Termin; 60.00 USD für 1 Person"),
+    ],
+)
+def test_session_price_for_one_pupil_is_said_of_one(language: str, price: str) -> None:
+    text = words(visited(people=1, language=language, cost=60.0)).replace("\N{NO-BREAK SPACE}", " ")
+    assert price in text
+    assert "each of 1 " not in text
 
 
 def test_devices_are_those_that_the_batches_of_the_part_name() -> None:

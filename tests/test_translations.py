@@ -19,6 +19,7 @@ from impact.base import language
 from impact.base.language import translate, translate_count
 from impact.decisions.variables import VARIABLES
 from impact.report.funder import crossings as crossings_chart
+from impact.report.html import USUAL
 from impact.report.kinds import KINDS, LANGUAGES, TOGETHER_LANGUAGES
 from tests.reports import british, plain_html_of
 
@@ -145,6 +146,15 @@ def test_catalogue_placeholders_agree(language: str) -> None:
                 for text in texts(message.id) + texts(message.string)
             }
             assert len(held) == 1, message.id
+
+
+@pytest.mark.parametrize("file", ["messages.pot", *(f"{language}.po" for language in TRANSLATED)])
+def test_letters_of_all_messages_are_among_the_usual_ones(file: str) -> None:
+    """So pages that hold nothing else share one subset of their typeface."""
+    held = {
+        letter for message in catalogue(file) for text in texts(message.id) + texts(message.string) for letter in text
+    }
+    assert held - set(USUAL) == set()
 
 
 def test_translate_unknown_message_stays_as_it_is() -> None:

@@ -47,7 +47,8 @@ class Growing:
             self._content = self._content.astype(kind)
         size = self._size + len(values)
         if size > len(self._content):
-            self._content.resize(max(size, len(self._content) + min(len(self._content), STEP)), refcheck=False)
+            room = -(-size // STEP) * STEP if size > STEP else min(STEP, max(size, 2 * len(self._content)))
+            self._content.resize(room, refcheck=False)
         self._content[self._size : size] = values
         self._size = size
 

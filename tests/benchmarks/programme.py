@@ -129,7 +129,7 @@ def programme_table(
     mass = nominal * rng.uniform(0.95, 1.05, rows)
     own_mass = rng.random(rows) < 0.5
     mass = np.where(own_mass, mass, nominal)
-    good, rejects = rng.poisson(11, rows) + (4 if kind == "doubtful" else 1), rng.poisson(0.8, rows)
+    good, rejects = rng.poisson(11, rows) + (4 if kind == "doubtful" else 3), rng.poisson(0.8, rows)
     dry_out = (good + rejects) * mass * 0.94
     trim = dry_out * rng.uniform(0.01, 0.04, rows)
     share, lost = (2.0 / 3.0, rng.uniform(0.15, 0.22, rows)) if kind == "doubtful" else (0.001, 0.3)

