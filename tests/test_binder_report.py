@@ -62,13 +62,9 @@ def tiny() -> str:
     return plain_html_of(results([GLUE, GLUE, STARCH]), Request("binder"))
 
 
-def pages(pdf: bytes) -> int:
-    return count(pdf)
-
-
 def test_produce_demo_has_two_pages_that_agree_with_its_records() -> None:
     found = verified("demo", "binder")
-    assert pages(report("demo", "binder")) == 2
+    assert count(report("demo", "binder")) == 2
     assert found.disagreements == ()
     assert found.pages[0] == found.pages[1] > 100
 
@@ -266,12 +262,12 @@ def crowded(number: int | None, **changes: Any) -> Results:
 
 @pytest.mark.parametrize("changes", [{"units": "us", "country": "USA"}, {"country": "GBR", "invented": True}])
 def test_pdf_of_many_binders_tried_takes_two_pages_at_most_and_of_every_one_three(changes: dict[str, Any]) -> None:
-    assert pages(pdf_of_results(crowded(3, **changes), Request("binder"))) <= 2
-    assert pages(pdf_of_results(crowded(None, **changes), Request("binder"))) <= 3
+    assert count(pdf_of_results(crowded(3, **changes), Request("binder"))) <= 2
+    assert count(pdf_of_results(crowded(None, **changes), Request("binder"))) <= 3
 
 
 def test_pdf_of_three_batches_takes_two_pages_at_most() -> None:
-    assert pages(pdf_of_results(results([GLUE, GLUE, STARCH]), Request("binder"))) <= 2
+    assert count(pdf_of_results(results([GLUE, GLUE, STARCH]), Request("binder"))) <= 2
 
 
 def test_page_headings_skip_no_level() -> None:

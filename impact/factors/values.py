@@ -16,6 +16,7 @@ from typing import Any, Literal
 
 import numpy as np
 
+from impact.base.defaults import DEFAULT_DRAWS
 from impact.base.sentences import Said
 from impact.core import FloatArray, Numbers, normalised
 from impact.core.sampling import dirichlet, draw
@@ -72,7 +73,7 @@ def stream_draws(factor: Factor, stream: str, *, seed: int, draws: int) -> Float
     return drawn(factor.distribution, factor.value, factor.low, factor.high, stream, seed, draws)
 
 
-MOST_KEPT = 2000
+MOST_KEPT = DEFAULT_DRAWS
 """Draws of a stream that are kept for other workshops and for the next change of this one; more take too much memory."""
 
 
@@ -83,7 +84,7 @@ def _drawn(distribution: str, value: float, low: float, high: float, stream: str
     return found
 
 
-_drawn_once = lru_cache(maxsize=1024)(_drawn)
+_drawn_once = lru_cache(maxsize=512)(_drawn)  # 41 MB at most, and those of a run are held by it in any case
 
 
 def factor_draws(factor: Factor, stream: str, *, seed: int, draws: int) -> FloatArray:
