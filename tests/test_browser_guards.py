@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import gc
 import re
+import socket
+import struct
+import sys
 import webbrowser
 from collections.abc import Callable
 from http.client import HTTPConnection
 from pathlib import Path
+from threading import Event, Thread
 from typing import NamedTuple
 
 import pytest
@@ -269,3 +274,30 @@ def test_server_answers_over_the_wire_and_stops_by_its_button(tmp_path: Path) ->
         asking.request("POST", "/stop", body, kind)
         assert b"The program has ended" in asking.getresponse().read()
         asking.close()
+
+
+def test_file_is_closed_where_the_browser_went_away_before_it_came(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    lost, asked, gone = [], Event(), Event()
+    monkeypatch.setattr(sys, "unraisablehook", lambda seen: lost.append(str(seen.exc_value)))
+    door = open_door(0, lan=False)
+    app = application(write_folder(tmp_path / "w"), hosts=door.hosts, sessions=Sessions(), stop=door.stop)
+
+    @app.before_request
+    def wait_until_it_is_gone() -> None:
+        asked.set()
+        gone.wait()
+
+    app.teardown_request(lambda _: door.stop())
+    asking = socket.create_connection(door.socket.getsockname())
+    asking.sendall(f"GET /static/bench.js HTTP/1.1\r\nHost: {door.address}\r\n\r\n".encode())
+    serving_it = Thread(target=door.serve, args=(app,))
+    serving_it.start()
+    asked.wait()
+    asking.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
+    asking.close()
+    gone.set()
+    serving_it.join()
+    gc.collect()
+    assert lost == []

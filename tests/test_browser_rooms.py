@@ -13,7 +13,7 @@ from typing import NamedTuple
 from urllib.parse import urlsplit
 
 import pytest
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Browser, Page, expect
 
 from impact.browser.setup.asked import QUESTIONS
 from tests.folders import BATCHES, TOML, swap, write_folder
@@ -45,6 +45,7 @@ class Shown(NamedTuple):
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
+    expect.set_options(timeout=PATIENCE_MS)
     with chromium(args=list(FLAGS), timeout=PATIENCE_MS) as started:
         yield started
 
@@ -105,8 +106,8 @@ def test_figures_follow_the_records_while_one_looks(shown: Shown) -> None:
     before = figure.inner_text()
     (shown.folder / "batches.csv").write_text(swap(BATCHES, "pot,1.2,300", "pot,1.25,300"))
     page.locator(".changed").first.wait_for()
-    assert figure.inner_text() != before
-    assert "figures changed" in page.locator("#changed").inner_text()
+    expect(figure).not_to_have_text(before)
+    expect(page.locator("#changed")).to_contain_text("figures changed")
 
 
 def test_figures_open_how_they_came_about_by_keyboard(shown: Shown) -> None:
@@ -117,7 +118,7 @@ def test_figures_open_how_they_came_about_by_keyboard(shown: Shown) -> None:
     branch = page.locator(".tree details details > summary").first
     branch.focus()
     page.keyboard.press("Enter")
-    assert branch.evaluate("one => one.parentElement.open")
+    expect(branch.locator("xpath=..")).to_have_attribute("open", "")
 
 
 def test_what_if_answers_as_one_types(shown: Shown) -> None:
@@ -127,7 +128,7 @@ def test_what_if_answers_as_one_types(shown: Shown) -> None:
     page.locator("#outcome strong").first.wait_for()
     page.get_by_role("link", name="Keep as settings").click()
     page.get_by_role("heading", name="Keep as settings").wait_for()
-    assert "becomes 600" in page.locator("main").inner_text()
+    expect(page.locator("main")).to_contain_text("becomes 600")
 
 
 def test_reports_are_made_and_downloaded_as_one_waits(shown: Shown) -> None:
@@ -149,7 +150,7 @@ def test_set_up_refuses_and_keeps_what_was_typed(shown: Shown) -> None:
     page.get_by_label("Power (needed)").last.fill("many")
     page.get_by_role("button", name="Add").click()
     page.locator("[aria-invalid]").wait_for()
-    assert page.locator("[aria-invalid]").input_value() == "many"
+    expect(page.locator("[aria-invalid]")).to_have_value("many")
     page.locator("[aria-invalid]").fill("900")
     page.get_by_role("button", name="Add").click()
     page.get_by_text("Saved.").wait_for()
@@ -178,7 +179,7 @@ def test_ten_questions_by_keyboard_alone_lead_to_an_open_batch(browser: Browser,
                 page.get_by_label("Name").fill("pot")
             page.get_by_role("button", name="Make the folder" if number == len(QUESTIONS) else "Next").press("Enter")
         page.get_by_text("with one open batch").wait_for()
-        assert page.get_by_role("link", name="001").count() == 1
+        expect(page.get_by_role("link", name="001")).to_have_count(1)
         assert sorted(path.name for path in shown.folder.iterdir() if path.is_file()) == [
             "batches.csv",
             "parts.csv",

@@ -165,6 +165,7 @@ def too_wide(page: Page) -> list[str]:
 
 def violations(page: Page, rules: dict[str, Any] = RULES) -> list[tuple[str, list[str]]]:
     """Return the rules of axe-core that the page breaks, each with the elements that break it."""
+    page.wait_for_load_state()
     found: list[dict[str, Any]] = Axe().run(page, options=rules).response["violations"]
     return [(rule["id"], [node["html"][:200] for node in rule["nodes"]]) for rule in found]
 

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import socket
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
+from functools import partial
 from threading import Event
 from typing import TYPE_CHECKING
 
 from impact.browser.server import LARGEST
 
 if TYPE_CHECKING:
+    from _typeshed.wsgi import StartResponse, WSGIApplication, WSGIEnvironment
     from flask import Flask
 
 CONNECTIONS, IDLE = 500, 20
@@ -55,7 +57,7 @@ class Door:
 
         # a wrong or closed connection is the browser's affair, not one for the terminal
         server = create_server(
-            app,
+            partial(_closing_files, app.wsgi_app),
             sockets=[self.socket],
             threads=8,
             max_request_body_size=LARGEST,
@@ -112,6 +114,12 @@ def open_door(port: int, *, lan: bool) -> Door:
             f"nothing can be served at {address}:{port} ({error.strerror}); another port: --port {port + 1}"
         ) from None
     return Door(f"{address}:{found.getsockname()[1]}", found)
+
+
+def _closing_files(app: WSGIApplication, environ: WSGIEnvironment, start: StartResponse) -> Iterable[bytes]:
+    """Answer without the server's own way to send a file, which leaves it open where the browser went away meanwhile."""
+    environ.pop("wsgi.file_wrapper", None)
+    return app(environ, start)
 
 
 def _address_in_network() -> str:
