@@ -5,10 +5,14 @@ from __future__ import annotations
 import re
 from functools import cache
 from html import unescape
+from urllib.parse import unquote
 
 from impact.base.catalogue import read_names
+from impact.base.language import translate
 from impact.factors.factorset import read_factors
 from impact.factors.keys import pattern_of
+from impact.report.kinds import LANGUAGES
+from impact.report.ties import MARK, TOGETHER
 from impact.report.verification import tied
 
 NAMES = read_names()
@@ -55,11 +59,47 @@ def decimals(html: str, mark: str) -> tuple[int, list[str]]:
     return len(right), [text[max(0, at.start() - 30) : at.end() + 10] for at in re.finditer(other, text)]
 
 
+_WORD = "|".join(re.escape(translate(language, "to")) for language in LANGUAGES)
+_UNIT = re.compile(r"\u00a0[^\d()]+$")
+_HELD = (
+    re.compile(r"(?P<only>.*)", re.DOTALL),
+    re.compile(
+        rf"(?P<low>[^ ]+(?: CO₂e)?) (?:{_WORD}) (?P<high>[^ ]+(?: CO₂e)?)|(?P<middle>[^ ]+(?: CO₂e)?) \((?P<both>.*)\)"
+    ),
+    re.compile(rf"(?P<middle>[^(]+) \((?P<low>[^ ]+(?: CO₂e)?) (?:{_WORD}) (?P<high>.+)\)"),
+)
+"""What an element says of one, two and three figures."""
+
+
+def names_of(mark: str) -> list[str]:
+    """Return the names of the figures that the element with an id holds."""
+    first, *others = map(unquote, mark.removeprefix(MARK).partition("~")[0].split(TOGETHER))
+    return [first, *(f"{first.rpartition('.')[0]}.{other}" for other in others)]
+
+
+def figures_on(html: str) -> list[tuple[str, str]]:
+    """Return the name and the text of each tied figure of a page as often as it stands there, out of the element that holds it.
+
+    The unit behind a figure that has its ends in brackets is left out where these have none.
+    """
+    return [one for mark, text in tied(html).items() for one in _figures_of(mark, text)]
+
+
+def _figures_of(mark: str, text: str) -> list[tuple[str, str]]:
+    names = names_of(mark)
+    found = _HELD[len(names) - 1].fullmatch(text)
+    assert found is not None, (mark, text)
+    texts = [one for one in found.groups() if one is not None]
+    if len(names) > 1 and not _UNIT.search(texts[-1]):
+        texts = [_UNIT.sub("", one) for one in texts]
+    return list(zip(names, texts, strict=True))
+
+
 def texts_by_name(html: str) -> dict[str, set[str]]:
     """Return every text of each tied figure of a page, by its name."""
     texts: dict[str, set[str]] = {}
-    for mark, text in tied(html).items():
-        texts.setdefault(mark.partition("~")[0], set()).add(text)
+    for name, text in figures_on(html):
+        texts.setdefault(name, set()).add(text)
     return texts
 
 

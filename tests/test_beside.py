@@ -29,6 +29,7 @@ from impact.report.proof.carried import NoReportError
 from impact.report.proof.settings import read_settings
 from impact.report.request import Request
 from impact.study import Study
+from tests.reading import texts_by_name
 from tests.reports import british, plain_html_of
 from tests.schemas import validate
 
@@ -200,7 +201,7 @@ def test_report_beside_prints_both_periods_and_the_sentence(tmp_path: Path) -> N
     page = plain_html_of(found)
     assert "Beside the period before" in page
     assert "baseline" in page
-    assert 'id="f.beside.paper.collected_kg.change.value"' in page
+    assert "beside.paper.collected_kg.change.value" in texts_by_name(page)
     assert 'id="f.words.beside"' in page
     brief = plain_html_of(found, Request(brief=True))
     assert 'id="f.words.beside"' in brief

@@ -25,11 +25,11 @@ from impact.records.selection import filter_batches
 from impact.records.workshop import Workshop
 from impact.report.binder.chart import title_of_binders
 from impact.report.context import compose
-from impact.report.proof.figures import tied
 from impact.report.request import NothingToSayError, Request
 from impact.report.ties import WORDS
 from impact.study import assess
 from tests.frames import PLAIN, batches, part, workshop
+from tests.reading import figures_on
 from tests.reports import FEW, pdf_of_results, plain_html_of, report, verified, web_page
 from tests.sheets import count, texts
 
@@ -132,7 +132,7 @@ def test_html_of_differences_are_from_the_same_draws() -> None:
 
 
 def test_html_of_every_tied_figure_is_a_result() -> None:
-    names = {re.sub(r"~\d+$", "", name.removeprefix("f.")) for name in tied(tiny())}
+    names = {name for name, _ in figures_on(tiny())}
     assert {name for name in names if not name.startswith(WORDS)} <= set(
         leaves(compose(results([GLUE, GLUE, STARCH]), Request("binder")).document)
     )

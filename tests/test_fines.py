@@ -35,6 +35,7 @@ from impact.records.workshop import FateSplit, Part, Workshop
 from impact.study import Study, assess
 from impact.trace.explanation import derivations
 from tests.frames import PLAIN, batches, part, workshop
+from tests.reading import figures_on
 from tests.reference_account import added as total_of
 from tests.reference_account import fines, kept_from
 from tests.reports import plain_html_of
@@ -240,17 +241,17 @@ def page(results: Study) -> str:
 
 
 COUNTS = re.compile(
-    r"f\.(words\..+|story\.\w+|evidence\.\w+|parts\.[^.]+\.(good|chance_lower)|settings\.draws|from_memory\.\w+|at_ends\..+|breakeven\..+\.share)$"
+    r"(words\..+|story\.\w+|evidence\.\w+|parts\.[^.]+\.(good|chance_lower)|settings\.draws|from_memory\.\w+|at_ends\..+|breakeven\..+\.share)$"
 )
 """Counts, shares of draws or of a sum, and sentences, which have no interval of their own."""
 
 
 @pytest.mark.parametrize("of_grant", [False, True])
 def test_first_page_every_figure_carries_an_interval(of_grant: bool) -> None:
-    ids = re.findall(r'id="(f\.[^"~]+)', page(granted() if of_grant else load(DEMO).assess(draws=100)))
-    shown = {name for name in ids if not COUNTS.match(name)}
+    found = figures_on(page(granted() if of_grant else load(DEMO).assess(draws=100)))
+    shown = {name for name, _ in found if not COUNTS.match(name)}
     bases = {name.rpartition(".")[0] for name in shown}
-    assert {"f.paper.weighed_kg", "f.paper.kept_from_landfill_kg", "f.paper.landfill_diversion_rate"} <= bases
+    assert {"paper.weighed_kg", "paper.kept_from_landfill_kg", "paper.landfill_diversion_rate"} <= bases
     assert shown == {f"{base}.{end}" for base in bases for end in ("value", "low", "high")}
 
 

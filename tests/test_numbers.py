@@ -24,14 +24,13 @@ from impact.report.context import Report, compose
 from impact.report.figurekinds import KINDS, fixed_in, quantity_of
 from impact.report.html import page
 from impact.report.kinds import KINDS as REPORTS
-from impact.report.proof.figures import tied
 from impact.report.request import Request
-from impact.report.ties import MARK, Ties
+from impact.report.ties import Ties
 from impact.report.words import Words
 from impact.study import Study
 from tests.edges import pages
 from tests.folders import BATCHES, OWN_BATCHES, OWN_BINDERS, TOML, swap, write_folder
-from tests.reading import decimals, texts_by_name
+from tests.reading import decimals, figures_on, texts_by_name
 from tests.reports import FEW, FOLDERS
 
 METRIC, US = Printer(us=False, written=marks("GBR")), Printer(us=True, written=marks("USA"))
@@ -153,14 +152,13 @@ def test_report_says_the_same_figure_in_the_same_words_everywhere(size: str, rea
 def test_report_prints_only_nothing_as_nothing_and_keeps_signs(size: str) -> None:
     values = figures_of(size, "funder")
     checked = 0
-    for mark, text in tied(page_of(size, "funder")).items():
-        name = mark.removeprefix(MARK).partition("~")[0]
+    for name, text in figures_on(page_of(size, "funder")):
         value = values.get(name)
         if value is None or quantity_of(name) == "chance":
             continue
         checked += 1
-        assert (re.search("[1-9]", text) is None) == (abs(value) < 1e-9), (mark, value, text)
-        assert ("\N{MINUS SIGN}" in text) == (value <= -1e-9), (mark, value, text)
+        assert (re.search("[1-9]", text) is None) == (abs(value) < 1e-9), (name, value, text)
+        assert ("\N{MINUS SIGN}" in text) == (value <= -1e-9), (name, value, text)
     assert checked > 300
 
 
@@ -230,6 +228,22 @@ def test_whole_parts_the_ends_of_an_interval_or_leaves_it_out(figure: Interval, 
     assert bare(tie.ends("net_kgco2e")) == ends
 
 
+def test_figure_with_its_interval_is_one_element_that_names_them_all() -> None:
+    tie = Ties({"parts.a+b.mass_kg.value": 0.5, "parts.a+b.mass_kg.low": 0.4, "parts.a+b.mass_kg.high": 0.6}, METRIC)
+    name, mark = "parts.a+b.mass_kg", "f.parts.a%2Bb.mass_kg"
+    first, second = tie.whole(name), tie.whole(name)
+    assert first.startswith(f'<span id="{mark}.value+low+high" class="whole">')
+    assert second.startswith(f'<span id="{mark}.value+low+high~2" class="whole">')
+    assert tie.ends(name).startswith(f'<span id="{mark}.low+high">')
+    assert tie(f"{name}.low").startswith(f'<span id="{mark}.low">')
+    middle, ends = bare(first).split(" ", 1)
+    assert figures_on(first + tie.ends(name)) == [
+        (f"{name}.value", middle),
+        *zip((f"{name}.low", f"{name}.high"), ends.strip("()").split(" to "), strict=True),
+        *zip((f"{name}.low", f"{name}.high"), bare(tie.ends(name)).split(" to "), strict=True),
+    ]
+
+
 def test_whole_of_a_share_that_is_always_alike_has_no_interval() -> None:
     names = {
         "choice.binders.agar.dose": 0.073,
@@ -254,10 +268,9 @@ def significant(text: str) -> int:
 
 def test_headline_of_a_large_workshop_has_three_digits_and_one_more_where_its_months_need_it() -> None:
     headline = page_of("large", "funder").partition('<div class="headline">')[2].partition("</div>")[0]
-    figures = tied(headline)
+    figures = figures_on(headline)
     assert len(figures) > 10
-    most = {name: 4 if quantity_of(name.removeprefix(MARK).partition("~")[0]) == "paper" else 3 for name in figures}
-    assert {name: text for name, text in figures.items() if significant(text) > most[name]} == {}
+    assert [one for one in figures if significant(one[1]) > (4 if quantity_of(one[0]) == "paper" else 3)] == []
 
 
 def test_fixed_in_heeds_central_values_alone() -> None:
@@ -490,14 +503,10 @@ ALIKE = re.compile(
 @pytest.mark.parametrize("edge", ["very-small", "one-part", "all-better", "very-large", "in-USA", "many-batches"])
 def test_report_at_an_edge_has_no_interval_that_says_nothing(edge: str, reader: str) -> None:
     page = pages(edge)[reader]
-    figures = tied(page)
+    figures = figures_on(page)
     assert len(figures) > 15
     assert [one[0] for one in ALIKE.findall(page)] == []
-    under = [
-        name
-        for name, text in figures.items()
-        if re.match("[<>]", text) and quantity_of(name.removeprefix(MARK).partition("~")[0]) not in ("chance", "share")
-    ]
+    under = [name for name, text in figures if re.match("[<>]", text) and quantity_of(name) not in ("chance", "share")]
     assert len(under) <= len(figures) / 100, under
 
 

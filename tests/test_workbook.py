@@ -18,7 +18,6 @@ from datetime import datetime
 from functools import cache
 from pathlib import Path
 from typing import Any
-from urllib.parse import quote
 
 import openpyxl
 import pytest
@@ -43,6 +42,7 @@ from impact.trace.workbook import HOLDS, record_header, workbook
 from tests.folders import BATCHES, OWN_BATCHES, OWN_BINDERS, TOML, swap, write_folder
 from tests.frames import PLAIN, batches, part, workshop
 from tests.office import found as program_found
+from tests.reading import texts_by_name
 from tests.reports import GRANTED, report, web_page
 from tests.shared import shared
 
@@ -260,15 +260,12 @@ def test_workbook_of_a_report_recomputed_gives_what_the_pages_print(recomputed: 
     made = compose(case.results, Request()).context({})
     values = leaves(made["document"])
     names = {name: name if name in values else f"{name}.value" for name in live}
-    printed = {
-        name: re.findall(rf'id="f\.{re.escape(quote(name, safe="-_."))}(?:~\d+)?">([^<]*)<', page)
-        for name in names.values()
-    }
+    printed = texts_by_name(page)
     again = Ties({**values, **{names[name]: value for name, value in live.items()}}, made["p"])
-    shown = {name: texts for name, texts in printed.items() if texts}
+    shown = {name: printed[name] for name in names.values() if name in printed}
     assert len(shown) > 60
     for name, texts in shown.items():
-        assert set(texts) == {text_of(again, name)}, name
+        assert texts == {text_of(again, name)}, name
 
 
 @pytest.mark.parametrize("run", RUNS)

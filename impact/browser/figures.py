@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Container
+from collections.abc import Container, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from threading import RLock
@@ -64,6 +64,11 @@ class LinkedTies(Ties):
             return found
         asked = {"of": name, **({"grant": self.grant} if self.grant else {})}
         return Markup('<a class="figure" href="/figures/why?{}">{}</a>').format(urlencode(asked), found)
+
+    def held(self, names: Sequence[str], form: str, *, whole: bool = False) -> Markup:
+        """Return several figures, each in its own element, because each has its own way to come about."""
+        shown = Markup(form).format(*map(self, names))
+        return Markup('<span class="whole">{}</span>').format(shown) if whole else shown
 
 
 @dataclass

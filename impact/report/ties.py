@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import TYPE_CHECKING
 from urllib.parse import quote
@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 MARK = "f."
 """Start of the id of every element that holds a tied figure; the PDF has a named destination of the same name."""
+TOGETHER = "+"
+"""Between the names of figures that one element holds; after the first name they have only what is theirs alone."""
 WORDS = "words."
 """Start of the name of every sentence, so that none is like that of a figure."""
 
@@ -42,10 +44,15 @@ class Ties:
         self.printer = printer
         self._times: dict[str, int] = {}
 
-    def mark(self, name: str) -> str:
-        """Return the id of the next element that holds the figure `name`; the second and later ones carry a number."""
+    def mark(self, *names: str) -> str:
+        """Return the id of the next element that holds figures; the second and later ones of the same carry a number.
+
+        Several names are joined as `TOGETHER` says: ``paper.collected_kg.value+low+high``.
+        """
+        first, *others = (quote(name, safe="-_.") for name in names)
+        name = TOGETHER.join([first, *(one.rpartition(".")[2] for one in others)])
         times = self._times[name] = self._times.get(name, 0) + 1
-        return f"{MARK}{quote(name, safe='-_.')}" + (f"~{times}" if times > 1 else "")
+        return f"{MARK}{name}" + (f"~{times}" if times > 1 else "")
 
     def say(self, fact: Fact, name: str = "") -> Markup | str:
         """Return a fact in words; with a name, the element that holds them, so that they are compared with the results.
@@ -79,11 +86,15 @@ class Ties:
         """
         from markupsafe import Markup
 
+        return Markup('<span id="{}">{}</span>{}').format(self.mark(name), self._text(name), self._unit(name, unit))
+
+    def _unit(self, name: str, asked: bool) -> str:
+        """Return the unit that stands behind a figure, with its blank; nothing where it stands in every figure of the kind."""
         value, quantity, of = self.values[name], quantity_of(name), span_of(name, self.values)
-        mark = ""
-        if unit and value is not None and not QUANTITIES[quantity].bound:
-            mark = self.printer.unit(quantity, value if of is None else of.value or value)
-        return Markup('<span id="{}">{}</span>{}').format(self.mark(name), self._text(name), mark and f"\u00a0{mark}")
+        if not asked or value is None or QUANTITIES[quantity].bound:
+            return ""
+        mark = self.printer.unit(quantity, value if of is None else of.value or value)
+        return mark and f"\u00a0{mark}"
 
     def _text(self, name: str) -> str:
         """Return a figure as it is printed, with the unit that stands in every one of its kind."""
@@ -113,21 +124,42 @@ class Ties:
         KeyError
             When no result of this name has ends.
         """
-        from markupsafe import Markup
-
-        low, high = ends_of(name, self.values) or (f"{name}.low", f"{name}.high")
-        if self._text(low) == self._text(high):
-            return self(low, unit=unit)
-        return Markup("{} {} {}").format(self(low), translate(self.printer.language, "to"), self(high, unit=unit))
+        names = self._ends(name)
+        return self.held(names, self._between(names)) + self._unit(names[-1], unit)
 
     def whole(self, name: str, *, unit: bool = False) -> Markup:
         """Return a figure with its interval in brackets, which no line end parts: the layout library breaks badly there.
 
         It stands alone where its interval tells nothing.
         """
+        middle = f"{name}.value"
+        of, form = span_of(middle, self.values), f"{{}}{self._unit(middle, unit)}"
+        if of is not None and not self.printer.tells(of, quantity_of(middle)):
+            return self.held([middle], form, whole=True)
+        names = self._ends(name)
+        return self.held([middle, *names], f"{form} ({self._between(names)})", whole=True)
+
+    def _ends(self, name: str) -> list[str]:
+        """Return the names of both ends of an interval, of the first where they read alike."""
+        low, high = ends_of(name, self.values) or (f"{name}.low", f"{name}.high")
+        return [low] if self._text(low) == self._text(high) else [low, high]
+
+    def _between(self, names: Sequence[str]) -> str:
+        return f" {translate(self.printer.language, 'to')} ".join("{}" for _ in names)
+
+    def held(self, names: Sequence[str], form: str, *, whole: bool = False) -> Markup:
+        """Return the one element that holds several figures; the layout library takes its time for each.
+
+        Parameters
+        ----------
+        names : sequence of str
+            Names of the figures.
+        form : str
+            What stands around them, with ``{}`` for each.
+        whole : bool
+            Whether no line end may part them.
+        """
         from markupsafe import Markup
 
-        middle, of = self(f"{name}.value", unit=unit), span_of(f"{name}.value", self.values)
-        if of is not None and not self.printer.tells(of, quantity_of(f"{name}.value")):
-            return Markup('<span class="whole">{}</span>').format(middle)
-        return Markup('<span class="whole">{} ({})</span>').format(middle, self.ends(name))
+        kept, text = Markup(' class="whole"') if whole else "", form.format(*map(self._text, names))
+        return Markup('<span id="{}"{}>{}</span>').format(self.mark(*names), kept, text)

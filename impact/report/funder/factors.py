@@ -95,15 +95,12 @@ def quantity(row: Factor, name: str, tie: Ties, *, value: str = "value", interva
     share = pattern is not None and pattern.share
     found = scaled(row.value, row.low, row.high, row.unit, share=share, language=printer.language)
 
-    def told(end: str, number: float) -> Markup:
-        return Markup('<span id="{}">{}</span>').format(tie.mark(f"{name}.{end}"), printer.figure(number, "number"))
-
-    unit = f"\u00a0{found.unit}" if found.unit else ""
-    text = told(value, found.value) + unit
-    if not interval or found.low == found.high:
-        return text
-    to = translate(printer.language, "to")
-    return text + Markup(" ({} {} {})").format(told("low", found.low), to, told("high", found.high))
+    middle, low, high = (printer.figure(number, "number") for number in (found.value, found.low, found.high))
+    held, text = [f"{name}.{value}"], f"{middle}\u00a0{found.unit}" if found.unit else middle
+    if interval and found.low != found.high:
+        held += [f"{name}.low", f"{name}.high"]
+        text += f" ({low} {translate(printer.language, 'to')} {high})"
+    return Markup('<span id="{}">{}</span>').format(tie.mark(*held), text)
 
 
 def place_of(row: Factor, names: Names, language: str) -> str:

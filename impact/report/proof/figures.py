@@ -213,7 +213,7 @@ def _value(values: Mapping[str, float | None], name: str) -> str:
 
 def tied(html: str) -> dict[str, str]:
     """Return the text of every tied element of a page of ours by its id; such an element holds text alone."""
-    found = re.findall(rf'<span id="({re.escape(MARK)}[^"]*)">((?:[^<]|</?code>)*)</span>', html)
+    found = re.findall(rf'<span id="({re.escape(MARK)}[^"]*)"(?: class="whole")?>((?:[^<]|</?code>)*)</span>', html)
     return {unescape(name): unescape(_CODE.sub("", text)) for name, text in found}
 
 
