@@ -8,8 +8,6 @@ the signal would need the module `signal` first.
 
 from __future__ import annotations
 
-import atexit
-import gc
 import os
 import sys
 
@@ -51,20 +49,11 @@ sys.excepthook = _uncaught
 sys.unraisablehook = _ignored
 
 
-OBJECTS = 100_000
-"""Objects made between two searches for what refers to itself alone. By default it is 700 (2,000 from Python 3.13), and
-searches take a fifth of the time of a short command, most of it among modules, which live to the end."""
-
-
 def main() -> None:
-    """Run the command line.
+    """Run the command line."""
+    from impact.base.processes import settle
 
-    Products of matrices are small here: threads for them would wait for one another and take the time of the other work.
-    What is there at the end goes with the process, and is not searched first.
-    """
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    gc.set_threshold(OBJECTS, 20, 20)
-    atexit.register(gc.freeze)
+    settle()
     from impact.cli.commands import main
 
     main()

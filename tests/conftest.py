@@ -13,7 +13,7 @@ from hypothesis import HealthCheck, settings
 
 from tests.shared import HOME, make_ahead
 
-# As the program itself has it, see `impact.__main__`: threads that wait for one another would take the time of other tests.
+# As the program itself has it, see `impact.cli`: threads that wait for one another would take the time of other tests.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 # Programs that the tests start would compile the package again, each time, where bytecode is not kept.
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)

@@ -31,7 +31,7 @@ from impact.api import load
 from impact.base.catalogue import Names, read_names
 from impact.base.printing import Printer, of_hundred
 from impact.base.problems import ProblemsError
-from impact.base.wording import shown
+from impact.base.spellings import shown
 from impact.cli.commands import main
 from impact.core import FloatArray
 from impact.core.roots import first_bracket, first_crossing, root_between

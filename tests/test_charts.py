@@ -22,7 +22,7 @@ from impact.api import load
 from impact.base.locale import Marks
 from impact.base.printing import Printer
 from impact.base.quantities import fixed
-from impact.base.wording import shown
+from impact.base.spellings import shown
 from impact.decisions.breakeven import BreakEven
 from impact.decisions.levers import Relief
 from impact.records.demonstration import DEMO

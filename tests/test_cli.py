@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from functools import cache
 from pathlib import Path
 
@@ -16,6 +17,7 @@ from jsonschema import Draft202012Validator
 import impact
 from impact.cli.commands import main
 from impact.factors.factorset import FactorSet, read_factors
+from impact.report.kinds import KINDS
 from tests.folders import BATCHES, PARTS, TOML, swap, write_folder
 from tests.schemas import SCHEMAS, made, schema, validate
 
@@ -395,6 +397,7 @@ def test_report_into_no_folder_is_one_line(folder: Path, tmp_path: Path) -> None
 def _plain_pdf(monkeypatch: pytest.MonkeyPatch) -> None:
     """Leave the layout of the demo's report out: tests of the report and of the package do it."""
     monkeypatch.setattr("impact.cli.report._made", lambda folder, request, *_: (b"%PDF-" + request.reader.encode(), []))
+    monkeypatch.setattr("impact.base.processes.processors", lambda: 1)
 
 
 @pytest.mark.usefixtures("_plain_pdf")
@@ -407,6 +410,25 @@ def test_demo_renews_the_folder_that_it_made(tmp_path: Path) -> None:
     run("demo", place)
     assert (place / "batches.csv").read_bytes() == records
     assert (place / "reports" / "funder.pdf").read_bytes() == b"%PDF-funder"
+
+
+@pytest.mark.usefixtures("_plain_pdf")
+@pytest.mark.parametrize("is_done", [True, False])
+def test_demo_other_reports_are_made_beside_the_first_or_after_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, is_done: bool
+) -> None:
+    @contextmanager
+    def beside(function: Callable[..., object], *arguments: object) -> Iterator[Callable[[], bool]]:
+        if is_done:
+            function(*arguments)
+        yield lambda: is_done
+
+    monkeypatch.setattr("impact.base.processes.processors", lambda: 2)
+    monkeypatch.setattr("impact.base.processes.beside", beside)
+    said = run("demo", tmp_path / "try").stdout
+    for kind in KINDS:
+        assert (tmp_path / "try" / "reports" / f"{kind}.pdf").read_bytes() == f"%PDF-{kind}".encode()
+        assert f"{kind}.pdf" in said
 
 
 @pytest.mark.usefixtures("_plain_pdf")

@@ -101,6 +101,13 @@ def test_report_interrupted_leaves_nothing_behind(tmp_path: Path, moment: tuple[
     assert list(home.iterdir()) == []
 
 
+def test_demo_interrupted_while_two_processes_make_reports_shows_one_line(tmp_path: Path) -> None:
+    home = tmp_path / "home"
+    home.mkdir()
+    interrupted(("impact/report/context.py", "compose", 1), "code", "demo", tmp_path / "try", home=home)
+    assert list((tmp_path / "try" / "reports").glob("*")) == []
+
+
 @pytest.mark.parametrize(
     "moment",
     [

@@ -15,7 +15,7 @@ from impact.api import load
 from impact.base.language import translate
 from impact.base.printing import Printer
 from impact.base.quantities import fixed
-from impact.base.wording import shown
+from impact.base.spellings import shown
 from impact.decisions.breakeven import BreakEven, Crossing, Curve
 from impact.decisions.forecast import Forecast
 from impact.decisions.levers import Relief

@@ -7,7 +7,7 @@ from html import unescape
 
 import pytest
 
-from impact.base.wording import shown
+from impact.base.spellings import shown
 from impact.report.words import typed
 from tests.reading import NAMES, raw, running_text
 from tests.reports import web_page

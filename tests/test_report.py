@@ -23,7 +23,7 @@ from impact.api import load
 from impact.base.printing import Printer
 from impact.base.quantities import POUNDS_PER_KG
 from impact.base.scales import scaled
-from impact.base.wording import shown
+from impact.base.spellings import shown
 from impact.factors.keys import pattern_of
 from impact.factors.rownames import plain_name
 from impact.factors.rows import Factor

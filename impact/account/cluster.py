@@ -9,8 +9,6 @@ from __future__ import annotations
 
 import logging
 import pickle
-import signal
-import sys
 from collections import deque
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -19,6 +17,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Any, cast
 
 from impact.account.blocks import Piece, Pieces, Span, Spread, Surveyor
+from impact.base.processes import interrupts_held
 
 if TYPE_CHECKING:
     from distributed import Client
@@ -54,7 +53,7 @@ def cluster(*, workers: int | None = None, scheduler: str | None = None) -> Iter
         raise ClusterError(f"several processes need Dask: {EXTRA}") from None
     dask: Any = distributed  # its classes have no types
     if scheduler is None:
-        with _interrupts_held():
+        with interrupts_held():
             place: Any = dask.LocalCluster(
                 n_workers=workers,
                 threads_per_worker=1,
@@ -76,25 +75,6 @@ def cluster(*, workers: int | None = None, scheduler: str | None = None) -> Iter
     finally:
         if scheduler is None:
             place.close()
-
-
-@contextmanager
-def _interrupts_held() -> Iterator[None]:
-    """Hold Ctrl-C back, and for good in the threads and processes that start meanwhile.
-
-    A terminal sends it to all processes at once; this one alone says so, and closes the others.
-    """
-    if sys.platform == "win32":
-        yield
-        return
-    from multiprocessing import resource_tracker
-
-    resource_tracker.ensure_running()  # its start would let the signal in again
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
-    try:
-        yield
-    finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _spread(client: Client, surveyor: Surveyor, spans: list[Span]) -> Pieces:

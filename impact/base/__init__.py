@@ -13,16 +13,16 @@ files written whole or not at all.
 - `places`: where the package finds the files that ship with it.
 - `printing`: numbers as reports print them: unit, digits, marks, interval.
 - `problems`: one problem as data, many of them as lines, counts with their noun.
+- `processes`: work in another process beside this one; how a process looks for what can be thrown away.
 - `progress`: a bar on standard error, on a terminal only, after two seconds.
 - `quantities`: the kinds of figures that readers meet, and how each is printed.
 - `sentences`: sentences that carry figures, in pieces until their reader's language and marks are known.
 - `scales`: numbers of a table at a size for a reader, with their unit in words.
 - `serial`: results as plain data for JSON.
 - `slips`: which unit was likely meant, and ratios in words.
-- `spellings`: how people spell units, and what is refused as ambiguous.
+- `spellings`: how people spell units and names, and what is refused as ambiguous.
 - `texttable`: text tables for a terminal.
 - `units`: the one unit registry, and the amounts that people write.
-- `wording`: how a name that somebody typed stands in running text.
 
 What holds here:
 

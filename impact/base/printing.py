@@ -19,7 +19,7 @@ from impact.base.quantities import (
     Rounding,
     decimals_for,
 )
-from impact.base.wording import shown
+from impact.base.spellings import shown
 
 
 class Ends(Protocol):

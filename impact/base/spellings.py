@@ -1,11 +1,11 @@
-"""How people spell units: our own list, with the canonical unit of each dimension and what is refused as ambiguous."""
+"""How people spell: units by our own list, with the canonical one of each dimension and what is refused as ambiguous; names."""
 
 from __future__ import annotations
 
 import re
 import tomllib
 import unicodedata
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
 from pathlib import Path
 from typing import Any, cast
@@ -126,3 +126,21 @@ def unit_name(text: str, dimension: str) -> str:
     hint = f' (did you mean "{spellings(dimension)[known[near]][0]}"?)' if near else ""
     reason = f'"{written}" is not a known unit of {dimension}'
     raise UnitError(reason, read=text, accepted=accepted + hint, code="unknown-unit")
+
+
+_JOINED = re.compile(r"(?<=[^\W\d_])[-_]+(?=[^\W\d_])")
+
+
+def shown(part: str, among: Iterable[str] = ()) -> str:
+    """Return the name of a part as a reader would write it: "tool-tray" as "tool tray".
+
+    Parameters
+    ----------
+    part : str
+        As the records have it.
+    among : iterable of str
+        All parts of the page; where two would look alike, each stays as it was typed.
+    """
+    text = _JOINED.sub(" ", part)
+    alike = {fold(_JOINED.sub(" ", one)) for one in among if one != part}
+    return part if fold(text) in alike else text

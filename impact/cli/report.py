@@ -285,16 +285,39 @@ def demo(folder: Path) -> None:
 
     Both go to FOLDER, by default impact-demo. The records of the demo are invented. Example: impact demo try-it
     """
-    from impact.records.demonstration import REPORTS, DemoError, copy_demo
-    from impact.report.production import Narrowing
-    from impact.report.request import Request
+    from impact.base.processes import beside, processors
+    from impact.records.demonstration import DemoError, copy_demo
 
     _ask_for_pango()
     with OneLine(DemoError):
         copy_demo(folder)
     click.echo(f"copied the demo workshop to {folder} (invented records)")
+    longest, *others = KINDS.values()
+    if processors() == 1:
+        _write_reports(folder, longest, *others)
+        return
+    with beside(_write_reports, folder, *others) as are_written:
+        _write_reports(folder, longest)
+        if not are_written():  # whatever it was, it is told here
+            _write_reports(folder, *others)
+            return
+    for kind in others:
+        click.echo(f"wrote {_place_of(folder, kind)}")
+
+
+def _place_of(folder: Path, kind: Kind) -> Path:
+    from impact.records.demonstration import REPORTS
+
+    return folder / REPORTS / f"{kind.name}.pdf"
+
+
+def _write_reports(folder: Path, *kinds: Kind) -> None:
+    """Write reports of the demo, for its grant where a kind counts one."""
+    from impact.report.production import Narrowing
+    from impact.report.request import Request
+
     granted = open_folder(folder).usual_grant(period=None, part=None, site=None)
-    for kind in KINDS.values():
-        target = folder / REPORTS / f"{kind.name}.pdf"
+    for kind in kinds:
         counted = Narrowing(grant=granted.name if granted and kind.granted else None)
-        write(target, _made(folder, Request(kind.name), counted, ".pdf")[0], force=True)
+        content, _ = _made(folder, Request(kind.name), counted, ".pdf")
+        write(_place_of(folder, kind), content, force=True)

@@ -145,7 +145,8 @@ class Ties:
         return [low] if self._text(low) == self._text(high) else [low, high]
 
     def _between(self, names: Sequence[str]) -> str:
-        return f" {translate(self.printer.language, 'to')} ".join("{}" for _ in names)
+        to = translate(self.printer.language, "to")
+        return f" {to} ".join("{}" for _ in names)
 
     def held(self, names: Sequence[str], form: str, *, whole: bool = False) -> Markup:
         """Return the one element that holds several figures; the layout library takes its time for each.

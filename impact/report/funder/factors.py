@@ -99,7 +99,8 @@ def quantity(row: Factor, name: str, tie: Ties, *, value: str = "value", interva
     held, text = [f"{name}.{value}"], f"{middle}\u00a0{found.unit}" if found.unit else middle
     if interval and found.low != found.high:
         held += [f"{name}.low", f"{name}.high"]
-        text += f" ({low} {translate(printer.language, 'to')} {high})"
+        to = translate(printer.language, "to")
+        text += f" ({low} {to} {high})"
     return Markup('<span id="{}">{}</span>').format(tie.mark(*held), text)
 
 

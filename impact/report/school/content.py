@@ -11,7 +11,7 @@ from impact.base.defaults import FORECAST_DRAWS
 from impact.base.language import translate
 from impact.base.printing import Printer
 from impact.base.serial import plain
-from impact.base.wording import shown
+from impact.base.spellings import shown
 from impact.decisions.forecast import Forecast, ForecastError, forecast
 from impact.decisions.planned import FEWEST, Expected
 from impact.decisions.recipes import NONE
