@@ -4,7 +4,7 @@ Checked against, from outside:
 
 - interval of a proportion: Newcombe, Statistics in Medicine 17 (1998), table I; roots of Wilson's equation
 - exact test of two proportions: Fisher 1935, the tasting of tea: 17/70; hypergeometric sums (SciPy)
-- permutation of whole batches: the exact test, where every batch is one part; hand counts; false alarms where the rates are the same
+- permutation of whole batches: SciPy; the exact test, where every batch is one part; hand counts; false alarms where the rates are the same
 - design effect: Kish 1965, clusters that are all or nothing; coverage on invented batches of known truth
 """
 
@@ -16,9 +16,9 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.stats import fisher_exact, hypergeom, norm
+from scipy.stats import fisher_exact, hypergeom, norm, permutation_test
 
-from impact.core.proportions import Counts, above_exactly, can_tell, clustered, same_rate, trial_size
+from impact.core.proportions import RESAMPLES, Counts, above_exactly, can_tell, clustered, same_rate, trial_size
 
 
 def batches(counts: list[float], totals: list[float]) -> Counts:
@@ -106,6 +106,26 @@ def test_same_rate_batches_without_overlap_are_two_of_all_exchanges() -> None:
     low, high = batches([0.0, 1.0, 1.0, 0.0], [12.0] * 4), batches([5.0, 4.0, 6.0, 3.0], [12.0] * 4)
     assert same_rate(low, high, np.random.default_rng(0)) == pytest.approx(2.0 / 70.0)
     assert (can_tell(3, 3), can_tell(4, 4), can_tell(1, 19), can_tell(1, 20)) == (False, True, False, True)
+
+
+@pytest.mark.parametrize(("first", "second"), [(2, 3), (4, 6), (6, 6), (12, 9), (40, 30)])
+def test_same_rate_is_that_of_a_library(first: int, second: int) -> None:
+    rng = np.random.default_rng(7)
+    sides = [drawn(rng, size, 0.1) for size in (first, second)]
+    counts, totals = (np.concatenate(both) for both in zip(*sides, strict=True))
+
+    def apart(some: np.ndarray, others: np.ndarray, axis: int = -1) -> np.ndarray:
+        one, other = (counts[which].sum(axis=axis) / totals[which].sum(axis=axis) for which in (some, others))
+        return np.asarray(np.abs(one - other))
+
+    places = np.arange(first + second)
+    found = permutation_test(
+        (places[:first], places[first:]), apart, permutation_type="independent", vectorized=True,
+        alternative="greater", n_resamples=RESAMPLES, random_state=np.random.default_rng(1),
+    )  # fmt: skip
+    every = math.comb(first + second, first) <= RESAMPLES
+    p = same_rate(sides[0], sides[1], np.random.default_rng(2))
+    assert p == pytest.approx(float(found.pvalue), abs=1e-12 if every else 0.03)
 
 
 def test_same_rate_one_bad_batch_is_no_difference() -> None:

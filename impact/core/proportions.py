@@ -21,7 +21,9 @@ References
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import combinations, islice
 
 import numpy as np
 
@@ -39,6 +41,9 @@ TELLING = 0.05
 
 RESAMPLES, FEWER, MANY = 4_999, 999, 500
 """Exchanges that are tried where not all are, and how many above `MANY` batches."""
+
+AT_ONCE = 2_000_000
+"""Clusters in the exchanges that are looked at together."""
 
 MOST = 10_000
 """Largest trial that is looked at; our choice."""
@@ -106,7 +111,7 @@ def clustered(counts: FloatArray, totals: FloatArray) -> Proportion:
     ValueError
         When there is no cluster or a count is out of range.
     """
-    from scipy.stats import norm, t
+    from scipy.special import ndtri, stdtrit  # a fifth of a second less than the distributions of that library
 
     _check(counts, totals)
     clusters, count, total = len(totals), float(counts.sum()), float(totals.sum())
@@ -117,8 +122,8 @@ def clustered(counts: FloatArray, totals: FloatArray) -> Proportion:
         correlation = min(max((between / (total * rate * (1.0 - rate)) - 1.0) / (size - 1.0), 0.0), 1.0)
     correlation = (correlation * (clusters - 1) + USUAL * WEIGHT) / (clusters - 1 + WEIGHT)
     effect = 1.0 + (size - 1.0) * correlation
-    low, high = _score(rate, total / effect, float(t.ppf(0.975, clusters - 1 + WEIGHT)))
-    alone = _score(rate, total, float(norm.ppf(0.975)))
+    low, high = _score(rate, total / effect, float(stdtrit(clusters - 1 + WEIGHT, 0.975)))
+    alone = _score(rate, total, float(ndtri(0.975)))
     return Proportion(round(count), round(total), min(low, alone[0]), max(high, alone[1]), clusters, effect)
 
 
@@ -148,22 +153,28 @@ def same_rate(first: Counts, second: Counts, rng: np.random.Generator) -> float:
     for one in (first, second):
         _check(*one)
     counts, totals = (np.concatenate(both) for both in zip(first, second, strict=True))
-    places, split = np.arange(len(totals)), len(first[1])
-    if 1 in (split, len(places) - split):  # which the library does not take: each batch is exchanged for the single one
-        gaps = np.abs(counts / totals - (counts.sum() - counts) / (totals.sum() - totals))
-        return float(np.mean(gaps >= gaps[0 if split == 1 else -1] * (1.0 - 1e-12)))
+    size, split = len(totals), len(first[1])
+    observed = abs(first[0].sum() / first[1].sum() - second[0].sum() / second[1].sum())
+    every = math.comb(size, split) <= RESAMPLES
+    met = tried = 0
+    for chosen in _exchanges(size, split, None if every else rng):
+        inside, of = counts[chosen].sum(axis=1), totals[chosen].sum(axis=1)
+        gaps = np.abs(inside / of - (counts.sum() - inside) / (totals.sum() - of))
+        met += int(np.count_nonzero(gaps >= observed * (1.0 - 1e-12)))
+        tried += len(chosen)
+    return met / tried if every else (met + 1) / (tried + 1)
 
-    def apart(some: np.ndarray, others: np.ndarray, axis: int = -1) -> FloatArray:
-        rates = (counts[which].sum(axis=axis) / totals[which].sum(axis=axis) for which in (some, others))
-        return np.asarray(np.abs(next(rates) - next(rates)))
 
-    from scipy.stats import permutation_test
-
-    found = permutation_test(
-        (places[:split], places[split:]), apart, permutation_type="independent", vectorized=True, alternative="greater",
-        n_resamples=RESAMPLES if len(places) <= MANY else FEWER, batch=max(1, 2_000_000 // len(places)), random_state=rng,
-    )  # fmt: skip
-    return float(found.pvalue)
+def _exchanges(size: int, split: int, rng: np.random.Generator | None) -> Iterator[np.ndarray]:
+    """Yield which clusters stand for the first sample: in every way there is, or in ways that are drawn. [ways x split]"""
+    ways: Iterable[Sequence[int] | np.ndarray]
+    if rng is None:
+        ways = combinations(range(size), min(split, size - split))  # the others make the same difference
+    else:
+        ways = (rng.permutation(size)[:split] for _ in range(RESAMPLES if size <= MANY else FEWER))
+    ways = iter(ways)
+    while some := list(islice(ways, max(1, AT_ONCE // size))):
+        yield np.array(some)
 
 
 def trial_size(first: Proportion, second: Proportion) -> int | None:
