@@ -48,8 +48,6 @@ MOIST = message("%(moist)s + %(water)s water")
 
 
 def _span(span: Range, name: str, tie: Ties) -> Markup | str:
-    from markupsafe import Markup
-
     out_of_reach = translate(tie.printer.language, "out of reach")
     if span.value is None:
         return out_of_reach
@@ -57,10 +55,10 @@ def _span(span: Range, name: str, tie: Ties) -> Markup | str:
         return "0"
     if span.low is not None and span.high is not None:
         return tie.whole(name)
-    low = "?" if span.low is None else tie(f"{name}.low")
-    high = out_of_reach if span.high is None else tie(f"{name}.high")
+    known = [f"{name}.{end}" for end in ("low", "high") if getattr(span, end) is not None]
+    low, high = ("?" if span.low is None else "{}"), (out_of_reach if span.high is None else "{}")
     between = translate(tie.printer.language, "to")
-    return Markup("{} ({} {} {})").format(tie(f"{name}.value"), low, between, high)
+    return tie.held([f"{name}.value", *known], f"{{}} ({low} {between} {high})")
 
 
 def _cell(greens: Greens, name: str, tie: Ties) -> tuple[Markup | str, Markup | str]:
