@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
 
@@ -17,7 +16,6 @@ from jsonschema import Draft202012Validator
 import impact
 from impact.cli.commands import main
 from impact.factors.factorset import FactorSet, read_factors
-from impact.report.kinds import KINDS
 from tests.folders import BATCHES, PARTS, TOML, swap, write_folder
 from tests.schemas import SCHEMAS, made, schema, validate
 
@@ -397,7 +395,6 @@ def test_report_into_no_folder_is_one_line(folder: Path, tmp_path: Path) -> None
 def _plain_pdf(monkeypatch: pytest.MonkeyPatch) -> None:
     """Leave the layout of the demo's report out: tests of the report and of the package do it."""
     monkeypatch.setattr("impact.cli.report._made", lambda folder, request, *_: (b"%PDF-" + request.reader.encode(), []))
-    monkeypatch.setattr("impact.base.processes.processors", lambda: 1)
 
 
 @pytest.mark.usefixtures("_plain_pdf")
@@ -412,23 +409,15 @@ def test_demo_renews_the_folder_that_it_made(tmp_path: Path) -> None:
     assert (place / "reports" / "funder.pdf").read_bytes() == b"%PDF-funder"
 
 
-@pytest.mark.usefixtures("_plain_pdf")
-@pytest.mark.parametrize("is_done", [True, False])
-def test_demo_other_reports_are_made_beside_the_first_or_after_it(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, is_done: bool
+def test_report_drawn_by_a_helper_has_the_same_bytes(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    @contextmanager
-    def beside(function: Callable[..., object], *arguments: object) -> Iterator[Callable[[], bool]]:
-        if is_done:
-            function(*arguments)
-        yield lambda: is_done
-
+    asked = ("report", folder, "--for", "binder", "--draws", "100", "-o")
+    run(*asked, tmp_path / "alone.pdf")
     monkeypatch.setattr("impact.base.processes.processors", lambda: 2)
-    monkeypatch.setattr("impact.base.processes.beside", beside)
-    said = run("demo", tmp_path / "try").stdout
-    for kind in KINDS:
-        assert (tmp_path / "try" / "reports" / f"{kind}.pdf").read_bytes() == f"%PDF-{kind}".encode()
-        assert f"{kind}.pdf" in said
+    run(*asked, tmp_path / "helped.pdf")
+    assert (tmp_path / "alone.pdf").read_bytes() == (tmp_path / "helped.pdf").read_bytes()
+    assert "byte for byte" in run("verify", tmp_path / "helped.pdf").stdout
 
 
 @pytest.mark.usefixtures("_plain_pdf")

@@ -6,9 +6,14 @@ import atexit
 import gc
 import os
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from typing import Any
+from functools import partial
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from multiprocessing.connection import Connection
 
 OBJECTS = 100_000
 """Objects made between two searches for what refers to itself alone. By default it is 700 (2,000 from Python 3.13), and
@@ -48,39 +53,71 @@ def interrupts_held() -> Iterator[None]:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
+Job = Callable[[], Any]
+"""Work to be done somewhere; for another process, a function of a module with its arguments, all of which can be pickled."""
+
+Results = dict[str, Any]
+Doing = Callable[[Mapping[str, Job]], Callable[[], Results]]
+"""What begins jobs, and returns what waits for their results."""
+
+
+def here(jobs: Mapping[str, Job]) -> Callable[[], Results]:
+    """Return what does jobs in this process, once their results are asked for."""
+    return lambda: {name: job() for name, job in jobs.items()}
+
+
 @contextmanager
-def beside(function: Callable[..., object], *arguments: Any) -> Iterator[Callable[[], bool]]:
-    """Call a function in a new process meanwhile; one that is not done when the context is left is ended.
+def helper(*modules: str) -> Iterator[Doing]:
+    """Start a process that does jobs while this one goes on; where there is one processor alone, they are done here.
+
+    A job that it cannot do, for whatever reason, is done here as well, so that faults are told here. What it has not done
+    when the context is left is given up.
 
     Parameters
     ----------
-    function : callable
-        A function of a module, called with `arguments`; what it returns is lost.
-
-    Yields
-    ------
-    callable
-        Waits for the end and returns whether the function came to it; faults are not told.
+    modules : str
+        Names of what the jobs will need, imported before the first comes.
     """
+    if processors() == 1:
+        yield here
+        return
     from multiprocessing import get_context
 
-    process = get_context("spawn").Process(target=_quietly, args=(function, *arguments), daemon=True)
+    context = get_context("spawn")
+    ours, theirs = context.Pipe()
+    process = context.Process(target=_serve, args=(theirs, modules), daemon=True)
     with interrupts_held():
         process.start()
-
-    def is_done() -> bool:
-        process.join()
-        return process.exitcode == 0
-
+    theirs.close()
     try:
-        yield is_done
+        yield partial(_ask, ours)
     finally:
         process.kill()
         process.join()
+        ours.close()
 
 
-def _quietly(function: Callable[..., object], *arguments: Any) -> None:
-    """Call a function in a process whose streams lead nowhere: the one that started it tells what there is to tell."""
+def _ask(other: Connection, jobs: Mapping[str, Job]) -> Callable[[], Results]:
+    """Hand jobs to the helper, and return what takes the results from it."""
+    from pickle import PicklingError
+
+    try:
+        other.send(dict(jobs))
+    except (PicklingError, AttributeError, TypeError, ValueError, OSError):
+        return here(jobs)
+
+    def results() -> Results:
+        try:
+            done: Results | None = other.recv()
+        except (EOFError, OSError):
+            done = None
+        return here(jobs)() if done is None else done
+
+    return results
+
+
+def _serve(asking: Connection, modules: Sequence[str]) -> None:
+    """Do jobs until the other end is closed; standard streams lead nowhere, because whoever asks tells what there is to tell."""
     import signal
 
     signal.signal(signal.SIGINT, signal.SIG_IGN)
@@ -88,4 +125,12 @@ def _quietly(function: Callable[..., object], *arguments: Any) -> None:
     nowhere = os.open(os.devnull, os.O_WRONLY)
     os.dup2(nowhere, 1)
     os.dup2(nowhere, 2)
-    function(*arguments)
+    for module in modules:
+        import_module(module)
+    while True:
+        try:
+            asking.send(here(asking.recv())())
+        except EOFError:
+            return
+        except Exception:  # whatever it was, it comes again where it is told
+            asking.send(None)

@@ -149,7 +149,7 @@ def _first_page(study: Study, grant: str, known: KnownSteps) -> Markup:
     from impact.report.html import settled
 
     report, content = _composed(study, known)
-    values, printer = report.figures()
+    values, printer = report.figures
     tie = LinkedTies(values, printer, study.as_figures, grant)
     templates = _templates(catalogue_of("en", study.workshop.country))
     data = {**report.known(printer, tie), **content.first_page(printer, tie), "rows": rows_of(study.parts)}
@@ -228,7 +228,7 @@ def flow() -> str:
     if study is None:
         return render_template("figures.html", **_data())
     report, content = _composed(study, _pages().known(grant or "", served().settled))
-    values, printer = report.figures()
+    values, printer = report.figures
     title = drawn.title_of_flow(content.flow, Ties(values, printer))
     chart = picture_of(
         drawn.flow_chart(content.flow, printer, tall=drawn.TALL), drawn.flow_alternative(content.flow, printer)

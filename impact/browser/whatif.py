@@ -273,7 +273,7 @@ def _shown(asked: Mapping[str, str]) -> dict[str, Any]:
             after = suppose(study, board.part, _supposed(board), board.standing)
         except ProblemsError as error:
             problems = sentences(error.problems)
-    printer = composed(study).figures()[1]
+    printer = composed(study).figures[1]
     parts = [(one.part, printer.name("part", one.part)) for one in study.parts if one.footprint is not None]
     grades = sorted({line.item.partition("|")[0] for line in study.diverted_matrix.lines})
     return {

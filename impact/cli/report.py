@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from contextlib import nullcontext
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -118,7 +120,8 @@ def report(folder: Path, output: Path | None, strict: bool, force: bool, **optio
     request, counted = _asked(options)
     target = output or Path(f"{request.reader}{'-brief' if request.brief else ''}.pdf")
     require_free(target, "a report", ".pdf", ".html", force=force)
-    if workshops_in(folder):
+    together = bool(workshops_in(folder))
+    if together:
         _require_together(folder, request, counted)
         programme = open_programme(folder)
         _tell_grants(programme, counted)
@@ -133,7 +136,7 @@ def report(folder: Path, output: Path | None, strict: bool, force: bool, **optio
     if target.suffix == ".pdf":
         _refuse_draws(counted.draws)
         _ask_for_pango()
-    content, doubts = _made(folder, request, counted, target.suffix)
+    content, doubts = _made(folder, request, counted, target.suffix, aside=not together)
     if strict and doubts:
         stop(doubts)
     write(target, content, force=force)
@@ -256,14 +259,24 @@ def _ask_for_pango() -> None:
         raise click.ClickException(missing)
 
 
-def _made(folder: Path, request: Request, counted: Narrowing, suffix: str) -> tuple[bytes, list[Problem]]:
-    """Return a report and the doubts about its records; end with one line where it cannot be made."""
+def _made(
+    folder: Path, request: Request, counted: Narrowing, suffix: str, *, aside: bool = False
+) -> tuple[bytes, list[Problem]]:
+    """Return a report and the doubts about its records; end with one line where it cannot be made.
+
+    Its charts are drawn in another process where `aside` is set.
+    """
+    from impact.base.processes import helper, here
+    from impact.report.kinds import drawing
     from impact.report.layout.pdf import RenderError
     from impact.report.production import prepare
     from impact.report.request import NothingToSayError
 
-    with OneLine(RenderError, NothingToSayError):
-        product = prepare(folder, request, counted)
+    with (
+        helper(*drawing(request.reader)) if aside else nullcontext(here) as do,
+        OneLine(RenderError, NothingToSayError),
+    ):
+        product = prepare(folder, request, counted, do)
         content = product.content(suffix)
     lacking = product.lacking(suffix)
     if lacking is not None:
@@ -285,39 +298,26 @@ def demo(folder: Path) -> None:
 
     Both go to FOLDER, by default impact-demo. The records of the demo are invented. Example: impact demo try-it
     """
-    from impact.base.processes import beside, processors
-    from impact.records.demonstration import DemoError, copy_demo
+    from impact.base.processes import helper
+    from impact.records.demonstration import REPORTS, DemoError, copy_demo
 
     _ask_for_pango()
     with OneLine(DemoError):
         copy_demo(folder)
     click.echo(f"copied the demo workshop to {folder} (invented records)")
-    longest, *others = KINDS.values()
-    if processors() == 1:
-        _write_reports(folder, longest, *others)
-        return
-    with beside(_write_reports, folder, *others) as are_written:
-        _write_reports(folder, longest)
-        if not are_written():  # whatever it was, it is told here
-            _write_reports(folder, *others)
-            return
-    for kind in others:
-        click.echo(f"wrote {_place_of(folder, kind)}")
+    first, *others = KINDS
+    with helper() as do:
+        made = do({kind: partial(_of_demo, folder, kind) for kind in others})
+        write(folder / REPORTS / f"{first}.pdf", _of_demo(folder, first), force=True)
+        for kind, content in made().items():
+            write(folder / REPORTS / f"{kind}.pdf", content, force=True)
 
 
-def _place_of(folder: Path, kind: Kind) -> Path:
-    from impact.records.demonstration import REPORTS
-
-    return folder / REPORTS / f"{kind.name}.pdf"
-
-
-def _write_reports(folder: Path, *kinds: Kind) -> None:
-    """Write reports of the demo, for its grant where a kind counts one."""
+def _of_demo(folder: Path, kind: str) -> bytes:
+    """Return a report of the demo, for its grant where such a report counts one."""
     from impact.report.production import Narrowing
     from impact.report.request import Request
 
     granted = open_folder(folder).usual_grant(period=None, part=None, site=None)
-    for kind in kinds:
-        counted = Narrowing(grant=granted.name if granted and kind.granted else None)
-        content, _ = _made(folder, Request(kind.name), counted, ".pdf")
-        write(_place_of(folder, kind), content, force=True)
+    counted = Narrowing(grant=granted.name if granted and KINDS[kind].granted else None)
+    return _made(folder, Request(kind), counted, ".pdf")[0]

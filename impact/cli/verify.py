@@ -21,13 +21,17 @@ def verify(report: Path, everything: bool, as_json: bool) -> None:
     The last line says what was proved. Exit status 1 unless every page was. Example: impact verify funder.pdf
     """
     from impact.base.files import NotRegularError, read_regular
+    from impact.base.processes import helper
     from impact.base.serial import plain
+    from impact.report.kinds import drawing
     from impact.report.proof.carried import LARGEST, NoReportError
     from impact.report.verification import verify as compare
 
     logging.getLogger("pypdf").setLevel(logging.CRITICAL + 1)  # what it says of a damaged file, the error says again
     try:
-        found = compare(read_regular(report, limit=LARGEST))
+        content = read_regular(report, limit=LARGEST)
+        with helper(*drawing()) as do:
+            found = compare(content, do)
     except NotRegularError as error:
         raise click.ClickException(f"{report}: {error.reason}") from None
     except NoReportError as error:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 from importlib import import_module
 from typing import TYPE_CHECKING, Any, Protocol
 
 from impact.base.figurenames import leaves
 from impact.base.locale import paper_size
 from impact.base.printing import Printer
+from impact.base.processes import Job
 from impact.factors.rownames import plain_name
 from impact.report.evidence import RESULTS, USED, WORKBOOK, as_json, used_rows, workbook_of
 from impact.report.figurekinds import fixed_in
@@ -32,8 +34,12 @@ class Content(Protocol):
         """Figures beside the totals, as plain values."""
         ...
 
+    def charts(self, printer: Printer) -> Mapping[str, Job]:
+        """Return what draws each chart, by its name in the template; another process can do it."""
+        ...
+
     def data(self, printer: Printer, tie: Ties) -> dict[str, Any]:
-        """Return the data of the template."""
+        """Return the data of the template beside the charts."""
         ...
 
 
@@ -67,8 +73,11 @@ class Paged(Protocol):
     def derived(self) -> dict[str, bytes]:
         """Return the files that are made from the results, by the names that they are attached under."""
 
+    def charts(self) -> Mapping[str, Job]:
+        """Return what draws each chart, by its name in the template; another process can do it."""
+
     def context(self, sums: Mapping[str, str]) -> dict[str, Any]:
-        """Return the data of the template, with the checksums of what is attached, by file."""
+        """Return the data of the template beside the charts, with the checksums of what is attached, by file."""
 
 
 @dataclass(frozen=True)
@@ -113,6 +122,7 @@ class Report:
         files = {RESULTS: as_json(self.document), USED: used_rows(self.results)}
         return files if book is None else {**files, WORKBOOK: book}
 
+    @cached_property
     def figures(self) -> tuple[dict[str, float | None], Printer]:
         """Return every figure by its name, and what prints them."""
         workshop = self.results.workshop
@@ -141,9 +151,13 @@ class Report:
             "page_size": paper_size(workshop.country),
         }
 
+    def charts(self) -> Mapping[str, Job]:
+        """Those of its kind."""
+        return self.content.charts(self.figures[1])
+
     def context(self, sums: Mapping[str, str]) -> dict[str, Any]:
-        """Return the data of the template, with the checksums of what is attached, by file."""
-        values, printer = self.figures()
+        """Return the data of the template beside the charts, with the checksums of what is attached, by file."""
+        values, printer = self.figures
         tie = Ties(values, printer)
         return {**self.known(printer, tie), "sums": sums, **self.content.data(printer, tie)}
 

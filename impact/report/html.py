@@ -15,6 +15,7 @@ from typing import Any
 from impact.base.language import catalogue_of, message, translate, translate_count
 from impact.base.pictures import Picture
 from impact.base.places import templates_folder
+from impact.base.processes import Results, here
 from impact.report.context import Paged
 from impact.report.drawing import fitting
 from impact.report.faces import face_rule, font_faces
@@ -174,7 +175,9 @@ def picture(shown: str | Picture, said: str = "", narrow: Callable[[], str] | No
     return f"data:{shown.media};base64,{base64.b64encode(shown.bytes).decode()}"
 
 
-def page(report: Paged, sums: Mapping[str, str], *, inline_fonts: bool) -> str:
+def page(
+    report: Paged, sums: Mapping[str, str], *, inline_fonts: bool, drawn: Callable[[], Results] | None = None
+) -> str:
     """Return a report as one HTML page.
 
     Parameters
@@ -185,6 +188,8 @@ def page(report: Paged, sums: Mapping[str, str], *, inline_fonts: bool) -> str:
         Checksums of the files that the report carries; empty when it carries none.
     inline_fonts : bool
         Whether the page holds its typeface and can stand alone, or names its files for the layout library.
+    drawn : callable, optional
+        Returns the charts of the report, by name; they are drawn here where it is left out.
 
     Raises
     ------
@@ -200,7 +205,7 @@ def page(report: Paged, sums: Mapping[str, str], *, inline_fonts: bool) -> str:
     files = [face_rule(weight, shape, path.as_uri()) for weight, shape, path in font_faces()]
     fonts = Markup("" if inline_fonts else "\n".join(files))
     data = report.context(sums)
-    data |= {"style": Markup(style), "fonts": fonts}
+    data |= {"style": Markup(style), "fonts": fonts, **(drawn or here(report.charts()))()}
     if report.request.template is None:
         text: str = environment.get_template(report.template).render(**data)
     else:

@@ -105,6 +105,15 @@ KINDS: Mapping[str, Kind] = {
 }
 """Every kind by its name; the first is the usual one, and ``impact demo`` makes each."""
 
+DRAWING = ("matplotlib.figure", "matplotlib.backends.backend_svg")
+"""What draws charts, and takes its time to be imported."""
+
+
+def drawing(*kinds: str) -> tuple[str, ...]:
+    """Return the names of the modules that the charts of some kinds of report need."""
+    return (*DRAWING, *(f"{__package__}.{kind}.content" for kind in kinds))
+
+
 TOGETHER = "funder"
 """The kind of report that several workshops have together."""
 TOGETHER_LANGUAGES: tuple[str, ...] = ("en", "es")

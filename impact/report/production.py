@@ -11,6 +11,7 @@ from typing import Any
 
 from impact.base.files import fill, passing_folder
 from impact.base.problems import ProblemsError
+from impact.base.processes import Doing, here
 from impact.programme import workshops_in
 from impact.report.context import Paged, compose
 from impact.report.evidence import (
@@ -189,6 +190,8 @@ class Product:
         What of the records it counts.
     versions : mapping of str to str or None
         Versions of the libraries that its settings name; None for those here, else those of a report that is made again.
+    do : Doing
+        Draws the charts: here, or in another process meanwhile.
     """
 
     report: Paged
@@ -196,6 +199,7 @@ class Product:
     tables: Mapping[str, bytes]
     narrowing: Narrowing
     versions: Mapping[str, str] | None = None
+    do: Doing = here
 
     def files(self) -> dict[str, bytes]:
         """Return every file that the PDF carries, by name, the one to read first before all, the checksums last."""
@@ -237,7 +241,7 @@ class Product:
         """The page that stands alone."""
         from impact.report.html import page
 
-        return page(self.report, {}, inline_fonts=True)
+        return page(self.report, {}, inline_fonts=True, drawn=self.do(self.report.charts()))
 
     @cached_property
     def paper(self) -> str:
@@ -245,13 +249,14 @@ class Product:
         from impact.report.html import page
         from impact.report.layout.pdf import RenderError
 
-        paper = page(self.report, sums_of(self.carried), inline_fonts=False)
+        drawn = self.do(self.report.charts())
+        paper = page(self.report, sums_of(self.carried), inline_fonts=False, drawn=drawn)
         if self.report.request.template is not None and self.files() != self.carried:
             raise RenderError("the template changed what the report carries; a template may only read")
         return paper
 
 
-def prepare(folder: Path, request: Request, narrowing: Narrowing) -> Product:
+def prepare(folder: Path, request: Request, narrowing: Narrowing, do: Doing = here) -> Product:
     """Return the report of a workshop folder, or of a folder of several, calculated and not yet laid out.
 
     Parameters
@@ -260,6 +265,8 @@ def prepare(folder: Path, request: Request, narrowing: Narrowing) -> Product:
         A workshop folder without errors, or a folder of such folders.
     request, narrowing : Request, Narrowing
         What is asked for.
+    do : Doing
+        As of `Product`.
 
     Raises
     ------
@@ -280,4 +287,4 @@ def prepare(folder: Path, request: Request, narrowing: Narrowing) -> Product:
         records = under_roof({one.name: records_of(one, leave_out=request.leave_out) for one in inner})
     else:
         records = records_of(folder, leave_out=request.leave_out)
-    return Product(compose_from(records, tables, request, narrowing), records, tables, narrowing)
+    return Product(compose_from(records, tables, request, narrowing), records, tables, narrowing, do=do)

@@ -13,6 +13,7 @@ from impact import __version__
 from impact.base.figurenames import leaves
 from impact.base.pictures import is_plain_name
 from impact.base.problems import ProblemsError, errors, shown
+from impact.base.processes import Doing, here
 from impact.base.serial import document, named, one_of, or_null
 from impact.report.evidence import (
     GUIDE,
@@ -152,13 +153,15 @@ class _Again:
         return page(self.product.report, sums, inline_fonts=False)
 
 
-def verify(content: bytes) -> Verification:
+def verify(content: bytes, do: Doing = here) -> Verification:
     """Return whether a PDF report is the one that the records inside it make.
 
     Parameters
     ----------
     content : bytes
         The PDF, and nothing else.
+    do : Doing
+        Draws the charts of the report that is made again: here, or in another process meanwhile.
 
     Raises
     ------
@@ -171,7 +174,7 @@ def verify(content: bytes) -> Verification:
         raise NoReportError(f"the attached {SETTINGS} says own_template = {str(settings.own_template).lower()}, "
                             f"and {'a' if TEMPLATE in carried.files else 'no'} {TEMPLATE} is attached")  # fmt: skip
     try:
-        again = _made_again(_asked(settings), tuple(sorted(_inputs(carried.files))))
+        again = _made_again(_asked(settings), tuple(sorted(_inputs(carried.files))), do)
     except ProblemsError as error:
         faults = [Disagreement("file", problem.file, str(problem), "an error") for problem in errors(error.problems)]
     except NoReportError:
@@ -205,7 +208,7 @@ def _asked(settings: Settings) -> str:
 
 
 @lru_cache(maxsize=2)
-def _made_again(asked: str, inputs: tuple[tuple[str, bytes], ...]) -> _Again:
+def _made_again(asked: str, inputs: tuple[tuple[str, bytes], ...], do: Doing) -> _Again:
     """Return the report that records make with the factor tables of this version; a template is kept and never run."""
     given, settings = dict(inputs), Settings.model_validate_json(asked)
     request, narrowing = settings.request()
@@ -219,7 +222,7 @@ def _made_again(asked: str, inputs: tuple[tuple[str, bytes], ...]) -> _Again:
         records = {name: given[name] for name in RECORDS if name in given}
         pictures = {name: content for name, content in given.items() if is_plain_name(name)}
         report = compose_from({**records, **pictures}, tables, request, narrowing)
-    product = Product(report, records, tables, narrowing, settings.libraries)
+    product = Product(report, records, tables, narrowing, settings.libraries, do)
     laid_out = not settings.own_template and absence() is None
     return _Again(product, product.content(".pdf") if laid_out else b"")
 

@@ -12,6 +12,7 @@ from impact.base.catalogue import tag
 from impact.base.language import translate
 from impact.base.printing import CLOSING, Printer
 from impact.base.problems import ProblemsError
+from impact.base.processes import Job
 from impact.base.sentences import Listed
 from impact.base.serial import plain
 from impact.core.proportions import MOST, trial_size
@@ -219,6 +220,12 @@ class BinderChoice:
         alike = sum(not found.lower for found in versus)
         return title_of_binders(names[self.reference.binder], lower, higher, alike, language)
 
+    def charts(self, printer: Printer) -> dict[str, Job]:
+        """Return what draws the footprints of the binders."""
+        names = {binder: printer.name("binder", binder) for binder in self.by_id}
+        titles = self._titles(names[self.reference.binder], printer.language)
+        return {"chart": partial(binders_chart, self._rows(names), titles, printer)}
+
     def data(self, printer: Printer, tie: Ties) -> dict[str, Any]:
         """Return the data of the template."""
         names = {binder: printer.name("binder", binder) for binder in self.by_id}
@@ -243,7 +250,6 @@ class BinderChoice:
             "defer": translate(printer.language, DEFER),
             "rules": [translate(printer.language, rule) for rule in self.comparison.rules],
             "closing": translate(printer.language, CLOSING),
-            "chart": binders_chart(rows, titles, printer),
             "chart_narrow": partial(binders_chart, rows, titles, printer, width=NARROW),
             "chart_title": self._finding(names, printer.language),
             "chart_alternative": binders_alternative(rows, reference, printer),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -10,6 +10,7 @@ from impact.account.inventory import STAGES
 from impact.account.paper import massflow
 from impact.base.language import message, spoken_in, translate, translate_all
 from impact.base.printing import Printer
+from impact.base.processes import Job
 from impact.base.sentences import Fact, Said, parts_named
 from impact.decisions.levers import TAKERS, TARIFF
 from impact.findings.balance import beyond_weighed_kg
@@ -156,7 +157,7 @@ class Funder:
         results, names, language = self.results, self.results.names, printer.language
         word = partial(translate, language)
         words, labels = Words(printer), list(self.periods)
-        turning = [(decision.part, decision.found.crossings) for decision in self.decisions]
+        turning = self._turning()
         by_grade = self._by_grade()
         named = {words.grade(one): masses for one, masses in by_grade.items()}
         sources = list(dict.fromkeys(row.source for row in factors.printed(results)))
@@ -168,8 +169,7 @@ class Funder:
             "variables": {name: variable_words(name, printer) for name in VARIABLES},
             "sentences": sentences(results.parts, tie),
             **self.first_page(printer, tie),
-            **self._first_charts(printer, tie),
-            **({} if self.brief else self._charts_within(labels, named, turning, printer)),
+            **self._beside_charts(printer, tie),
             **self._asked(),
             "net_words": net_words(results.uses_by_grade),
             "net_cases": translate_all(language, NET_CASES),
@@ -230,19 +230,35 @@ class Funder:
             "fates_known": Said("{known}", {"known": fates_known(results)}),
         }
 
-    def _charts_within(
-        self,
-        periods: Sequence[str],
-        masses: Mapping[str, list[float]],
-        turning: Sequence[tuple[str, Sequence[Crossing]]],
-        printer: Printer,
-    ) -> dict[str, Any]:
-        """Return the charts of the pages that a brief does not have."""
-        return {
-            "months_chart": charts.months_chart(periods, masses, printer),
-            "stages_chart": charts.stages_chart(self.results.parts, printer),
-            "crossings_chart": crossings_chart(turning, printer),
+    def charts(self, printer: Printer) -> dict[str, Job]:
+        """Return what draws each chart of the pages; a brief has those of its one page."""
+        parts, most, words = self.results.parts, story.MOST, Words(printer)
+        tall = flow.LOW if self._flow_first() and self.figures["story"]["compared"] else flow.TALL
+        drawn: dict[str, Job] = {
+            "flow_chart": partial(flow.flow_chart, self.flow, printer, tall=tall),
+            "footprints_chart": partial(footprints.footprints_chart, parts, printer, most=most),
         }
+        if self.brief:
+            return drawn
+        labels = list(self.periods)
+        named = {words.grade(one): masses for one, masses in self._by_grade().items()}
+        return {
+            **drawn,
+            "levers_chart": partial(levers_chart, story.largest(self.decisions, self.results), printer),
+            "months_chart": partial(charts.months_chart, labels, named, printer),
+            "stages_chart": partial(charts.stages_chart, parts, printer),
+            "crossings_chart": partial(crossings_chart, self._turning(), printer),
+        }
+
+    def _turning(self) -> list[tuple[str, Sequence[Crossing]]]:
+        """Return the parts with the points where they and their plastic break even."""
+        return [(decision.part, decision.found.crossings) for decision in self.decisions]
+
+    def _flow_first(self) -> bool:
+        """Return whether the first page has room for the flow of the paper, and there is one."""
+        own, compared, results = self.results.workshop.presentation, self.figures["story"]["compared"], self.results
+        takes_its_room = own.words or own.photo or results.grant or results.beside or (compared and results.warnings)
+        return bool(compared <= story.FEW and not takes_its_room and flow.total_kg(self.flow) > 0.0)
 
     def first_page(self, printer: Printer, tie: Ties) -> dict[str, Any]:
         """Return what the first page says; its charts are apart."""
@@ -262,22 +278,15 @@ class Funder:
             "without_batch": len(results.workshop.parts) - len(results.parts),
         }
 
-    def _first_charts(self, printer: Printer, tie: Ties) -> dict[str, Any]:
-        """Return the charts of the first page, and those of steps."""
+    def _beside_charts(self, printer: Printer, tie: Ties) -> dict[str, Any]:
+        """Return what stands beside the charts of the first page, and of steps."""
         results, parts, most = self.results, self.results.parts, story.MOST
         largest = story.largest(self.decisions, results)
-        own, compared = results.workshop.presentation, self.figures["story"]["compared"]
-        takes_its_room = own.words or own.photo or results.grant or results.beside or (compared and results.warnings)
-        first = compared <= story.FEW and not takes_its_room
-        flow_chart = flow.flow_chart(self.flow, printer, tall=flow.LOW if first and compared else flow.TALL)
         return {
-            "flow_chart": flow_chart,
-            "flow_first": bool(first and flow_chart),
-            "footprints_chart": footprints.footprints_chart(parts, printer, most=most),
+            "flow_first": self._flow_first(),
             "footprints_narrow": partial(footprints.footprints_chart, parts, printer, most=most, width=NARROW),
             "footprints_alternative": footprints.footprints_alternative(parts, printer, most=most),
             "levers_title": partial(title_of_levers, largest, tie),
-            "levers_chart": None if self.brief else levers_chart(largest, printer),
             "levers_left": sum(bool(decision.levers) for decision in self.decisions) - len(largest),
             "levers_alternative": levers_alternative(largest, printer),
             "measured_next": story.measured_next(self.decisions),

@@ -14,6 +14,7 @@ from impact.base.figurenames import leaves
 from impact.base.language import message, translate
 from impact.base.locale import paper_size
 from impact.base.printing import Printer
+from impact.base.processes import Job
 from impact.base.sentences import Counted, Fact, Figure, Said, Whole
 from impact.factors.rownames import plain_name
 from impact.findings.cautions import DEFER, Caution
@@ -181,6 +182,10 @@ class ProgrammeReport:
         first = Printer.of(sites[0].workshop, self.request.language, names, fixed_in(values, us))
         parts = dict.fromkeys(part for site in sites for part in site.workshop.parts)
         return replace(first, us=us, rows=plain_name, parts=tuple(parts))
+
+    def charts(self) -> dict[str, Job]:
+        """None: each workshop's own report has its charts."""
+        return {}
 
     def context(self, sums: Mapping[str, str]) -> dict[str, Any]:
         """Return the data of the template, with the checksums of what is attached, by file."""

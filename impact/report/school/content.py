@@ -10,6 +10,7 @@ from impact.account.assessment import regions_of
 from impact.base.defaults import FORECAST_DRAWS
 from impact.base.language import translate
 from impact.base.printing import Printer
+from impact.base.processes import Job
 from impact.base.serial import plain
 from impact.base.spellings import shown
 from impact.decisions.forecast import Forecast, ForecastError, forecast
@@ -206,6 +207,11 @@ class School:
         letters = len(own.words or "") + len(own.contact or "")
         return room_of(self.results.workshop.visit, letters, self.request.language, space)
 
+    def charts(self, printer: Printer) -> dict[str, Job]:
+        """Return what draws what a term would bring, where one was asked for."""
+        word = partial(translate, printer.language)
+        return {"term_chart": partial(term_chart, self.plan, printer, word) if self.plan else str}
+
     def data(self, printer: Printer, tie: Ties) -> dict[str, Any]:
         """Return the data of the template."""
         records = self.records
@@ -226,7 +232,6 @@ class School:
             "direction": direction(gap, self.plan.displacement) if gap and self.plan else None,
             "no_plastic": not self.results.workshop.parts[self.part].polymer,
             "wet_use": self.results.workshop.parts[self.part].wet_use,
-            "term_chart": term_chart(self.plan, printer, word) if self.plan else "",
             "term_narrow": partial(term_chart, self.plan, printer, word, ON_PHONE) if self.plan else None,
             "term_alternative": term_alternative(self.plan, printer, word) if self.plan else "",
             "term_title": partial(title_of_term, tie),
