@@ -394,7 +394,9 @@ def test_report_into_no_folder_is_one_line(folder: Path, tmp_path: Path) -> None
 @pytest.fixture
 def _plain_pdf(monkeypatch: pytest.MonkeyPatch) -> None:
     """Leave the layout of the demo's report out: tests of the report and of the package do it."""
-    monkeypatch.setattr("impact.cli.report._made", lambda folder, request, *_: (b"%PDF-" + request.reader.encode(), []))
+    monkeypatch.setattr(
+        "impact.cli.report._made", lambda folder, request, *_, **__: (b"%PDF-" + request.reader.encode(), [])
+    )
 
 
 @pytest.mark.usefixtures("_plain_pdf")

@@ -253,7 +253,9 @@ def reported(folder: Path, monkeypatch: pytest.MonkeyPatch, *options: str) -> tu
     """Return what a report counts, and what the command says of it, without laying it out."""
     asked: list[Narrowing] = []
 
-    def made(_: Path, request: Request, counted: Narrowing, suffix: str) -> tuple[bytes, tuple[Problem, ...]]:
+    def made(
+        _: Path, request: Request, counted: Narrowing, suffix: str, **__: bool
+    ) -> tuple[bytes, tuple[Problem, ...]]:
         asked.append(counted)
         return b"page", ()
 

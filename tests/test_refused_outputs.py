@@ -98,7 +98,7 @@ def test_main_full_disk_is_one_line_and_leaves_what_was_there(tmp_path: Path, be
 def test_main_disk_that_takes_no_writing_is_one_line(
     tmp_path: Path, bench: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("impact.cli.report._made", lambda *_: (b"<html>", []))
+    monkeypatch.setattr("impact.cli.report._made", lambda *_, **__: (b"<html>", []))
     with mounted(tmp_path / "disk", "ro") as disk:
         for command in WRITING:
             assert run(command, disk, bench).endswith(" cannot be written: Read-only file system"), command
@@ -128,7 +128,7 @@ def test_main_refused_by_the_system_is_one_line_and_keeps_the_old_file(
         (tmp_path / name).write_bytes(OLD)
     with monkeypatch.context() as broken:
         # the full disk above is given a whole report
-        broken.setattr("impact.cli.report._made", lambda *_: (b"<html>", []))
+        broken.setattr("impact.cli.report._made", lambda *_, **__: (b"<html>", []))
         _refuse(broken, step, number)
         assert run(command, tmp_path, bench).endswith(f" cannot be written: {os.strerror(number)}")
     assert (tmp_path / "a.html").read_bytes() == (tmp_path / "a.xlsx").read_bytes() == OLD
