@@ -17,6 +17,7 @@ import re
 import shutil
 import subprocess
 import sys
+from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from functools import cache
@@ -336,7 +337,14 @@ def test_leader_is_not_read_out() -> None:
     # The words of the entry, and the number of the page behind it; the dots between are one piece of text each.
     first = tagged(small(), "/Link")[0]
     read = [first, *(element for _, element in elements(first))]
-    assert [sum(isinstance(kid, int) for kid in element["/K"]) for element in read] == [1, 1]
+    assert [sum(isinstance(kid, int) for kid in element["/K"]) for element in read] == [2]
+
+
+def test_text_hangs_on_what_it_is_in_with_no_span_between() -> None:
+    kinds = Counter(str(element["/S"]) for _, element in elements(root(small())["/StructTreeRoot"]))
+    assert kinds["/Span"] <= 0.02 * kinds.total()
+    held = sum(isinstance(kid, int) for cell in tagged(small(), "/TD") for kid in cell["/K"])
+    assert held >= 0.9 * kinds["/TD"]
 
 
 # -- what hangs inside --------------------------------------------------------------------------------------------------

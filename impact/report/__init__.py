@@ -52,7 +52,7 @@ What holds here, of the evidence:
   library or the font package may change the bytes, never the figures.
 - The PDF fulfils PDF/UA-1 and PDF/A-3a at once, see `layout.pdf`. `layout.tagging` mends the objects before they are written: scope of
   header cells, their index, lists in columns, links with generated text, what a link says, the place of pictures,
-  running feet and leaders as artefacts. It leans on how that version builds its boxes and tags, and `layout.wording` on how
+  running feet and leaders as artefacts, text without a span around each line. It leans on how that version builds its boxes and tags, and `layout.wording` on how
   it draws SVG, hence the bounds in ``pyproject.toml``. Templates owe the rest, see `layout.pdf.pdf_of`, and no ``opacity``.
 - Pango is asked for once the records are read and before anything is worked out. Its packages stand in `layout.pango` alone,
   where ``.ci/prepare`` reads them too.
