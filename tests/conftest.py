@@ -11,7 +11,6 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, settings
 
-from impact.base import processes
 from tests.shared import HOME, make_ahead
 
 # As the program itself has it, see `impact.cli`: threads that wait for one another would take the time of other tests.
@@ -55,13 +54,6 @@ def pytest_collection_finish(session: pytest.Session) -> None:
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    """See to what holds for a whole run."""
-    # The processors are busy with other tests: a helper of a command within a test would take its time from those.
-    processes.processors = lambda: 1
-    _make_home(config)
-
-
-def _make_home(config: pytest.Config) -> None:
     """Make the folder of `tests.shared` in the first process; those that it starts find its name where it left it."""
     if not hasattr(config, "workerinput"):
         home = tempfile.TemporaryDirectory(prefix="impact-tests-")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import pickle
 import re
 from collections.abc import Iterator
 from functools import cache
@@ -14,8 +15,14 @@ from click.testing import CliRunner, Result
 from jsonschema import Draft202012Validator
 
 import impact
+from impact.api import load
+from impact.base import processes
 from impact.cli.commands import main
 from impact.factors.factorset import FactorSet, read_factors
+from impact.records.demonstration import DEMO
+from impact.report.context import compose
+from impact.report.kinds import KINDS
+from impact.report.request import Request
 from tests.folders import BATCHES, PARTS, TOML, swap, write_folder
 from tests.schemas import SCHEMAS, made, schema, validate
 
@@ -416,10 +423,20 @@ def test_report_drawn_by_a_helper_has_the_same_bytes(
 ) -> None:
     asked = ("report", folder, "--for", "binder", "--draws", "100", "-o")
     run(*asked, tmp_path / "alone.pdf")
-    monkeypatch.setattr("impact.base.processes.processors", lambda: 2)
+    monkeypatch.setattr(processes, "processors", lambda: 2)
+    monkeypatch.setattr(processes, "_program", [True])
+    monkeypatch.setattr(processes, "here", None)  # nothing is drawn in this process
     run(*asked, tmp_path / "helped.pdf")
     assert (tmp_path / "alone.pdf").read_bytes() == (tmp_path / "helped.pdf").read_bytes()
     assert "byte for byte" in run("verify", tmp_path / "helped.pdf").stdout
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_charts_of_every_kind_of_report_can_be_drawn_elsewhere(kind: str) -> None:
+    charts = compose(load(DEMO).assess(draws=100), Request(kind)).charts()
+    assert charts
+    for name, job in charts.items():
+        assert pickle.loads(pickle.dumps(job))() == job(), name
 
 
 @pytest.mark.usefixtures("_plain_pdf")

@@ -13,7 +13,8 @@ from click.testing import CliRunner
 
 from impact.cli.commands import main
 from impact.report.evidence import SETTINGS
-from impact.report.proof.carried import Carried, NoReportError, read_report
+from impact.report.layout.pdf import Attached, pdf_of
+from impact.report.proof.carried import Carried, NoReportError, read_report, squeezed
 from impact.report.proof.figures import Disagreement, compare_results
 from impact.report.verification import Verification, verify
 from tests.fuzz.shapes import PART, STREAM, pdf_of_objects
@@ -99,6 +100,17 @@ def test_read_report_of_the_seed_holds_files_and_places() -> None:
     seed = read_report(PLAIN)
     assert dict(seed.files) == {"a.toml": b'a = "b"\n\n', "b.csv": b"a,b\n1,2\n"}
     assert seed.printed({"f.a": "12.5", "f.b": "1,234.5"}) == {"f.a": "12.5", "f.b": "1,234.5"}
+
+
+PAGE = """<html lang="en"><head><title>t</title><style>i {{ position: relative; font-style: normal }}</style></head>
+<body><h1>t</h1><p><span id="f.a">112 (<i style="left: {}px">96</i> to <i style="left: {}px">132</i>)</span></p></body></html>"""
+
+
+@pytest.mark.parametrize(("right", "left", "same"), [(0, 0, True), (40, -40, False)])
+def test_printed_numbers_that_change_places_within_an_element_are_seen(right: int, left: int, same: bool) -> None:
+    pdf = pdf_of(PAGE.format(right, left), [Attached("a.csv", b"1", "text/csv", "Data", "a table")])
+    text = "112 (96 to 132)"
+    assert (read_report(pdf).printed({"f.a": text})["f.a"] == squeezed(text)) is same
 
 
 DEEP = b"[" * 100_000

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
 
+from impact.base.processes import processors
 from impact.records.demonstration import DEMO
-from tests.folders import BATCHES, swap, write_folder
+from tests.folders import BATCHES, TOML, swap, write_folder
 
 ROOT = Path(__file__).resolve().parent.parent
 CLOSED = swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2")
@@ -91,13 +93,33 @@ def test_totals_interrupted_in_a_finaliser_shows_one_line(tmp_path: Path, moment
 
 @pytest.mark.parametrize(
     "moment",
-    [("impact/api.py", "assess", 1), ("impact/base/files.py", "_put", 1)],
+    [
+        ("impact/api.py", "assess", 1),
+        ("impact/base/files.py", "_put", 1),
+        ("impact/base/processes.py", "_ask", 1),
+        ("impact/report/layout/lines.py", "remembered", 1),
+    ],
     ids=lambda moment: moment[1],
 )
 def test_report_interrupted_leaves_nothing_behind(tmp_path: Path, moment: tuple[str, str, int]) -> None:
     folder, home = write_folder(tmp_path / "bench", batches=CLOSED), tmp_path / "home"
     home.mkdir()
-    interrupted(moment, "code", "report", folder, "-o", "a.html", "--draws", "100", home=home)
+    target = "a.pdf" if moment[1] == "remembered" else "a.html"
+    if moment[1] == "_ask" and processors() == 1:
+        pytest.skip("has no helper")
+    interrupted(moment, "code", "report", folder, "-o", target, "--draws", "100", home=home)
+    assert list(home.iterdir()) == []
+
+
+def test_report_in_letters_of_other_fonts_says_nothing_at_its_end_and_leaves_nothing_behind(tmp_path: Path) -> None:
+    toml = swap(TOML, '"Paper Bench"', '"漢字 Bench"')
+    folder = write_folder(tmp_path / "bench", workshop=toml, batches=CLOSED)
+    home = tmp_path / "home"
+    home.mkdir()
+    command = [sys.executable, "-m", "impact", "report", str(folder), "-o", "a.html", "--draws", "100"]
+    environment = {**os.environ, "PYTHONPATH": str(ROOT), "TMPDIR": str(home)}
+    done = subprocess.run(command, cwd=tmp_path, env=environment, capture_output=True, text=True, check=True)
+    assert not re.search("Exception|Traceback", done.stderr)
     assert list(home.iterdir()) == []
 
 
@@ -106,6 +128,7 @@ def test_demo_interrupted_while_two_processes_make_reports_shows_one_line(tmp_pa
     home.mkdir()
     interrupted(("impact/report/context.py", "compose", 1), "code", "demo", tmp_path / "try", home=home)
     assert list((tmp_path / "try" / "reports").glob("*")) == []
+    assert list(home.iterdir()) == []
 
 
 @pytest.mark.parametrize(

@@ -1,4 +1,4 @@
-"""Work in another process: done, done here where it failed there, given up."""
+"""Work in another process: done there, done here where it cannot be, given up."""
 
 from __future__ import annotations
 
@@ -6,10 +6,12 @@ import os
 import shutil
 import subprocess
 import sys
+import tempfile
 import time
 from functools import partial
 from multiprocessing import active_children
 from pathlib import Path
+from typing import NoReturn
 
 import pytest
 
@@ -20,29 +22,45 @@ ROOT = Path(__file__).resolve().parent.parent
 
 
 @pytest.fixture(autouse=True)
-def _two_processors(monkeypatch: pytest.MonkeyPatch) -> None:
+def _may_have_a_helper(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(processes, "processors", lambda: 2)
+    monkeypatch.setattr(processes, "_program", [True])
 
 
-def test_helper_does_jobs_one_lot_after_the_other() -> None:
+def lost_but_in(home: int) -> str:
+    """End the process at once, unless it is this one."""
+    if os.getpid() != home:
+        os._exit(3)
+    return "here"
+
+
+def passing(begun: str) -> NoReturn:
+    """Hold a passing folder, say where, and go on for ever."""
+    with tempfile.TemporaryDirectory(dir=Path(begun).parent) as place:
+        Path(begun).write_text(place, encoding="utf-8")
+        while True:
+            time.sleep(0.01)
+
+
+def test_helper_does_one_lot_of_jobs() -> None:
     with helper("decimal") as do:
-        first = do({"who": os.getpid, "sum": partial(sum, (1, 2))})()
-        second = do({"who": os.getpid, "longest": partial(max, ("a", "bbb"), key=len)})()
-    assert first["who"] == second["who"] != os.getpid()
-    assert (first["sum"], second["longest"]) == (3, "bbb")
+        first = do({"who": os.getpid, "sum": partial(sum, (1, 2))})
+        second = do({"who": os.getpid})
+        assert second() == {"who": os.getpid()}
+        assert first()["sum"] == 3
+        assert first()["who"] == first()["who"] != os.getpid()
 
 
-def test_helper_that_fails_or_is_lost_leaves_the_job_and_its_fault_here(tmp_path: Path) -> None:
+def test_helper_that_fails_leaves_the_fault_to_be_told_here(tmp_path: Path) -> None:
     with helper() as do:
         copied = do({"copy": partial(shutil.copyfile, str(tmp_path / "one"), str(tmp_path / "two"))})
-        (tmp_path / "none").write_text("", encoding="utf-8")
         with pytest.raises(FileNotFoundError):
             copied()
-        assert do({"who": os.getpid})()["who"] != os.getpid()
-        ended = do({"end": partial(os.kill, active_children()[0].pid or 0, 0), "who": os.getpid})
-        assert ended()["who"] != os.getpid()
-        active_children()[0].kill()
-        assert do({"who": os.getpid})()["who"] == os.getpid()
+
+
+def test_helper_that_is_lost_leaves_the_job_here() -> None:
+    with helper() as do:
+        assert do({"where": partial(lost_but_in, os.getpid())})() == {"where": "here"}
 
 
 def test_helper_is_not_given_what_cannot_be_sent() -> None:
@@ -50,32 +68,49 @@ def test_helper_is_not_given_what_cannot_be_sent() -> None:
         assert do({"who": lambda: os.getpid()})() == {"who": os.getpid()}
 
 
-def test_helper_left_early_leaves_no_process() -> None:
+def test_helper_given_up_leaves_no_process_and_tidies_up(tmp_path: Path) -> None:
+    before, begun = active_children(), tmp_path / "begun"
+    with helper() as do:
+        do({"go on": partial(passing, str(begun))})
+        while not begun.is_file() or not begun.read_text(encoding="utf-8"):
+            time.sleep(0.01)
+        assert Path(begun.read_text(encoding="utf-8")).is_dir()
+    assert active_children() == before
+    assert [one.name for one in tmp_path.iterdir()] == ["begun"]
+
+
+def test_helper_without_a_job_is_gone_at_the_end() -> None:
     before = active_children()
     with helper() as do:
-        do({"sleep": partial(time.sleep, 1_000_000.0)})
+        assert do({})() == {}
     assert active_children() == before
 
 
-def test_helper_is_this_process_where_there_is_one_processor(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(processes, "processors", lambda: 1)
+def refuse(*_: object, **__: object) -> NoReturn:
+    raise OSError(11, "Resource temporarily unavailable")
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [("processors", lambda: 1), ("_program", []), ("interrupts_held", refuse)],
+    ids=["one processor", "another program", "no process to be had"],
+)
+def test_helper_that_cannot_be_is_this_process(monkeypatch: pytest.MonkeyPatch, name: str, value: object) -> None:
+    monkeypatch.setattr(processes, name, value)
     with helper() as do:
         assert do({"who": os.getpid})() == {"who": os.getpid()}
 
 
+HEARD = """
+if __name__ == '__main__':
+    from functools import partial
+    from impact.base import processes
+    processes.processors = lambda: 2
+    processes.settle()
+    with processes.helper() as do: print(do({'said': partial(print, 'heard')})())
+"""
+
+
 def test_helper_says_nothing_on_the_streams_of_its_caller() -> None:
-    lines = (
-        "from functools import partial",
-        "from impact.base import processes",
-        "processes.processors = lambda: 2",
-        "with processes.helper() as do: print(do({'said': partial(print, 'heard')})())",
-    )
-    program = f"if __name__ == '__main__':\n    exec({chr(10).join(lines)!r})"
-    found = subprocess.run(
-        [sys.executable, "-c", program],
-        capture_output=True,
-        text=True,
-        check=True,
-        cwd=ROOT,
-    )
+    found = subprocess.run([sys.executable, "-c", HEARD], cwd=ROOT, capture_output=True, text=True, check=True)
     assert (found.stdout, found.stderr) == ("{'said': None}\n", "")

@@ -2,28 +2,32 @@
 
 from __future__ import annotations
 
-import atexit
 import gc
 import os
 import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from functools import partial
+from functools import cache, partial
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from multiprocessing.connection import Connection
+    from multiprocessing.process import BaseProcess
 
 OBJECTS = 100_000
 """Objects made between two searches for what refers to itself alone. By default it is 700 (2,000 from Python 3.13), and
 searches take a tenth of the time of a short command, most of it among modules, which live to the end."""
 
 
+_program: list[bool] = []
+"""Not empty in a process that is this program and nothing else."""
+
+
 def settle() -> None:
-    """Search less for what can be thrown away in this process, and not at its end, when all of it goes."""
+    """Set up a process that is this program and nothing else: it searches less for what can be thrown away, and may have a helper."""
     gc.set_threshold(OBJECTS, 20, 20)
-    atexit.register(gc.freeze)
+    _program.append(True)
 
 
 def processors() -> int:
@@ -68,48 +72,79 @@ def here(jobs: Mapping[str, Job]) -> Callable[[], Results]:
 
 @contextmanager
 def helper(*modules: str) -> Iterator[Doing]:
-    """Start a process that does jobs while this one goes on; where there is one processor alone, they are done here.
+    """Start a process that does one lot of jobs while this one goes on.
 
-    A job that it cannot do, for whatever reason, is done here as well, so that faults are told here. What it has not done
-    when the context is left is given up.
+    Jobs are done here where they cannot be done there, for whatever reason, so that faults are told here: a second lot, where
+    there is one processor alone, where no process can be started, and in another program that uses this package, which
+    a new process would run again.
 
     Parameters
     ----------
     modules : str
-        Names of what the jobs will need, imported before the first comes.
+        Names of what the jobs will need, imported before they come.
     """
-    if processors() == 1:
+    started = _started(modules) if _program and processors() > 1 else None
+    if started is None:
         yield here
         return
+    process, ours = started
+    asked: list[bool] = []
+    try:
+        yield partial(_ask, ours, asked)
+    finally:
+        ours.close()
+        if asked != DONE:  # else it ends by itself
+            process.terminate()
+        process.join(TIDY_S)
+        process.kill()
+        process.join()
+
+
+TIDY_S = 5.0
+"""How long a helper that is given up may take to tidy up. [s]"""
+
+
+def _started(modules: Sequence[str]) -> tuple[BaseProcess, Connection] | None:
+    """Return a new process that waits for jobs, with the way to it; None where there can be none."""
     from multiprocessing import get_context
 
     context = get_context("spawn")
-    ours, theirs = context.Pipe()
-    process = context.Process(target=_serve, args=(theirs, modules), daemon=True)
-    with interrupts_held():
-        process.start()
-    theirs.close()
     try:
-        yield partial(_ask, ours)
-    finally:
-        process.kill()
-        process.join()
+        ours, theirs = context.Pipe()
+    except OSError:
+        return None
+    process = context.Process(target=_serve, args=(theirs, modules), daemon=True)
+    try:
+        with interrupts_held():
+            process.start()
+    except (OSError, AssertionError, RuntimeError, ValueError):  # AssertionError: of a process that may have no other
         ours.close()
+        return None
+    finally:
+        theirs.close()
+    return process, ours
 
 
-def _ask(other: Connection, jobs: Mapping[str, Job]) -> Callable[[], Results]:
+DONE = [True, True]
+"""What a helper was asked, and that it answered."""
+
+
+def _ask(other: Connection, asked: list[bool], jobs: Mapping[str, Job]) -> Callable[[], Results]:
     """Hand jobs to the helper, and return what takes the results from it."""
-    from pickle import PicklingError
-
+    if asked or not jobs:
+        return here(jobs)
+    asked.append(True)
     try:
         other.send(dict(jobs))
-    except (PicklingError, AttributeError, TypeError, ValueError, OSError):
+    except Exception:  # what cannot be pickled, or a helper that is lost
         return here(jobs)
 
+    @cache
     def results() -> Results:
         try:
             done: Results | None = other.recv()
-        except (EOFError, OSError):
+            asked.append(True)
+        except Exception:
             done = None
         return here(jobs)() if done is None else done
 
@@ -117,20 +152,31 @@ def _ask(other: Connection, jobs: Mapping[str, Job]) -> Callable[[], Results]:
 
 
 def _serve(asking: Connection, modules: Sequence[str]) -> None:
-    """Do jobs until the other end is closed; standard streams lead nowhere, because whoever asks tells what there is to tell."""
+    """Do one lot of jobs; standard streams lead nowhere, because whoever asks tells what there is to tell."""
     import signal
+    from threading import Thread
 
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))  # so that what is open is closed, and what passes is removed
+    Thread(target=_end_without_parent, daemon=True).start()
     settle()
     nowhere = os.open(os.devnull, os.O_WRONLY)
     os.dup2(nowhere, 1)
     os.dup2(nowhere, 2)
     for module in modules:
         import_module(module)
-    while True:
-        try:
-            asking.send(here(asking.recv())())
-        except EOFError:
-            return
-        except Exception:  # whatever it was, it comes again where it is told
-            asking.send(None)
+    try:
+        asking.send(here(asking.recv())())
+    except EOFError:
+        return
+    except Exception:  # whatever it was, it comes again where it is told
+        asking.send(None)
+
+
+def _end_without_parent() -> None:
+    from multiprocessing import parent_process
+
+    parent = parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)

@@ -33,6 +33,6 @@ What holds here:
 - Standard streams that came closed lead nowhere. Letters that the terminal lacks are shown as ``\u2082``, which JSON
   reads back. A reader that leaves early ends a command with the shell's own status, not with that of a fault.
 - Ctrl-C raises KeyboardInterrupt, as Python does, so that commands close what they opened; `impact.__main__` takes the
-  interrupts that reach no command. A terminal interrupts all processes of ``--workers`` at once; they never see it, and
-  the first closes them.
+  interrupts that reach no command. A terminal interrupts all processes of ``--workers`` at once, and the helper that draws
+  charts or makes reports of the demo (`impact.base.processes`); they never see it, and the first closes them.
 """

@@ -155,7 +155,7 @@ def same_rate(first: Counts, second: Counts, rng: np.random.Generator) -> float:
     counts, totals = (np.concatenate(both) for both in zip(first, second, strict=True))
     size, split = len(totals), len(first[1])
     observed = abs(first[0].sum() / first[1].sum() - second[0].sum() / second[1].sum())
-    every = math.comb(size, split) <= RESAMPLES
+    every = 1 in (split, size - split) or math.comb(size, split) <= RESAMPLES
     met = tried = 0
     for chosen in _exchanges(size, split, None if every else rng):
         inside, of = counts[chosen].sum(axis=1), totals[chosen].sum(axis=1)
@@ -169,11 +169,13 @@ def _exchanges(size: int, split: int, rng: np.random.Generator | None) -> Iterat
     """Yield which clusters stand for the first sample: in every way there is, or in ways that are drawn. [ways x split]"""
     ways: Iterable[Sequence[int] | np.ndarray]
     if rng is None:
-        ways = combinations(range(size), min(split, size - split))  # the others make the same difference
+        held = min(split, size - split)  # the others make the same difference
+        ways = combinations(range(size), held)
     else:
+        held = size
         ways = (rng.permutation(size)[:split] for _ in range(RESAMPLES if size <= MANY else FEWER))
     ways = iter(ways)
-    while some := list(islice(ways, max(1, AT_ONCE // size))):
+    while some := list(islice(ways, max(1, AT_ONCE // held))):
         yield np.array(some)
 
 

@@ -33,7 +33,8 @@ What holds here, of the evidence:
   come in when a picture is first taken, never when a report is made again.
 - Ties: a template prints a figure by its name, ``f("paper.collected_kg.value")``. The name is the id of its element,
   so the PDF has a named destination at every printed figure, and a verification that finds another file reads the
-  letters that stand there to say what is wrong. A figure with its interval is one element, whose id names all that it holds. A name that no result has stops the report.
+  letters that stand there to say what is wrong. A figure with its interval is one element, whose id names all that it
+  holds, and counts as one. A name that no result has stops the report.
 - A verification proves a report by making it again: the attached records, the request in the attached settings, the
   factor tables of the program, never those attached, and the layout. Only the same bytes count, or the same but for how
   streams are packed. Nothing attached is run or opened by a name that it gives, so a report by a template of a

@@ -92,8 +92,8 @@ class Verification:
     results : Agreement
         Attached results that come out of the attached records.
     pages : Agreement
-        Printed figures and sentences that are those results, read where they are named; none are compared where the
-        template is a workshop's own, which is never run here.
+        Printed figures, each with its interval, and sentences that are those results, read where they are named; none are
+        compared where the template is a workshop's own, which is never run here.
     disagreements : tuple of Disagreement
         Everything that is not as it is made again.
     version : str

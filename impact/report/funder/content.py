@@ -284,6 +284,7 @@ class Funder:
         largest = story.largest(self.decisions, results)
         return {
             "flow_first": self._flow_first(),
+            "levers_chart": None,  # but for the chart, which a brief does not have
             "footprints_narrow": partial(footprints.footprints_chart, parts, printer, most=most, width=NARROW),
             "footprints_alternative": footprints.footprints_alternative(parts, printer, most=most),
             "levers_title": partial(title_of_levers, largest, tie),

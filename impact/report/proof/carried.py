@@ -6,13 +6,13 @@ import io
 from collections.abc import Iterator, Mapping
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
-from itertools import islice
-from typing import TYPE_CHECKING
+from itertools import islice, pairwise
+from typing import TYPE_CHECKING, Any
 
 from impact.base.files import SETTINGS_LIMIT
 from impact.base.problems import shown
 from impact.report.evidence import GUIDE, SETTINGS, SUMS, TEMPLATE, file_of
-from impact.report.ties import MARK
+from impact.report.ties import MARK, WORDS
 
 if TYPE_CHECKING:
     from pypdf import PdfReader
@@ -30,6 +30,12 @@ MOST_FILES = 600
 """Most files that one report may carry. [1]"""
 
 _HYPHENS = dict.fromkeys(map(ord, "-\u00ad\ufffe\x02"))
+
+SAID = f"{MARK}{WORDS}"
+"""Start of the id of every sentence; a name in it may be written from right to left."""
+
+OUT_OF_ORDER = " in another order"
+"""What is added to a figure whose letters stand otherwise than they are read."""
 
 LEFT, DOWN, ACROSS, AROUND = 1.0, 5.0, 2.0, 12.0
 """Where the first letter of an element is looked for, from the top left corner of its box, and how near. [pt]"""
@@ -98,7 +104,16 @@ class Carried:
                     index = pages[page].get_index(left + LEFT, top - DOWN, ACROSS, AROUND)
                     raw = "" if index is None else pages[page].get_text_range(index, 2 * len(text) + 8)
                     found[name] = _as_long_as(squeezed(text), raw)
+                    if index is not None and not name.startswith(SAID) and not _in_order(pages[page], index, len(text)):
+                        found[name] += OUT_OF_ORDER
             return found
+
+
+def _in_order(page: Any, start: int, length: int) -> bool:
+    """Return whether the letters of a figure stand as they are read, each right of the one before it or lower."""
+    boxes = (page.get_charbox(place) for place in range(start, min(start + length, page.count_chars())))
+    letters = [box for box in boxes if box[0] < box[2]]
+    return all(one[0] <= other[0] or other[3] <= one[1] for one, other in pairwise(letters))
 
 
 def squeezed(text: str) -> str:

@@ -41,7 +41,7 @@ class Disagreement:
     where : {"file", "results", "page", "document"}
         An attached file, the attached results, what stands on a page, what belongs to no page.
     name : str
-        File, name of the figure, or what of the page or the document.
+        File, name of the figure or of all that one element holds, or what of the page or the document.
     carried, found : str
         What the report says, and what comes out of its records.
     page : int or None
