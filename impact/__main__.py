@@ -56,7 +56,14 @@ def main() -> None:
     settle()
     from impact.cli.commands import main
 
-    main()
+    try:
+        main()
+    except SystemExit as end:
+        if not end.code:
+            import gc
+
+            gc.freeze()  # what is there now goes with the process, and is not searched first
+        raise
 
 
 if __name__ == "__main__":

@@ -9,6 +9,7 @@ OpenType table OS/2, from memory). What is said of fonts here holds for one mach
 
 from __future__ import annotations
 
+import atexit
 import re
 import unicodedata
 from collections.abc import Iterable, Iterator
@@ -246,6 +247,7 @@ def _configuration() -> Any:
     from weasyprint.text.fonts import FontConfiguration
 
     fonts = FontConfiguration()
+    atexit.register(_configuration.cache_clear)  # its folder goes with it
     faces = "".join(face_rule(weight, style, path.as_uri()) for weight, style, path in font_faces())
     CSS(string=faces, font_config=fonts)
     return fonts

@@ -52,10 +52,10 @@ def main() -> int:
             for kind in ("funder", "binder", "school")
         }
         commands = {
-            "report for a funder": (report["funder"], 3.2, 2.0),
+            "report for a funder": (report["funder"], 3.3, 2.0),
             "report on binders": (report["binder"], 1.1, None),
             "report for a school": (report["school"], 1.0, None),
-            "verify of the funder's": ([IMPACT, "verify", str(Path(demo) / "reports" / "funder.pdf")], 3.2, 2.7),
+            "verify of the funder's": ([IMPACT, "verify", str(Path(demo) / "reports" / "funder.pdf")], 3.3, 2.7),
             "totals": ([IMPACT, "totals", demo], 0.34, 0.2),
             "check": ([IMPACT, "check", demo], 0.24, 0.2),
             "demo": ([IMPACT, "demo", other], 3.5, None),
