@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import partial
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -220,17 +220,24 @@ class BinderChoice:
         alike = sum(not found.lower for found in versus)
         return title_of_binders(names[self.reference.binder], lower, higher, alike, language)
 
+    def _names(self, printer: Printer) -> dict[str, str]:
+        """Return the name of each binder, by its id."""
+        return {binder: printer.name("binder", binder) for binder in self.by_id}
+
+    def _drawing(self, printer: Printer) -> Callable[..., str]:
+        """Return what draws the footprints of the binders, as wide as it is asked to."""
+        names = self._names(printer)
+        titles = self._titles(names[self.reference.binder], printer.language)
+        return partial(binders_chart, self._rows(names), titles, printer)
+
     def charts(self, printer: Printer) -> dict[str, Job]:
         """Return what draws the footprints of the binders."""
-        names = {binder: printer.name("binder", binder) for binder in self.by_id}
-        titles = self._titles(names[self.reference.binder], printer.language)
-        return {"chart": partial(binders_chart, self._rows(names), titles, printer)}
+        return {"chart": self._drawing(printer)}
 
     def data(self, printer: Printer, tie: Ties) -> dict[str, Any]:
         """Return the data of the template."""
-        names = {binder: printer.name("binder", binder) for binder in self.by_id}
+        names = self._names(printer)
         rows, reference = self._rows(names), names[self.reference.binder]
-        titles = self._titles(reference, printer.language)
         every, versus, near = self.comparison.binders, self._versus(), self.near
         return {
             "c": self.comparison,
@@ -250,7 +257,7 @@ class BinderChoice:
             "defer": translate(printer.language, DEFER),
             "rules": [translate(printer.language, rule) for rule in self.comparison.rules],
             "closing": translate(printer.language, CLOSING),
-            "chart_narrow": partial(binders_chart, rows, titles, printer, width=NARROW),
+            "chart_narrow": partial(self._drawing(printer), width=NARROW),
             "chart_title": self._finding(names, printer.language),
             "chart_alternative": binders_alternative(rows, reference, printer),
         }

@@ -159,7 +159,7 @@ class Funder:
         words, labels = Words(printer), list(self.periods)
         turning = self._turning()
         by_grade = self._by_grade()
-        named = {words.grade(one): masses for one, masses in by_grade.items()}
+        named = self._named_grades(printer)
         sources = list(dict.fromkeys(row.source for row in factors.printed(results)))
         made = [part for part in results.parts if part.footprint]
         return {
@@ -232,7 +232,7 @@ class Funder:
 
     def charts(self, printer: Printer) -> dict[str, Job]:
         """Return what draws each chart of the pages; a brief has those of its one page."""
-        parts, most, words = self.results.parts, story.MOST, Words(printer)
+        parts, most = self.results.parts, story.MOST
         tall = flow.LOW if self._flow_first() and self.figures["story"]["compared"] else flow.TALL
         drawn: dict[str, Job] = {
             "flow_chart": partial(flow.flow_chart, self.flow, printer, tall=tall),
@@ -240,8 +240,7 @@ class Funder:
         }
         if self.brief:
             return drawn
-        labels = list(self.periods)
-        named = {words.grade(one): masses for one, masses in self._by_grade().items()}
+        labels, named = list(self.periods), self._named_grades(printer)
         return {
             **drawn,
             "levers_chart": partial(levers_chart, story.largest(self.decisions, self.results), printer),
@@ -292,6 +291,11 @@ class Funder:
             "levers_alternative": levers_alternative(largest, printer),
             "measured_next": story.measured_next(self.decisions),
         }
+
+    def _named_grades(self, printer: Printer) -> dict[str, list[float]]:
+        """Return what `_by_grade` does, by the grades' names."""
+        words = Words(printer)
+        return {words.grade(one): masses for one, masses in self._by_grade().items()}
 
     def _by_grade(self) -> dict[str, list[float]]:
         """Return the paper of each month by grade, the largest grade first. [kg]"""
