@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from datetime import date
 from functools import cached_property, partial
 from pathlib import Path
@@ -14,7 +14,6 @@ from impact.account.amounts import take_stock
 from impact.account.assessment import assess_counted, missing_factors_told, values_for
 from impact.account.blocks import Spread, Surveyor
 from impact.account.comparison import history_doubts, latest_believed
-from impact.account.ownvalues import KeyFigures, OwnValue, OwnValues
 from impact.account.results import Results
 from impact.account.scan import Survey, read_again, survey, unchanged
 from impact.account.sizes import Sized, setting_doubts, size_doubts
@@ -23,13 +22,11 @@ from impact.account.tally import Counted
 from impact.base.catalogue import CATALOGUE, Names, read_names
 from impact.base.defaults import DEFAULT_DRAWS, DEFAULT_SEED
 from impact.base.problems import Problem, ProblemsError, by_row, errors
-from impact.base.serial import NotFiniteError
-from impact.beside import beside as figures_beside
-from impact.beside import named_beside, require_apart
+from impact.base.serial import Member, NotFiniteError, plain
 from impact.factors.factorset import FactorSet, read_factors
 from impact.factors.own import own_factors
 from impact.factors.ownbinders import with_own_binders
-from impact.factors.rows import OWN_FILES, Factor
+from impact.factors.rows import OWN_FILES
 from impact.factors.values import MissingFactorError, Values
 from impact.records.batches import read_batches
 from impact.records.batchtable import BatchTable
@@ -40,15 +37,19 @@ from impact.records.selection import Selection, filter_batches
 from impact.records.statements import Grant
 from impact.records.workshop import Workshop
 from impact.records.workshop_file import place_of, read_workshop
-from impact.study import Study, counted_for, study_of
 from impact.tables.table import UnreadableError
 from impact.tables.texts import Codes
 
 if TYPE_CHECKING:
     import pandas as pd
 
+    from impact.study import Study
+
 ELSEWHERE = ("claim.", "compost.", "equivalent.", "pedigree.", "plausible.", "safety.")
 """Starts of the keys that are asked for outside the footprint."""
+
+FIGURES = tuple(Member(one.name, one.name) for one in fields(Results) if one.name != "warnings")
+"""What of the results is held to be finite."""
 
 
 @dataclass(frozen=True)
@@ -148,18 +149,20 @@ class Folder:
         )
         if beside is None:
             return one(period)
+        import impact.beside as periods
+
         faults: list[Problem] = []
         found: list[Study] = []
         for days in (period, beside):
             try:
                 found.append(one(days))
             except ProblemsError as error:
-                faults += error.problems if days is not beside else named_beside(error.problems, beside)
+                faults += error.problems if days is not beside else periods.named_beside(error.problems, beside)
         if faults:
             raise ProblemsError(faults)
         now, then = found
-        require_apart(now, then)
-        return replace(now, beside=figures_beside(now, then, self._drawn_anew(then)))
+        periods.require_apart(now, then)
+        return replace(now, beside=periods.beside(now, then, self._drawn_anew(then)))
 
     def _drawn_anew(self, results: Study) -> Results:
         """Return results once more, with other errors of what was weighed or metered; all other draws are the same."""
@@ -167,7 +170,44 @@ class Folder:
         again = assess_counted(self.workshop, results.counted, values, self.names, period=(results.start, results.end))
         return again if results.grant is None else scaled_for(again, results.grant)
 
-    def _of_period(
+    def _of_period(self, period: tuple[date, date] | None, **narrowing: Any) -> Study:
+        """Return the results of one period; arguments and errors as of `assess`."""
+        from impact.study import counted_for, own_values, study_of
+
+        results, chosen, period = self._results(period, **narrowing)
+        same = {name: narrowing[name] for name in ("part", "site", "grant")}
+        run = {"seed": results.values.seed, "draws": results.values.draws, "period": period, **same}
+        own = own_values(results, partial(self.with_shipped, **run))
+        whole = replace(study_of(results), own_values=own)
+        try:
+            whole.require_finite(whole=results.values.lasting is not None)
+        except NotFiniteError as error:
+            raise ProblemsError([Problem("not-finite", self.batches_file, str(error)), *results.warnings]) from None
+        return whole if chosen is None else counted_for(whole, chosen)
+
+    def with_shipped(self, **options: Any) -> Study | None:
+        """Return the results by the shipped factors alone; options as of `assess`.
+
+        None when the folder has no own row, or the shipped tables lack a factor that it brings.
+        """
+        if not any(factor.is_own for factor in self.factors):
+            return None
+        try:
+            return replace(self, factors=self.shipped).assess(**options)
+        except ProblemsError:
+            return None
+
+    def doubts(self, *, draws: int, today: date | None = None) -> tuple[Problem, ...]:
+        """Return the warnings of `assess`, without what it makes of the results beside them; arguments and errors as of it."""
+        narrowing: dict[str, Any] = dict.fromkeys(("period", "seed", "part", "site", "grant", "values"))
+        results, *_ = self._results(**narrowing, draws=draws, today=today)
+        try:
+            plain(results, FIGURES, words=False)
+        except NotFiniteError:
+            return self.assess(draws=draws, today=today).warnings  # it names the figure as the outputs do
+        return results.warnings
+
+    def _results(
         self,
         period: tuple[date, date] | None,
         *,
@@ -178,11 +218,10 @@ class Folder:
         grant: str | None,
         today: date | None,
         values: Values | None,
-    ) -> Study:
-        """Return the results of one period; arguments and errors as of `assess`."""
+    ) -> tuple[Results, Grant | None, tuple[date, date] | None]:
+        """Return the results of one period with all warnings, the grant that they are narrowed to, and the days asked for."""
         chosen, period = self.days_for(grant, period)
         values = self.values(seed=seed, draws=draws) if values is None else values.again()
-        seed, draws = values.seed, values.draws
         wanted = Selection(period, part, site)
         surveyed = self._surveyed(wanted)
         with ThreadPoolExecutor(1) as beside:
@@ -200,19 +239,12 @@ class Folder:
                 doubted = self._with_sizes(wanted, doubts.result(), None) if surveyed.tally is not None else []
                 raise ProblemsError([*error.problems, *doubted]) from None
             doubted = self._with_sizes(wanted, doubts.result(), results)
-            if errors(doubted):
-                raise ProblemsError([*results.warnings[len(self.warnings) :], *doubted])
-            own = _own_values(self, results, seed=seed, draws=draws, period=period, part=part, site=site, grant=grant)
-            found = (*results.warnings, *doubted, *self._unused(results))
-        parts = choose_file(self.path, "parts")[0].name
-        files = {"batches": self.batches_file, "parts.csv": parts}
+        if errors(doubted):
+            raise ProblemsError([*results.warnings[len(self.warnings) :], *doubted])
+        found = (*results.warnings, *doubted, *self._unused(results))
+        files = {"batches": self.batches_file, "parts.csv": choose_file(self.path, "parts")[0].name}
         found = tuple(one.at(files[one.file]) if files.get(one.file, one.file) != one.file else one for one in found)
-        whole = replace(study_of(results), warnings=found, own_values=own)
-        try:
-            whole.require_finite(whole=values.lasting is not None)
-        except NotFiniteError as error:
-            raise ProblemsError([Problem("not-finite", self.batches_file, str(error)), *found]) from None
-        return whole if chosen is None else counted_for(whole, chosen)
+        return replace(results, warnings=found), chosen, period
 
     def values(self, *, seed: int | None = None, draws: int | None = None) -> Values:
         """Return the factors of a run of this workshop; arguments as of `assess`."""
@@ -269,7 +301,7 @@ class Folder:
     def doubts_beside_errors(self, today: date | None) -> Sequence[Problem]:
         """Return the doubts about the rows that can be read, of a folder in which others cannot."""
         try:
-            return self.assess(draws=1, today=today).warnings[len(self.warnings) :]
+            return self.doubts(draws=1, today=today)[len(self.warnings) :]
         except ProblemsError as error:
             return error.problems
 
@@ -416,35 +448,3 @@ def load(path: Path | str, *, tables: Path | None = None, keep: bool = True, by_
     if folder is None:
         raise ProblemsError(problems)
     return folder
-
-
-def with_shipped(folder: Folder, **options: Any) -> Study | None:
-    """Return the results of a folder with the shipped factors alone; options as of `Folder.assess`.
-
-    None when the folder has no own row, or the shipped tables lack a factor that it brings.
-    """
-    if not any(factor.is_own for factor in folder.factors):
-        return None
-    try:
-        return replace(folder, factors=folder.shipped).assess(**options)
-    except ProblemsError:
-        return None
-
-
-def _own_values(folder: Folder, results: Results, **options: Any) -> OwnValues | None:
-    """Return the own values behind results that `Folder.assess` gave with some options, or None when they use none."""
-    own = [choice.factor for choice in results.factors_used.values() if choice.factor.is_own]
-    if not own:
-        return None
-    shipped = with_shipped(folder, **options)
-    rows = tuple(OwnValue(factor, _shipped_row(factor, folder, shipped)) for factor in own)
-    return OwnValues(rows, KeyFigures.of(shipped) if shipped else None)
-
-
-def _shipped_row(factor: Factor, folder: Folder, shipped: Results | None) -> Factor | None:
-    """Return the shipped row of the same id, else the one that the shipped tables give for the same key."""
-    same = folder.factors.shipped.get(factor.id)
-    if same is not None or shipped is None:
-        return same
-    used = [choice.factor for choice in shipped.factors_used.values() if choice.factor.key == factor.key]
-    return used[0] if len(used) == 1 else None

@@ -237,6 +237,10 @@ class Programme:
         total = together([one.account for one in found])
         return ProgrammeResults(self.name, tuple(found), total, (*warnings, *_differences(found)))
 
+    def doubts(self, *, draws: int, today: date | None = None) -> tuple[Problem, ...]:
+        """Return the warnings of `assess`; arguments and errors as of it."""
+        return self.assess(draws=draws, today=today).warnings
+
     def _nowhere(self, left_out: list[Problem], site: str | None) -> list[Problem]:
         if site is None:
             return left_out

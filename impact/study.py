@@ -8,12 +8,14 @@ from functools import cached_property, wraps
 from typing import Any, ParamSpec
 
 from impact.account import assessment, sums
-from impact.account.ownvalues import OwnValues
+from impact.account.ownvalues import KeyFigures, OwnValue, OwnValues
 from impact.account.results import Results
 from impact.account.sums import SiteAccount
 from impact.base.serial import document, group, if_given, members_of, named, only, plain
 from impact.beside import Beside
 from impact.decisions.unseen import Unseen, unseen
+from impact.factors.factorset import FactorSet
+from impact.factors.rows import Factor
 from impact.findings.blend import Blend, blends
 from impact.findings.cautions import Caution, cautions, is_dried_by_power
 from impact.findings.claims import Claims, claims
@@ -150,3 +152,30 @@ def _studied(assess: Callable[Options, Results]) -> Callable[Options, Study]:
 
 
 assess = _studied(assessment.assess)
+
+
+def own_values(results: Results, with_shipped: Callable[[], Results | None]) -> OwnValues | None:
+    """Return the own values behind results, or None when they use none.
+
+    Parameters
+    ----------
+    results : Results
+        As they are.
+    with_shipped : callable
+        Gives the results by the shipped factors alone; None where these lack one.
+    """
+    own = [choice.factor for choice in results.factors_used.values() if choice.factor.is_own]
+    if not own:
+        return None
+    shipped = with_shipped()
+    rows = tuple(OwnValue(factor, _shipped_row(factor, results.factors, shipped)) for factor in own)
+    return OwnValues(rows, KeyFigures.of(shipped) if shipped else None)
+
+
+def _shipped_row(factor: Factor, factors: FactorSet, shipped: Results | None) -> Factor | None:
+    """Return the shipped row of the same id, else the one that the shipped tables give for the same key."""
+    same = factors.shipped.get(factor.id)
+    if same is not None or shipped is None:
+        return same
+    used = [choice.factor for choice in shipped.factors_used.values() if choice.factor.key == factor.key]
+    return used[0] if len(used) == 1 else None

@@ -19,7 +19,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 # Searching for cycles among so many objects took a fifth of the time.
-gc.set_threshold(50_000, 20, 20)
+gc.set_threshold(300_000, 20, 20)
 
 settings.register_profile("untimed", settings(), deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("untimed")

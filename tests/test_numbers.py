@@ -22,7 +22,6 @@ from impact.base.quantities import QUANTITIES, fixed
 from impact.factors.claimrules import read_claim_rules
 from impact.report.context import Report, compose
 from impact.report.figurekinds import KINDS, fixed_in, quantity_of
-from impact.report.html import page
 from impact.report.kinds import KINDS as REPORTS
 from impact.report.request import Request
 from impact.report.ties import Ties
@@ -31,7 +30,7 @@ from impact.study import Study
 from tests.edges import pages
 from tests.folders import BATCHES, OWN_BATCHES, OWN_BINDERS, TOML, swap, write_folder
 from tests.reading import decimals, figures_on, texts_by_name
-from tests.reports import FEW, FOLDERS
+from tests.reports import FEW, FOLDERS, undrawn
 
 METRIC, US = Printer(us=False, written=marks("GBR")), Printer(us=True, written=marks("USA"))
 
@@ -82,7 +81,7 @@ def figures_of(size: str, reader: str) -> dict[str, float | None]:
 
 @cache
 def page_of(size: str, reader: str) -> str:
-    return page(report_of(size, reader), {}, inline_fonts=False)
+    return undrawn(report_of(size, reader))
 
 
 @cache
@@ -90,7 +89,7 @@ def page_in(country: str, units: Literal["metric", "us"], reader: str) -> str:
     """Return a report of three batches as if its workshop lay in a country, the figures as they are."""
     report = report_of("tiny", reader)
     workshop = replace(report.results.workshop, country=country, units=units)
-    return page(replace(report, results=replace(report.results, workshop=workshop)), {}, inline_fonts=False)
+    return undrawn(replace(report, results=replace(report.results, workshop=workshop)))
 
 
 CITED = sorted({rule.reference for rules in read_claim_rules().values() for rule in rules}, key=len, reverse=True)

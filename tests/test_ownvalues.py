@@ -10,7 +10,7 @@ import jsonschema
 import pytest
 
 from impact.account.results import Results
-from impact.api import load, with_shipped
+from impact.api import load
 from impact.base.serial import plain
 from impact.factors.factorset import read_factors
 from impact.study import assess
@@ -45,7 +45,7 @@ def own_part(results: Results) -> dict[str, Any]:
 def test_own_values_folder_without_a_table_has_none(tmp_path: Path) -> None:
     results = assessed(tmp_path, None)
     assert own_part(results) is None
-    assert with_shipped(load(tmp_path)) is None
+    assert load(tmp_path).with_shipped() is None
     assert "Own values of the workshop" not in plain_html_of(results)
 
 

@@ -18,11 +18,11 @@ from impact.base.quantities import QUANTITIES
 from impact.records.demonstration import DEMO
 from impact.report.context import compose
 from impact.report.figurekinds import quantity_of
-from impact.report.html import page
 from impact.report.request import Request
 from impact.report.ties import MARK, WORDS
 from impact.study import Study, counted_for
 from tests.reading import names_of
+from tests.reports import plain_html_of
 
 SHARE_SAID = re.compile(r"\d+ % of (?:the emissions of )?the whole work", re.IGNORECASE)
 
@@ -135,7 +135,7 @@ def figures() -> tuple[dict[str, float | None], dict[str, float | None]]:
 
 @cache
 def blocks() -> tuple[list[Block], list[Block]]:
-    whole, half = (Blocks(page(compose(study, Request()), {}, inline_fonts=False)).found for study in studies())
+    whole, half = (Blocks(plain_html_of(study)).found for study in studies())
     return whole, half
 
 

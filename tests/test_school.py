@@ -36,7 +36,6 @@ from impact.records.demonstration import DEMO
 from impact.records.statements import Visit
 from impact.records.workshop import Workshop
 from impact.report.context import compose
-from impact.report.html import page as html_page
 from impact.report.kinds import KINDS
 from impact.report.request import NothingToSayError, Request
 from impact.report.school.chart import _sizes, term_chart
@@ -57,7 +56,7 @@ from impact.report.school.session import (
 from impact.study import assess
 from tests.folders import BATCHES, PARTS, TOML, swap, write_folder
 from tests.readability import prose, reading
-from tests.reports import pdf_of_results, plain_html_of, report
+from tests.reports import pdf_of_results, plain_html_of, report, undrawn
 from tests.sheets import count
 from tests.test_pages import EMPTIEST, emptiness
 
@@ -345,7 +344,7 @@ def gap_row(value: float, low: float, high: float) -> str:
     gap = Expected(value, low, high, value, "records", 9, 9)
     content.plan = replace(content.plan, displacement=0.5, difference_kgco2e=gap)
     content.figures["school"] |= {"term": planned(content.plan), "session": one_session(content.plan)}
-    text = words(html_page(replace(report, document={**report.document, **content.figures}), {}, inline_fonts=False))
+    text = words(undrawn(replace(report, document={**report.document, **content.figures})))
     found = re.search(r"Carbon \(CO₂e\), after the plastic replaced (.*?) A term would", text)
     assert found is not None
     return found[1]

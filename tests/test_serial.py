@@ -13,6 +13,7 @@ import pytest
 from click.testing import CliRunner
 from jsonschema import Draft202012Validator
 
+from impact.account.assessment import assess_counted as real
 from impact.account.results import Interval, Results
 from impact.base.serial import (
     Limits,
@@ -31,8 +32,6 @@ from impact.base.serial import (
     shows,
 )
 from impact.cli.commands import main
-from impact.study import Study
-from impact.study import study_of as real
 from tests.folders import OWN_BATCHES, OWN_BINDERS, TOML, write_folder
 from tests.jsonschemas import schema_of
 
@@ -160,10 +159,10 @@ def test_totals_figure_that_is_not_finite_is_one_line_and_no_traceback(
 ) -> None:
     infinite = Interval(value=float("inf"), low=0.0, high=float("inf"), median=0.0)
 
-    def wrong(results: Results) -> Study:
-        return replace(real(results), net=infinite)
+    def wrong(*arguments: Any, **options: Any) -> Results:
+        return replace(real(*arguments, **options), net=infinite)
 
-    monkeypatch.setattr("impact.api.study_of", wrong)
+    monkeypatch.setattr("impact.api.assess_counted", wrong)
     for command in ("totals", "check"):
         folder = write_folder(tmp_path / command, batches=OWN_BATCHES, workshop=TOML + OWN_BINDERS)
         done = CliRunner().invoke(main, [command, str(folder)])

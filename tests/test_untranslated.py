@@ -29,7 +29,7 @@ from impact.report.html import page
 from impact.report.kinds import KINDS, TOGETHER, TOGETHER_LANGUAGES
 from impact.report.programme.content import compose_together
 from impact.report.request import Request
-from tests.reports import plain_html_of
+from tests.reports import drawn_html_of
 from tests.test_programme_report import roof
 
 FUNCTION_WORDS = frozenset(re.findall(r"\w+", """
@@ -170,7 +170,7 @@ def _demo() -> Any:
 
 def of_demo(reader: str, tongue: str) -> str:
     """Return a report of the demo: goals, money, sessions, words of its own, and a quarter beside the later ones."""
-    return plain_html_of(_demo(), Request(reader, tongue))
+    return drawn_html_of(_demo(), Request(reader, tongue))
 
 
 @pytest.fixture(scope="module")

@@ -98,7 +98,7 @@ def check(
         )
         if opened is not None:
             try:
-                problems = list(opened.assess(draws=100, today=date.today()).warnings)
+                problems = list(opened.doubts(draws=100, today=date.today()))
             except ProblemsError as error:
                 problems = [*problems, *error.problems]
     problems = [*problems, *beside(folder)]

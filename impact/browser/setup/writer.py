@@ -84,7 +84,7 @@ def problems_of(folder: Path, today: date) -> list[Problem]:
     if opened is None:
         return problems
     try:
-        return list(opened.assess(draws=1, today=today).warnings)
+        return list(opened.doubts(draws=1, today=today))
     except ProblemsError as error:
         return [*problems, *error.problems]
 
