@@ -22,23 +22,16 @@ from impact.base.serial import Limits, document, group, inlined, named, only, pl
 from impact.base.spellings import fold
 from impact.factors.factorset import Choice, FactorSet
 from impact.findings.cautions import Caution
+from impact.records.files import WORKSHOP_FILE, workshops_in
 from impact.records.statements import Grant
 from impact.records.workshop import Workshop
 from impact.study import Study
 
-WORKSHOP_FILE = "workshop.toml"
 NOT_THERE = {"no-batches", "unknown-name", "unknown-grant"}
 """Problems that mean that a workshop has nothing of what was asked for, so that it is left out of the sum."""
 
 SAME_SETTINGS = {"gwp": "gwp", "landfill_parameters": "landfill_parameters", "horizon_years": "horizon"}
 """Settings of method that workshops should share for their sum to mean one thing, and their keys in ``[workshop]``."""
-
-
-def workshops_in(path: Path) -> list[Path]:
-    """Return the workshop folders inside a folder that is none itself, by name; empty for any other folder."""
-    if not path.is_dir() or (path / WORKSHOP_FILE).exists():
-        return []
-    return sorted(inner for inner in path.iterdir() if inner.is_dir() and (inner / WORKSHOP_FILE).exists())
 
 
 @shows(

@@ -21,7 +21,8 @@ from impact.base.problems import ProblemsError
 from impact.base.serial import plain
 from impact.cli.commands import main
 from impact.factors.factorset import FactorSet, read_factors
-from impact.programme import Programme, ProgrammeResults, read_programme, workshops_in
+from impact.programme import Programme, ProgrammeResults, read_programme
+from impact.records.files import workshops_in
 from tests.folders import BATCHES, TOML, swap, write_folder
 
 CLOSED = swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2")

@@ -11,19 +11,12 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from impact import __version__
-from impact.cli.decisions import binders, breakeven, forecast
-from impact.cli.explain import explain
-from impact.cli.export import export
-from impact.cli.factors import factors
-from impact.cli.help import help_on
-from impact.cli.new import new
-from impact.cli.open import open_pages
-from impact.cli.report import demo, report
 from impact.cli.terminal import (
     BESIDE,
     FOLDER,
     FORCE,
     JSON,
+    Commands,
     OneLine,
     OneLineGroup,
     narrowing,
@@ -34,15 +27,23 @@ from impact.cli.terminal import (
     spreading,
     write,
 )
-from impact.cli.verify import verify
 
 if TYPE_CHECKING:
+    from impact.api import Folder
     from impact.base.problems import Problem
-    from impact.programme import ProgrammeResults
+    from impact.programme import Programme, ProgrammeResults
     from impact.study import Study
 
 
-@click.group(cls=OneLineGroup, context_settings={"help_option_names": ["-h", "--help"]})
+ELSEWHERE = {
+    "binders": "decisions.binders", "breakeven": "decisions.breakeven", "demo": "report.demo", "explain": "explain.explain",
+    "export": "export.export", "factors": "factors.factors", "forecast": "decisions.forecast", "help": "help.help_on",
+    "new": "new.new", "open": "open.open_pages", "report": "report.report", "verify": "verify.verify",
+}  # fmt: skip
+"""The other commands, each with its module and its name there."""
+
+
+@click.group(cls=OneLineGroup, commands=Commands(ELSEWHERE), context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="impact")
 def main() -> None:
     """Landfill diversion, footprint and compostability of parts moulded from waste paper.
@@ -85,17 +86,19 @@ def check(
     from impact.api import read_folder
     from impact.base.problems import Check, ProblemsError, errors
     from impact.base.serial import plain
-    from impact.programme import read_programme, workshops_in
-    from impact.records.files import beside
+    from impact.records.files import beside, workshops_in
 
-    if mark is not None and workshops_in(folder):
+    several = bool(workshops_in(folder))
+    if mark is not None and several:
         raise click.UsageError(f"{folder} is a folder of workshops; --mark is for the log of one of them.")
     with spread_over(workers, scheduler) as spread:
-        opened, problems = (
-            read_programme(folder, spread=spread)
-            if workshops_in(folder)
-            else read_folder(folder, keep=False, spread=spread, today=date.today())
-        )
+        opened: Programme | Folder | None
+        if several:
+            from impact.programme import read_programme
+
+            opened, problems = read_programme(folder, spread=spread)
+        else:
+            opened, problems = read_folder(folder, keep=False, spread=spread, today=date.today())
         if opened is not None:
             try:
                 problems = list(opened.doubts(draws=100, today=date.today()))
@@ -153,7 +156,7 @@ def totals(
     Of a folder of several workshops, by site and together. Batches kept in parts, as batches/*.parquet or *.csv, may be read by several processes or machines.
     Example: impact totals my-workshop --period 2026-Q1
     """
-    from impact.programme import workshops_in
+    from impact.records.files import workshops_in
 
     if beside is not None and workshops_in(folder):
         raise click.UsageError(f"{folder} is a folder of workshops; --beside is for one of them.")
@@ -186,7 +189,3 @@ def _text(results: Study | ProgrammeResults, *, everything: bool) -> str:
     from impact.programme import ProgrammeResults
 
     return programme_text(results) if isinstance(results, ProgrammeResults) else as_text(results, everything=everything)
-
-
-for command in (binders, breakeven, demo, explain, export, factors, forecast, help_on, new, open_pages, report, verify):
-    main.add_command(command)

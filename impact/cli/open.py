@@ -28,7 +28,7 @@ def open_pages(folder: Path, lan: bool, guest: bool, port: int, no_browser: bool
     from impact.browser.address import AddressError, open_door
     from impact.browser.guards import Sessions
     from impact.browser.server import application
-    from impact.programme import workshops_in
+    from impact.records.files import workshops_in
 
     if folder.exists() and not folder.is_dir():
         raise click.UsageError(f"{folder} is a file; name the folder that holds it.")

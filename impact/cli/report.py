@@ -115,7 +115,7 @@ def report(folder: Path, output: Path | None, strict: bool, force: bool, **optio
     """Write a report, see `HELP`."""
     from impact.base.problems import counted as number_of
     from impact.base.problems import sentences
-    from impact.programme import workshops_in
+    from impact.records.files import workshops_in
 
     request, counted = _asked(options)
     target = output or Path(f"{request.reader}{'-brief' if request.brief else ''}.pdf")

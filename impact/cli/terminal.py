@@ -8,10 +8,11 @@ import io
 import json
 import os
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping, MutableMapping
 from contextlib import contextmanager
+from importlib import import_module
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NoReturn
+from typing import TYPE_CHECKING, Any, NoReturn, cast
 
 import click
 
@@ -41,6 +42,38 @@ READER_LEFT = 141
 
 ESCAPED = "impact-escaped"
 """Name of what stands in for a letter that the terminal cannot show: its number, as JSON writes it too."""
+
+
+class Commands(MutableMapping[str, click.Command]):
+    """Commands by name; those that stand in modules of their own are imported when they are asked for.
+
+    Parameters
+    ----------
+    elsewhere : mapping of str to str
+        Name of a module of `impact.cli` and of the command there, with a dot between them, by the name of the command.
+    """
+
+    def __init__(self, elsewhere: Mapping[str, str]) -> None:
+        self._found: dict[str, click.Command | str] = dict(elsewhere)
+
+    def __getitem__(self, name: str) -> click.Command:
+        found = self._found[name]
+        if isinstance(found, str):
+            module, _, attribute = found.partition(".")
+            self._found[name] = found = cast(click.Command, getattr(import_module(f"impact.cli.{module}"), attribute))
+        return found
+
+    def __setitem__(self, name: str, command: click.Command) -> None:
+        self._found[name] = command
+
+    def __delitem__(self, name: str) -> None:
+        del self._found[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._found)
+
+    def __len__(self) -> int:
+        return len(self._found)
 
 
 class OneLineGroup(click.Group):
@@ -135,9 +168,10 @@ def _escape_letters() -> None:
 
 
 def _set_libraries() -> None:
-    """Choose, unless the user says otherwise, what numpy and Arrow read once, when first imported; why: `impact.cli`."""
+    """Choose, unless the user says otherwise, what libraries read once, when first imported; why: `impact.cli`."""
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     os.environ.setdefault("ARROW_DEFAULT_MEMORY_POOL", "system")
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 
 
 def _numbers(error: UnicodeError) -> tuple[str, int]:
@@ -244,7 +278,7 @@ def stop(problems: list[Problem]) -> NoReturn:
 def open_folder(folder: Path, *, keep: bool = True, spread: Spread | None = None, by_site: bool = False) -> Folder:
     """Return a workshop folder, its rows kept or not; print its problems and end with status 1 when it has errors."""
     from impact.api import read_folder
-    from impact.programme import workshops_in
+    from impact.records.files import workshops_in
 
     inner = workshops_in(folder)
     if inner:

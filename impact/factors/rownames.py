@@ -72,19 +72,24 @@ def row_names() -> tuple[RowName, ...]:
     )
 
 
+_OPEN_PART = re.compile(r"\\\{(\w+)\\\}")
+
+
 @cache
-def _expressions() -> tuple[re.Pattern[str], ...]:
-    open_part = re.compile(r"\\\{(\w+)\\\}")
-    return tuple(re.compile(open_part.sub(r"(?P<\1>[A-Za-z0-9-]+)", re.escape(name.pattern))) for name in row_names())
+def _expression(pattern: str) -> re.Pattern[str]:
+    return re.compile(_OPEN_PART.sub(r"(?P<\1>[A-Za-z0-9-]+)", re.escape(pattern)))
 
 
 @cache
 def _named(key: str) -> tuple[RowName, dict[str, str]] | None:
     """Return the row that names a key, and what fills its open parts."""
-    for name, expression in zip(row_names(), _expressions(), strict=True):
-        found = expression.fullmatch(key)
-        if found:
-            return name, found.groupdict()
+    for name in row_names():
+        if key.startswith(
+            name.pattern.partition("{")[0]
+        ):  # few do, and to read all patterns takes longer than to compare
+            found = _expression(name.pattern).fullmatch(key)
+            if found:
+                return name, found.groupdict()
     return None
 
 

@@ -14,6 +14,8 @@ from impact.base.problems import Problem
 from impact.records.tomlslips import read_toml_text
 from impact.tables.settings import ReadingSettings
 
+WORKSHOP_FILE = "workshop.toml"
+
 SUFFIXES = {"batches": (".csv", ".xlsx", ".parquet"), "parts": (".csv", ".xlsx"), "factors": (".csv", ".xlsx")}
 """What a table may be kept as."""
 
@@ -25,6 +27,13 @@ PARTS = "batches"
 
 PART_SUFFIXES = (".csv", ".parquet")
 """What a part of the batches may be kept as."""
+
+
+def workshops_in(path: Path) -> list[Path]:
+    """Return the workshop folders inside a folder that is none itself, by name; empty for any other folder."""
+    if not path.is_dir() or (path / WORKSHOP_FILE).exists():
+        return []
+    return sorted(inner for inner in path.iterdir() if inner.is_dir() and (inner / WORKSHOP_FILE).exists())
 
 
 def content_of(folder: Path) -> dict[str, Any]:

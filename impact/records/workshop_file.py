@@ -35,7 +35,6 @@ _WRONG_TYPE = {
     "bool_type": ("this is neither true nor false", "true or false"),
     "dict_type": ("this is no group of tables", "tables such as [moulds.pot]"),
     "tuple_type": ("this is no list of tables", "tables in double square brackets, such as [[grants]]"),
-    "model_type": ("this is no table", "a table in square brackets with its keys below"),
 }
 
 OWN = "; or one of your own, in letters, digits and hyphens, with what = what it is, or like = one of these"

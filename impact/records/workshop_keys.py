@@ -12,14 +12,11 @@ from typing import Annotated, Any, Literal, Self, TypeVar, get_args, get_origin,
 
 from pydantic import (
     AfterValidator,
-    BaseModel,
     BeforeValidator,
-    ConfigDict,
     GetCoreSchemaHandler,
     PlainValidator,
     Strict,
     TypeAdapter,
-    create_model,
 )
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
@@ -159,40 +156,48 @@ class Table:
 
     @classmethod
     def __get_pydantic_core_schema__(cls, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
-        model = _model(cls.__name__, settings_of(cls))
-        return core_schema.no_info_after_validator_function(cls._built, handler.generate_schema(model))
+        return core_schema.no_info_after_validator_function(cls._built, _reading(settings_of(cls), handler))
 
     @classmethod
-    def _built(cls, model: BaseModel) -> Self:
+    def _built(cls, found: Mapping[str, Any]) -> Self:
         """Return the settings that the file gives; attributes that stand elsewhere are None."""
         given: dict[str, Any] = {one.name: None for one in fields(cls) if one.default is MISSING is one.default_factory}  # type: ignore[arg-type]
         for setting in settings_of(cls):
-            value: Any = model
+            value: Any = found
             for name in setting.path:
-                value = getattr(value, name, None)
+                value = None if value is None else value.get(name)
             if value is not None:
                 given[setting.attribute] = value
-        found = cls(**given)
-        found.check()
-        return found
+        made = cls(**given)
+        made.check()
+        return made
 
     def check(self) -> None:
         """Refuse values that do not go together."""
 
 
-def _model(name: str, settings: Sequence[Setting], depth: int = 0) -> type[BaseModel]:
-    """Return what validates a table, or the whole file; None stands for what the file leaves out."""
+def _reading(settings: Sequence[Setting], handler: GetCoreSchemaHandler, depth: int = 0) -> CoreSchema:
+    """Return what validates a table, or the whole file, to a dictionary without what the file leaves out."""
     groups: dict[str, list[Setting]] = {}
     for one in settings:
         groups.setdefault(one.path[depth], []).append(one)
-    contents: dict[str, Any] = {
-        first: (
-            _model(first, group, depth + 1) if len(group[0].path) > depth + 1 else group[0].hint,
-            ... if any(one.required for one in group) else None,
+    keys = {
+        first: core_schema.typed_dict_field(
+            _reading(group, handler, depth + 1)
+            if len(group[0].path) > depth + 1
+            else handler.generate_schema(group[0].hint),
+            required=any(one.required for one in group),
         )
         for first, group in groups.items()
     }
-    return create_model(name, __config__=ConfigDict(extra="forbid"), **contents)
+    table = core_schema.typed_dict_schema(keys, extra_behavior="forbid")
+    return core_schema.no_info_before_validator_function(_table, table)
+
+
+def _table(value: object) -> object:
+    if not isinstance(value, dict):
+        raise fault("wrong-type", "this is no table", "a table in square brackets with its keys below")
+    return value
 
 
 def read_settings(table: type[AnyTable], content: object, names: Names | None) -> AnyTable:

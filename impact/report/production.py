@@ -12,7 +12,7 @@ from typing import Any
 from impact.base.files import fill, passing_folder
 from impact.base.problems import ProblemsError
 from impact.base.processes import Doing, here
-from impact.programme import workshops_in
+from impact.records.files import workshops_in
 from impact.report.context import Paged, compose
 from impact.report.evidence import (
     GUIDE,
