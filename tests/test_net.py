@@ -8,6 +8,7 @@ Checked against, from outside:
 
 from __future__ import annotations
 
+import copy
 import csv
 import dataclasses
 import math
@@ -20,15 +21,29 @@ import numpy as np
 import pytest
 
 import impact
-from impact.account.assessment import values_for
-from impact.account.intensities import UnitImpacts
+from impact.account.assessment import OTHER, values_for
+from impact.account.intensities import ANYWAY, UnitImpacts
+from impact.account.lines import diverted_matrix, lost_matrix, sold_matrix, stage_matrix
 from impact.account.results import Interval
 from impact.account.sums import part_of
 from impact.api import load
 from impact.base.catalogue import read_names
 from impact.cli.totals_text import as_text
 from impact.factors.factorset import FactorSet, read_factors
-from impact.findings.net import BOUGHT, CASES, COUNTED, OTHER, OTHER_STORED, SOON, STORED, does_more, net_words
+from impact.factors.worked import Worked
+from impact.findings.net import (
+    BOUGHT,
+    CASES,
+    COUNTED,
+    NO_METHANE,
+    OTHER_STORED,
+    SOON,
+    STORED,
+    WHOLE,
+    does_more,
+    landfills,
+    net_words,
+)
 from impact.records.demonstration import DEMO
 from impact.records.statements import Grant
 from impact.records.workshop import FateSplit, Mould
@@ -63,6 +78,36 @@ def central(number: Any) -> float:
 def close(found: Interval, expected: Interval) -> None:
     ends = [(one.value, one.low, one.high) for one in (found, expected)]
     assert ends[0] == pytest.approx(ends[1], rel=1e-9, abs=1e-12)
+
+
+# -- views ------------------------------------------------------------------------------------------------------------
+
+
+def alone(view: UnitImpacts) -> UnitImpacts:
+    """Return a view that works every step out by itself."""
+    found = copy.copy(view)
+    found.worked = found.anyway = Worked(view.values, alone=True)
+    return found
+
+
+def views(of: UnitImpacts) -> list[UnitImpacts]:
+    return [*landfills(of).values(), of.under(WHOLE, fines=False), of.under(NO_METHANE, years=0.0)]
+
+
+def differing(of: Study) -> list[str]:
+    """Return the views that share a step with others which is another in each."""
+    apart = []
+    for view in views(of.impacts):
+        for matrix in (stage_matrix, diverted_matrix, sold_matrix, lost_matrix):
+            both = [matrix(one, of.inventory).impacts for one in (view, alone(view))]
+            apart += [view.case] if not np.array_equal(*both) else []
+    return apart
+
+
+def test_steps_that_views_share_are_those_of_each_alone(monkeypatch: pytest.MonkeyPatch) -> None:
+    assert differing(load(DEMO).assess(draws=3)) == []
+    monkeypatch.setattr("impact.account.intensities.ANYWAY", ANYWAY | {"methane_leak"})
+    assert SOON in differing(load(DEMO).assess(draws=3))
 
 
 # -- carbon that stays -----------------------------------------------------------------------------------------------

@@ -48,6 +48,9 @@ from impact.records.workshop import LandfillParameters, Part, Workshop
 if TYPE_CHECKING:
     import pandas as pd
 
+OTHER = "other_parameters"
+"""The view of landfills by the set of parameters that the workshop did not choose."""
+
 EVIDENCE_CLASSES = ("metered", "weighed", "nameplate", "estimated", "assumed")
 NO_GOOD_PART = message("there is no good part in this period: figures per part cannot be given")
 WET_USE = message("it is marked for wet use, in which a moulded paper part falls apart: it has no plastic equivalent")
@@ -299,7 +302,7 @@ def _disposal(
     inventory: Inventory, impacts: UnitImpacts, main: Matrix, lost: Matrix, sold: Matrix
 ) -> tuple[DisposalAccount, FloatArray, FloatArray]:
     other = other_set(impacts.workshop)
-    second = diverted_matrix(impacts.under("other parameters", parameters=other), inventory)
+    second = diverted_matrix(impacts.under(OTHER, parameters=other), inventory)
     avoided, lost_total = summed(inventory, main), summed(inventory, lost)
     account = DisposalAccount(
         avoided=Interval.of(avoided),

@@ -40,9 +40,11 @@ def shared(method: Method) -> Method:
     return cast(Method, given)
 
 
-def split_shares(split: FateSplit) -> tuple[float, ...]:
-    """Return the shares of a stated split in the order of `FATES`."""
-    return (split.landfill, split.incineration, split.recycling, split.composting)
+ANYWAY = frozenset({
+    "part_solids", "elsewhere", "sold", "handling", "counterfactual_shares", "end_of_life_shares", "recycling_saves",
+    "lost_recycling", "plastic_disposal", "plastic_sold",
+})  # fmt: skip
+"""Steps that are the same under every view of `UnitImpacts.under`: worked out once for all of them."""
 
 
 class UnitImpacts:
@@ -72,11 +74,10 @@ class UnitImpacts:
         kept: Callable[[UnitImpacts, str, str], list[Numbers]] | None = None,
     ) -> None:
         self.workshop, self.kept = workshop, kept or type(self).counterfactual_shares
-        self.values = values
-        self.pressings_made = pressings_made
-        self.grid_kgco2e_per_kwh = grid_kgco2e_per_kwh
+        self.values, self.pressings_made, self.grid_kgco2e_per_kwh = values, pressings_made, grid_kgco2e_per_kwh
         self.case, self.storage = "", False
-        self.worked = Worked(values, alone=grid_kgco2e_per_kwh is not None)
+        self.views: dict[tuple[Hashable, ...], Self] = {}
+        self.worked = self.anyway = Worked(values, alone=grid_kgco2e_per_kwh is not None)
 
     def under(
         self,
@@ -92,8 +93,11 @@ class UnitImpacts:
         It is another set of parameters, another time over which decay is counted [year], a credit of the biogenic carbon
         that stays there, or no paper taken off for fines; what is not given is the workshop's.
         """
-        seen = copy.copy(self)
-        seen.case, seen.storage = case, storage
+        asked = (case, parameters, years, storage, fines)
+        if asked in self.views:
+            return self.views[asked]
+        seen = self.views[asked] = copy.copy(self)
+        seen.case, seen.storage, seen.views = case, storage, {}
         seen.worked = Worked(self.values, case, alone=not self.worked.lasts)
         horizon = self.workshop.horizon_years if years is None else years
         chosen = parameters or self.workshop.landfill_parameters
@@ -105,16 +109,9 @@ class UnitImpacts:
     def step(self, name: str, of: tuple[Hashable, ...], work_out: Callable[[], Any]) -> Any:
         """Return a step worked out once for the run; its factors are noted as used by every line that asks for it.
 
-        Parameters
-        ----------
-        name : str
-            The method that works it out.
-        of : tuple
-            The names that it was given.
-        work_out : callable
-            Works it out.
+        It is what the method `name` gives for the names `of`, as `work_out` works it out.
         """
-        return self.worked.step((name, of), work_out)
+        return (self.anyway if name in ANYWAY else self.worked).step((name, of), work_out)
 
     # -- shared parameters ------------------------------------------------------------------------
 
@@ -220,10 +217,15 @@ class UnitImpacts:
     @shared
     def disposal(self, kind: str, item: str, fate: str) -> Numbers:
         """Return the emission of one dry kg of fibre or binder by one route. [kgCO2e/kg]"""
-        get = self.values.get
         if fate == "landfill":
             methane = self.methane_yield(kind, item) * self.methane_leak("paper" if kind == "fibre" else "starch")
             return methane - self.carbon_staying(kind, item) if self.storage else methane
+        return self.elsewhere(kind, item, fate)
+
+    @shared
+    def elsewhere(self, kind: str, item: str, fate: str) -> Numbers:
+        """Return the same by a route on which no view of landfills bears. [kgCO2e/kg]"""
+        get = self.values.get
         if fate == "incineration":
             name = "paper" if kind == "fibre" else "binder"
             waste = "paper" if kind == "fibre" else "part"
@@ -277,7 +279,10 @@ class UnitImpacts:
         stated = self.workshop.fates.get(grade)
         if stated is None:
             return self.values.fate_shares(grade)
-        return self.values.stated_shares(grade, split_shares(stated), known(stated.evidence))
+        return self._stated(grade, stated)
+
+    def _stated(self, name: str, split: FateSplit) -> list[Numbers]:
+        return self.values.stated_shares(name, [getattr(split, fate) for fate in FATES], known(split.evidence))
 
     @property
     @shared
@@ -286,7 +291,7 @@ class UnitImpacts:
         stated = self.workshop.end_of_life
         if stated is None:
             return self.values.fate_shares("part")
-        return self.values.stated_shares("end of life", split_shares(stated), known(stated.evidence))
+        return self._stated("end of life", stated)
 
     @shared
     def avoided(self, grade: str, route: str) -> Numbers:

@@ -170,8 +170,7 @@ def matrix_of(worked: Worked, inventory: Inventory, impact: Callable[[Line], Num
 
     def row(line: Line) -> Numbers | None:
         unit = impact(line)
-        error = 1.0 if unit is None else values.spread(line.activity, line.evidence)
-        return None if unit is None else np.broadcast_to(np.asarray(unit * error, dtype=float), 1 + values.draws)
+        return None if unit is None else np.asarray(unit * values.spread(line.activity, line.evidence), dtype=float)
 
     for line in inventory.lines:
         with values.trace() as used:
@@ -184,7 +183,9 @@ def matrix_of(worked: Worked, inventory: Inventory, impact: Callable[[Line], Num
             rows.append((line, unit, tuple(used)))
     if missing:
         raise MissingFactorError("; ".join(missing))
-    stacked = np.vstack([unit for _, unit, _ in rows]) if rows else np.zeros((0, 1 + values.draws))
+    stacked = np.empty((len(rows), 1 + values.draws))
+    for place, (_, unit, _) in enumerate(rows):
+        stacked[place] = unit
     return Matrix(tuple(line for line, _, _ in rows), stacked, tuple(used for _, _, used in rows))
 
 

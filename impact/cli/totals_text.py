@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from itertools import chain
 from textwrap import wrap
 
+from impact.account.assessment import OTHER
 from impact.account.results import PartResult
 from impact.account.sums import Account
 from impact.base.printing import CLOSING, FIGURE, GRID, MASS, PERCENT, TENTHS, WHOLE, chance
@@ -13,7 +14,7 @@ from impact.base.problems import counted
 from impact.base.problems import lines as problem_lines
 from impact.base.texttable import aligned
 from impact.decisions.unseen import Ends
-from impact.findings.net import BOUGHT, COUNTED, OTHER, OTHER_STORED, SOON, STORED, net_words
+from impact.findings.net import BOUGHT, COUNTED, OTHER_STORED, SOON, STORED, net_words
 from impact.findings.verdicts import verdict
 from impact.programme import ProgrammeResults
 from impact.study import Study

@@ -244,7 +244,7 @@ def equation(formula: str, source: str, *, unit: str = NONE) -> Callable[[Callab
 
         @functools.wraps(function)
         def either(*args: P.args, **kwargs: P.kwargs) -> R:
-            if not any(map(_holds_node, (*args, *kwargs.values()))):
+            if not (any(map(_holds_node, args)) or any(map(_holds_node, kwargs.values()))):
                 return function(*args, **kwargs)
             bound = signature.bind(*args, **kwargs)
             inputs = [pair for name, value in bound.arguments.items() for pair in _leaves(name, value)]

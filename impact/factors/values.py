@@ -9,8 +9,7 @@ from __future__ import annotations
 
 import copy
 import hashlib
-from collections.abc import Hashable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Hashable, Mapping, Sequence
 from functools import lru_cache
 from typing import Any, Literal
 
@@ -133,7 +132,7 @@ class Values:
         self.used: dict[str, Choice] = {}
         self._chosen: dict[tuple[str, tuple[str, ...]], Choice] = {}
         self._drawn: dict[str, FloatArray] = {}
-        self._traces: list[dict[str, Choice]] = []
+        self._traces: list[dict[str, Choice]] = [self.used]
         self._by_id: dict[str, Choice] = {}
         self.lasting: dict[str, dict[Hashable, tuple[Any, Mapping[str, Choice]]]] | None = None
 
@@ -149,7 +148,8 @@ class Values:
     def again(self, *, lasting: bool = True) -> Values:
         """Return the same, draws included, for another run, which has used no row yet; without `lasting`, by other settings."""
         same = copy.copy(self)
-        same.used, same._traces = {}, []
+        same.used = {}
+        same._traces = [same.used]
         same.lasting = self.lasting if lasting else None
         return same
 
@@ -161,29 +161,26 @@ class Values:
         MissingFactorError
             When no geography in reach has a row.
         """
-        wanted = (key, tuple(regions or self.regions))
-        if wanted not in self._chosen:
+        wanted = (key, self.regions if regions is None else tuple(regions))
+        choice = self._chosen.get(wanted)
+        if choice is None:
             gwp = key.startswith("gwp.")  # warming potentials have the assessment report as their edition
             try:
-                self._chosen[wanted] = self.factors.choose(
-                    key, wanted[1], {"world": self.editions["gwp"]} if gwp else self.editions
-                )
+                choice = self.factors.choose(key, wanted[1], {"world": self.editions["gwp"]} if gwp else self.editions)
             except KeyError as error:
                 raise MissingFactorError(error.args[0]) from None
-        choice = self._chosen[wanted]
-        self._by_id.setdefault(choice.factor.id, choice)
-        self.note(choice.factor.id)
+            self._chosen[wanted] = choice
+            self._by_id.setdefault(choice.factor.id, choice)
+        self._traces[-1][choice.factor.id] = choice
         return choice
 
     def note(self, factor_id: str) -> None:
         """Note the use of a factor whose value was worked out before."""
-        self.note_all({factor_id: self._by_id[factor_id]})
+        self._traces[-1][factor_id] = self._by_id[factor_id]
 
     def note_all(self, choices: Mapping[str, Choice]) -> None:
         """Note the use of factors, by their ids, whose values were worked out before."""
-        self.used.update(choices)
-        for trace in self._traces:
-            trace.update(choices)
+        self._traces[-1].update(choices)
 
     def has(self, key: str, regions: Sequence[str] | None = None) -> bool:
         """Return whether a row for `key` is in reach."""
@@ -284,15 +281,33 @@ class Values:
             self._drawn[drawn] = dirichlet(shares, concentration=concentration, floor=floor, size=self.draws, rng=rng)
         return self._drawn[drawn]
 
-    @contextmanager
-    def trace(self) -> Iterator[dict[str, Choice]]:
+    def trace(self) -> Trace:
         """Collect, in order, the factors chosen inside the block, by their ids."""
-        found: dict[str, Choice] = {}
-        self._traces.append(found)
-        try:
-            yield found
-        finally:
-            self._traces.pop()
+        return Trace(self._traces)
+
+
+class Trace:
+    """Collects the factors that are chosen while it is on top of others, and hands them on to the one below.
+
+    Parameters
+    ----------
+    traces : list of dict
+        The traces that are open, the innermost last.
+    """
+
+    __slots__ = ("found", "traces")
+
+    def __init__(self, traces: list[dict[str, Choice]]) -> None:
+        self.traces = traces
+        self.found: dict[str, Choice] = {}
+
+    def __enter__(self) -> dict[str, Choice]:
+        self.traces.append(self.found)
+        return self.found
+
+    def __exit__(self, *_: object) -> None:
+        self.traces.pop()
+        self.traces[-1].update(self.found)
 
 
 class EndValues(Values):

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Annotated, Any, TypeVar
 
 import numpy as np
 
-from impact.account.assessment import other_set
+from impact.account.assessment import OTHER, other_set
 from impact.account.inventory import DIVERTED, Inventory, Line, contributions, matrix_of, summed
 from impact.account.linekinds import COLLECTED, END_OF_LIFE, PRESSINGS
 from impact.account.lines import diverted_matrix, stage_impact
@@ -49,7 +49,7 @@ YEARS = 10.0
 """Years of the case that counts the methane of a short time alone. A choice of ours. [year]"""
 
 COUNTED, BOUGHT, NO_METHANE, WHOLE = "as_counted", "moulds_bought", "no_landfill_methane", "no_fines"
-STORED, SOON, OTHER, OTHER_STORED = "carbon_stored", "ten_years", "other_parameters", "other_parameters_stored"
+STORED, SOON, OTHER_STORED = "carbon_stored", "ten_years", "other_parameters_stored"
 CASES = (COUNTED, BOUGHT, STORED, SOON, OTHER, OTHER_STORED)
 
 

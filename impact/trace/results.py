@@ -8,7 +8,14 @@ from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, Any, cast
 
-from impact.account.assessment import class_shares, displaced_plastic, good_parts_biogenic, regions_of, resting_shares
+from impact.account.assessment import (
+    OTHER,
+    class_shares,
+    displaced_plastic,
+    good_parts_biogenic,
+    regions_of,
+    resting_shares,
+)
 from impact.account.inventory import DIVERTED, STAGES, Line
 from impact.account.linekinds import BATCHES, COLLECTED, DRY_GOOD_PARTS, END_OF_LIFE, GOOD_PARTS, REJECTS
 from impact.account.lines import kind_of
@@ -30,7 +37,6 @@ from impact.findings.blend import blends
 from impact.findings.compost import binder_share, recipes
 from impact.findings.net import (
     NO_METHANE,
-    OTHER,
     NetAccount,
     NetSums,
     PaperUse,

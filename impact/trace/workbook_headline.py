@@ -10,6 +10,7 @@ import numpy as np
 from openpyxl.utils import get_column_letter
 
 from impact.account import linekinds as names
+from impact.account.assessment import OTHER
 from impact.account.assumptions import read_texts
 from impact.account.inventory import DIVERTED, OWN_REJECTS, STAGES, Inventory, Line
 from impact.account.linekinds import Name
@@ -18,7 +19,7 @@ from impact.account.paper import FRESH, Fines, is_settled, makeup_of
 from impact.core import Numbers
 from impact.core.formula import ATOM, Formula, as_formula
 from impact.factors.values import FATES
-from impact.findings.net import BOUGHT, COUNTED, OTHER, OTHER_STORED, SOON, STORED, WHOLE, bought, landfills
+from impact.findings.net import BOUGHT, COUNTED, OTHER_STORED, SOON, STORED, WHOLE, bought, landfills
 from impact.tables.xlsx_out import Live, Shown
 from impact.trace.workbook_amounts import Amounts, shown
 from impact.trace.workbook_formulas import FIRST, FormulaImpacts

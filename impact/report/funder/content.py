@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
+from impact.account.assessment import OTHER
 from impact.account.inventory import STAGES
 from impact.account.paper import massflow
 from impact.base.language import message, spoken_in, translate, translate_all
@@ -18,7 +19,7 @@ from impact.findings.blend import SIZE
 from impact.findings.cautions import DEFER
 from impact.findings.claims import OWN_USE, fates_known
 from impact.findings.headline import headline, is_all_deferred, side
-from impact.findings.net import BOUGHT, COUNTED, OTHER, OTHER_STORED, SOON, STORED, does_more, net_note, net_words
+from impact.findings.net import BOUGHT, COUNTED, OTHER_STORED, SOON, STORED, does_more, net_note, net_words
 from impact.findings.ruletable import OWN_CITATIONS
 from impact.findings.verdicts import verdict_said
 from impact.report.drawing import NARROW
