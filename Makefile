@@ -9,7 +9,7 @@ ifeq ($(shell uname),Darwin)
 LIBRARIES := DYLD_FALLBACK_LIBRARY_PATH="$$(brew --prefix)/lib"
 endif
 
-.PHONY: demo test thorough test-newest test-oldest lock lint format types bench fuzz drawn messages schemas clean
+.PHONY: demo test test-apart thorough test-newest test-oldest lock lint format types bench fuzz drawn messages schemas clean
 
 demo: $(VENV)/ready
 	$(LIBRARIES) $(RUN)/impact demo
@@ -18,7 +18,11 @@ TEST := -m pytest -n auto --dist worksteal
 test: $(VENV)/ready-dev
 	$(LIBRARIES) $(RUN)/python $(TEST)
 
-# The tests of tests/thorough.txt too, which take half as long again.
+# The tests of tests/apart.txt: with a browser, an office program, and processes that are interrupted or counted.
+test-apart: $(VENV)/ready-dev
+	$(LIBRARIES) $(RUN)/python $(TEST) --apart
+
+# Those, those of tests/thorough.txt, and all others.
 thorough: $(VENV)/ready-dev
 	$(LIBRARIES) $(RUN)/python $(TEST) --thorough
 
@@ -28,6 +32,7 @@ test-newest test-oldest: test-%:
 	@sh .ci/prepare venv $(VENV)-$* $(PYTHON)
 	@sh .ci/prepare $* $(VENV)-$*
 	$(LIBRARIES) $(VENV)-$*/bin/python $(TEST)
+	$(LIBRARIES) $(VENV)-$*/bin/python $(TEST) --apart
 
 # What `make demo` and `make test` install: all packages, with hashes, in the newest versions that the bounds allow.
 lock: $(VENV)/bin/python

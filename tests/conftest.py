@@ -30,18 +30,38 @@ MANY = 3_000
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
-    parser.addoption("--thorough", action="store_true", help="run the tests of tests/thorough.txt too")
+    parser.addoption(
+        "--thorough", action="store_true", help="run the tests of tests/thorough.txt and tests/apart.txt too"
+    )
+    parser.addoption("--apart", action="store_true", help="run the tests of tests/apart.txt and no others")
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Leave out what only `make thorough` runs, where whole modules are asked for; a test that is named is run."""
+    """Leave out what only `make thorough` runs, and what only `make test-apart` runs unless its module is named.
+
+    A test that is named is run.
+    """
     if config.getoption("--thorough") or any("::" in argument for argument in config.args):
         return
-    lines = Path(__file__).with_name("thorough.txt").read_text(encoding="utf-8").splitlines()
-    patterns = [line for line in lines if line and not line.startswith("#")]
-    left_out = {item.nodeid for item in items if any(fnmatchcase(item.nodeid, f"tests/{one}") for one in patterns)}
+    left_out, apart = listed("thorough", items), listed("apart", items)
+    if config.getoption("--apart"):
+        left_out |= {item.nodeid for item in items} - apart
+    elif not any(argument.endswith(".py") for argument in config.args):
+        left_out |= apart
     config.hook.pytest_deselected(items=[item for item in items if item.nodeid in left_out])
     items[:] = [item for item in items if item.nodeid not in left_out]
+
+
+def listed(name: str, items: list[pytest.Item]) -> set[str]:
+    """Return the names of the tests that a list holds by their patterns; each names one, where all tests are at hand."""
+    lines = Path(__file__).with_name(f"{name}.txt").read_text(encoding="utf-8").splitlines()
+    found: set[str] = set()
+    for pattern in (f"tests/{line}" for line in lines if line and not line.startswith("#")):
+        named = {item.nodeid for item in items if fnmatchcase(item.nodeid, pattern)}
+        if not named and len(items) > MANY:
+            raise pytest.UsageError(f"tests/{name}.txt: no test is called {pattern}")
+        found |= named
+    return found
 
 
 def pytest_collection_finish(session: pytest.Session) -> None:

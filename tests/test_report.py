@@ -158,8 +158,9 @@ def cover() -> str:
 
 def test_render_pdf_two_runs_give_the_same_bytes(tmp_path: Path) -> None:
     program = (
-        "import gc; gc.disable(); import sys; from pathlib import Path; from impact.report.request import Request; from tests.reports import made;"
-        "Path(sys.argv[1]).write_bytes(made('small', Request()).pdf)"
+        "import gc; gc.disable(); import sys; from pathlib import Path; from impact.report.request import Request;"
+        "from tests.reports import FEW, produce, british; here = Path.cwd();"
+        "Path(sys.argv[1]).write_bytes(produce(british(here / 'shop'), Request(), FEW, suffix='.pdf'))"
     )
     clean = {name: value for name, value in os.environ.items() if name != "SOURCE_DATE_EPOCH"}
     environment = {**clean, "PYTHONPATH": str(ROOT), "PYTHONHASHSEED": "7", "TZ": "Pacific/Auckland"}
