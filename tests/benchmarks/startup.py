@@ -56,8 +56,8 @@ def main() -> int:
             "report on binders": (report["binder"], 1.1, None),
             "report for a school": (report["school"], 1.0, None),
             "verify of the funder's": ([IMPACT, "verify", str(Path(demo) / "reports" / "funder.pdf")], 3.3, 2.7),
-            "totals": ([IMPACT, "totals", demo], 0.34, 0.2),
-            "check": ([IMPACT, "check", demo], 0.24, 0.2),
+            "totals": ([IMPACT, "totals", demo], 0.31, 0.2),
+            "check": ([IMPACT, "check", demo], 0.22, 0.2),
             "demo": ([IMPACT, "demo", other], 3.5, None),
         }
         print(f"{platform.machine()}, {platform.system()}, Python {platform.python_version()}")
