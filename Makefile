@@ -31,8 +31,9 @@ thorough: $(VENV)/ready-dev
 test-newest test-oldest: test-%:
 	@sh .ci/prepare venv $(VENV)-$* $(PYTHON)
 	@sh .ci/prepare $* $(VENV)-$*
-	$(LIBRARIES) $(VENV)-$*/bin/python $(TEST)
-	$(LIBRARIES) $(VENV)-$*/bin/python $(TEST) --apart
+	@status=0; for apart in "" --apart; do \
+	    $(LIBRARIES) $(VENV)-$*/bin/python $(TEST) $$apart || status=1; \
+	done; exit $$status
 
 # What `make demo` and `make test` install: all packages, with hashes, in the newest versions that the bounds allow.
 lock: $(VENV)/bin/python

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from dataclasses import dataclass, fields, replace
 from datetime import date
 from functools import cached_property, partial
@@ -192,20 +193,19 @@ class Folder:
         """
         if not any(factor.is_own for factor in self.factors):
             return None
-        try:
+        with suppress(ProblemsError):
             return replace(self, factors=self.shipped).assess(**options)
-        except ProblemsError:
-            return None
+        return None
 
     def doubts(self, *, draws: int, today: date | None = None) -> tuple[Problem, ...]:
-        """Return the warnings of `assess`, without what it makes of the results beside them; arguments and errors as of it."""
-        narrowing: dict[str, Any] = dict.fromkeys(("period", "seed", "part", "site", "grant", "values"))
-        results, *_ = self._results(**narrowing, draws=draws, today=today)
-        try:
-            plain(results, FIGURES, words=False)
-        except NotFiniteError:
-            return self.assess(draws=draws, today=today).warnings  # it names the figure as the outputs do
-        return results.warnings
+        """Return the warnings of `assess`; arguments and errors as of it. What it makes of the results is left out where it cannot fail."""
+        if not any(factor.is_own for factor in self.factors):
+            narrowing: dict[str, Any] = dict.fromkeys(("period", "seed", "part", "site", "grant", "values"))
+            results, *_ = self._results(**narrowing, draws=draws, today=today)
+            with suppress(NotFiniteError):  # the figure is named below, as the outputs name it
+                plain(results, FIGURES, words=False)
+                return results.warnings
+        return self.assess(draws=draws, today=today).warnings
 
     def _results(
         self,

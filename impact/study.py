@@ -11,6 +11,7 @@ from impact.account import assessment, sums
 from impact.account.ownvalues import KeyFigures, OwnValue, OwnValues
 from impact.account.results import Results
 from impact.account.sums import SiteAccount
+from impact.base.problems import Problem, ProblemsError
 from impact.base.serial import document, group, if_given, members_of, named, only, plain
 from impact.beside import Beside
 from impact.decisions.unseen import Unseen, unseen
@@ -117,13 +118,23 @@ class Study(Results):
 
 
 def study_of(results: Results) -> Study:
-    """Return results with what they mean; the factors that the findings use are among those used."""
+    """Return results with what they mean; the factors that the findings use are among those used.
+
+    Raises
+    ------
+    ProblemsError
+        When rows of the workshop's own make a material that none can be.
+    """
     workshop, factors, values, names = results.workshop, results.factors, results.values, results.names
     tally, regions = results.counted.tally, values.regions
     made = recipes(results.inventory)
     given = {field.name: getattr(results, field.name) for field in fields(results)}
-    heaps = tuple(blends(made, 1.0 - results.part_solids, values, names.greens))
+    try:
+        heaps = tuple(blends(made, 1.0 - results.part_solids, values, names.greens))
+    except ValueError as error:
+        raise ProblemsError([_impossible(factors, error)]) from None
     ways, uses = net_of(results), uses_of(results)
+    results.impacts.views.clear()  # with all their draws
     return Study(
         **{**given, "factors_used": dict(sorted(values.used.items()))},
         net_account=ways,
@@ -135,6 +146,18 @@ def study_of(results: Results) -> Study:
                 workshop, tally.binders, factors, names, regions, sanded=tally.sanded, dried=is_dried_by_power(results)
             )
         ),
+    )
+
+
+def _impossible(factors: FactorSet, error: ValueError) -> Problem:
+    """Return the problem of own rows that do not go together; without any, the fault is ours."""
+    own = [factor for factor in factors if factor.is_own and factor.key.startswith("compost.")]
+    if not own:
+        raise error
+    told = f"rows for composting make a material that none can be: {error}"
+    read, accepted = ", ".join(factor.id for factor in own), "values of one material that go together"
+    return Problem(
+        "impossible-material", own[0].file, told, row=own[0].row, column="value", read=read, accepted=accepted
     )
 
 

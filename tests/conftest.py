@@ -43,7 +43,8 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     """
     if config.getoption("--thorough") or any("::" in argument for argument in config.args):
         return
-    left_out, apart = listed("thorough", items), listed("apart", items)
+    partly = any(config.getoption(option) for option in ("ignore", "ignore_glob", "deselect"))
+    left_out, apart = (listed(name, items, whole=len(items) > MANY and not partly) for name in ("thorough", "apart"))
     if config.getoption("--apart"):
         left_out |= {item.nodeid for item in items} - apart
     elif not any(argument.endswith(".py") for argument in config.args):
@@ -52,13 +53,13 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     items[:] = [item for item in items if item.nodeid not in left_out]
 
 
-def listed(name: str, items: list[pytest.Item]) -> set[str]:
-    """Return the names of the tests that a list holds by their patterns; each names one, where all tests are at hand."""
+def listed(name: str, items: list[pytest.Item], *, whole: bool) -> set[str]:
+    """Return the names of the tests that a list holds by their patterns; each names one, where the tests are all there are."""
     lines = Path(__file__).with_name(f"{name}.txt").read_text(encoding="utf-8").splitlines()
     found: set[str] = set()
     for pattern in (f"tests/{line}" for line in lines if line and not line.startswith("#")):
         named = {item.nodeid for item in items if fnmatchcase(item.nodeid, pattern)}
-        if not named and len(items) > MANY:
+        if not named and whole:
             raise pytest.UsageError(f"tests/{name}.txt: no test is called {pattern}")
         found |= named
     return found

@@ -80,6 +80,11 @@ def test_assess_every_country_gives_figures_and_names_the_level_used(country: st
     assert all(names().place(place) in text and names().place(country) in text for place, text in named.items())
 
 
+def test_assess_country_without_rows_of_its_own_keeps_what_was_asked_for_first() -> None:
+    used = result("AND").factors_used
+    assert used["fate.corrugated.recycling/world"].wanted == used["fate.part.recycling/world"].wanted == "AND"
+
+
 def test_assess_country_without_rows_of_its_own_names_group_and_world() -> None:
     codes = {item.code for item in result("KEN").assumptions}
     assert "fallback-world" in codes

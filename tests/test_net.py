@@ -110,6 +110,10 @@ def test_steps_that_views_share_are_those_of_each_alone(monkeypatch: pytest.Monk
     assert SOON in differing(load(DEMO).assess(draws=3))
 
 
+def test_results_hold_the_draws_of_no_view() -> None:
+    assert results().impacts.views == {}
+
+
 # -- carbon that stays -----------------------------------------------------------------------------------------------
 
 MEASURED = {"corrugated": (0.26, 152.3), "newsprint": (0.42, 74.3), "office": (0.05, 217.3), "magazine": (0.34, 84.4)}

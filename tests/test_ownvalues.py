@@ -8,13 +8,15 @@ from typing import Any
 
 import jsonschema
 import pytest
+from click.testing import CliRunner
 
 from impact.account.results import Results
 from impact.api import load
 from impact.base.serial import plain
+from impact.cli.commands import main
 from impact.factors.factorset import read_factors
 from impact.study import assess
-from tests.folders import write_folder
+from tests.folders import BATCHES, swap, write_folder
 from tests.frames import PLAIN, batches, workshop
 from tests.reports import plain_html_of
 
@@ -121,3 +123,20 @@ def test_assumptions_white_glue_is_weighty_from_a_tenth_of_the_footprint(binder_
     results = assess(workshop(), batches([row]), read_factors(), draws=100)
     (found,) = [item for item in results.assumptions if item.code == "pvac-footprint"]
     assert found.weighty is weighty
+
+
+@pytest.mark.parametrize("command", ["check", "totals"])
+def test_own_rows_of_a_material_that_none_can_be_are_one_problem(tmp_path: Path, command: str) -> None:
+    write_folder(tmp_path, batches=swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2"))
+    rows = (
+        "id,value,unit,low,high,distribution,source,locator",
+        "compost.target.carbon-highest,0.999,1,,,fixed,lab,p1",
+        "compost.nitrogen.corrugated,0.5,1,,,fixed,lab,p1",
+    )
+    (tmp_path / "factors.csv").write_text("\n".join(rows), encoding="utf-8")
+    done = CliRunner().invoke(main, [command, str(tmp_path)])
+    assert done.exit_code == 1
+    read = "compost.target.carbon-highest, compost.nitrogen.corrugated"
+    told = "rows for composting make a material that none can be"
+    assert f'factors.csv, row 2, column "value": read "{read}": {told}' in done.output
+    assert done.output.count("error: ") == 1

@@ -37,9 +37,9 @@ from impact.report.kinds import KINDS
 from impact.report.layout.pdf import identifier, pdf_of
 from impact.report.request import Request
 from tests.folders import PARTS, TOML, swap, write_folder
-from tests.reports import FEW, html_of, plain_html_of, report, the_one, web_page
+from tests.reports import FEW, drawn_html_of, html_of, plain_html_of, report, the_one, web_page
 from tests.sheets import texts
-from tests.workshops import tiny
+from tests.workshops import TINY_BATCHES, tiny
 
 ROOT = Path(__file__).parents[1]
 NASTY = "<script>alert(1)</script> & {{ 7*7 }} \"'"
@@ -167,6 +167,17 @@ def test_render_pdf_two_runs_give_the_same_bytes(tmp_path: Path) -> None:
     again = tmp_path / "again.pdf"
     subprocess.run([sys.executable, "-c", program, again], cwd=tmp_path, env=environment, check=True)
     assert again.read_bytes() == report("small")
+
+
+def test_page_without_its_charts_drawn_has_every_word_and_leaves_out_what_is_empty(tmp_path: Path) -> None:
+    wet = swap(swap(PARTS, ",no,", ",yes,"), "6 months,,", "6 months,yes,")
+    for found in (
+        load(write_folder(tmp_path / "wet", parts=wet, batches=TINY_BATCHES)).assess(draws=50),
+        load(tiny(tmp_path / "tiny")).assess(draws=50),
+    ):
+        for kind in KINDS:
+            pages = [re.sub(r'src="[^"]*"', "", one(found, Request(kind))) for one in (plain_html_of, drawn_html_of)]
+            assert pages[0] == pages[1]
 
 
 def test_render_pdf_logs_no_warning() -> None:

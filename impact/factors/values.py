@@ -171,7 +171,7 @@ class Values:
                 raise MissingFactorError(error.args[0]) from None
             self._chosen[wanted] = choice
             self._by_id.setdefault(choice.factor.id, choice)
-        self._traces[-1][choice.factor.id] = choice
+        self.note(choice.factor.id)
         return choice
 
     def note(self, factor_id: str) -> None:
