@@ -68,9 +68,13 @@ def fonts(tmp_path: Path) -> Path:
 
 def run(*arguments: str | Path, fonts: Path) -> subprocess.CompletedProcess[str]:
     """Run Python where these fonts are all."""
-    environment = {**os.environ, "PYTHONPATH": str(ROOT), "FONTCONFIG_FILE": str(fonts.parent / "fonts.conf"), "PYTHONIOENCODING": "utf-8"}  # fmt: skip
+    environment = {**os.environ, "PYTHONPATH": str(ROOT), "FONTCONFIG_FILE": str(fonts.parent / "fonts.conf"), "PYTHONIOENCODING": "utf-8", "PYTHONFAULTHANDLER": "1"}  # fmt: skip
     command = [sys.executable, *map(str, arguments)]
-    return subprocess.run(command, cwd=fonts.parent, env=environment, capture_output=True, encoding="utf-8", check=True)
+    done = subprocess.run(
+        command, cwd=fonts.parent, env=environment, capture_output=True, encoding="utf-8", check=False
+    )
+    assert done.returncode == 0, done.stderr
+    return done
 
 
 def asked(expression: str, fonts: Path) -> str:
