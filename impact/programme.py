@@ -22,8 +22,9 @@ from impact.base.serial import Limits, document, group, inlined, named, only, pl
 from impact.base.spellings import fold
 from impact.factors.factorset import Choice, FactorSet
 from impact.findings.cautions import Caution
-from impact.records.files import WORKSHOP_FILE, workshops_in
+from impact.records.files import workshops_in
 from impact.records.statements import Grant
+from impact.records.tomlslips import FILE
 from impact.records.workshop import Workshop
 from impact.study import Study
 
@@ -256,7 +257,7 @@ def _differences(sites: Sequence[SiteResults]) -> Iterator[Problem]:
             read = ", ".join(f"{name}: {value}" for name, value in values.items())
             message = "the sites are worked out by different settings of method, and their sum mixes them"
             yield Problem(
-                "mixed-settings", WORKSHOP_FILE, message, column=f"workshop.{key}", read=read,
+                "mixed-settings", FILE, message, column=f"workshop.{key}", read=read,
                 accepted="one setting for all sites", level="warning",
             )  # fmt: skip
 

@@ -22,7 +22,7 @@ from impact.report.layout.pdf import Attached, pdf_of
 from impact.report.production import Narrowing, prepare
 from impact.report.request import Request
 from impact.report.verification import Verification, verify
-from tests.folders import BATCHES, TOML, swap, write_folder
+from tests.folders import CLOSED, TOML, swap, write_folder
 from tests.shared import shared
 from tests.workshops import large, tiny
 
@@ -34,7 +34,7 @@ GRANTED = Narrowing(draws=100, grant="Neighborhood Waste Fund")
 def british(folder: Path) -> Path:
     """Return a folder with two batches of a workshop in Britain; its masses add up."""
     country = swap(swap(TOML, 'country = "USA"', 'country = "GBR"'), 'electricity = "US-CAMX"\n', "")
-    return write_folder(folder, workshop=country, batches=swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2"))
+    return write_folder(folder, workshop=country, batches=CLOSED)
 
 
 FOLDERS = {"demo": lambda _: DEMO, "small": british, "tiny": tiny, "large": large}

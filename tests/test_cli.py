@@ -23,11 +23,10 @@ from impact.records.demonstration import DEMO
 from impact.report.context import compose
 from impact.report.kinds import KINDS
 from impact.report.request import Request
-from tests.folders import BATCHES, PARTS, TOML, swap, write_folder
+from tests.folders import CLOSED, PARTS, TOML, swap, write_folder
 from tests.schemas import SCHEMAS, made, schema, validate
 
 SCHEMA = json.loads((Path(impact.__file__).parent / "schemas" / "totals.schema.json").read_text(encoding="utf-8"))
-CLOSED = swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2")
 HEADER = "id,value,unit,source,locator\n"
 
 

@@ -7,13 +7,13 @@ import pytest
 from click.testing import CliRunner, Result
 
 from impact.cli.commands import main
-from tests.folders import BATCHES, swap, write_folder
+from tests.folders import CLOSED, write_folder
 
 
 @pytest.fixture
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.chdir(tmp_path)
-    return write_folder(tmp_path / "bench", batches=swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2"))
+    return write_folder(tmp_path / "bench", batches=CLOSED)
 
 
 def run(*arguments: str | Path, status: int = 0) -> Result:

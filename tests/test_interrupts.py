@@ -12,10 +12,9 @@ import pytest
 
 from impact.base.processes import processors
 from impact.records.demonstration import DEMO
-from tests.folders import BATCHES, TOML, swap, write_folder
+from tests.folders import CLOSED, TOML, swap, write_folder
 
 ROOT = Path(__file__).resolve().parent.parent
-CLOSED = swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2")
 
 # Comes in at the door and interrupts itself in the n-th call of a function: there, or in a finaliser that runs there,
 # which Python lets no fault out of.

@@ -48,7 +48,7 @@ from impact.records.demonstration import DEMO
 from impact.records.statements import Grant
 from impact.records.workshop import FateSplit, Mould
 from impact.study import Study, assess, counted_for
-from tests.folders import BATCHES, swap, write_folder
+from tests.folders import CLOSED, write_folder
 from tests.frames import PLAIN, batches, part, workshop
 from tests.reports import plain_html_of
 
@@ -297,7 +297,7 @@ def test_uses_by_grade_of_the_demo_do_not_say_that_keeping_paper_beats_recycling
 
 
 def test_uses_by_grade_pulping_is_said_to_do_more_where_the_figures_say_so(tmp_path: Path) -> None:
-    folder = write_folder(tmp_path / "bench", batches=swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2"))
+    folder = write_folder(tmp_path / "bench", batches=CLOSED)
     own = "".join(
         f"paper.{fibre}.{grade},{value},kgCO2e/kg,own,letter\n"
         for fibre, value in (("primary", 0.1), ("secondary", 90.0))

@@ -28,7 +28,7 @@ from impact.report.ties import Ties
 from impact.report.words import Words
 from impact.study import Study
 from tests.edges import pages
-from tests.folders import BATCHES, OWN_BATCHES, OWN_BINDERS, TOML, swap, write_folder
+from tests.folders import CLOSED, OWN_BATCHES, OWN_BINDERS, TOML, write_folder
 from tests.reading import decimals, figures_on, texts_by_name
 from tests.reports import FEW, FOLDERS, undrawn
 
@@ -49,7 +49,7 @@ transport.car.direct/USA/own,0.5,kgCO2e/km,logbook,page 3,,
 
 def granted(folder: Path) -> Path:
     """Return a folder with a grant and a value of the workshop's own."""
-    write_folder(folder, workshop=TOML + GRANT, batches=swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2"))
+    write_folder(folder, workshop=TOML + GRANT, batches=CLOSED)
     (folder / "factors.csv").write_text(OWN, encoding="utf-8")
     return folder
 

@@ -41,13 +41,12 @@ from impact.report.production import Product, prepare
 from impact.report.proof.carried import Carried, read_report
 from impact.report.request import Request
 from impact.report.verification import verify
-from tests.folders import BATCHES, NAMES, TOML, read_valid, swap, write_folder
+from tests.folders import CLOSED, NAMES, TOML, read_valid, swap, write_folder
 from tests.reports import FEW, plain_html_of, refused, web_page
 from tests.sheets import count
 from tests.test_school import HEADER, ROW, USED
 
 PNG_HEAD = b"\x89PNG\r\n\x1a\n"
-BALANCED = swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2")
 CLOUD = (90, 140, 200)
 
 
@@ -85,7 +84,7 @@ def png(width: int, height: int, depth: int, colour: int, rows: bytes, *others: 
     return PNG_HEAD + head + b"".join(others) + chunk(b"IDAT", zlib.compress(rows)) + chunk(b"IEND", b"")
 
 
-def with_pictures(folder: Path, lines: str = "", *, batches: str = BALANCED, **files: bytes) -> Path:
+def with_pictures(folder: Path, lines: str = "", *, batches: str = CLOSED, **files: bytes) -> Path:
     """Return a valid folder whose settings say what it shows; files by their names before the dot."""
     write_folder(folder, workshop=f"{TOML}\n[report]\n{lines}\n" if lines else TOML, batches=batches)
     for name, content in files.items():

@@ -16,7 +16,7 @@ from impact.base.serial import plain
 from impact.cli.commands import main
 from impact.factors.factorset import read_factors
 from impact.study import assess
-from tests.folders import BATCHES, swap, write_folder
+from tests.folders import CLOSED, write_folder
 from tests.frames import PLAIN, batches, workshop
 from tests.reports import plain_html_of
 
@@ -127,7 +127,7 @@ def test_assumptions_white_glue_is_weighty_from_a_tenth_of_the_footprint(binder_
 
 @pytest.mark.parametrize("command", ["check", "totals"])
 def test_own_rows_of_a_material_that_none_can_be_are_one_problem(tmp_path: Path, command: str) -> None:
-    write_folder(tmp_path, batches=swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2"))
+    write_folder(tmp_path, batches=CLOSED)
     rows = (
         "id,value,unit,low,high,distribution,source,locator",
         "compost.target.carbon-highest,0.999,1,,,fixed,lab,p1",

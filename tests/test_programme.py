@@ -23,9 +23,8 @@ from impact.cli.commands import main
 from impact.factors.factorset import FactorSet, read_factors
 from impact.programme import Programme, ProgrammeResults, read_programme
 from impact.records.files import workshops_in
-from tests.folders import BATCHES, TOML, swap, write_folder
+from tests.folders import CLOSED, TOML, swap, write_folder
 
-CLOSED = swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2")
 UK = TOML.replace('country = "USA"\nelectricity = "US-CAMX"\n', 'country = "GBR"\n')
 SCHEMA = json.loads((Path(impact.__file__).parent / "schemas" / "programme.schema.json").read_text(encoding="utf-8"))
 DRAWN = ("made_kgco2e", "avoided_kgco2e", "lost_recycling_kgco2e", "displaced_kgco2e", "net_kgco2e")

@@ -27,13 +27,12 @@ from impact.report.proof.carried import NoReportError
 from impact.report.proof.settings import read_settings
 from impact.report.request import NothingToSayError, Request
 from impact.report.verification import verify
-from tests.folders import BATCHES, TOML, swap, write_folder
+from tests.folders import CLOSED, TOML, write_folder
 from tests.forging import attaching, forged
 from tests.reading import texts_by_name
 from tests.reports import FEW, refused
 from tests.shared import shared
 
-CLOSED = swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2")
 UK = TOML.replace('country = "USA"\nelectricity = "US-CAMX"\n', 'country = "GBR"\n')
 NAMES = ("east", "north", "söuth 2")
 SITES = {"east": {}, "north": {"workshop": UK}, "söuth 2": {"batches": CLOSED.replace("2026-01", "2026-02")}}

@@ -14,9 +14,8 @@ import pytest
 from click.testing import CliRunner
 
 from impact.cli.commands import main
-from tests.folders import BATCHES, swap, write_folder
+from tests.folders import CLOSED, write_folder
 
-CLOSED = swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2")
 WRITING = {
     "report": ("report", "{bench}", "--for", "school", "--draws", "100", "-o", "{place}/a.html", "--force"),
     "export": ("export", "{bench}", "--draws", "100", "-o", "{place}/a.xlsx", "--force"),

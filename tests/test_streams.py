@@ -15,12 +15,11 @@ from impact.api import load, read_folder
 from impact.base.files import NotRegularError, read_regular
 from impact.factors.own import own_factors
 from impact.records.demonstration import DEMO
-from tests.folders import BATCHES, FILES, TOML, swap, write_folder
+from tests.folders import CLOSED, FILES, TOML, swap, write_folder
 
 ROOT = Path(__file__).resolve().parent.parent
 IMPACT = [sys.executable, "-m", "impact"]
 FIGURES = ("--draws", "100", "--json")
-CLOSED = swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2")
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="streams and signals of other systems")
 

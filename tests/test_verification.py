@@ -26,12 +26,9 @@ from impact.report.proof.figures import compare_files
 from impact.report.request import Request
 from impact.report.ties import MARK
 from impact.report.verification import Verification, _made_again, verify
-from tests.folders import BATCHES, FILES, swap, write_folder
+from tests.folders import CLOSED, FILES, swap, write_folder
 from tests.reports import FEW, laid_out_once, produce, report, small, verified
 from tests.schemas import validate
-
-CLOSED = swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2")
-
 
 CARRIED = sorted({*FILES, *factor_tables(), GUIDE, SETTINGS, RESULTS, USED, SUMS, WORKBOOK})
 

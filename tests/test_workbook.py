@@ -39,7 +39,7 @@ from impact.report.request import Request
 from impact.report.ties import Ties
 from impact.study import assess, counted_for
 from impact.trace.workbook import HOLDS, record_header, workbook
-from tests.folders import BATCHES, OWN_BATCHES, OWN_BINDERS, TOML, swap, write_folder
+from tests.folders import CLOSED, OWN_BATCHES, OWN_BINDERS, TOML, swap, write_folder
 from tests.frames import PLAIN, batches, part, workshop
 from tests.office import found as program_found
 from tests.reading import texts_by_name
@@ -47,7 +47,6 @@ from tests.reports import GRANTED, report, web_page
 from tests.shared import shared
 
 DEMO = Path(impact.__file__).parent / "demo"
-CLOSED = swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2")
 PAPER = (
     "paper.weighed_kg", "paper.collected_kg", "paper.kept_from_landfill_gross_kg", "paper.returned_to_landfill_kg",
     "paper.fines_kg", "paper.fines_off_landfill_kg", "paper.kept_from_landfill_kg",

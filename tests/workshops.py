@@ -8,10 +8,10 @@ from datetime import date, timedelta
 from pathlib import Path
 
 from impact.records.demonstration import DEMO, FILES
-from tests.folders import BATCHES, swap, write_folder
+from tests.folders import CLOSED, write_folder
 
 TINY_BATCHES = (
-    swap(BATCHES, "0.5 kWh,30,2", "0.5 kWh,36,2")
+    CLOSED
     + "003,2026-01-19,pot,1.3,280,,8 %,,pva-glue,0.2,50 %,12,0.01,,blender 13 min,0,0.5 kWh,37,2,landfill,40 g,own rejects,,5,3,4,2.50,school,\n"
 )
 COPIES = 63

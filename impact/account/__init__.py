@@ -135,8 +135,9 @@ Of many batches:
 - Batches beside one another at any number: day, part, site, part mass, counts, codes of sizes and a fingerprint of all that is
   recorded of every batch stand in columns that grow. Equal fingerprints are equal batches: with 64 bits, ten million batches
   hold one doubt too many with a chance of 3 in a million, and a doubt changes no figure.
-- Steps that many lines share are worked out once for a run, and their factors noted for every line. What is kept dies
-  with the run: factors, settings and draws of a run do not change.
+- Steps that many lines share are worked out once for a run, and their factors noted for every line; those on which no view
+  of landfills bears (`intensities.ANYWAY`), once for all views. What is kept dies with the run: factors,
+  settings and draws of a run do not change.
 - Arrays, not frames: a data frame is made where reports, decisions and callers want one; each distinct text is looked
   at once.
 """

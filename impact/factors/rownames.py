@@ -84,9 +84,8 @@ def _expression(pattern: str) -> re.Pattern[str]:
 def _named(key: str) -> tuple[RowName, dict[str, str]] | None:
     """Return the row that names a key, and what fills its open parts."""
     for name in row_names():
-        if key.startswith(
-            name.pattern.partition("{")[0]
-        ):  # few do, and to read all patterns takes longer than to compare
+        fixed = name.pattern.partition("{")[0]
+        if key.startswith(fixed):  # few do, and to read all patterns takes longer than to compare
             found = _expression(name.pattern).fullmatch(key)
             if found:
                 return name, found.groupdict()

@@ -11,10 +11,8 @@ from typing import Any
 from impact.base.files import SETTINGS_LIMIT, read_regular
 from impact.base.pictures import is_plain_name
 from impact.base.problems import Problem
-from impact.records.tomlslips import read_toml_text
+from impact.records.tomlslips import FILE, read_toml_text
 from impact.tables.settings import ReadingSettings
-
-WORKSHOP_FILE = "workshop.toml"
 
 SUFFIXES = {"batches": (".csv", ".xlsx", ".parquet"), "parts": (".csv", ".xlsx"), "factors": (".csv", ".xlsx")}
 """What a table may be kept as."""
@@ -31,15 +29,15 @@ PART_SUFFIXES = (".csv", ".parquet")
 
 def workshops_in(path: Path) -> list[Path]:
     """Return the workshop folders inside a folder that is none itself, by name; empty for any other folder."""
-    if not path.is_dir() or (path / WORKSHOP_FILE).exists():
+    if not path.is_dir() or (path / FILE).exists():
         return []
-    return sorted(inner for inner in path.iterdir() if inner.is_dir() and (inner / WORKSHOP_FILE).exists())
+    return sorted(inner for inner in path.iterdir() if inner.is_dir() and (inner / FILE).exists())
 
 
 def content_of(folder: Path) -> dict[str, Any]:
     """Return what ``workshop.toml`` holds, as it stands; nothing where it cannot be read, which its own reader reports."""
     try:
-        text = read_regular(folder / "workshop.toml", limit=SETTINGS_LIMIT).decode("utf-8-sig")
+        text = read_regular(folder / FILE, limit=SETTINGS_LIMIT).decode("utf-8-sig")
         return read_toml_text(text)[0] or {}
     except (OSError, ValueError, RecursionError):
         return {}
@@ -117,7 +115,7 @@ def beside(folder: Path) -> list[Problem]:
 
 def is_workshop(folder: Path) -> bool:
     """Return whether a folder holds any file of a workshop, or one that is named nearly so."""
-    named = [folder / "workshop.toml", *(choose_file(folder, stem)[0] for stem in ("parts", PARTS))]
+    named = [folder / FILE, *(choose_file(folder, stem)[0] for stem in ("parts", PARTS))]
     return any(map(os.path.lexists, named)) or misnamed_settings(folder) is not None
 
 
@@ -129,7 +127,7 @@ def misnamed_settings(folder: Path) -> Path | None:
         )
     except OSError:
         return None
-    return None if os.path.lexists(folder / "workshop.toml") else next(iter(inside), None)
+    return None if os.path.lexists(folder / FILE) else next(iter(inside), None)
 
 
 def in_parts(folder: Path) -> bool:
