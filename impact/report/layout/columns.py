@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from copy import copy
+from dataclasses import dataclass
 from math import inf
 from typing import Any
 
@@ -39,31 +39,28 @@ def even_columns() -> Iterator[None]:
         context: Any, box: Any, bottom_space: float, skip_stack: Any, containing_block: Any, page_is_empty: bool,
         absolute_boxes: Any, fixed_boxes: Any, adjoining_margins: Any, *first: Any,
     ) -> Any:  # fmt: skip
-        def set_in(box: Any, bottom_space: float) -> Any:
+        def set_in() -> Any:
             return usual(
                 context, box, bottom_space, skip_stack, containing_block, page_is_empty, absolute_boxes, fixed_boxes,
                 adjoining_margins, *first,
             )  # fmt: skip
 
         if not _can_be_calculated(box):
-            return set_in(box, bottom_space)
-        top = box.content_box_y() + block.collapse_margin(adjoining_margins)
-        most = context.page_bottom - top - bottom_space
-        content = _single(context, box, skip_stack, containing_block, top, *first)
-        filled = copy(box)
-        filled.style = box.style.copy()
-        filled.style["column_fill"] = "auto"
+            return set_in()
+        frame = _Frame.of(box, block.collapse_margin(adjoining_margins), skip_stack, containing_block)
+        most = context.page_bottom - frame.top - bottom_space
+        content = _single(context, frame, containing_block, *first)
         height = least_height(pieces_of(content), box.style["column_count"]) + SLACK
         for _ in range(TRIES):
             if height >= most:
                 break
-            result = set_in(filled, context.page_bottom - top - height)
-            if result[0] is not None and result[1] is None:
+            result = _set_at(
+                height, context, frame, bottom_space, containing_block, page_is_empty, absolute_boxes, fixed_boxes, *first
+            )  # fmt: skip
+            if result is not None:
                 return result
-            if result[0] is not None:
-                block.remove_placeholders(context, [result[0]], absolute_boxes, fixed_boxes)
             height += STEP
-        return set_in(box, bottom_space)
+        return set_in()
 
     block.columns_layout = even
     try:
@@ -80,36 +77,116 @@ def _can_be_calculated(box: Any) -> bool:
         and style["column_count"] != "auto"
         and style["column_width"] == style["height"] == "auto"
         and style["column_fill"] == "balance"
+        and style["direction"] == "ltr"
+        and style["position"] == "static"
+        and style["min_height"] == "auto"
         and all(child.style["column_span"] == "none" for child in box.children)
     )
 
 
-def _single(context: Any, box: Any, skip_stack: Any, containing_block: Any, top: float, *first: Any) -> Any:
+@dataclass(frozen=True)
+class _Frame:
+    """Where columns stand.
+
+    Attributes
+    ----------
+    whole : Box
+        A copy of the box of all columns, with its width.
+    top : float
+        Of its content. [px]
+    width, gap : float
+        Of one column, and between two. [px]
+    children : list of Box
+        What is still to be set.
+    went_on : dict or None
+        Where the first of them goes on.
+    """
+
+    whole: Any
+    top: float
+    width: float
+    gap: float
+    children: list[Any]
+    went_on: dict[int, Any] | None
+
+    @classmethod
+    def of(cls, box: Any, margin: float, skip_stack: Any, containing_block: Any) -> _Frame:
+        """Return where the columns of a box stand, with a margin over it."""
+        from weasyprint.layout import block
+        from weasyprint.layout.percent import percentage
+
+        whole = box.copy_with_children(box.children)
+        whole.position_y += margin
+        block.block_level_width(whole, containing_block)
+        gap, count = box.style["column_gap"], box.style["column_count"]
+        gap = box.style["font_size"] if gap == "normal" else percentage(gap, box.style, whole.width)
+        (skipped,) = skip_stack or (0,)
+        width = max(0, whole.width - (count - 1) * gap) / count
+        return cls(
+            whole,
+            whole.content_box_y(),
+            width,
+            gap,
+            box.children[skipped:],
+            {0: skip_stack[skipped]} if skip_stack else None,
+        )
+
+    def column(self, number: int, containing_block: Any) -> Any:
+        """Return a column that holds what is to be set."""
+        from weasyprint.layout.column import _create_column_box
+
+        column = _create_column_box(
+            self.whole, containing_block, [child.copy() for child in self.children], self.width, self.top
+        )
+        column.position_x += number * (self.width + self.gap)
+        return column
+
+
+def _single(context: Any, frame: _Frame, containing_block: Any, *first: Any) -> Any:
     """Return the content of columns laid out in one of them without an end."""
     from weasyprint.layout import block
-    from weasyprint.layout.column import _create_column_box
-    from weasyprint.layout.percent import percentage
 
-    whole = box.copy_with_children(box.children)
-    block.block_level_width(whole, containing_block)
-    gap, count = box.style["column_gap"], box.style["column_count"]
-    gap = box.style["font_size"] if gap == "normal" else percentage(gap, box.style, whole.width)
-    (skipped,) = skip_stack or (0,)
-    column = _create_column_box(
-        whole,
-        containing_block,
-        [child.copy() for child in box.children[skipped:]],
-        max(0, whole.width - (count - 1) * gap) / count,
-        top,
-    )
-    went_on = {0: skip_stack[skipped]} if skip_stack else None
     context.in_column = True
     laid_out = block.block_box_layout(
-        context, column, -inf, went_on, containing_block, True, [], [], [], *first, discard=False, max_lines=None
-    )[0]
+        context, frame.column(0, containing_block), -inf, frame.went_on, containing_block, True, [], [], [], *first,
+        discard=False, max_lines=None,
+    )[0]  # fmt: skip
     context.in_column = False
     block.remove_placeholders(context, [laid_out], [], [])
     return laid_out
+
+
+def _set_at(
+    height: float, context: Any, frame: _Frame, bottom_space: float, containing_block: Any, page_is_empty: bool,
+    absolute_boxes: Any, fixed_boxes: Any, *first: Any,
+) -> Any:  # fmt: skip
+    """Return columns of a height as the library returns what it has set; None where they do not hold everything."""
+    from weasyprint.layout import block
+
+    columns: list[Any] = []
+    went_on, shapes = frame.went_on, len(context.excluded_shapes)
+    context.in_column = True
+    for number in range(frame.whole.style["column_count"]):
+        column, went_on, next_page, *_ = block.block_box_layout(
+            context, frame.column(number, containing_block), max(bottom_space, context.page_bottom - frame.top - height),
+            went_on, containing_block, page_is_empty, absolute_boxes, fixed_boxes, None, *first, discard=False, max_lines=None,
+        )  # fmt: skip
+        if column is None:
+            break
+        columns.append(column)
+        if went_on is None:
+            break
+    context.in_column = False
+    if not columns or column is None or went_on is not None:
+        block.remove_placeholders(context, columns, absolute_boxes, fixed_boxes)
+        del context.excluded_shapes[shapes:]
+        return None
+    whole = frame.whole.copy_with_children(columns)
+    highest = max(column.margin_height() for column in columns)
+    for column in columns:
+        column.height = highest
+    whole.height = min(height, highest)
+    return whole, None, next_page, [], False
 
 
 def pieces_of(box: Any) -> list[Piece]:
