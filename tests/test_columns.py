@@ -14,9 +14,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from impact.report.layout import columns
 from impact.report.layout.columns import AVOIDED, Piece, even_columns, joined, least_height
 from impact.report.layout.lines import lines_broken_once, lines_set_once
 from impact.report.layout.references import references_found_at_once
+from impact.report.layout.styles import plain_values_at_once
 from tests.sheets import texts
 
 LIST = "".join(f"<li>{'word ' * (3 + 7 * number % 23)}{number}</li>" for number in range(60))
@@ -96,6 +98,51 @@ def test_pages_are_the_same_bytes_where_lines_are_broken_and_set_once(name: str)
         assert HTML(string=PAGES[name]).write_pdf(pdf_identifier=b"same") == alone
 
 
+NARROW = page(
+    "<style>.a td { overflow-wrap: anywhere } .b td { overflow-wrap: break-word } .c td { hyphens: auto } .d td { white-space: nowrap }"
+    "</style>"
+    + "".join(
+        f"<table lang=en class={name}><tr><td>and/or 5 % (kg) extraordinarily long-winded words <td>– one<td>a b<td>x "
+        f"<td>so\u00adfter words stand\u00ading <i>lean here</i> and there<td>word )<td>{'word ' * 9}<td>-foo bar<br>new line"
+        for name in "abcde"
+    )
+    + "".join(f"<p style='float: left; width: {width}ch'>two words, or some</p>" for width in range(1, 12))
+)
+
+
+def test_least_widths_of_tables_are_those_of_the_library() -> None:
+    from weasyprint import HTML
+
+    alone = HTML(string=NARROW).write_pdf(pdf_identifier=b"same")
+    with lines_broken_once():
+        assert HTML(string=NARROW).write_pdf(pdf_identifier=b"same") == alone
+
+
+STYLED = page(
+    """<style>:root { --wide: 9pt; color: navy } .l { margin-inline-start: 8pt; padding-block-end: 3pt; border-inline-end: 1pt solid }
+    .f { float: right; position: relative; top: 2pt } .u { text-decoration: underline } .c { width: calc(50% + 3pt); margin: var(--wide) }
+    .i * { margin-left: inherit; width: inherit } .r { direction: rtl; padding-inline-start: 5pt } .n { all: initial; display: block }
+    p::before { content: "· "; display: inline-block; width: 2em } .v { column-rule: 1pt solid; outline: 1pt solid red }
+    .w { min-inline-size: 40pt; display: inline-block; max-block-size: 20pt; inset-inline-start: 2pt; position: relative }
+    </style>"""
+    + "".join(
+        f"<div class={name}>One <p class=u>two <b class=l>three</b></p><i class=w>four</i> <u class={name}>five</u></div>"
+        for name in "lfucirnvw"
+    )
+    + TABLE.replace("<tr>", "<tr class=l>")
+)
+
+
+@pytest.mark.parametrize("name", ["styled", *PAGES])
+def test_pages_are_the_same_bytes_where_plain_values_are_given_at_once(name: str) -> None:
+    from weasyprint import HTML
+
+    html = {**PAGES, "styled": STYLED}[name]
+    alone = HTML(string=html).write_pdf(pdf_identifier=b"same")
+    with plain_values_at_once():
+        assert HTML(string=html).write_pdf(pdf_identifier=b"same") == alone
+
+
 FAR = page(
     "<style>a::after { content: ' ' target-counter(attr(href), page) }</style><p><a href='#far'>far</a>, "
     f"<a href='#next'>next</a></p><div>{MIXED}</div><h3 id='next'>Next</h3><div>{MIXED * 5}</div><h3 id='far'>Far</h3>"
@@ -132,20 +179,22 @@ def test_references_found_at_once_print_the_same_pages_after_fewer_passes() -> N
 
 
 def test_library_is_left_as_it_was_even_after_an_error() -> None:
+    from weasyprint.css import ComputedStyle
     from weasyprint.css.targets import TargetCollector
     from weasyprint.layout import block, inline, preferred
 
     def parts() -> tuple[Any, ...]:
         return (
             block.columns_layout, block.iter_line_boxes, inline.split_first_line, preferred.split_first_line, inline.strut,
+            ComputedStyle.__missing__,
             TargetCollector.collect_missing_counters, TargetCollector.cache_target_page_counters,
         )  # fmt: skip
 
     usual = parts()
-    with even_columns(), lines_broken_once(), lines_set_once(), references_found_at_once():
+    with even_columns(), lines_broken_once(), lines_set_once(), references_found_at_once(), plain_values_at_once():
         assert parts() != usual
     with (
-        pytest.raises(ZeroDivisionError), even_columns(), lines_broken_once(), lines_set_once(),
+        pytest.raises(ZeroDivisionError), even_columns(), lines_broken_once(), lines_set_once(), plain_values_at_once(),
         references_found_at_once(),
     ):  # fmt: skip
         raise ZeroDivisionError
@@ -153,20 +202,27 @@ def test_library_is_left_as_it_was_even_after_an_error() -> None:
 
 
 def columns_needed(pieces: list[Piece], height: float) -> int:
-    start, columns = pieces[0][0], 1
-    for top, bottom in pieces:
-        if bottom - start > height + 1e-9:
-            start, columns = top, columns + 1
+    start, columns = pieces[0].top, 1
+    for piece in pieces:
+        if piece.needed - start > height + 1e-9:
+            start, columns = piece.top - piece.lead, columns + 1
     return columns
 
 
-@given(st.lists(st.integers(1, 40), min_size=1, max_size=30), st.integers(1, 4))
+@given(
+    st.lists(st.tuples(st.integers(1, 40), st.integers(0, 5), st.integers(0, 9)), min_size=1, max_size=30),
+    st.integers(1, 4),
+)
 @settings(max_examples=300, deadline=None)
-def test_least_height_is_the_first_of_all_that_hold_the_pieces(sizes: list[int], count: int) -> None:
-    ends = [sum(sizes[: number + 1]) for number in range(len(sizes))]
-    pieces = [(float(end - size), float(end)) for end, size in zip(ends, sizes, strict=True)]
+def test_least_height_is_the_first_of_all_that_hold_the_pieces(sizes: list[tuple[int, int, int]], count: int) -> None:
+    ends = [sum(size for size, _, _ in sizes[: number + 1]) for number in range(len(sizes))]
+    pieces = [
+        Piece(float(end - size), float(end), float(end + under), float(lead))
+        for end, (size, under, lead) in zip(ends, sizes, strict=True)
+    ]
+    tallest = max(sum(size) for size in sizes)
     by_force = next(
-        height for height in range(max(sizes), ends[-1] + 1) if columns_needed(pieces, float(height)) <= count
+        height for height in range(tallest, ends[-1] + 20) if columns_needed(pieces, float(height)) <= count
     )
     assert least_height(pieces, count) <= by_force
     assert columns_needed(pieces, least_height(pieces, count)) <= count
@@ -174,8 +230,46 @@ def test_least_height_is_the_first_of_all_that_hold_the_pieces(sizes: list[int],
 
 
 def test_joined_pieces_that_are_held_are_one() -> None:
-    groups = [[(0.0, 2.0)], [(3.0, 4.0), (4.0, 5.0)], [(6.0, 7.0)]]
-    assert joined(groups, [False, False, False]) == [(0.0, 2.0), (3.0, 4.0), (4.0, 5.0), (6.0, 7.0)]
-    assert joined(groups, [False, True, False]) == [(0.0, 4.0), (4.0, 5.0), (6.0, 7.0)]
-    assert joined(groups, [False, True, True]) == [(0.0, 4.0), (4.0, 7.0)]
+    one, two, three, four = (
+        Piece(0.0, 2.0, 2.5),
+        Piece(3.0, 4.0, 4.0, 1.0),
+        Piece(4.0, 5.0, 5.0, 1.0),
+        Piece(6.0, 7.0, 9.0),
+    )
+    groups = [[one], [two, three], [four]]
+    assert joined(groups, [False, False, False]) == [one, two, three, four]
+    assert joined(groups, [False, True, False]) == [Piece(0.0, 4.0, 4.0), three, four]
+    assert joined(groups, [False, True, True]) == [Piece(0.0, 4.0, 4.0), Piece(4.0, 7.0, 9.0, 1.0)]
     assert "avoid" in AVOIDED
+
+
+HELD = "".join(
+    f"<table style='margin-bottom: 6pt'><thead><tr><th>Head<th>Value</thead>{'<tr><td>row<td>1' * rows}</table>"
+    for rows in (4, 5, 3)
+)
+
+
+@pytest.mark.parametrize(
+    "content",
+    [
+        f"<ul>{LIST[:900]}</li></ul>",
+        f"<div>{TABLE}</div>",
+        f"<div>{HELD}<p style='break-before: avoid'>A note.</p><p>{'More text. ' * 20}</p></div>",
+        "<ul>"
+        + "<li style='margin-bottom: 5pt; padding-bottom: 2pt'>Some words that take more than a line.</li>" * 8
+        + "</ul>",
+    ],
+)
+def test_calculated_height_is_right_at_once(content: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    from weasyprint import HTML
+
+    usual, tried = columns._set_at, []
+
+    def counted(*given: Any) -> Any:
+        tried.append(given)
+        return usual(*given)
+
+    monkeypatch.setattr(columns, "_set_at", counted)
+    with even_columns():
+        HTML(string=page(content)).render()
+    assert len(tried) == 1

@@ -23,11 +23,33 @@ searches take a tenth of the time of a short command, most of it among modules, 
 _program: list[bool] = []
 """Not empty in a process that is this program and nothing else."""
 
+_lasting: list[bool] = []
+"""Not empty in a process that goes on until somebody ends it."""
+
 
 def settle() -> None:
     """Set up a process that is this program and nothing else: it searches less for what can be thrown away, and may have a helper."""
     gc.set_threshold(OBJECTS, 20, 20)
     _program.append(True)
+
+
+def last() -> None:
+    """Set up a process to go on until somebody ends it: it throws away what it has used."""
+    _lasting.append(True)
+
+
+@contextmanager
+def unsearched() -> Iterator[None]:
+    """Have no search for what can be thrown away while much is made; in a process that soon ends, none among it later either."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if _program and not _lasting:
+            gc.freeze()
+        if was_on:
+            gc.enable()
 
 
 def processors() -> int:

@@ -25,6 +25,7 @@ def open_pages(folder: Path, lan: bool, guest: bool, port: int, no_browser: bool
 
     Example: impact open my-workshop --lan
     """
+    from impact.base.processes import last
     from impact.browser.address import AddressError, open_door
     from impact.browser.guards import Sessions
     from impact.browser.server import application
@@ -35,6 +36,7 @@ def open_pages(folder: Path, lan: bool, guest: bool, port: int, no_browser: bool
     inner = workshops_in(folder) if folder.exists() else []
     if inner:
         raise click.UsageError(f"{folder} is a folder of workshops; name one: {', '.join(one.name for one in inner)}.")
+    last()
     with OneLine(AddressError):
         door = open_door(port, lan=lan)
     sessions = Sessions()

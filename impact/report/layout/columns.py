@@ -11,8 +11,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from itertools import pairwise
 from math import inf
-from typing import Any
+from typing import Any, NamedTuple
 
 SLACK = 0.5
 """What is added to a height, because lengths are rounded. [px]"""
@@ -24,8 +25,24 @@ TRIES = 4
 AVOIDED = ("avoid", "avoid-page", "avoid-column")
 """Values of the break properties that hold things together in a column (CSS Fragmentation Module Level 3, 3)."""
 
-Piece = tuple[float, float]
-"""Top and bottom of what cannot be broken. [px]"""
+
+class Piece(NamedTuple):
+    """What cannot be broken.
+
+    Attributes
+    ----------
+    top, bottom : float
+        Where it stands in one column without an end. [px]
+    needed : float
+        Where a column ends that ends with it: with the margin under it. [px]
+    lead : float
+        Height of what is said again over it where a column begins with it: the head of a table. [px]
+    """
+
+    top: float
+    bottom: float
+    needed: float
+    lead: float = 0.0
 
 
 @contextmanager
@@ -193,22 +210,52 @@ def pieces_of(box: Any) -> list[Piece]:
     """Return what cannot be broken of a box that is laid out, from its top down."""
     from weasyprint.formatting_structure import boxes
 
-    flow = [child for child in getattr(box, "children", ()) if child.is_in_normal_flow()]
-    whole = (box.border_box_y(), box.border_box_y() + box.border_height())
+    flow = _flow_of(box)
+    top, bottom = box.border_box_y(), box.border_box_y() + box.border_height()
+    needed = bottom + sum(getattr(box, side) or 0.0 for side in UNDER)
     if not flow or isinstance(box, (boxes.LineBox, boxes.TableRowBox)) or box.style["break_inside"] in AVOIDED:
-        return [whole]
+        return [Piece(top, bottom, needed)]
+    lead = 0.0
     if isinstance(flow[0], boxes.LineBox):
-        groups = [[(line.position_y, line.position_y + line.height)] for line in flow]
+        groups = [[Piece(line.position_y, end := line.position_y + line.height, end)] for line in flow]
         fewest, last = box.style["orphans"], len(flow) - box.style["widows"]
         held = [not fewest <= number <= last for number in range(len(flow))]
     else:
         groups = [pieces_of(child) for child in flow]
-        after = [False, *(child.style["break_after"] in AVOIDED for child in flow[:-1])]
-        held = [child.style["break_before"] in AVOIDED or one for child, one in zip(flow, after, strict=True)]
-    pieces = joined(groups, held)
-    pieces[0] = (min(whole[0], pieces[0][0]), pieces[0][1])
-    pieces[-1] = (pieces[-1][0], max(whole[1], pieces[-1][1]))
+        held = [False, *(_are_held(*pair) for pair in pairwise(flow))]
+        if isinstance(box, boxes.TableBox):
+            apart = box.style["border_spacing"][1] if box.style["border_collapse"] == "separate" else 0.0
+            groups = [[piece._replace(needed=piece.needed + apart) for piece in group] for group in groups]
+            if flow[0].is_header:
+                lead, held[1:2] = flow[0].height + apart, [True] * len(held[1:2])
+    first, *others = joined(groups, held)
+    pieces = [first._replace(top=min(top, first.top)), *(piece._replace(lead=piece.lead + lead) for piece in others)]
+    pieces[-1] = pieces[-1]._replace(bottom=max(bottom, pieces[-1].bottom), needed=max(needed, pieces[-1].needed))
     return pieces
+
+
+UNDER = ("border_bottom_width", "padding_bottom", "margin_bottom")
+"""What the library wants under a box where a column ends, whose border and padding it counts twice."""
+
+
+def _flow_of(box: Any) -> list[Any]:
+    return [child for child in getattr(box, "children", ()) if child.is_in_normal_flow()]
+
+
+def _are_held(before: Any, after: Any) -> bool:
+    """Return whether two neighbours are held together: by themselves, or by what ends the one or begins the other."""
+    while True:
+        if before.style["break_after"] in AVOIDED:
+            return True
+        if not (inner := _flow_of(before)):
+            break
+        before = inner[-1]
+    while True:
+        if after.style["break_before"] in AVOIDED:
+            return True
+        if not (inner := _flow_of(after)):
+            return False
+        after = inner[0]
 
 
 def joined(groups: Sequence[Sequence[Piece]], held: Sequence[bool]) -> list[Piece]:
@@ -216,7 +263,7 @@ def joined(groups: Sequence[Sequence[Piece]], held: Sequence[bool]) -> list[Piec
     pieces: list[Piece] = []
     for group, with_last in zip(groups, held, strict=True):
         if with_last and pieces:
-            pieces[-1] = (pieces[-1][0], group[0][1])
+            pieces[-1] = group[0]._replace(top=pieces[-1].top, lead=pieces[-1].lead)
             group = group[1:]
         pieces += group
     return pieces
@@ -224,7 +271,7 @@ def joined(groups: Sequence[Sequence[Piece]], held: Sequence[bool]) -> list[Piec
 
 def least_height(pieces: Sequence[Piece], count: int) -> float:
     """Return the least height of so many columns that hold all pieces, in their order. [px]"""
-    height = max((pieces[-1][1] - pieces[0][0]) / count, *(bottom - top for top, bottom in pieces), 0.0)
+    height = max((pieces[-1].bottom - pieces[0].top) / count, *(one.needed - one.top + one.lead for one in pieces), 0.0)
     while (more := _lacking(pieces, count, height)) > 0:
         height += more
     return height
@@ -232,9 +279,9 @@ def least_height(pieces: Sequence[Piece], count: int) -> float:
 
 def _lacking(pieces: Sequence[Piece], count: int, height: float) -> float:
     """Return what columns of a height lack for one of them to take one more piece; 0 where they hold all. [px]"""
-    start, columns, least = pieces[0][0], 1, inf
-    for top, bottom in pieces:
-        if bottom - start > height:
-            least = min(least, bottom - start - height)
-            start, columns = top, columns + 1
+    start, columns, least = pieces[0].top, 1, inf
+    for piece in pieces:
+        if piece.needed - start > height:
+            least = min(least, piece.needed - start - height)
+            start, columns = piece.top - piece.lead, columns + 1
     return least if columns > count else 0.0

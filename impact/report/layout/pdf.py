@@ -7,12 +7,10 @@ and this module adds the declaration of the first and sets right what is said of
 
 from __future__ import annotations
 
-import gc
 import hashlib
 import re
 import zlib
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from io import BytesIO
@@ -20,12 +18,14 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
+from impact.base.processes import unsearched
 from impact.base.progress import laying_out
 from impact.report.faces import font_faces
 from impact.report.layout.columns import even_columns
 from impact.report.layout.lines import lines_broken_once, lines_set_once
 from impact.report.layout.pango import absence
 from impact.report.layout.references import references_found_at_once
+from impact.report.layout.styles import plain_values_at_once
 from impact.report.layout.wording import whole_words
 from impact.report.typefaces import spelled
 
@@ -160,7 +160,8 @@ def pdf_of(html: str, attachments: Sequence[Attached] = ()) -> bytes:
 
         with (
             laying_out(),
-            _all_kept(),
+            unsearched(),
+            plain_values_at_once(),
             whole_words(),
             lines_broken_once(),
             lines_set_once(),
@@ -194,18 +195,6 @@ def pdf_of(html: str, attachments: Sequence[Attached] = ()) -> bytes:
         if not re.search(rb"[\r\n]\nendstream", pdf):
             break
     return pdf
-
-
-@contextmanager
-def _all_kept() -> Iterator[None]:
-    """Have no search for what can be thrown away: boxes live as long as the document, and are many to look through."""
-    was_on = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was_on:
-            gc.enable()
 
 
 def identifier(html: str, attachments: Sequence[Attached] = ()) -> bytes:
