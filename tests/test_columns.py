@@ -19,6 +19,7 @@ from impact.report.layout.columns import AVOIDED, Piece, even_columns, joined, l
 from impact.report.layout.lines import lines_broken_once, lines_set_once
 from impact.report.layout.references import references_found_at_once
 from impact.report.layout.styles import plain_values_at_once
+from impact.report.layout.texts import Kinds, texts_set_up_once
 from tests.sheets import texts
 
 LIST = "".join(f"<li>{'word ' * (3 + 7 * number % 23)}{number}</li>" for number in range(60))
@@ -92,7 +93,7 @@ def test_pages_are_the_same_bytes_where_lines_are_broken_and_set_once(name: str)
     from weasyprint import HTML
 
     alone = HTML(string=PAGES[name]).write_pdf(pdf_identifier=b"same")
-    with lines_broken_once():
+    with lines_broken_once(Kinds()):
         assert HTML(string=PAGES[name]).write_pdf(pdf_identifier=b"same") == alone
     with lines_set_once():
         assert HTML(string=PAGES[name]).write_pdf(pdf_identifier=b"same") == alone
@@ -114,7 +115,7 @@ def test_least_widths_of_tables_are_those_of_the_library() -> None:
     from weasyprint import HTML
 
     alone = HTML(string=NARROW).write_pdf(pdf_identifier=b"same")
-    with lines_broken_once():
+    with lines_broken_once(Kinds()):
         assert HTML(string=NARROW).write_pdf(pdf_identifier=b"same") == alone
 
 
@@ -140,6 +141,28 @@ def test_pages_are_the_same_bytes_where_plain_values_are_given_at_once(name: str
     html = {**PAGES, "styled": STYLED}[name]
     alone = HTML(string=html).write_pdf(pdf_identifier=b"same")
     with plain_values_at_once():
+        assert HTML(string=html).write_pdf(pdf_identifier=b"same") == alone
+
+
+LETTERED = page(
+    """<style>.n { font-variant-numeric: tabular-nums } .c { font-variant-caps: small-caps } .k { font-kerning: none; letter-spacing: 1pt }
+    .u { text-decoration: underline } .r { direction: rtl } .s { font-stretch: condensed; font-size: 7pt } .w { word-spacing: 3pt }
+    .f { font-feature-settings: "liga" 0, "zero" } .o { font-language-override: "DEU" } .t { tab-size: 3; white-space: pre-wrap }</style>
+    <svg width=90 height=30><text x=5 y=20 font-size=9>1 of 20</text></svg>"""
+    + "".join(
+        f"<p class={name} {lang}>AV office 01/20, <b>bold 0123</b> <i class=u>under\tlined</i></p>"
+        for name in "ncukrswfot"
+        for lang in ("", "lang=de", "lang=en")
+    )
+)
+
+
+@pytest.mark.parametrize("html", [LETTERED, STYLED, NARROW], ids=["lettered", "styled", "narrow"])
+def test_pages_are_the_same_bytes_where_texts_are_set_up_once(html: str) -> None:
+    from weasyprint import HTML
+
+    alone = HTML(string=html).write_pdf(pdf_identifier=b"same")
+    with texts_set_up_once(kinds := Kinds()), lines_broken_once(kinds):
         assert HTML(string=html).write_pdf(pdf_identifier=b"same") == alone
 
 
@@ -182,19 +205,26 @@ def test_library_is_left_as_it_was_even_after_an_error() -> None:
     from weasyprint.css import ComputedStyle
     from weasyprint.css.targets import TargetCollector
     from weasyprint.layout import block, inline, preferred
+    from weasyprint.text import line_break
 
     def parts() -> tuple[Any, ...]:
         return (
             block.columns_layout, block.iter_line_boxes, inline.split_first_line, preferred.split_first_line, inline.strut,
-            ComputedStyle.__missing__,
+            ComputedStyle.__missing__, line_break.Layout.setup,
             TargetCollector.collect_missing_counters, TargetCollector.cache_target_page_counters,
         )  # fmt: skip
 
     usual = parts()
-    with even_columns(), lines_broken_once(), lines_set_once(), references_found_at_once(), plain_values_at_once():
+    with (
+        even_columns(),
+        lines_broken_once(Kinds()),
+        lines_set_once(),
+        references_found_at_once(),
+        plain_values_at_once(),
+    ):
         assert parts() != usual
     with (
-        pytest.raises(ZeroDivisionError), even_columns(), lines_broken_once(), lines_set_once(), plain_values_at_once(),
+        pytest.raises(ZeroDivisionError), even_columns(), lines_broken_once(Kinds()), texts_set_up_once(Kinds()), lines_set_once(), plain_values_at_once(),
         references_found_at_once(),
     ):  # fmt: skip
         raise ZeroDivisionError

@@ -10,14 +10,16 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import Any
 
+from impact.report.layout.texts import Kinds
+
 
 @contextmanager
-def lines_broken_once() -> Iterator[None]:
+def lines_broken_once(kinds: Kinds) -> Iterator[None]:
     """Have the layout library remember where lines end, and how high the lines of a style are."""
     from weasyprint.layout import inline, preferred
 
     split, measure = inline.split_first_line, inline.strut
-    inline.split_first_line = preferred.split_first_line = _broken_once(split)
+    inline.split_first_line = preferred.split_first_line = _broken_once(split, kinds)
     inline.strut = _once_a_style(measure)
     try:
         yield
@@ -26,43 +28,26 @@ def lines_broken_once() -> Iterator[None]:
         inline.strut = measure
 
 
-TEXTUAL = (
-    "direction", "font_family", "font_feature_settings", "font_kerning", "font_language_override", "font_size", "font_stretch",
-    "font_style", "font_variant_alternates", "font_variant_caps", "font_variant_east_asian", "font_variant_ligatures",
-    "font_variant_numeric", "font_variant_position", "font_variation_settings", "font_weight", "hyphenate_character",
-    "hyphenate_limit_chars", "hyphenate_limit_zone", "hyphens", "lang", "letter_spacing", "overflow_wrap", "tab_size",
-    "text_decoration_line", "white_space", "word_break", "word_spacing",
-)  # fmt: skip
-"""What of a style bears on where its lines end and how wide they are; some sixty styles differ in it where thousands differ."""
-
 SOFT_HYPHEN = "\u00ad"
 
 
-def _broken_once(split: Callable[..., Any]) -> Callable[..., Any]:
-    """Return what breaks lines, with a memory."""
+def _broken_once(split: Callable[..., Any], kinds: Kinds) -> Callable[..., Any]:
+    """Return what breaks lines, with a memory by what bears on the text of a style."""
     known: dict[tuple[Any, ...], Any] = {}
-    kinds: dict[int, tuple[Any, str, bool]] = {}
-
-    def kind_of(style: Any) -> tuple[Any, str, bool]:
-        """Return a style, which is kept so that no other takes its place, its kind, and whether its lines end at blanks alone."""
-        if id(style) not in kinds:
-            at_blanks = style["white_space"] == "normal" and style["hyphens"] != "auto"
-            kinds[id(style)] = style, str([style[name] for name in TEXTUAL]), at_blanks
-        return kinds[id(style)]
 
     def remembered(
         text: str, style: Any, context: Any, width: float | None, spacing: float, is_line_start: bool = True,
         minimum: bool = False,
     ) -> Any:  # fmt: skip
-        _, kind, at_blanks = kind_of(style)
+        kind = kinds.of(style)
 
         def broken(text: str) -> Any:
-            key = (text, kind, width, spacing, is_line_start, minimum)
+            key = (text, kind.name, width, spacing, is_line_start, minimum)
             if key not in known:
                 known[key] = split(text, style, context, width, spacing, is_line_start, minimum)
             return known[key]
 
-        if minimum and width == 0 and at_blanks and SOFT_HYPHEN not in text:
+        if minimum and width == 0 and kind.at_blanks and SOFT_HYPHEN not in text:
             blank = text.find(" ")
             if 0 < blank < len(text) - 2:  # the least line: of a word, and a letter after it tells that it ends there
                 least = broken(text[: blank + 2])

@@ -26,6 +26,7 @@ from impact.report.layout.lines import lines_broken_once, lines_set_once
 from impact.report.layout.pango import absence
 from impact.report.layout.references import references_found_at_once
 from impact.report.layout.styles import plain_values_at_once
+from impact.report.layout.texts import Kinds, texts_set_up_once
 from impact.report.layout.wording import whole_words
 from impact.report.typefaces import spelled
 
@@ -158,12 +159,14 @@ def pdf_of(html: str, attachments: Sequence[Attached] = ()) -> bytes:
             _pack(pdf)
             pdf.catalog.update(viewing)
 
+        kinds = Kinds()
         with (
             laying_out(),
             unsearched(),
             plain_values_at_once(),
             whole_words(),
-            lines_broken_once(),
+            texts_set_up_once(kinds),
+            lines_broken_once(kinds),
             lines_set_once(),
             even_columns(),
             references_found_at_once(),
