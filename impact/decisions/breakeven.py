@@ -20,7 +20,7 @@ from impact.account.results import Interval
 from impact.base.serial import Share, group, named, one_of, shows
 from impact.core import FloatArray
 from impact.core.roots import first_bracket, first_crossing, root_between
-from impact.core.sampling import chance_lower, interval
+from impact.core.sampling import chance_lower, interval, quantiles
 from impact.decisions.scenario import Comparison, NoComparisonError, Scenario, compare_like, stock_of, stocks_of
 from impact.decisions.variables import VARIABLES, Transform, Variable, inverse, same
 
@@ -187,7 +187,7 @@ def _curve(variable: Variable, now: float, at: Interval | None, both: Both) -> C
         points = variable.back(np.geomspace(first, last, POINTS))
     points = np.unique([low, high, *points[1:-1], *held[1:]])
     moulded, plastic = (
-        np.vstack([drawn[:, 0], *np.quantile(drawn[:, 1:], [0.025, 0.975], axis=1)]) for drawn in both(points)
+        np.vstack([drawn[:, 0], *quantiles(drawn[:, 1:], 0.025, 0.975).T]) for drawn in both(points)
     )
     return Curve(points, moulded, plastic)
 
