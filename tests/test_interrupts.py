@@ -99,7 +99,7 @@ OF_BINDERS = ("--for", "binder", "--part", "pot")
     [
         ("impact/api.py", "assess", 1),
         ("impact/base/files.py", "_put", 1),
-        ("impact/base/processes.py", "_ask", 1),
+        ("impact/base/processes.py", "ask", 1),
         ("impact/report/layout/lines.py", "remembered", 1),
     ],
     ids=lambda moment: moment[1],
@@ -108,7 +108,7 @@ def test_report_interrupted_leaves_nothing_behind(tmp_path: Path, moment: tuple[
     folder, home = write_folder(tmp_path / "bench", batches=CLOSED), tmp_path / "home"
     home.mkdir()
     target = "a.pdf" if moment[1] == "remembered" else "a.html"
-    if moment[1] == "_ask" and processors() == 1:
+    if moment[1] == "ask" and processors() == 1:
         pytest.skip("has no helper")
     interrupted(moment, "code", "report", folder, *OF_BINDERS, "-o", target, "--draws", "100", home=home)
     assert list(home.iterdir()) == []

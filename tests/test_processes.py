@@ -7,6 +7,7 @@ import shutil
 import subprocess
 import sys
 import tempfile
+import threading
 import time
 from functools import partial
 from multiprocessing import active_children
@@ -42,20 +43,30 @@ def passing(begun: str) -> NoReturn:
             time.sleep(0.01)
 
 
-def test_helper_does_one_lot_of_jobs() -> None:
+def test_helper_does_lots_of_jobs_one_after_the_other() -> None:
     with helper("decimal") as do:
         first = do({"who": os.getpid, "sum": partial(sum, (1, 2))})
-        second = do({"who": os.getpid})
-        assert second() == {"who": os.getpid()}
+        second = do({"who": os.getpid, "much": partial(bytes, 10_000_000)})
+        third = do({"who": os.getpid, "same": partial(len, bytes(10_000_000))})
+        assert third() == {"who": first()["who"], "same": 10_000_000}
+        assert len(second()["much"]) == 10_000_000
         assert first()["sum"] == 3
-        assert first()["who"] == first()["who"] != os.getpid()
+        assert first()["who"] == second()["who"] != os.getpid()
+
+
+def test_helper_does_what_comes_first_before_it_is_asked(tmp_path: Path) -> None:
+    done = tmp_path / "done"
+    with helper(first=partial(done.touch)) as do:
+        assert do({"there": partial(os.path.exists, str(done))})() == {"there": True}
 
 
 def test_helper_that_fails_leaves_the_fault_to_be_told_here(tmp_path: Path) -> None:
     with helper() as do:
         copied = do({"copy": partial(shutil.copyfile, str(tmp_path / "one"), str(tmp_path / "two"))})
-        with pytest.raises(FileNotFoundError):
-            copied()
+        for _ in range(2):
+            with pytest.raises(FileNotFoundError):
+                copied()
+        assert do({"who": os.getpid})()["who"] != os.getpid()  # it goes on
 
 
 def test_helper_that_is_lost_leaves_the_job_here() -> None:
@@ -66,6 +77,13 @@ def test_helper_that_is_lost_leaves_the_job_here() -> None:
 def test_helper_is_not_given_what_cannot_be_sent() -> None:
     with helper() as do:
         assert do({"who": lambda: os.getpid()})() == {"who": os.getpid()}
+        assert do({"who": os.getpid})()["who"] != os.getpid()
+
+
+def test_helper_does_not_give_what_cannot_be_sent() -> None:
+    with helper() as do:
+        assert do({"lock": threading.Lock})()["lock"].acquire(blocking=False)
+        assert do({"who": os.getpid})()["who"] != os.getpid()
 
 
 def test_helper_given_up_leaves_no_process_and_tidies_up(tmp_path: Path) -> None:
@@ -83,6 +101,14 @@ def test_helper_without_a_job_is_gone_at_the_end() -> None:
     before = active_children()
     with helper() as do:
         assert do({})() == {}
+    assert active_children() == before
+
+
+def test_helper_whose_last_answer_nobody_takes_is_gone_at_the_end() -> None:
+    before = active_children()
+    with helper() as do:
+        do({"who": os.getpid})()
+        do({"much": partial(bytes, 10_000_000)})
     assert active_children() == before
 
 

@@ -6,8 +6,7 @@ import gc
 import os
 import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
-from functools import cache, partial
+from contextlib import contextmanager, suppress
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
@@ -93,29 +92,33 @@ def here(jobs: Mapping[str, Job]) -> Callable[[], Results]:
 
 
 @contextmanager
-def helper(*modules: str) -> Iterator[Doing]:
-    """Start a process that does one lot of jobs while this one goes on.
+def helper(*modules: str, first: Job | None = None) -> Iterator[Doing]:
+    """Start a process that does lots of jobs, one lot after the other, while this one goes on.
 
-    Jobs are done here where they cannot be done there, for whatever reason, so that faults are told here: a second lot, where
-    there is one processor alone, where no process can be started, and in another program that uses this package, which
-    a new process would run again.
+    Jobs are done here where they cannot be done there, for whatever reason, so that faults are told here: where there is one
+    processor alone, where no process can be started, and in another program that uses this package, which a new process
+    would run again.
 
     Parameters
     ----------
     modules : str
         Names of what the jobs will need, imported before they come.
+    first : Job, optional
+        What is done before they come, so that it need not be done in one of them; its result is of no interest.
     """
-    started = _started(modules) if _program and processors() > 1 else None
+    started = _started(modules, first) if _program and processors() > 1 else None
     if started is None:
         yield here
         return
     process, ours = started
-    asked: list[bool] = []
+    way = _Way(ours)
     try:
-        yield partial(_ask, ours, asked)
+        yield way.ask
     finally:
         ours.close()
-        if asked != DONE:  # else it ends by itself
+        if not way.asked:
+            process.kill()  # it holds nothing yet
+        elif way.waiting is not None:  # else it ends by itself
             process.terminate()
         process.join(TIDY_S)
         process.kill()
@@ -126,7 +129,7 @@ TIDY_S = 5.0
 """How long a helper that is given up may take to tidy up. [s]"""
 
 
-def _started(modules: Sequence[str]) -> tuple[BaseProcess, Connection] | None:
+def _started(modules: Sequence[str], first: Job | None) -> tuple[BaseProcess, Connection] | None:
     """Return a new process that waits for jobs, with the way to it; None where there can be none."""
     from multiprocessing import get_context
 
@@ -135,7 +138,7 @@ def _started(modules: Sequence[str]) -> tuple[BaseProcess, Connection] | None:
         ours, theirs = context.Pipe()
     except OSError:
         return None
-    process = context.Process(target=_serve, args=(theirs, modules), daemon=True)
+    process = context.Process(target=_serve, args=(theirs, modules, first), daemon=True)
     try:
         with interrupts_held():
             process.start()
@@ -147,34 +150,53 @@ def _started(modules: Sequence[str]) -> tuple[BaseProcess, Connection] | None:
     return process, ours
 
 
-DONE = [True, True]
-"""What a helper was asked, and that it answered."""
+class _Way:
+    """The way to a helper.
 
+    Attributes
+    ----------
+    asked : bool
+        Whether any lot was handed to it.
+    waiting : callable or None
+        What takes the results of the last lot, until it has taken them.
+    """
 
-def _ask(other: Connection, asked: list[bool], jobs: Mapping[str, Job]) -> Callable[[], Results]:
-    """Hand jobs to the helper, and return what takes the results from it."""
-    if asked or not jobs:
-        return here(jobs)
-    asked.append(True)
-    try:
-        other.send(dict(jobs))
-    except Exception:  # what cannot be pickled, or a helper that is lost
-        return here(jobs)
+    def __init__(self, other: Connection) -> None:
+        self._other = other
+        self.asked = False
+        self.waiting: Callable[[], Results] | None = None
 
-    @cache
-    def results() -> Results:
+    def ask(self, jobs: Mapping[str, Job]) -> Callable[[], Results]:
+        """Hand jobs to the helper, and return what takes the results from it; those of the lot before are taken first."""
+        if not jobs:
+            return here(jobs)
+        if self.waiting is not None:
+            self.waiting()
+        self.asked = True
         try:
-            done: Results | None = other.recv()
-            asked.append(True)
-        except Exception:
-            done = None
-        return here(jobs)() if done is None else done
+            self._other.send(dict(jobs))
+        except Exception:  # what cannot be pickled, or a helper that is lost
+            return here(jobs)
+        answers: list[Results | None] = []
 
-    return results
+        def results() -> Results:
+            if not answers:
+                try:
+                    answers.append(self._other.recv())
+                except Exception:
+                    answers.append(None)
+                self.waiting = None
+            done = answers[0]
+            if done is None:
+                done = answers[0] = here(jobs)()
+            return done
+
+        self.waiting = results
+        return results
 
 
-def _serve(asking: Connection, modules: Sequence[str]) -> None:
-    """Do one lot of jobs; standard streams lead nowhere, because whoever asks tells what there is to tell."""
+def _serve(asking: Connection, modules: Sequence[str], first: Job | None) -> None:
+    """Do lots of jobs; standard streams lead nowhere, because whoever asks tells what there is to tell."""
     import signal
     from threading import Thread
 
@@ -187,11 +209,23 @@ def _serve(asking: Connection, modules: Sequence[str]) -> None:
     os.dup2(nowhere, 2)
     for module in modules:
         import_module(module)
+    if first is not None:
+        first()
+    with suppress(EOFError, OSError):  # whoever asks has gone
+        while True:
+            _answer(asking, asking.recv())
+
+
+def _answer(asking: Connection, jobs: Mapping[str, Job]) -> None:
     try:
-        asking.send(here(asking.recv())())
-    except EOFError:
-        return
+        done: Results | None = here(jobs)()
     except Exception:  # whatever it was, it comes again where it is told
+        done = None
+    try:
+        asking.send(done)
+    except OSError:
+        raise
+    except Exception:  # what cannot be pickled
         asking.send(None)
 
 

@@ -130,7 +130,7 @@ def _composed(study: Study, known: KnownSteps) -> tuple[Report, Funder]:
     from impact.report.request import Request
 
     asked = Request(brief=True)
-    content = Funder(study, asked, known)
+    content = Funder(study, asked, known=known)
     return Report(asked, study, {**study.as_figures, "schema": SCHEMA, **content.figures}, content), content
 
 

@@ -28,10 +28,12 @@ from impact.cli.terminal import (
 from impact.report.kinds import KINDS, LANGUAGES, TOGETHER, TOGETHER_LANGUAGES, Kind
 
 if TYPE_CHECKING:
+    from contextlib import AbstractContextManager
     from datetime import date
 
     from impact.api import Folder
     from impact.base.problems import Problem
+    from impact.base.processes import Doing
     from impact.programme import Programme
     from impact.report.production import Narrowing
     from impact.report.request import Request
@@ -115,6 +117,7 @@ def report(folder: Path, output: Path | None, strict: bool, force: bool, **optio
     """Write a report, see `HELP`."""
     from impact.base.problems import counted as number_of
     from impact.base.problems import sentences
+    from impact.base.processes import here
     from impact.records.files import workshops_in
 
     request, counted = _asked(options)
@@ -123,6 +126,34 @@ def report(folder: Path, output: Path | None, strict: bool, force: bool, **optio
     together = bool(workshops_in(folder))
     if together:
         _require_together(folder, request, counted)
+    with nullcontext(here) if together else _aside(request) as do:
+        request, counted = _settled(folder, request, counted, options["language"], together=together)
+        if target.suffix == ".pdf":
+            _refuse_draws(counted.draws)
+            _ask_for_pango()
+        content, doubts = _made(folder, request, counted, target.suffix, do)
+    if strict and doubts:
+        stop(doubts)
+    write(target, content, force=force)
+    if doubts:
+        number = number_of(sum(doubt.count for doubt in doubts), "doubt")
+        click.echo(f"{number} about the records, the worst: {next(iter(sentences(doubts)))}", err=True)
+
+
+def _aside(request: Request) -> AbstractContextManager[Doing]:
+    """Return what does a share of the work of a report in another process meanwhile, which begins before it is asked."""
+    from impact.base.processes import helper
+    from impact.report.html import compile_templates
+    from impact.report.kinds import drawing
+
+    return helper(*drawing(request.reader), first=partial(compile_templates, request.reader))
+
+
+def _settled(
+    folder: Path, request: Request, counted: Narrowing, language: str | None, *, together: bool
+) -> tuple[Request, Narrowing]:
+    """Return what is asked for with its language and its grant as the records have them, and say what is taken."""
+    if together:
         programme = open_programme(folder)
         _tell_grants(programme, counted)
         countries = [one.workshop.country for one in programme.folders.values()]
@@ -131,18 +162,9 @@ def report(folder: Path, output: Path | None, strict: bool, force: bool, **optio
         opened = open_folder(folder)
         counted = _for_grant(opened, counted, granted=request.kind.granted)
         countries, languages, whom = [opened.workshop.country], request.kind.languages, request.kind.whom
-    if options["language"] is None:
+    if language is None:
         request = replace(request, language=_usual_language(countries, languages, whom))
-    if target.suffix == ".pdf":
-        _refuse_draws(counted.draws)
-        _ask_for_pango()
-    content, doubts = _made(folder, request, counted, target.suffix, aside=not together)
-    if strict and doubts:
-        stop(doubts)
-    write(target, content, force=force)
-    if doubts:
-        number = number_of(sum(doubt.count for doubt in doubts), "doubt")
-        click.echo(f"{number} about the records, the worst: {next(iter(sentences(doubts)))}", err=True)
+    return request, counted
 
 
 def _require_together(folder: Path, request: Request, counted: Narrowing) -> None:
@@ -260,23 +282,19 @@ def _ask_for_pango() -> None:
 
 
 def _made(
-    folder: Path, request: Request, counted: Narrowing, suffix: str, *, aside: bool = False
+    folder: Path, request: Request, counted: Narrowing, suffix: str, do: Doing | None = None
 ) -> tuple[bytes, list[Problem]]:
     """Return a report and the doubts about its records; end with one line where it cannot be made.
 
-    Its charts are drawn in another process where `aside` is set.
+    `do` does a share of the work: here, unless it is said.
     """
-    from impact.base.processes import helper, here
-    from impact.report.kinds import drawing
+    from impact.base.processes import here
     from impact.report.layout.pdf import RenderError
     from impact.report.production import prepare
     from impact.report.request import NothingToSayError
 
-    with (
-        helper(*drawing(request.reader)) if aside else nullcontext(here) as do,
-        OneLine(RenderError, NothingToSayError),
-    ):
-        product = prepare(folder, request, counted, do)
+    with OneLine(RenderError, NothingToSayError):
+        product = prepare(folder, request, counted, do or here)
         content = product.content(suffix)
     lacking = product.lacking(suffix)
     if lacking is not None:

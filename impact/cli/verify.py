@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import logging
+from functools import partial
 from pathlib import Path
 
 import click
@@ -23,14 +24,16 @@ def verify(report: Path, everything: bool, as_json: bool) -> None:
     from impact.base.files import NotRegularError, read_regular
     from impact.base.processes import helper
     from impact.base.serial import plain
-    from impact.report.kinds import drawing
+    from impact.report.html import compile_templates
+    from impact.report.kinds import KINDS, drawing
     from impact.report.proof.carried import LARGEST, NoReportError
     from impact.report.verification import verify as compare
 
     logging.getLogger("pypdf").setLevel(logging.CRITICAL + 1)  # what it says of a damaged file, the error says again
     try:
         content = read_regular(report, limit=LARGEST)
-        with helper(*drawing()) as do:
+        usual = next(iter(KINDS))
+        with helper(*drawing(usual), first=partial(compile_templates, usual)) as do:
             found = compare(content, do)
     except NotRegularError as error:
         raise click.ClickException(f"{report}: {error.reason}") from None

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 from impact.base.figurenames import leaves
 from impact.base.locale import paper_size
 from impact.base.printing import Printer
-from impact.base.processes import Job
+from impact.base.processes import Doing, Job, here
 from impact.factors.rownames import plain_name
 from impact.report.evidence import RESULTS, USED, WORKBOOK, as_json, used_rows, workbook_of
 from impact.report.figurekinds import fixed_in
@@ -162,8 +162,15 @@ class Report:
         return {**self.known(printer, tie), "sums": sums, **self.content.data(printer, tie)}
 
 
-def compose(results: Study, request: Request) -> Report:
+def compose(results: Study, request: Request, do: Doing = here) -> Report:
     """Return a report: everything calculated, nothing laid out.
+
+    Parameters
+    ----------
+    results, request : Study, Request
+        The assessment, and what was asked for.
+    do : Doing
+        Does a share of the work: here, or in another process meanwhile.
 
     Raises
     ------
@@ -173,5 +180,5 @@ def compose(results: Study, request: Request) -> Report:
         When the records cannot fill it.
     """
     kind = request.kind
-    content: Content = getattr(import_module(f"{__package__}.{kind.name}.content"), kind.content)(results, request)
+    content: Content = getattr(import_module(f"{__package__}.{kind.name}.content"), kind.content)(results, request, do)
     return Report(request, results, {**results.as_totals(), "schema": SCHEMA, **content.figures}, content)

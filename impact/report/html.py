@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import marshal
 import re
 from collections.abc import Callable, Mapping
 from functools import cache, lru_cache, partial
@@ -161,6 +162,24 @@ def _compiled() -> Any:
 
 MOST_TEMPLATES = 200
 """Templates whose code is kept."""
+
+
+def compile_templates(kind: str) -> None:
+    """Read the templates of a kind of report, so that their code is known; see `codes`."""
+    reader, folder, own = _environment(None, "en", False), templates_folder(), f"{kind}.html"
+    within = (folder / "sections").glob("*.html") if "sections/" in (folder / own).read_text(encoding="utf-8") else ()
+    for name in ("base.html", "own.html", own, *sorted(f"sections/{one.name}" for one in within)):
+        reader.get_template(name)
+
+
+def codes() -> bytes:
+    """Return the code of the templates that were read here, for another process to `take_codes` of them."""
+    return marshal.dumps(_compiled().codes)
+
+
+def take_codes(found: bytes) -> None:
+    """Take the code of templates that another process of this program has read."""
+    _compiled().codes.update(marshal.loads(found))
 
 
 def picture(shown: str | Picture, said: str = "", narrow: Callable[[], str] | None = None, *, inlined: bool) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
@@ -11,7 +11,7 @@ from typing import Any
 
 from impact.base.files import fill, passing_folder
 from impact.base.problems import ProblemsError
-from impact.base.processes import Doing, here
+from impact.base.processes import Doing, Results, here
 from impact.records.files import workshops_in
 from impact.report.context import Paged, compose
 from impact.report.evidence import (
@@ -130,7 +130,7 @@ def settings_of(report: Paged, narrowing: Narrowing, versions: Mapping[str, str]
 
 
 def compose_from(
-    records: Mapping[str, bytes], tables: Mapping[str, bytes], request: Request, narrowing: Narrowing
+    records: Mapping[str, bytes], tables: Mapping[str, bytes], request: Request, narrowing: Narrowing, do: Doing = here
 ) -> Paged:
     """Return the report of records and factor tables that are at hand as files.
 
@@ -142,6 +142,8 @@ def compose_from(
         Factor tables, their names with `TABLE_PREFIX`.
     request, narrowing : Request, Narrowing
         What is asked for.
+    do : Doing
+        Does a share of the work: here, or in another process meanwhile.
 
     Raises
     ------
@@ -157,7 +159,7 @@ def compose_from(
             return _together(records, place, shelf, request, narrowing, narrowing.roof)
         fill(folder, records)
         results = load(folder, tables=shelf).assess(**narrowing.options())
-    return compose(results, request)
+    return compose(results, request, do)
 
 
 def _together(
@@ -176,6 +178,10 @@ def _together(
     return compose_together(programme.assess(**narrowing.options()), request)
 
 
+CODES = "the code of templates"
+"""What comes with the charts from another process."""
+
+
 @dataclass(frozen=True)
 class Product:
     """A report with the files that it was made from.
@@ -191,7 +197,7 @@ class Product:
     versions : mapping of str to str or None
         Versions of the libraries that its settings name; None for those here, else those of a report that is made again.
     do : Doing
-        Draws the charts: here, or in another process meanwhile.
+        Draws the charts, and reads templates: here, or in another process meanwhile.
     """
 
     report: Paged
@@ -241,7 +247,22 @@ class Product:
         """The page that stands alone."""
         from impact.report.html import page
 
-        return page(self.report, {}, inline_fonts=True, drawn=self.do(self.report.charts()))
+        return page(self.report, {}, inline_fonts=True, drawn=self._drawn())
+
+    def _drawn(self) -> Callable[[], Results]:
+        """Return what waits for the charts; with them comes the code of templates that the other process has read."""
+        from impact.report.html import codes, take_codes
+
+        if self.do is here:
+            return here(self.report.charts())
+        waiting = self.do({**self.report.charts(), CODES: codes})
+
+        def drawn() -> Results:
+            found = dict(waiting())
+            take_codes(found.pop(CODES))
+            return found
+
+        return drawn
 
     @cached_property
     def paper(self) -> str:
@@ -249,7 +270,7 @@ class Product:
         from impact.report.html import page
         from impact.report.layout.pdf import RenderError
 
-        drawn = self.do(self.report.charts())
+        drawn = self._drawn()
         paper = page(self.report, sums_of(self.carried), inline_fonts=False, drawn=drawn)
         if self.report.request.template is not None and self.files() != self.carried:
             raise RenderError("the template changed what the report carries; a template may only read")
@@ -287,4 +308,4 @@ def prepare(folder: Path, request: Request, narrowing: Narrowing, do: Doing = he
         records = under_roof({one.name: records_of(one, leave_out=request.leave_out) for one in inner})
     else:
         records = records_of(folder, leave_out=request.leave_out)
-    return Product(compose_from(records, tables, request, narrowing), records, tables, narrowing, do=do)
+    return Product(compose_from(records, tables, request, narrowing, do), records, tables, narrowing, do=do)

@@ -161,7 +161,7 @@ def verify(content: bytes, do: Doing = here) -> Verification:
     content : bytes
         The PDF, and nothing else.
     do : Doing
-        Draws the charts of the report that is made again: here, or in another process meanwhile.
+        Does a share of the work of making the report again: here, or in another process meanwhile.
 
     Raises
     ------
@@ -221,7 +221,7 @@ def _made_again(asked: str, inputs: tuple[tuple[str, bytes], ...], do: Doing) ->
     else:
         records = {name: given[name] for name in RECORDS if name in given}
         pictures = {name: content for name, content in given.items() if is_plain_name(name)}
-        report = compose_from({**records, **pictures}, tables, request, narrowing)
+        report = compose_from({**records, **pictures}, tables, request, narrowing, do)
     product = Product(report, records, tables, narrowing, settings.libraries, do)
     laid_out = not settings.own_template and absence() is None
     return _Again(product, product.content(".pdf") if laid_out else b"")

@@ -12,7 +12,7 @@ from impact.base.catalogue import tag
 from impact.base.language import translate
 from impact.base.printing import CLOSING, Printer
 from impact.base.problems import ProblemsError
-from impact.base.processes import Job
+from impact.base.processes import Doing, Job, here
 from impact.base.sentences import Listed
 from impact.base.serial import plain
 from impact.core.proportions import MOST, trial_size
@@ -93,7 +93,7 @@ class BinderChoice:
         Footprint of each other binder less that of the reference, in the same draws. [kgCO2e]
     """
 
-    def __init__(self, results: Study, request: Request) -> None:
+    def __init__(self, results: Study, request: Request, _do: Doing = here) -> None:
         self.results = results
         self.comparison = compared(results, part_of(results, request))
         self.by_id = {result.binder: result for result in self.comparison.binders}

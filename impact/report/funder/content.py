@@ -11,7 +11,7 @@ from impact.account.inventory import STAGES
 from impact.account.paper import massflow
 from impact.base.language import message, spoken_in, translate, translate_all
 from impact.base.printing import Printer
-from impact.base.processes import Job
+from impact.base.processes import Doing, Job, here
 from impact.base.sentences import Fact, Said, parts_named
 from impact.decisions.levers import TAKERS, TARIFF
 from impact.findings.balance import beyond_weighed_kg
@@ -127,10 +127,10 @@ class Funder:
         Months, details of the parts, break-even points, factor rows, register.
     """
 
-    def __init__(self, results: Study, request: Request, known: KnownSteps | None = None) -> None:
+    def __init__(self, results: Study, request: Request, do: Doing = here, *, known: KnownSteps | None = None) -> None:
         self.results = results
         self.brief = request.brief
-        self.decisions = decisions(results) if known is None else known.decisions(results)
+        self.decisions = decisions(results, do) if known is None else known.decisions(results)
         self.periods = document.periods(results)
         self.flow = massflow(results)
         self.figures: dict[str, Any] = {

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from impact.account.assessment import values_for
+from impact.base.catalogue import Names
 from impact.base.language import message, translate
 from impact.base.printing import Printer
+from impact.base.processes import Doing, here
 from impact.base.progress import track
 from impact.decisions.breakeven import BreakEven, Crossing, breakeven
 from impact.decisions.levers import Relief, levers
@@ -160,13 +163,21 @@ def _made(results: Study) -> list[str]:
     return [part.part for part in results.parts if part.footprint is not None]
 
 
-def decisions(results: Study) -> list[Decision]:
-    """Return what would change every part that has a good part: break-even points, steps, what to measure next."""
-    found, records_of = [], _records(results, _made(results))
-    for part in track(results.parts, "breaking even", total=len(results.parts), unit="parts"):
-        if part.part not in records_of:
-            continue
-        records = records_of[part.part]
-        points, steps, spread = breakeven(records), levers(records, results.names), measure_next(records)
-        found.append(Decision(part.part, part.good, points, steps, spread[:SHOWN]))
-    return found
+def decisions(results: Study, do: Doing = here) -> list[Decision]:
+    """Return what would change every part that has a good part: break-even points, steps, what to measure next.
+
+    Every other part is handed to `do`.
+    """
+    made = {part.part: part.good for part in results.parts if part.footprint is not None}
+    jobs = {
+        part: partial(_decision, one, made[part], results.names) for part, one in _records(results, [*made]).items()
+    }
+    elsewhere = do({part: jobs.pop(part) for part in [*made][1::2]})
+    found = {part: job() for part, job in track(jobs.items(), "breaking even", total=len(jobs), unit="parts")}
+    found |= elsewhere()
+    return [found[part] for part in made]
+
+
+def _decision(records: Scenario, good: float, names: Names) -> Decision:
+    points, steps, spread = breakeven(records), levers(records, names), measure_next(records)
+    return Decision(records.part, good, points, steps, spread[:SHOWN])

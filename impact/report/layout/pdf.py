@@ -10,7 +10,8 @@ from __future__ import annotations
 import hashlib
 import re
 import zlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from io import BytesIO
@@ -163,6 +164,7 @@ def pdf_of(html: str, attachments: Sequence[Attached] = ()) -> bytes:
         with (
             laying_out(),
             unsearched(),
+            _fonts() as fonts,
             plain_values_at_once(),
             whole_words(),
             texts_set_up_once(kinds),
@@ -172,6 +174,7 @@ def pdf_of(html: str, attachments: Sequence[Attached] = ()) -> bytes:
             references_found_at_once(),
         ):
             content: bytes = HTML(string=html, url_fetcher=OwnFilesOnly()).write_pdf(
+                font_config=fonts,
                 pdf_variant="pdf/a-3a",
                 pdf_identifier=identifier(html, files),
                 finisher=finish,
@@ -198,6 +201,18 @@ def pdf_of(html: str, attachments: Sequence[Attached] = ()) -> bytes:
         if not re.search(rb"[\r\n]\nendstream", pdf):
             break
     return pdf
+
+
+@contextmanager
+def _fonts() -> Iterator[Any]:
+    """Give the fonts of one document, and remove their copies in a folder that passes; the library would when they are freed."""
+    from weasyprint.text.fonts import FontConfiguration
+
+    fonts = FontConfiguration()
+    try:
+        yield fonts
+    finally:
+        fonts.__del__()
 
 
 def identifier(html: str, attachments: Sequence[Attached] = ()) -> bytes:

@@ -10,7 +10,7 @@ from impact.account.assessment import regions_of
 from impact.base.defaults import FORECAST_DRAWS
 from impact.base.language import translate
 from impact.base.printing import Printer
-from impact.base.processes import Job
+from impact.base.processes import Doing, Job, here
 from impact.base.serial import plain
 from impact.base.spellings import shown
 from impact.decisions.forecast import Forecast, ForecastError, forecast
@@ -134,7 +134,7 @@ class School:
         When no batch makes the part asked for, or none of its parts was good.
     """
 
-    def __init__(self, results: Study, request: Request) -> None:
+    def __init__(self, results: Study, request: Request, _do: Doing = here) -> None:
         self.results, self.request = results, request
         self.part = part_of(results, request)
         frame = results.batch_records
