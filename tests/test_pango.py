@@ -137,6 +137,44 @@ def test_pdf_of_without_pango_raises_the_same_line(bare: Path) -> None:
     assert APT in done.stdout
 
 
+COUNTED = """
+import subprocess
+from impact.report.layout import pango
+
+began = []
+start = subprocess.Popen.__init__
+subprocess.Popen.__init__ = lambda *given, **named: (began.append(given[1]), start(*given, **named))[1]
+print(pango.absence(), began)
+"""
+
+
+@linux
+def test_pango_is_loaded_without_other_processes() -> None:
+    done = subprocess.run([sys.executable, "-c", COUNTED], cwd=ROOT, capture_output=True, text=True, check=True)
+    assert done.stdout == "None []\n"
+
+
+FAKE = """
+from ctypes.util import find_library
+from weasyprint import inner
+if find_library("c") is None:
+    raise OSError("no library of this name")
+"""
+
+
+@linux
+def test_pango_that_only_the_search_finds_is_found(tmp_path: Path) -> None:
+    (tmp_path / "weasyprint").mkdir()
+    (tmp_path / "weasyprint" / "__init__.py").write_text(FAKE, encoding="utf-8")
+    (tmp_path / "weasyprint" / "inner.py").write_text("", encoding="utf-8")
+    code = "from impact.report.layout import pango; print(pango.absence())"
+    environment = {**os.environ, "PYTHONPATH": os.pathsep.join((str(tmp_path), str(ROOT)))}
+    done = subprocess.run(
+        [sys.executable, "-c", code], cwd=tmp_path, env=environment, capture_output=True, text=True, check=True
+    )
+    assert done.stdout == "None\n"
+
+
 @pytest.mark.parametrize(
     ("manager", "words"),
     [

@@ -6,6 +6,9 @@ import contextlib
 import io
 import shutil
 import sys
+from ctypes import util
+from functools import cache
+from typing import Any
 
 PACKAGES = {
     "apt-get": ("sudo apt-get install", "libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0"),
@@ -25,14 +28,39 @@ _ELSEWHERE = {
 
 def absence() -> str | None:
     """Return the line that says what to install where Pango cannot be loaded, None where it can."""
-    try:
-        with contextlib.redirect_stdout(io.StringIO()):  # the layout library prints a page of its own
-            import weasyprint  # noqa: F401
-    except OSError:
-        return (
-            f"a PDF needs the library Pango, which cannot be loaded. Install it {remedy()}. "
-            "`impact report` with -o report.html and all other commands but `demo` work without it."
-        )
+    if _is_there():
+        return None
+    return (
+        f"a PDF needs the library Pango, which cannot be loaded. Install it {remedy()}. "
+        "`impact report` with -o report.html and all other commands but `demo` work without it."
+    )
+
+
+@cache
+def _is_there() -> bool:
+    """Import the layout library, which loads Pango by one of several names; return whether it can.
+
+    On Linux, for each name that is no name of a file, Python would have the linker and a compiler look first: forty short
+    processes. They are spared where the names of files do.
+    """
+    finder: Any = util
+    usual = util.find_library
+    for search in (*([_nothing] if sys.platform == "linux" else []), usual):
+        finder.find_library = search
+        try:
+            with contextlib.redirect_stdout(io.StringIO()):  # the layout library prints a page of its own
+                import weasyprint  # noqa: F401
+        except OSError:
+            for name in [name for name in sys.modules if name.partition(".")[0] == "weasyprint"]:
+                del sys.modules[name]  # what of it was imported before it failed
+        else:
+            return True
+        finally:
+            finder.find_library = usual
+    return False
+
+
+def _nothing(_name: str) -> None:
     return None
 
 
