@@ -254,7 +254,7 @@ def reported(folder: Path, monkeypatch: pytest.MonkeyPatch, *options: str) -> tu
     asked: list[Narrowing] = []
 
     def made(
-        _: Path, request: Request, counted: Narrowing, suffix: str, **__: bool
+        _: Path, request: Request, counted: Narrowing, suffix: str, *_do: object
     ) -> tuple[bytes, tuple[Problem, ...]]:
         asked.append(counted)
         return b"page", ()

@@ -45,7 +45,7 @@ def content_of(folder: Path) -> dict[str, Any]:
 
 def reading_settings(folder: Path) -> ReadingSettings:
     """Return what ``workshop.toml`` says of the records; nothing where that is faulty, which its own reader reports."""
-    from pydantic import ValidationError
+    from pydantic_core import ValidationError
 
     from impact.records.workshop import Reading
     from impact.records.workshop_keys import read_settings

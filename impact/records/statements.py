@@ -10,13 +10,12 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Annotated, Literal, get_args
 
-from pydantic import AfterValidator
-
 from impact.base.language import message
 from impact.base.sentences import Fact, Figure, Said
 from impact.base.serial import Limits, shows
 from impact.records import workshop_keys as keys
 from impact.records.workshop_keys import LINE, WORDS, Key, Table, fault
+from impact.tables.notes import After
 
 WHOLE = message("Counted for the grant {grant}: all the work of its days, from {start} to {end}.")
 PART_OF = message("Counted for the grant {grant}: all the work from {start} to {end}, a part of its days.")
@@ -123,7 +122,7 @@ def distinct(grants: tuple[Grant, ...]) -> tuple[Grant, ...]:
     return grants
 
 
-Grants = Annotated[tuple[Grant, ...], AfterValidator(distinct)]
+Grants = Annotated[tuple[Grant, ...], After(distinct)]
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, TypeVar
 
-from pydantic import ValidationError
+from pydantic_core import ValidationError
 
 from impact.base.catalogue import Names
 from impact.base.pictures import Picture, PictureError, read_picture

@@ -10,15 +10,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import MISSING, dataclass, fields, replace
 from typing import Annotated, Any, Literal, Self, TypeVar, get_args, get_origin, get_type_hints
 
-from pydantic import (
-    AfterValidator,
-    BeforeValidator,
-    GetCoreSchemaHandler,
-    PlainValidator,
-    Strict,
-    TypeAdapter,
-)
-from pydantic_core import CoreSchema, PydanticCustomError, core_schema
+from pydantic_core import CoreSchema, PydanticCustomError, SchemaValidator, core_schema
 
 from impact.base.catalogue import Names
 from impact.base.pictures import PLAIN_NAME, is_plain_name
@@ -26,6 +18,7 @@ from impact.base.problems import choices, which_of
 from impact.base.spellings import UnitError, fold
 from impact.base.units import parse_emission, parse_number, parse_rate, parse_share, parse_stated
 from impact.records.tomlslips import days_meant
+from impact.tables.notes import After, Before, Instead, schema_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +114,7 @@ def types_in(hint: Any) -> Iterator[Any]:
 
 
 _FOUND: dict[type, tuple[Setting, ...]] = {}
-_READERS: dict[type, TypeAdapter[Any]] = {}
+_READERS: dict[type, SchemaValidator] = {}
 
 
 def settings_of(table: type) -> tuple[Setting, ...]:
@@ -155,8 +148,9 @@ class Table:
     __slots__ = ()
 
     @classmethod
-    def __get_pydantic_core_schema__(cls, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
-        return core_schema.no_info_after_validator_function(cls._built, _reading(settings_of(cls), handler))
+    def schema(cls) -> CoreSchema:
+        """Return what validates such a table, see `impact.tables.notes`."""
+        return core_schema.no_info_after_validator_function(cls._built, _reading(settings_of(cls)))
 
     @classmethod
     def _built(cls, found: Mapping[str, Any]) -> Self:
@@ -176,16 +170,14 @@ class Table:
         """Refuse values that do not go together."""
 
 
-def _reading(settings: Sequence[Setting], handler: GetCoreSchemaHandler, depth: int = 0) -> CoreSchema:
+def _reading(settings: Sequence[Setting], depth: int = 0) -> CoreSchema:
     """Return what validates a table, or the whole file, to a dictionary without what the file leaves out."""
     groups: dict[str, list[Setting]] = {}
     for one in settings:
         groups.setdefault(one.path[depth], []).append(one)
     keys = {
         first: core_schema.typed_dict_field(
-            _reading(group, handler, depth + 1)
-            if len(group[0].path) > depth + 1
-            else handler.generate_schema(group[0].hint),
+            _reading(group, depth + 1) if len(group[0].path) > depth + 1 else schema_of(group[0].hint),
             required=any(one.required for one in group),
         )
         for first, group in groups.items()
@@ -205,11 +197,11 @@ def read_settings(table: type[AnyTable], content: object, names: Names | None) -
 
     Raises
     ------
-    pydantic.ValidationError
+    pydantic_core.ValidationError
         Something in it is not accepted; carries every fault.
     """
     if table not in _READERS:
-        _READERS[table] = TypeAdapter(table)
+        _READERS[table] = SchemaValidator(table.schema())
     found: AnyTable = _READERS[table].validate_python(content, context=names)
     return found
 
@@ -235,7 +227,7 @@ def _text_or_number(value: object) -> str | float:
     return value
 
 
-def _amount(parse: Callable[..., float], *further: str) -> PlainValidator:
+def _amount(parse: Callable[..., float], *further: str) -> Instead:
     """Return what reads a number or a text as an amount; `further` is what `parse` is to know besides."""
 
     def read(value: object) -> float:
@@ -244,10 +236,10 @@ def _amount(parse: Callable[..., float], *further: str) -> PlainValidator:
         except UnitError as error:
             raise fault(error.code, error.reason, error.accepted) from None
 
-    return PlainValidator(read)
+    return Instead(read)
 
 
-def _must(hold: Callable[[Any], bool], code: str, reason: str, accepted: str) -> AfterValidator:
+def _must(hold: Callable[[Any], bool], code: str, reason: str, accepted: str) -> After:
     """Return what refuses a value for which a condition does not hold; other arguments as of `fault`."""
 
     def check(value: Any) -> Any:
@@ -255,7 +247,7 @@ def _must(hold: Callable[[Any], bool], code: str, reason: str, accepted: str) ->
             raise fault(code, reason, accepted)
         return value
 
-    return AfterValidator(check)
+    return After(check)
 
 
 def _whole(text: str | float) -> float:
@@ -290,7 +282,7 @@ def _day(value: object) -> datetime.date:
     raise fault("bad-date", "this is no date", " or ".join(days_meant(str(value))) or "a day such as 2027-06-30")
 
 
-def _one_line(most: int) -> AfterValidator:
+def _one_line(most: int) -> After:
     """Return what makes one line of a text; refuses more than `most` characters, and those that print nothing."""
 
     def read(text: str) -> str:
@@ -303,10 +295,10 @@ def _one_line(most: int) -> AfterValidator:
             raise fault("too-long", f"this has {len(line)} characters", f"at most {most} characters")
         return line
 
-    return AfterValidator(read)
+    return After(read)
 
 
-def _listed(what: str, example: str) -> PlainValidator:
+def _listed(what: str, example: str) -> Instead:
     """Return what reads a text or a list of texts; `what` each is, and an example of it."""
 
     def read(value: object) -> tuple[str, ...]:
@@ -315,7 +307,7 @@ def _listed(what: str, example: str) -> PlainValidator:
             raise fault("wrong-type", f"this is no name of {what}", f'{what} such as "{example}", or a list of them')
         return tuple(names)
 
-    return PlainValidator(read)
+    return Instead(read)
 
 
 @dataclass(frozen=True, slots=True)
@@ -325,8 +317,9 @@ class Known:
     kind: str
     lists: tuple[str, ...]
 
-    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
-        return core_schema.with_info_after_validator_function(self._check, handler(source))
+    def around(self, schema: CoreSchema) -> CoreSchema:
+        """Return what validates with this note."""
+        return core_schema.with_info_after_validator_function(self._check, schema)
 
     def _check(self, value: str, info: core_schema.ValidationInfo) -> str:
         names: Names = info.context  # type: ignore[assignment]
@@ -378,9 +371,7 @@ BELOW_ONE = _must(
 )
 CAPITALS = "three capital letters as in ISO 4217, such as USD"
 
-Text = Annotated[
-    str, AfterValidator(lambda text: text.strip()), _must(bool, "missing-value", "this is blank", "a text")
-]
+Text = Annotated[str, After(lambda text: text.strip()), _must(bool, "missing-value", "this is blank", "a text")]
 Words = Annotated[Text, _one_line(600)]
 WORDS = "text, at most 600 characters"
 Line = Annotated[Text, _one_line(200)]
@@ -389,9 +380,9 @@ PictureFile = Annotated[
     str,
     _must(is_plain_name, "bad-file-name", "this is no plain name of a picture in the workshop folder", PLAIN_NAME),
 ]
-Flag = Annotated[bool, Strict()]
+Flag = bool
 Currency = Annotated[str, _must(re.compile("[A-Z]{3}").fullmatch, "bad-currency", "this is no currency code", CAPITALS)]
-Day = Annotated[datetime.date, PlainValidator(_day)]
+Day = Annotated[datetime.date, Instead(_day)]
 Share = Annotated[float, _amount(parse_share)]
 ShareAboveZero = Annotated[Share, ABOVE_ZERO]
 ShareBelowOne = Annotated[Share, BELOW_ONE]
@@ -407,7 +398,7 @@ Plain = Annotated[
     Text,
     _must(re.compile(r"[\w ,()'-]+").fullmatch, "bad-text", "this holds a mark", "words, with commas between them"),
 ]
-RAW = PlainValidator(_text_or_number)
+RAW = Instead(_text_or_number)
 Raw = Annotated[float, RAW]
 """An amount that is read later, with what stands in other tables; a text until then."""
 Money = Raw
@@ -423,10 +414,10 @@ Vehicle = Annotated[str, Known("vehicle", ("vehicles",))]
 Grade = Annotated[str, Known("grade", ("grades",))]
 Binder = Annotated[str, Known("binder", ("binders",))]
 T = TypeVar("T")
-Named = Annotated[Mapping[Text, T], BeforeValidator(_once_each), AfterValidator(_with_names)]
+Named = Annotated[Mapping[Text, T], Before(_once_each), After(_with_names)]
 """Tables by a name of the workshop's own, which they hold too."""
 
-ByGrade = Annotated[Mapping[Grade, T], BeforeValidator(_once_each)]
-ByBinder = Annotated[Mapping[Binder, T], BeforeValidator(_once_each)]
+ByGrade = Annotated[Mapping[Grade, T], Before(_once_each)]
+ByBinder = Annotated[Mapping[Binder, T], Before(_once_each)]
 Sheets = Annotated[tuple[str, ...], _listed("a sheet", "log 2026")]
 Paths = Annotated[tuple[str, ...], _listed("an amount", "moulds.tray.mass")]

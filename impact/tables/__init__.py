@@ -13,6 +13,7 @@ row and column; or an `UnreadableError` that carries the problem.
 - `encoding`: the encoding of a text file: certain, likely, or refused.
 - `fingerprints`: 64 bits for each text, so that ten million names are compared in 80 MB.
 - `headers`: which column a header stands for.
+- `notes`: what a value of a type with notes may be, for tables of settings.
 - `numberformats`: which number formats of a workbook show a day, a time, a share, or a unit.
 - `parquet`: a Parquet file in batches of rows.
 - `settings`: how a table is to be read, where the file itself leaves it open.
