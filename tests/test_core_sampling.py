@@ -3,6 +3,7 @@
 Checked against, from outside:
 
 - interval of a sum of products: linear propagation, GUM 2008 eq. 10, independent package
+- quantiles and medians: NumPy, to the last bit
 - draws, chances, variance shares: analytic values of the distributions (SciPy)
 """
 
@@ -24,7 +25,9 @@ from impact.core.sampling import (
     draw,
     geometric_sigma,
     interval,
+    median,
     pedigree_gsd2,
+    quantiles,
     variance_shares,
 )
 
@@ -236,3 +239,26 @@ def test_dirichlet_unusable_arguments_are_refused(change: dict[str, Any], messag
     arguments: dict[str, Any] = {"shares": (0.5, 0.5), "concentration": 80.0, "floor": 0.02, **change}
     with pytest.raises(ValueError, match=message):
         dirichlet(**arguments, size=10, rng=np.random.default_rng(1))
+
+
+@pytest.mark.parametrize("size", [1, 2, 3, 40, 41, 1999, 10_000])
+def test_quantiles_and_median_are_those_of_numpy_to_the_last_bit(size: int) -> None:
+    rng = np.random.default_rng(size)
+    shares = (0.0, 0.025, 0.31, 0.5, 0.975, 1.0)
+    for values in (rng.lognormal(size=size), -rng.lognormal(size=size), np.round(rng.normal(size=size), 1)):
+        assert quantiles(values, *shares).tolist() == np.quantile(values, shares).tolist()
+        assert median(values) == np.median(values)
+    several = rng.normal(size=(3, 2, size))
+    assert (quantiles(several, *shares) == np.moveaxis(np.quantile(several, shares, axis=-1), 0, -1)).all()
+
+
+def test_quantiles_of_what_is_no_number_are_none() -> None:
+    found = quantiles(np.array([[1.0, np.nan, 3.0], [1.0, 2.0, 3.0]]), 0.0, 0.5)
+    assert np.isnan(found[0]).all()
+    assert found[1].tolist() == [1.0, 2.0]
+
+
+@pytest.mark.parametrize("of", [lambda values: quantiles(values, 0.5), median], ids=["quantiles", "median"])
+def test_quantiles_and_median_of_nothing_are_refused(of: Any) -> None:
+    with pytest.raises(ValueError, match="there are no"):
+        of(np.array([]))

@@ -23,6 +23,7 @@ from impact.account.sizes import Sizes, candidates, sizes_of
 from impact.base.problems import LISTED, Problem, by_row
 from impact.core import FloatArray
 from impact.core.proportions import above_exactly
+from impact.core.sampling import median
 from impact.factors.values import Values
 from impact.records.batchtable import BatchTable, Days, joined
 from impact.records.workshop import Workshop
@@ -283,9 +284,9 @@ def robust_limits(values: FloatArray) -> tuple[float, float]:
 
     A robust deviation is the median absolute deviation over 0.6745, and 2 % of the median at least.
     """
-    median = float(np.median(values))
-    deviation = float(np.median(np.abs(values - median))) * DEVIATION_PER_MAD
-    return median, median + ROBUST_DEVIATIONS * max(deviation, LEAST_DEVIATION * median)
+    middle = median(values)
+    deviation = median(np.abs(values - middle)) * DEVIATION_PER_MAD
+    return middle, middle + ROBUST_DEVIATIONS * max(deviation, LEAST_DEVIATION * middle)
 
 
 def _heavy(beside: Beside) -> Doubt:

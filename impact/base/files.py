@@ -11,7 +11,6 @@ import contextlib
 import errno
 import os
 import re
-import secrets
 import shutil
 import stat
 import sys
@@ -280,7 +279,7 @@ def _beside(folder: Path, name: str) -> Iterator[tuple[BinaryIO, Path]]:
 
 def _new_file(folder: Path, name: str) -> tuple[BinaryIO, Path]:
     while True:
-        path = folder / f".{name[:40]}.{secrets.token_hex(6)}{SUFFIX}"
+        path = folder / f".{name[:40]}.{os.urandom(6).hex()}{SUFFIX}"
         stream = path.open("xb")
         _lock(stream.fileno(), wait=True)
         if os.fstat(stream.fileno()).st_nlink:

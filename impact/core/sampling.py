@@ -204,6 +204,20 @@ def quantiles(draws: FloatArray, *shares: float) -> FloatArray:
     return found
 
 
+def median(values: FloatArray) -> float:
+    """Return the median of values without NaN; NumPy's own loads its arrays with masks first.
+
+    Raises
+    ------
+    ValueError
+        When there are no values.
+    """
+    require(len(values) > 0, "there are no values to take a median of")
+    middle = ((len(values) - 1) // 2, len(values) // 2)
+    ordered = np.partition(values, middle)
+    return float(ordered[middle[0]] + ordered[middle[1]]) / 2.0
+
+
 def interval(draws: FloatArray, *, coverage: float = 0.95) -> tuple[float, float, float]:
     """Return low end, median and high end of the central interval of `draws`.
 

@@ -188,7 +188,9 @@ def _joined(columns: Sequence[Any]) -> Any:
     if isinstance(columns[0], Written):
         import pyarrow as pa
 
-        return Written(pa.concat_arrays([column.array.cast(pa.large_string()) for column in columns]))
+        from impact.tables.arrow import cast
+
+        return Written(pa.concat_arrays([cast(column.array, pa.large_string()) for column in columns]))
     return concatenated(columns) if isinstance(columns[0], Coded) else np.concatenate(columns)
 
 

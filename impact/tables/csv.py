@@ -192,6 +192,7 @@ class CsvFile:
         """Return the columns of a block, or None when its rows are not all alike."""
         import pyarrow as pa
 
+        from impact.tables.arrow import cast
         from impact.tables.arrow_columns import in_one, is_sure, is_text, values_of
 
         if not block or isinstance(block, _Torn) or b"\0" in block:
@@ -210,7 +211,7 @@ class CsvFile:
                 array = in_one(read.column(place))
                 sure, again = is_sure(array, name), partial(self._written, block, place)
                 if pa.types.is_integer(array.type) or pa.types.is_null(array.type):
-                    array = array.cast(pa.float64())
+                    array = cast(array, pa.float64())
                 values = values_of(array, name) if sure else again()
                 written = again if sure and not is_text(array) else None
                 columns.append(Column(header.strip(), name, unit, values, written=written))

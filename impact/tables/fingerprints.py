@@ -136,4 +136,6 @@ def repeated(pieces: Sequence[Fingerprints]) -> Fingerprints:
     """Return the fingerprints that occur more than once in all pieces together."""
     together = np.concatenate([np.zeros(0, dtype=np.uint64), *pieces])
     together.sort()
-    return np.unique(together[1:][together[1:] == together[:-1]])
+    again = together[1:][together[1:] == together[:-1]]
+    found: Fingerprints = again[np.append(True, again[1:] != again[:-1])[: len(again)]]
+    return found

@@ -140,18 +140,16 @@ class Written:
     @property
     def blank(self) -> Flags:
         """Which rows hold nothing."""
-        from pyarrow import compute
+        from impact.tables.arrow import computed, numbers_of
 
-        from impact.tables.arrow import numbers_of
-
-        flags: Flags = numbers_of(compute.binary_length(self.array), 0) == 0
+        flags: Flags = numbers_of(computed("binary_length", self.array), 0) == 0
         return flags
 
     def kept(self, rows: Codes) -> Written:
         """Return some rows, by flag or by place."""
-        from impact.tables.arrow import integers
+        from impact.tables.arrow import taken
 
-        return Written(self.array.take(integers(np.flatnonzero(rows) if rows.dtype == bool else rows)))
+        return Written(taken(self.array, np.flatnonzero(rows) if rows.dtype == bool else rows))
 
     def written(self) -> Written:
         """Return the column itself."""
@@ -168,10 +166,9 @@ class Written:
 
     def any_matching(self, pattern: re.Pattern[str], *, holding: str) -> bool:
         """Return whether a text has a pattern in it; only texts with the letters `holding`, in any case, can."""
-        from pyarrow import compute
+        from impact.tables.arrow import matching
 
-        filled = self.kept(~self.blank).array
-        likely = filled.filter(compute.match_substring(filled, holding, ignore_case=True))
+        likely = matching(self.kept(~self.blank).array, holding)
         return any(pattern.search(text) for text in likely.to_pylist())
 
 
