@@ -29,7 +29,7 @@ from impact.factors.own import own_factors
 from impact.factors.ownbinders import with_own_binders
 from impact.factors.rows import OWN_FILES
 from impact.factors.values import MissingFactorError, Values
-from impact.records.batches import read_batches
+from impact.records.batches import read_batch_table
 from impact.records.batchtable import BatchTable
 from impact.records.files import choose_file, is_workshop, reading_settings
 from impact.records.grants import Usual, days_of, grant_named, usual_grant
@@ -97,13 +97,18 @@ class Folder:
     @cached_property
     def batches(self) -> pd.DataFrame:
         """All batches, in canonical columns; read now where the rows were not kept."""
+        return self.table.frame()
+
+    @cached_property
+    def table(self) -> BatchTable:
+        """The same, as arrays."""
         if self.survey.batches is not None:
-            return self.survey.batches.frame()
+            return self.survey.batches.ordered()
         self._require_unchanged()
-        frame, problems = read_batches(self.path, self.workshop, self.names)
+        table, problems = read_batch_table(self.path, self.workshop, self.names)
         if errors(problems):
             raise ProblemsError(problems)
-        return frame
+        return table.ordered()
 
     def assess(
         self,
@@ -255,13 +260,8 @@ class Folder:
 
     def _doubts(self, wanted: Selection, unlikely: Sequence[Problem], today: date | None) -> list[Problem]:
         """Return the doubts about the batches that are wanted: those of single batches, and those beside the others."""
-        beside = self.survey.beside
-        found = history_doubts(
-            beside,
-            wanted.flags(beside),
-            latest=latest_believed(self.workshop.report_date, today),
-        )
-        return sorted([*unlikely, *found], key=by_row)
+        beside, latest = self.survey.beside, latest_believed(self.workshop.report_date, today)
+        return sorted([*unlikely, *history_doubts(beside, wanted.flags(beside), latest=latest)], key=by_row)
 
     def _with_sizes(self, wanted: Selection, doubts: list[Problem], results: Results | None) -> list[Problem]:
         """Return doubts with those by size, which go before others about the same cell."""
@@ -329,9 +329,9 @@ class Folder:
             found.tally,
             self.survey.pressings,
             found.doubts,
-            rows=lambda: wanted.rows(self.batches),
-            all_rows=lambda: self.batches,
-            weigh=lambda frame: take_stock(BatchTable.of(frame), self.workshop, values.central)[1],
+            rows=lambda: wanted.of(self.table),
+            all_rows=lambda: self.table,
+            weigh=lambda table: take_stock(table, self.workshop, values.central)[1],
         )
 
     def _surveyed(self, wanted: Selection) -> Survey:

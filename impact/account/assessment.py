@@ -126,15 +126,15 @@ def assess(
         raise ValueError("an assessment needs at least one batch and one draw")
     names = names or read_names()
     values = values or values_for(workshop, factors, names, seed=seed, draws=draws)
-    table = BatchTable.of(batches)
+    table, everything = BatchTable.of(batches), None if all_batches is None else BatchTable.of(all_batches)
     with missing_factors_told(workshop):
         tally, balance = tally_of(table, workshop, values.central, by=BY_SITE if by_site else BY_PART)
     counted = Counted(
         tally,
-        pressings_made(table if all_batches is None else BatchTable.of(all_batches), workshop, values.central),
+        pressings_made(table if everything is None else everything, workshop, values.central),
         balance_problems(table, balance, batches_file),
-        rows=lambda: batches,
-        all_rows=lambda: all_batches,
+        rows=lambda: table,
+        all_rows=lambda: everything,
         weigh=lambda _: balance,
     )
     return assess_counted(

@@ -87,7 +87,7 @@ def tally_of(
     return tally, balance
 
 
-def _months(batches: BatchTable) -> Coded:
+def months_of(batches: BatchTable) -> Coded:
     """Return the months of the batches, each day looked up once."""
     days = batches.days.astype(np.int64)
     if not len(days):
@@ -99,7 +99,7 @@ def _months(batches: BatchTable) -> Coded:
 
 
 def _by_month(batches: BatchTable) -> dict[str, dict[str, float]]:
-    months = _months(batches)
+    months = months_of(batches)
     found: dict[str, dict[str, float]] = {name: {} for name in months.present()}
     for grade, mass in batches.papers.items():
         sums = np.bincount(months.codes, weights=mass, minlength=len(months.names))
@@ -201,9 +201,9 @@ class Counted:
         pressings: Mapping[str, float],
         doubts: Sequence[Problem],
         *,
-        rows: Callable[[], pd.DataFrame],
-        all_rows: Callable[[], pd.DataFrame | None],
-        weigh: Callable[[pd.DataFrame], Balance],
+        rows: Callable[[], BatchTable],
+        all_rows: Callable[[], BatchTable | None],
+        weigh: Callable[[BatchTable], Balance],
     ) -> None:
         self.tally = tally
         self.pressings = dict(pressings)
@@ -213,16 +213,26 @@ class Counted:
         self._weigh = weigh
 
     @cached_property
-    def batches(self) -> pd.DataFrame:
+    def table(self) -> BatchTable:
         """The batches, in canonical columns."""
         return self._rows()
 
     @cached_property
-    def all_batches(self) -> pd.DataFrame | None:
+    def all_table(self) -> BatchTable | None:
         """All batches of the folder."""
         return self._all_rows()
 
     @cached_property
+    def batches(self) -> pd.DataFrame:
+        """The batches, as a data frame."""
+        return self.table.frame()
+
+    @cached_property
+    def all_batches(self) -> pd.DataFrame | None:
+        """All batches of the folder, as a data frame."""
+        return self.all_table.frame() if self.all_table is not None else None
+
+    @cached_property
     def balance(self) -> Balance:
         """Dry mass balance of each batch."""
-        return self._weigh(self.batches)
+        return self._weigh(self.table)

@@ -185,7 +185,7 @@ def _curve(variable: Variable, now: float, at: Interval | None, both: Both) -> C
     else:
         first, last = variable.straight(np.array([low, high])).tolist()
         points = variable.back(np.geomspace(first, last, POINTS))
-    points = np.unique([low, high, *points[1:-1], *held[1:]])
+    points = np.array(sorted({low, high, *points[1:-1].tolist(), *held[1:]}))
     moulded, plastic = (np.vstack([drawn[:, 0], *quantiles(drawn[:, 1:], 0.025, 0.975).T]) for drawn in both(points))
     return Curve(points, moulded, plastic)
 

@@ -204,11 +204,19 @@ def _suspected(file: ChunkedFile, suspects: Fingerprints) -> Iterator[tuple[str,
 def read_batches(
     folder: Path, workshop: Workshop | None, names: Names, *, size: int | None = None
 ) -> tuple[pd.DataFrame, list[Problem]]:
+    """Read the batch records of a workshop folder as a data frame, see `read_batch_table`."""
+    table, problems = read_batch_table(folder, workshop, names, size=size)
+    return table.frame(), problems
+
+
+def read_batch_table(
+    folder: Path, workshop: Workshop | None, names: Names, *, size: int | None = None
+) -> tuple[BatchTable, list[Problem]]:
     """Read the batch records of a workshop folder as one table; arguments as of `open_batches` and `chunk_of`.
 
     Returns
     -------
-    pandas.DataFrame
+    BatchTable
         One row per batch in canonical units; only to be used when no problem is an error.
     list of Problem
         Every error, by row.
@@ -224,14 +232,14 @@ def read_batches(
             above += chunk.records
     except UnreadableError as error:
         nothing = Cells(Table("", [], np.zeros(0, dtype=np.int64)), {})
-        return _batches(nothing, workshop, names, records).frame(), [lowered(error.problem, above)]
-    frame = joined([chunk.batches for chunk in chunks]).frame()
+        return _batches(nothing, workshop, names, records), [lowered(error.problem, above)]
+    table = joined([chunk.batches for chunk in chunks])
     problems = [problem for chunk in chunks for problem in chunk.problems]
-    if not errors(problems) and frame.empty:
+    if not errors(problems) and not len(table):
         problems.append(nothing_read(file.path.name))
     suspects = repeated([] if file.alone else [fingerprints(chunk.batches.texts("batch")) for chunk in chunks])
     problems += named_twice([(file.path.name, file)], suspects) if len(suspects) else []
-    return frame, sorted(problems, key=lambda problem: problem.row or 0)
+    return table, sorted(problems, key=lambda problem: problem.row or 0)
 
 
 def columns_known(names: Names) -> list[str]:

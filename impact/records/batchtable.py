@@ -118,7 +118,13 @@ class BatchTable:
         """Return the batches as a data frame: days, floats, texts, and categories where texts come again and again."""
         import pandas as pd
 
-        return pd.DataFrame({name: _series(column) for name, column in self.columns.items()})
+        if isinstance(self.columns, _Columns):
+            return self.columns.frame
+        return pd.DataFrame({name: _series(column) for name, column in self.ordered().columns.items()})
+
+    def ordered(self) -> BatchTable:
+        """Return the batches with the texts of each column listed in their order, grades of evidence in that of the grades."""
+        return BatchTable({name: _ordered(column) for name, column in self.columns.items()})
 
 
 def confirmed_in(text: str) -> set[str]:
@@ -130,19 +136,19 @@ class _Columns(Mapping[str, Any]):
     """The columns of a data frame as those of a table, each turned once."""
 
     def __init__(self, frame: pd.DataFrame) -> None:
-        self._frame = frame
+        self.frame = frame
         self._turned: dict[str, Any] = {}
 
     def __getitem__(self, name: str) -> Any:
         if name not in self._turned:
-            self._turned[name] = _turned_column(name, self._frame[name])
+            self._turned[name] = _turned_column(name, self.frame[name])
         return self._turned[name]
 
     def __iter__(self) -> Iterator[str]:
-        return map(str, self._frame.columns)
+        return map(str, self.frame.columns)
 
     def __len__(self) -> int:
-        return len(self._frame.columns)
+        return len(self.frame.columns)
 
 
 def _turned_column(name: str, series: pd.Series[Any]) -> Any:
@@ -166,9 +172,12 @@ def _series(column: Any) -> Any:
     if isinstance(column, Written):
         return pd.Series(column.tolist(), dtype="str")
     if isinstance(column, Coded):
-        listed = column if column.names == EVIDENCE else column.ordered()
-        return pd.Categorical.from_codes(listed.codes, categories=pd.Index(listed.names, dtype="str"), validate=False)
+        return pd.Categorical.from_codes(column.codes, categories=pd.Index(column.names, dtype="str"), validate=False)
     return column.astype("datetime64[us]") if column.dtype.kind == "M" else column
+
+
+def _ordered(column: Any) -> Any:
+    return column.ordered() if isinstance(column, Coded) and column.names != EVIDENCE else column
 
 
 def joined(tables: Sequence[BatchTable]) -> BatchTable:

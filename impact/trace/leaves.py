@@ -241,8 +241,7 @@ def derived_inventory(
     `central` and `choose` give central value and row of a factor key.
     """
     found = results.inventory
-    batches = BatchTable.of(results.batch_records)
-    behind = Behind.found(batches, results.workshop, central, choose, tuple(found.groups))
+    behind = Behind.found(results.counted.table, results.workshop, central, choose, tuple(found.groups))
     return DerivedInventory(found.groups, found.lines, found.amounts, behind)
 
 

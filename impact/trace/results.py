@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from copy import copy
 from dataclasses import replace
 from functools import partial
+from itertools import compress
 from typing import TYPE_CHECKING, Any, cast
+
+import numpy as np
 
 from impact.account.assessment import (
     OTHER,
@@ -45,7 +49,6 @@ from impact.findings.net import (
     of_grade,
     paper_uses,
 )
-from impact.records.batchtable import BatchTable
 from impact.study import Study, assess, counted_for
 from impact.trace.intensities import DerivedImpacts, factors_below
 from impact.trace.leaves import (
@@ -109,17 +112,18 @@ class _Account:
 
     def _pressings(self, values: Values) -> dict[str, Any]:
         results = self.results
-        frame = results.batch_records if results.all_batches is None else results.all_batches
-        moulds = {name: part.mould for name, part in results.workshop.parts.items()}
-        mould_of = frame["part"].astype(str).map(moulds)
-        of, blank = mould_of.value_counts(), set(mould_of[frame["rejects"].isna()])
+        counted = results.counted
+        table = counted.table if counted.all_table is None else counted.all_table
+        moulds = [results.workshop.parts[part].mould for part in table.coded("part").tolist()]
+        of, unknown = Counter(moulds), np.isnan(table.floats("rejects")).tolist()
+        blank = set(compress(moulds, unknown))
         return {
             mould: leaf(
-                RECORDS, made, f"pressings of {mould}", "1", records=int(of[mould]), of=len(frame), evidence="metered",
+                RECORDS, made, f"pressings of {mould}", "1", records=of[mould], of=len(table), evidence="metered",
                 read="good parts and rejects, over all batches of the folder",
                 blanks=(values.choose("estimate.reject-rate"),) if mould in blank else (),
             )
-            for mould, made in pressings_made(BatchTable.of(frame), results.workshop, values.central).items()
+            for mould, made in pressings_made(table, results.workshop, values.central).items()
         }  # fmt: skip
 
     def interval(self, node: Node) -> Interval:

@@ -18,8 +18,6 @@ from impact.trace.workbook_formulas import FIRST, FormulaImpacts
 from impact.trace.workbook_headline import HEADLINE_HEADER, Headline, Lines
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from impact.records.workshop import Part
     from impact.study import Study
 
@@ -55,18 +53,15 @@ def record_header(column: str) -> str:
     return column.replace("_", " ")
 
 
-def _record_rows(frame: pd.DataFrame) -> Iterator[Sequence[Any]]:
+def _record_rows(table: BatchTable) -> Iterator[Sequence[Any]]:
     """Yield the batches; blank where nothing was recorded or, for paper, where there was none."""
-    columns = []
-    for name in frame.columns.astype(str):
-        series = frame[name]
+    columns: list[list[Any]] = []
+    for name, column in table.columns.items():
         if name == "date":
-            columns.append([day.date() for day in series])
-        elif series.dtype.kind in "fi":
-            values = series.tolist()
-            columns.append([value or None for value in values] if name.startswith(NONE_WHERE_ZERO) else values)
+            columns.append(table.days.astype(object).tolist())
         else:
-            columns.append(["" if value != value else str(value) for value in series.astype(object).tolist()])
+            values = column.tolist()
+            columns.append([value or None for value in values] if name.startswith(NONE_WHERE_ZERO) else values)
     return zip(*columns, strict=True)
 
 
@@ -141,9 +136,9 @@ def _about(results: Study, live: int) -> list[list[Any]]:
 def sheets(results: Study) -> list[Sheet]:
     """Return the sheets of the workbook of a run, in their order."""
     impacts = FormulaImpacts(results)
-    frame, parts = results.batch_records, results.workshop.parts
-    inventory, _ = take_stock(BatchTable.of(frame), results.workshop, impacts.cells.central)
-    amounts = Amounts(frame, inventory, impacts)
+    table, parts = results.counted.table, results.workshop.parts
+    inventory, _ = take_stock(table, results.workshop, impacts.cells.central)
+    amounts = Amounts(table, inventory, impacts)
     impacts.kept = fines = Fines(CellFlow(results.inventory))
     lines = Lines(results, inventory, amounts, impacts, fines)
     line_rows = lines.rows()
@@ -167,7 +162,7 @@ def sheets(results: Study) -> list[Sheet]:
     return [
         about,
         sheet("headline", HEADLINE_HEADER, headline.rows, 46, 16, 10, 16, 12, 10, 16, 16, 60, 44, wrapped="9"),
-        sheet("records", map(record_header, frame.columns.astype(str)), _record_rows(frame)),
+        sheet("records", map(record_header, table.columns), _record_rows(table)),
         sheet("parts", PART_HEADER, part_rows, 24),
         sheet("settings", NUMBER_HEADER, impacts.settings.rows, 44, 14, 18, 16, 60, 20),
         sheet("factors", FACTOR_HEADER, _factor_rows(impacts), 40, 50, 12, 12, 12, 22, 14, 12, 12, 10, 24, 50, 60, wrapped="2"),

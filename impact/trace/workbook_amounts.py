@@ -22,8 +22,6 @@ from impact.tables.xlsx_out import ROW, PatternRows
 from impact.trace.workbook_formulas import FIRST, FormulaImpacts
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from impact.records.workshop import Workshop
 
 
@@ -38,9 +36,9 @@ class Cells(Records):
     `add` adds a column under a header, and returns its cell in the same row.
     """
 
-    def __init__(self, frame: pd.DataFrame, workshop: Workshop, add: Callable[[str, str], str]) -> None:
-        super().__init__(BatchTable.of(frame), {name: part.mould for name, part in workshop.parts.items()})
-        self.letters = {name: get_column_letter(place) for place, name in enumerate(frame.columns, 1)}
+    def __init__(self, table: BatchTable, workshop: Workshop, add: Callable[[str, str], str]) -> None:
+        super().__init__(table, {name: part.mould for name, part in workshop.parts.items()})
+        self.letters = {name: get_column_letter(place) for place, name in enumerate(table.columns, 1)}
         self.add = add
         self.mould_numbers = {name: number for number, name in enumerate(workshop.moulds, 1)}
         last = FIRST - 1 + len(workshop.parts)
@@ -113,11 +111,11 @@ class Amounts:
     and formula of each, with `ROW` for the row; `of_line` is the column of each line on which a main figure rests.
     """
 
-    def __init__(self, frame: pd.DataFrame, inventory: Inventory, impacts: FormulaImpacts) -> None:
-        self.last = FIRST - 1 + len(frame)
+    def __init__(self, table: BatchTable, inventory: Inventory, impacts: FormulaImpacts) -> None:
+        self.last = FIRST - 1 + len(table)
         self.columns: list[tuple[str, str]] = []
         self.of_line: dict[Line, str] = {}
-        self.cells = Cells(frame, impacts.workshop, self._add)
+        self.cells = Cells(table, impacts.workshop, self._add)
         self.batch = Batch(self.cells, impacts.workshop, impacts.cells.cell)
         lines = shown(inventory)
         amounts = [as_formula(self._amount(line)).text for line in lines]  # first: their steps come before the lines

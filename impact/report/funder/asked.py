@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
+
+import numpy as np
 
 from impact.base.language import message
 from impact.base.quantities import POUNDS_PER_KG, POUNDS_PER_SHORT_TON
 from impact.base.serial import plain
+from impact.core import FloatArray
 from impact.records.statements import MASSES
 
 if TYPE_CHECKING:
-    import pandas as pd
+    from datetime import date
 
     from impact.account.results import Interval
     from impact.records.statements import Goal, Session
@@ -57,7 +60,7 @@ def figures(results: Study) -> dict[str, Any]:
         "people": (people := _people(results)),
         "amounts": _amounts(results),
         "goals": [_goal(results, goal, people) for goal in results.grant.goals] if results.grant else [],
-        "recorded": {name: int(results.batch_records[name].notna().sum()) for name in RECORDED},
+        "recorded": {name: _filled(results.counted.table.floats(name)) for name in RECORDED},
     }
 
 
@@ -74,19 +77,20 @@ def own_unit(results: Study) -> str:
 
 def _money(results: Study) -> dict[str, Any]:
     """Return what the grant states, and what the batches record; the price of a kilogram only where all of them do."""
-    grant, frame, paper = results.grant, results.batch_records, results.paper
-    cost = frame["cost"].astype(float)
+    grant, cost, paper = results.grant, results.counted.table.floats("cost"), results.paper
+    costs, known_costs = _sum(cost), _filled(cost)
     share = grant.share if grant else 1.0
     masses = {"collected": paper.weighed_kg.value, "in_parts": paper.put_to_use_kg.value / share}
-    each = {name: cost.sum() / kg if kg > 0.0 and cost.notna().all() else None for name, kg in masses.items()}
+    whole = costs if known_costs == len(cost) else None
+    each = {name: whole / kg if kg > 0.0 and whole is not None else None for name, kg in masses.items()}
     names = ("award", "match", "planned", "spent")
     stated: dict[str, Any] = {name: getattr(grant, name) if grant else None for name in names}
     known = stated["spent"] is not None and stated["planned"]
     return {
         **stated,
         "spent_share": stated["spent"] / stated["planned"] if known else None,
-        "recorded": float(cost.sum()) if cost.notna().any() else None,
-        "recorded_batches": int(cost.notna().sum()),
+        "recorded": costs,
+        "recorded_batches": known_costs,
         "per_kilogram": each,
     }
 
@@ -96,10 +100,23 @@ def sessions_of(results: Study) -> list[Session]:
     return [one for one in results.workshop.sessions if results.start <= one.day <= results.end]
 
 
-def _sum(numbers: pd.Series) -> float | None:
+def _filled(numbers: FloatArray) -> int:
+    return int(np.count_nonzero(~np.isnan(numbers)))
+
+
+def _sum(numbers: FloatArray) -> float | None:
     """Return the sum of what is recorded; None where nothing is."""
-    known = numbers.dropna()
+    known = numbers[~np.isnan(numbers)]
     return float(known.sum()) if len(known) else None
+
+
+def _by_day(days: Sequence[date], people: FloatArray) -> dict[date, float]:
+    """Return how many came on each day on which that is recorded."""
+    found: dict[date, float] = {}
+    for day, number in zip(days, people.tolist(), strict=True):
+        if number == number:
+            found[day] = found.get(day, 0.0) + number
+    return found
 
 
 def _people(results: Study) -> dict[str, float | None]:
@@ -108,29 +125,26 @@ def _people(results: Study) -> dict[str, float | None]:
     Who comes to ten batches counts ten times: nobody knows how many different people came. A session may have made a
     batch that counts the same people, so that the larger of both numbers stands for a date where they are taken together.
     """
-    import pandas as pd
-
-    frame = results.batch_records
-    days, people, hours = frame["date"].dt.date, frame["people"].astype(float), frame["hours"].astype(float)
-    names = ("pupils", "adults", "volunteers", "minutes")
-    held = pd.DataFrame(
-        [[one.day, *(getattr(one, name) for name in names)] for one in sessions_of(results)], columns=["day", *names]
-    ).astype(dict.fromkeys(names, float))
-    came = held[["pupils", "adults"]].sum(axis=1, min_count=1)
-    by_day = pd.DataFrame({"batches": people.groupby(days).sum(min_count=1)})
-    by_day = by_day.join(came.groupby(held["day"]).sum(min_count=1).rename("sessions"), how="outer")
+    table, sessions = results.counted.table, sessions_of(results)
+    days, people, hours = table.days.astype(object).tolist(), table.floats("people"), table.floats("hours")
+    names, days_held = ("pupils", "adults", "volunteers", "minutes"), [one.day for one in sessions]
+    held = {name: np.array([getattr(one, name) for one in sessions], dtype=float) for name in names}
+    unknown = np.isnan(held["pupils"]) & np.isnan(held["adults"])
+    came = np.where(unknown, np.nan, np.nan_to_num(held["pupils"]) + np.nan_to_num(held["adults"]))
+    in_batches, in_sessions = _by_day(days, people), _by_day(days_held, came)
+    together = [max(in_batches.get(day, 0.0), in_sessions.get(day, 0.0)) for day in sorted({*in_batches, *in_sessions})]
     minutes = _sum(held["minutes"])
     return {
-        "dates": len({*days, *held["day"]}),
+        "dates": len({*days, *days_held}),
         "attendances": _sum(people),
-        "attendances_batches": int(people.notna().sum()),
+        "attendances_batches": _filled(people),
         "hours": _sum(hours),
-        "hours_batches": int(hours.notna().sum()),
+        "hours_batches": _filled(hours),
         "person_hours": _sum(people * hours),
-        "sessions": len(held) if len(results.workshop.sessions) else None,
+        "sessions": len(sessions) if results.workshop.sessions else None,
         "session_hours": None if minutes is None else minutes / 60.0,
         **{name: _sum(held[name]) for name in names[:3]},
-        "together": _sum(by_day.max(axis=1)),
+        "together": _sum(np.array(together, dtype=float)),
     }
 
 

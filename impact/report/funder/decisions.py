@@ -19,7 +19,6 @@ from impact.decisions.breakeven import BreakEven, Crossing, breakeven
 from impact.decisions.levers import Relief, levers
 from impact.decisions.scenario import Scenario, scenarios_of
 from impact.decisions.sensitivity import SpreadShare, measure_next
-from impact.records.batchtable import BatchTable
 from impact.report.funder.crossings import quantity_of, shown_panels, variable_words
 from impact.study import Study
 
@@ -101,16 +100,16 @@ def crossings_alternative(found: Sequence[Decision], printer: Printer) -> str:
 
 def _records(results: Study, parts: Sequence[str], values: Values | None = None) -> dict[str, Scenario]:
     """Return the records of some parts that have a good part; `values` are those of their draws, if they are at hand."""
-    settings, everything = results.settings, results.all_batches
+    settings, counted = results.settings, results.counted
     return scenarios_of(
         results.workshop,
-        BatchTable.of(results.batch_records),
+        counted.table,
         results.factors,
         parts,
         seed=settings.seed,
         draws=min(settings.draws, DRAWS),
         names=results.names,
-        all_batches=None if everything is None else BatchTable.of(everything),
+        all_batches=counted.all_table,
         values=values,
     )
 
@@ -150,7 +149,7 @@ class KnownSteps:
 
     def _rests_on(self, results: Study) -> Iterator[tuple[str, object]]:
         """Yield each part with what its steps change with: its own batches, and what others tell of it."""
-        table, workshop = BatchTable.of(results.batch_records), results.workshop
+        table, workshop = results.counted.table, results.workshop
         fresh = sum(table.papers.values(), start=np.zeros(len(table)))
         for part in _made(results):
             rows, mould = table.coded("part").where(part), workshop.moulds[workshop.parts[part].mould]

@@ -2,16 +2,26 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from itertools import compress, groupby
+from math import fsum
+from operator import itemgetter
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
+from impact.account.inventory import grouped
 from impact.account.ownvalues import KeyFigures
+from impact.account.tally import months_of
 from impact.base.language import message
 from impact.base.serial import plain
+from impact.core import FloatArray
+from impact.records.batchtable import BatchTable
 from impact.records.columns import column_named, energy_columns
+from impact.tables.texts import Flags
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from impact.account.results import PartResult
     from impact.report.funder.decisions import Decision
     from impact.study import Study
@@ -62,11 +72,11 @@ INPUTS = {
 
 def made(results: Study) -> dict[str, Any]:
     """Return what was made, from what the batches record, and how far the target is."""
-    frame, workshop = results.batch_records, results.workshop
-    of_part = frame.groupby(frame["part"].astype(str))
-    batches = of_part.size().to_dict()
-    unknown = of_part["rejects"].agg(lambda column: column.isna().sum()).to_dict()
-    binders = of_part["binder"].agg(lambda column: sorted(set(column.astype(str)))).to_dict()
+    table, workshop = results.counted.table, results.workshop
+    names = table.coded("part").tolist()
+    batches, unknown = Counter(names), set(compress(names, np.isnan(table.floats("rejects")).tolist()))
+    pairs = sorted(set(zip(names, table.coded("binder").tolist(), strict=True)))
+    binders = {part: [binder for _, binder in found] for part, found in groupby(pairs, itemgetter(0))}
     parts = [
         {
             "part": part.part,
@@ -74,7 +84,7 @@ def made(results: Study) -> dict[str, Any]:
             "batches": batches[part.part],
             "good": part.good,
             "rejected": part.rejected,
-            "rejects_estimated": bool(unknown[part.part]),
+            "rejects_estimated": part.part in unknown,
             "reject_rate": part.rejected / (part.good + part.rejected) if part.good + part.rejected else None,
             "binders": binders[part.part],
         }
@@ -84,12 +94,13 @@ def made(results: Study) -> dict[str, Any]:
         {
             "input": name,
             "unit": column.unit or workshop.currency,
-            "amount": float(frame[column.canonical].astype(float).sum()),
-            "batches": int(frame[column.canonical].notna().sum()),
+            "amount": float(np.nansum(amounts)),
+            "batches": int(np.count_nonzero(~np.isnan(amounts))),
         }
         for name, column in ((name, column_named(header)) for header, name in INPUTS.items())
+        for amounts in (table.floats(column.canonical),)
     ]
-    fed = frame[[name for name in frame.columns if name.startswith("paper.")]].sum(axis=1) > 0.0
+    fed = _paper_kg(table) > 0.0
     weighed = results.paper.weighed_kg.value
     inputs.insert(0, {"input": PAPER, "unit": "kg", "amount": weighed, "batches": int(fed.sum())})
     energy = [row["amount"] for row in inputs if row["unit"] == "kWh" and row["batches"]]
@@ -162,39 +173,64 @@ def breakeven(decisions: list[Decision]) -> list[dict[str, Any]]:
     ]
 
 
-def _register(frame: pd.DataFrame) -> pd.DataFrame:
-    """Return a row for each batch: masses as weighed [kg], recorded electricity [kWh]; not a number where none is on record."""
-    import pandas as pd
+def _paper_kg(table: BatchTable) -> FloatArray:
+    """Return the paper of each batch, as weighed. [kg]"""
+    return _across([*table.papers.values()], len(table))
 
-    return pd.DataFrame(
-        {
-            "batch": frame["batch"].astype(str),
-            "date": frame["date"].dt.strftime("%Y-%m-%d"),
-            "part": frame["part"].astype(str),
-            "binder": frame["binder"].astype(str),
-            "paper_kg": frame[[name for name in frame.columns if name.startswith("paper.")]].sum(axis=1),
-            "recorded_kwh": frame[energy_columns()].astype(float).sum(axis=1, min_count=1),
-            "partly": frame["blending_kwh"].isna() | frame["drying_kwh"].isna(),
-            "good": frame["good_parts"].astype(float),
-            "rejects": frame["rejects"].astype(float),
-        }
-    )
+
+def _across(columns: Sequence[FloatArray], rows: int) -> FloatArray:
+    """Return the sum of the columns in each row; what is blank adds nothing."""
+    found: FloatArray = np.nansum(np.column_stack(columns), axis=1) if columns else np.zeros(rows)
+    return found
+
+
+def _register(table: BatchTable) -> dict[str, FloatArray]:
+    """Return the numbers of the register: masses as weighed [kg], recorded electricity [kWh]; NaN where none is on record."""
+    energies = [table.floats(name) for name in energy_columns()]
+    return {
+        "paper_kg": _paper_kg(table),
+        "recorded_kwh": np.where(np.isnan(energies).all(axis=0), np.nan, _across(energies, len(table))),
+        "good": table.floats("good_parts"),
+        "rejects": table.floats("rejects"),
+    }
+
+
+def _partly(table: BatchTable) -> Flags:
+    """Return of which batches the energy of blending or of drying is not on record."""
+    return np.isnan(table.floats("blending_kwh")) | np.isnan(table.floats("drying_kwh"))
+
+
+def _known(row: Mapping[Any, Any]) -> dict[str, Any]:
+    """Return a row with None in place of what is not on record."""
+    return {str(name): None if cell != cell else cell for name, cell in row.items()}
 
 
 def register(results: Study) -> list[dict[str, Any]]:
     """Return the batches as the register has them: masses as weighed [kg], recorded electricity [kWh]."""
-    table = _register(results.batch_records)
-    table["unaccounted_share"] = results.balance.unaccounted
-    rows = table.to_dict(orient="records")
-    return [{str(name): None if cell != cell else cell for name, cell in row.items()} for row in rows]
+    table, numbers = results.counted.table, _register(results.counted.table)
+    columns: dict[str, list[Any]] = {
+        "batch": table.texts("batch").tolist(),
+        "date": table.days.astype(str).tolist(),
+        "part": table.coded("part").tolist(),
+        "binder": table.coded("binder").tolist(),
+        "paper_kg": numbers["paper_kg"].tolist(),
+        "recorded_kwh": numbers["recorded_kwh"].tolist(),
+        "partly": _partly(table).tolist(),
+        "good": numbers["good"].tolist(),
+        "rejects": numbers["rejects"].tolist(),
+        "unaccounted_share": results.balance.unaccounted.tolist(),
+    }
+    return [_known(dict(zip(columns, row, strict=True))) for row in zip(*columns.values(), strict=True)]
 
 
 def register_sums(results: Study) -> dict[str, float | None]:
     """Return the sums of the columns of the register: recorded electricity [kWh], good parts and rejects; None of nothing."""
-    table = _register(results.batch_records)
-    sums = {name: float(table[name].sum(min_count=1)) for name in ("recorded_kwh", "good", "rejects")}
-    return {name: None if found != found else found for name, found in sums.items()}
+    numbers = _register(results.counted.table)
+    return {name: None if np.isnan(numbers[name]).all() else float(np.nansum(numbers[name])) for name in SUMMED}
 
+
+SUMMED = ("recorded_kwh", "good", "rejects")
+"""Columns of the register that have a sum."""
 
 REGISTER_LINES = 30
 """Lines that a register by month may have; above that it is by quarter, and then by year."""
@@ -205,14 +241,33 @@ def register_by_month(results: Study) -> list[dict[str, Any]]:
 
     With what only some of its batches record; None where none does.
     """
-    table, summed = _register(results.batch_records), ["paper_kg", "good", "batches"]
-    months, table["batches"], table["rejects_partly"] = table["date"].str[:7], 1, table["rejects"].isna()
+    table = results.counted.table
+    months, parts = months_of(table), table.coded("part")
     for shortened in (str, _quarter, lambda month: month[:4]):
-        table["month"] = months.map(shortened)
-        by_month = table.groupby(["month", "part"], sort=True)
-        found = by_month[summed].sum().join(by_month[["partly", "rejects_partly"]].any())
-        found = found.join(by_month[["recorded_kwh", "rejects"]].sum(min_count=1))
-        if len(found) <= REGISTER_LINES:
+        groups, codes = grouped({"month": months.renamed(shortened), "part": parts})
+        count = len(groups["part"])
+        if count <= REGISTER_LINES:
             break
-    rows = found.reset_index().to_dict(orient="records")
-    return [{str(name): None if cell != cell else cell for name, cell in row.items()} for row in rows]
+
+    order = np.argsort(codes, kind="stable")
+    ends = np.cumsum(np.bincount(codes, minlength=count))[:-1]
+
+    def summed(column: FloatArray | Flags) -> FloatArray:
+        return np.array([fsum(group) for group in np.split(np.nan_to_num(column)[order], ends)])
+
+    numbers, one = _register(table), np.ones(len(table))
+    sums = {name: summed(column) for name, column in numbers.items()}
+    for name in ("recorded_kwh", "rejects"):
+        sums[name][summed(~np.isnan(numbers[name])) == 0.0] = np.nan
+    columns: dict[str, list[Any]] = {
+        "month": groups["month"].tolist(),
+        "part": groups["part"].tolist(),
+        "paper_kg": sums["paper_kg"].tolist(),
+        "good": sums["good"].tolist(),
+        "batches": summed(one).astype(int).tolist(),
+        "partly": (summed(_partly(table)) > 0.0).tolist(),
+        "rejects_partly": (summed(np.isnan(numbers["rejects"])) > 0.0).tolist(),
+        "recorded_kwh": sums["recorded_kwh"].tolist(),
+        "rejects": sums["rejects"].tolist(),
+    }
+    return [_known(dict(zip(columns, row, strict=True))) for row in zip(*columns.values(), strict=True)]
