@@ -28,6 +28,12 @@ def _may_have_a_helper(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(processes, "_program", [True])
 
 
+def until(path: str) -> None:
+    """Wait for a file."""
+    while not Path(path).exists():
+        time.sleep(0.01)
+
+
 def lost_but_in(home: int) -> str:
     """End the process at once, unless it is this one."""
     if os.getpid() != home:
@@ -54,10 +60,14 @@ def test_helper_does_lots_of_jobs_one_after_the_other() -> None:
         assert first()["who"] == second()["who"] != os.getpid()
 
 
-def test_helper_does_what_comes_first_before_it_is_asked(tmp_path: Path) -> None:
-    done = tmp_path / "done"
-    with helper(first=partial(done.touch)) as do:
-        assert do({"there": partial(os.path.exists, str(done))})() == {"there": True}
+def test_helper_does_what_is_for_meanwhile_and_answers_between(tmp_path: Path) -> None:
+    first, last = tmp_path / "first", tmp_path / "last"
+    with helper(meanwhile=[first.touch, partial(until, str(first.with_name("go on"))), last.touch]) as do:
+        until(str(first))
+        there = do({"there": partial(os.path.exists, str(last))})
+        first.with_name("go on").touch()
+        assert there() == {"there": False}  # it was asked before the last of it
+        until(str(last))
 
 
 def test_helper_that_fails_leaves_the_fault_to_be_told_here(tmp_path: Path) -> None:

@@ -5,8 +5,10 @@ from __future__ import annotations
 import gc
 import os
 import sys
+from collections import deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
+from functools import partial
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
@@ -86,13 +88,18 @@ Doing = Callable[[Mapping[str, Job]], Callable[[], Results]]
 """What begins jobs, and returns what waits for their results."""
 
 
+def by_name(module: str, function: str, *arguments: Any) -> Any:
+    """Call a function that whoever asks need not have imported."""
+    return getattr(import_module(module), function)(*arguments)
+
+
 def here(jobs: Mapping[str, Job]) -> Callable[[], Results]:
     """Return what does jobs in this process, once their results are asked for."""
     return lambda: {name: job() for name, job in jobs.items()}
 
 
 @contextmanager
-def helper(*modules: str, first: Job | None = None) -> Iterator[Doing]:
+def helper(*modules: str, meanwhile: Sequence[Job] = ()) -> Iterator[Doing]:
     """Start a process that does lots of jobs, one lot after the other, while this one goes on.
 
     Jobs are done here where they cannot be done there, for whatever reason, so that faults are told here: where there is one
@@ -102,11 +109,11 @@ def helper(*modules: str, first: Job | None = None) -> Iterator[Doing]:
     Parameters
     ----------
     modules : str
-        Names of what the jobs will need, imported before they come.
-    first : Job, optional
-        What is done before they come, so that it need not be done in one of them; its result is of no interest.
+        Names of what the jobs will need, the first needed first, imported while nothing is asked.
+    meanwhile : sequence of Job
+        What is done after that while nothing is asked, so that it need not be done in a lot; results are of no interest.
     """
-    started = _started(modules, first) if _program and processors() > 1 else None
+    started = _started(modules, meanwhile) if _program and processors() > 1 else None
     if started is None:
         yield here
         return
@@ -129,7 +136,7 @@ TIDY_S = 5.0
 """How long a helper that is given up may take to tidy up. [s]"""
 
 
-def _started(modules: Sequence[str], first: Job | None) -> tuple[BaseProcess, Connection] | None:
+def _started(modules: Sequence[str], meanwhile: Sequence[Job]) -> tuple[BaseProcess, Connection] | None:
     """Return a new process that waits for jobs, with the way to it; None where there can be none."""
     from multiprocessing import get_context
 
@@ -138,7 +145,7 @@ def _started(modules: Sequence[str], first: Job | None) -> tuple[BaseProcess, Co
         ours, theirs = context.Pipe()
     except OSError:
         return None
-    process = context.Process(target=_serve, args=(theirs, modules, first), daemon=True)
+    process = context.Process(target=_serve, args=(theirs, modules, meanwhile), daemon=True)
     try:
         with interrupts_held():
             process.start()
@@ -195,7 +202,7 @@ class _Way:
         return results
 
 
-def _serve(asking: Connection, modules: Sequence[str], first: Job | None) -> None:
+def _serve(asking: Connection, modules: Sequence[str], meanwhile: Sequence[Job]) -> None:
     """Do lots of jobs; standard streams lead nowhere, because whoever asks tells what there is to tell."""
     import signal
     from threading import Thread
@@ -207,12 +214,11 @@ def _serve(asking: Connection, modules: Sequence[str], first: Job | None) -> Non
     nowhere = os.open(os.devnull, os.O_WRONLY)
     os.dup2(nowhere, 1)
     os.dup2(nowhere, 2)
-    for module in modules:
-        import_module(module)
-    if first is not None:
-        first()
+    waiting: deque[Job] = deque([*(partial(import_module, module) for module in modules), *meanwhile])
     with suppress(EOFError, OSError):  # whoever asks has gone
         while True:
+            while waiting and not asking.poll():
+                waiting.popleft()()
             _answer(asking, asking.recv())
 
 

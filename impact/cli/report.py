@@ -25,7 +25,7 @@ from impact.cli.terminal import (
     stop,
     write,
 )
-from impact.report.kinds import KINDS, LANGUAGES, TOGETHER, TOGETHER_LANGUAGES, Kind
+from impact.report.kinds import KINDS, LANGUAGES, TOGETHER, TOGETHER_LANGUAGES, Kind, drawing, reading
 
 if TYPE_CHECKING:
     from contextlib import AbstractContextManager
@@ -117,17 +117,12 @@ def report(folder: Path, output: Path | None, strict: bool, force: bool, **optio
     """Write a report, see `HELP`."""
     from impact.base.problems import counted as number_of
     from impact.base.problems import sentences
-    from impact.base.processes import here
-    from impact.records.files import workshops_in
 
-    request, counted = _asked(options)
-    target = output or Path(f"{request.reader}{'-brief' if request.brief else ''}.pdf")
-    require_free(target, "a report", ".pdf", ".html", force=force)
-    together = bool(workshops_in(folder))
-    if together:
-        _require_together(folder, request, counted)
-    with nullcontext(here) if together else _aside(request) as do:
-        request, counted = _settled(folder, request, counted, options["language"], together=together)
+    with _aside(folder, options["reader"]) as do:
+        request, counted = _asked(options)
+        target = output or Path(f"{request.reader}{'-brief' if request.brief else ''}.pdf")
+        require_free(target, "a report", ".pdf", ".html", force=force)
+        request, counted = _settled(folder, request, counted, options["language"])
         if target.suffix == ".pdf":
             _refuse_draws(counted.draws)
             _ask_for_pango()
@@ -140,20 +135,25 @@ def report(folder: Path, output: Path | None, strict: bool, force: bool, **optio
         click.echo(f"{number} about the records, the worst: {next(iter(sentences(doubts)))}", err=True)
 
 
-def _aside(request: Request) -> AbstractContextManager[Doing]:
-    """Return what does a share of the work of a report in another process meanwhile, which begins before it is asked."""
-    from impact.base.processes import helper
-    from impact.report.html import compile_templates
-    from impact.report.kinds import drawing
+def _aside(folder: Path, kind: str) -> AbstractContextManager[Doing]:
+    """Return what does a share of the work of a report in another process meanwhile; here for several workshops.
 
-    return helper(*drawing(request.reader), first=partial(compile_templates, request.reader))
+    The process begins at once, before anything that this one needs is imported.
+    """
+    from impact.base.processes import helper, here
+    from impact.records.files import workshops_in
+
+    if workshops_in(folder):
+        return nullcontext(here)
+    return helper(*drawing(kind), meanwhile=reading(kind))
 
 
-def _settled(
-    folder: Path, request: Request, counted: Narrowing, language: str | None, *, together: bool
-) -> tuple[Request, Narrowing]:
+def _settled(folder: Path, request: Request, counted: Narrowing, language: str | None) -> tuple[Request, Narrowing]:
     """Return what is asked for with its language and its grant as the records have them, and say what is taken."""
-    if together:
+    from impact.records.files import workshops_in
+
+    if workshops_in(folder):
+        _require_together(folder, request, counted)
         programme = open_programme(folder)
         _tell_grants(programme, counted)
         countries = [one.workshop.country for one in programme.folders.values()]

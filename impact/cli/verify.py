@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import logging
-from functools import partial
 from pathlib import Path
 
 import click
@@ -24,8 +23,7 @@ def verify(report: Path, everything: bool, as_json: bool) -> None:
     from impact.base.files import NotRegularError, read_regular
     from impact.base.processes import helper
     from impact.base.serial import plain
-    from impact.report.html import compile_templates
-    from impact.report.kinds import KINDS, drawing
+    from impact.report.kinds import KINDS, drawing, reading
     from impact.report.proof.carried import LARGEST, NoReportError
     from impact.report.verification import verify as compare
 
@@ -33,7 +31,7 @@ def verify(report: Path, everything: bool, as_json: bool) -> None:
     try:
         content = read_regular(report, limit=LARGEST)
         usual = next(iter(KINDS))
-        with helper(*drawing(usual), first=partial(compile_templates, usual)) as do:
+        with helper(*drawing(usual), meanwhile=reading(usual)) as do:
             found = compare(content, do)
     except NotRegularError as error:
         raise click.ClickException(f"{report}: {error.reason}") from None

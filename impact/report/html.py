@@ -164,12 +164,9 @@ MOST_TEMPLATES = 200
 """Templates whose code is kept."""
 
 
-def compile_templates(kind: str) -> None:
-    """Read the templates of a kind of report, so that their code is known; see `codes`."""
-    reader, folder, own = _environment(None, "en", False), templates_folder(), f"{kind}.html"
-    within = (folder / "sections").glob("*.html") if "sections/" in (folder / own).read_text(encoding="utf-8") else ()
-    for name in ("base.html", "own.html", own, *sorted(f"sections/{one.name}" for one in within)):
-        reader.get_template(name)
+def read_template(name: str) -> None:
+    """Read a template of ours, so that its code is known; see `codes`."""
+    _environment(None, "en", False).get_template(name)
 
 
 def codes() -> bytes:

@@ -9,6 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import partial
+
+from impact.base.places import templates_folder
+from impact.base.processes import Job, by_name
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,8 +114,16 @@ DRAWING = ("matplotlib.figure", "matplotlib.backends.backend_svg")
 
 
 def drawing(*kinds: str) -> tuple[str, ...]:
-    """Return the names of the modules that the charts of some kinds of report need."""
-    return (*DRAWING, *(f"{__package__}.{kind}.content" for kind in kinds))
+    """Return the names of the modules that some kinds of report need, their own first and what draws charts last."""
+    return (*(f"{__package__}.{kind}.content" for kind in kinds), *DRAWING)
+
+
+def reading(kind: str) -> list[Job]:
+    """Return what reads the templates of a kind of report, one after the other."""
+    folder, own = templates_folder(), f"{kind}.html"
+    within = (folder / "sections").glob("*.html") if "sections/" in (folder / own).read_text(encoding="utf-8") else ()
+    names = (own, "base.html", "own.html", *sorted(f"sections/{one.name}" for one in within))
+    return [partial(by_name, f"{__package__}.html", "read_template", name) for name in names]
 
 
 TOGETHER = "funder"
