@@ -18,7 +18,7 @@ warning. Other commands ask for one workshop.
 
 from __future__ import annotations
 
-__version__ = "0.5.0"
+__version__ = "0.6.0"
 
 TYPE_CHECKING = False  # as type checkers read it; importing `typing` for it would keep Ctrl-C unguarded for longer
 if TYPE_CHECKING:

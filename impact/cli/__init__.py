@@ -31,10 +31,10 @@ What holds here:
 - Arrow uses the memory pool of the system (``ARROW_DEFAULT_MEMORY_POOL``, unless it is set): the one it comes with
   gives memory back between blocks, and a sixth of the time by the clock went into asking for it again.
 - Pydantic looks for no plugins (``PYDANTIC_DISABLE_PLUGINS``, unless it is set): to read what all installed packages say
-  of themselves takes a fiftieth of `check`, and none of them is wanted here.
+  of themselves takes a fiftieth of `check`, and none of them is wanted where `verify` reads the settings of a report.
 - Standard streams that came closed lead nowhere. Letters that the terminal lacks are shown as ``\u2082``, which JSON
   reads back. A reader that leaves early ends a command with the shell's own status, not with that of a fault.
 - Ctrl-C raises KeyboardInterrupt, as Python does, so that commands close what they opened; `impact.__main__` takes the
-  interrupts that reach no command. A terminal interrupts all processes of ``--workers`` at once, and the helper that draws
-  charts or makes reports of the demo (`impact.base.processes`); they never see it, and the first closes them.
+  interrupts that reach no command. A terminal interrupts all processes of ``--workers`` at once, and the helper of a
+  report or of the demo (`impact.base.processes`); they never see it, and the first closes them.
 """

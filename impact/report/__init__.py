@@ -55,6 +55,8 @@ What holds here, of the evidence:
   header cells, their index, lists in columns, links with generated text, what a link says, the place of pictures,
   running feet and leaders as artefacts, text without a span around each line. It leans on how that version builds its boxes and tags, and `layout.wording` on how
   it draws SVG, hence the bounds in ``pyproject.toml``. Templates owe the rest, see `layout.pdf.pdf_of`, and no ``opacity``.
+- Where there are two processors, a report has a helper from its first moment (`base.processes`). While nothing is asked it
+  imports what draws and reads templates; then it works out every other part's decisions, and draws the charts. Bytes are the same without it.
 - Pango is asked for once the records are read and before anything is worked out. Its packages stand in `layout.pango` alone,
   where ``.ci/prepare`` reads them too.
 
