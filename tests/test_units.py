@@ -518,11 +518,23 @@ def test_product_unit_of_a_name_that_is_no_unit_is_refused() -> None:
         product_unit("kg", "stone")
 
 
-def test_totals_of_the_demo_loads_no_library_that_it_can_do_without() -> None:
+NEEDLESS = {"dask", "matplotlib", "openpyxl", "pandas", "pydantic", "uncertainties"}
+
+
+@pytest.mark.parametrize(
+    ("work", "needed"),
+    [
+        ("load(DEMO, keep=False).assess(draws=100).as_totals()", set[str]()),
+        ("load(DEMO).doubts(draws=1)", set[str]()),
+        ("compose(load(DEMO).assess(draws=100), Request('funder')).derived()", {"openpyxl"}),
+    ],
+    ids=["totals", "check", "a report with its workbook"],
+)
+def test_work_on_the_demo_loads_no_library_that_it_can_do_without(work: str, needed: set[str]) -> None:
     code = (
         "import sys; from impact.api import load; from impact.records.demonstration import DEMO; "
-        "load(DEMO, keep=False).assess(draws=100).as_totals(); "
-        "print(*sorted({name.split('.')[0] for name in sys.modules} & {'dask', 'matplotlib', 'openpyxl', 'pandas', 'uncertainties'}))"
+        f"{'from impact.report.context import compose; from impact.report.request import Request; ' if needed else ''}{work}; "
+        f"print(*sorted({{name.split('.')[0] for name in sys.modules}} & {NEEDLESS - needed!r}))"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.split() == []
