@@ -36,7 +36,7 @@ OURS: dict[str, tuple[Any, Any]] = {
     "yes or no": (bool, Annotated[bool, Strict()]),
     "choice": (Literal["a", "b"], Literal["a", "b"]),
     "or none": (Literal["a"] | None, Literal["a"] | None),
-    "short": (Annotated[str, After(str.strip), After(short)], Annotated[str, AfterValidator(str.strip), AfterValidator(short)]),
+    "short": (Annotated[str, After(lambda text: text.strip()), After(short)], Annotated[str, AfterValidator(lambda text: text.strip()), AfterValidator(short)]),
     "instead": (Annotated[float, Instead(number)] | None, Annotated[float, PlainValidator(number)] | None),
     "instead, after": (
         Annotated[float, After(short), Instead(number), After(abs), "no note"],

@@ -65,11 +65,19 @@ def texts_of(array: pa.Array) -> pa.Array:
 
 def numbers_of(array: pa.Array, blank: float | int) -> np.ndarray[Any, Any]:
     """Return an array of numbers as it lies in memory, a number of the same kind in place of its nulls."""
+    kind = _kind_of(array)
     if array.null_count:
-        one = pa.py_buffer(np.array([blank], dtype=array.type.to_pandas_dtype()))
+        one = pa.py_buffer(np.array([blank], dtype=kind))
         array = computed("coalesce", array, pa.Array.from_buffers(array.type, 1, [None, one])[0])
     content = array.buffers()[1]
     if content is None:
-        return np.zeros(0, dtype=array.type.to_pandas_dtype())
-    numbers: np.ndarray[Any, Any] = np.frombuffer(content, dtype=array.type.to_pandas_dtype())
+        return np.zeros(0, dtype=kind)
+    numbers: np.ndarray[Any, Any] = np.frombuffer(content, dtype=kind)
     return numbers[array.offset : array.offset + len(array)]
+
+
+def _kind_of(array: pa.Array) -> np.dtype[Any]:
+    """Return how NumPy calls the numbers of an array."""
+    known = pa.types
+    letter = "f" if known.is_floating(array.type) else "u" if known.is_unsigned_integer(array.type) else "i"
+    return np.dtype(f"{letter}{array.type.bit_width // 8}")
