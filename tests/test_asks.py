@@ -28,6 +28,7 @@ from impact.records.statements import Goal, Grant, Session
 from impact.records.workshop import FateSplit
 from impact.report.funder import asked
 from impact.report.funder.crossings import quantity_of, variable_words
+from impact.report.funder.document import made
 from impact.report.kinds import KINDS
 from impact.study import Study, assess, counted_for
 from tests import edges
@@ -119,6 +120,14 @@ def test_people_and_money_that_nobody_recorded_are_said_not_to_be() -> None:
     said = text_of(found)
     assert "Attendances at batches not recorded" in said
     assert "list no grant: money, goals and words are not recorded" in said
+
+
+def test_cost_of_the_batches_is_one_number_wherever_it_stands() -> None:
+    rng = np.random.default_rng(5)
+    costs = np.where(rng.random(60) < 0.3, np.nan, np.round(rng.lognormal(1.0, 1.0, 60), 3)).tolist()
+    found = study([{**PLAIN, "date": "2026-03-02", "cost": cost} for cost in costs])
+    (stated,) = (row["amount"] for row in made(found)["inputs"] if row["input"] == "cost")
+    assert asked.figures(found)["money"]["recorded"] == stated
 
 
 def test_cost_of_a_kilogram_stands_only_where_every_batch_records_its_cost() -> None:

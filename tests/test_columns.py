@@ -166,6 +166,20 @@ def test_pages_are_the_same_bytes_where_texts_are_set_up_once(html: str) -> None
         assert HTML(string=html).write_pdf(pdf_identifier=b"same") == alone
 
 
+NOTES = "@page { @footnote { border-top: 1pt solid } } b { float: footnote }"
+NOTED = page(
+    f"<style>{NOTES}</style><div>{'Some words that go on.<b>A note.</b> ' * 60}</div>{'<p>Plain text. </p>' * 30}"
+)
+
+
+def test_columns_with_footnotes_are_left_to_the_library() -> None:
+    from weasyprint import HTML
+
+    alone = HTML(string=NOTED).write_pdf(pdf_identifier=b"same")
+    with even_columns():
+        assert HTML(string=NOTED).write_pdf(pdf_identifier=b"same") == alone
+
+
 FAR = page(
     "<style>a::after { content: ' ' target-counter(attr(href), page) }</style><p><a href='#far'>far</a>, "
     f"<a href='#next'>next</a></p><div>{MIXED}</div><h3 id='next'>Next</h3><div>{MIXED * 5}</div><h3 id='far'>Far</h3>"

@@ -202,6 +202,24 @@ def test_read_workshop_broken_materials_are_one_problem_with_its_line(
     assert triples(problems) == [("workshop.toml", TOML.count("\n") + 3, key, code)]
 
 
+@pytest.mark.parametrize(
+    ("lines", "key", "code"),
+    [
+        ('"[key]" = 1', "[key]", "unknown-key"),
+        ('[moulds."[key]"]\nmaterial = "PLA"\nmass = -1\npressings = 5', "moulds.[key].mass", "negative-number"),
+        ('[moulds.""]\nmaterial = "PLA"\nmass = 1\npressings = 5', "moulds.", "missing-value"),
+        ('[materials]\n"[key]" = 2', "materials.[key]", "unknown-key"),
+    ],
+)
+def test_read_workshop_key_of_any_name_is_a_problem_with_its_place(
+    tmp_path: Path, lines: str, key: str, code: str
+) -> None:
+    toml = f"{lines}\n{TOML}" if lines.startswith('"') else f"{TOML}\n{lines}\n"
+    workshop, problems = read_workshop(write_folder(tmp_path, workshop=toml), NAMES)
+    assert workshop is None
+    assert (key, code) in [(problem.column, problem.code) for problem in problems]
+
+
 def test_read_workshop_unknown_audience_is_refused(tmp_path: Path) -> None:
     folder = write_folder(tmp_path, workshop=swap(TOML, "invented = true", 'invented = true\naudience = "all"'))
     problems = read_workshop(folder, NAMES)[1]

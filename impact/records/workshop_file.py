@@ -141,10 +141,13 @@ class _TomlReader:
     def translate(self, error: ValidationError) -> None:
         """Turn each finding of the validation into a problem with its line."""
         for finding in error.errors(include_url=False):
-            places = [part for part in finding["loc"] if part != _KEY_MARK]
+            places, code, read = finding["loc"], finding["type"], finding["input"]
+            if (
+                len(places) > 2 and places[-1] == _KEY_MARK and code != "extra_forbidden"
+            ):  # behind the name, which may be that too
+                places = places[:-1]
             path = tuple(part if isinstance(part, str) else str(part + 1) for part in places)
             context = finding.get("ctx", {})
-            code, read = finding["type"], finding["input"]
             if code == "extra_forbidden":
                 known = choices(path[-1], keys_of(Workshop, path[:-1]))
                 self.report("unknown-key", path, "unknown key", read=path[-1], accepted=known)

@@ -78,7 +78,8 @@ def own_unit(results: Study) -> str:
 def _money(results: Study) -> dict[str, Any]:
     """Return what the grant states, and what the batches record; the price of a kilogram only where all of them do."""
     grant, cost, paper = results.grant, results.counted.table.floats("cost"), results.paper
-    costs, known_costs = _sum(cost), _filled(cost)
+    known_costs = _filled(cost)
+    costs = float(np.nansum(cost)) if known_costs else None  # as it is summed where it stands among what went in
     share = grant.share if grant else 1.0
     masses = {"collected": paper.weighed_kg.value, "in_parts": paper.put_to_use_kg.value / share}
     whole = costs if known_costs == len(cost) else None

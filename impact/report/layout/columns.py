@@ -62,7 +62,7 @@ def even_columns() -> Iterator[None]:
                 adjoining_margins, *first,
             )  # fmt: skip
 
-        if not _can_be_calculated(box):
+        if not _can_be_calculated(box) or _has_footnotes(context):
             return set_in()
         frame = _Frame.of(box, block.collapse_margin(adjoining_margins), skip_stack, containing_block)
         most = context.page_bottom - frame.top - bottom_space
@@ -99,6 +99,11 @@ def _can_be_calculated(box: Any) -> bool:
         and style["min_height"] == "auto"
         and all(child.style["column_span"] == "none" for child in box.children)
     )
+
+
+def _has_footnotes(context: Any) -> bool:
+    """Return whether the page may get a footnote, which takes room from the columns that it stands in."""
+    return bool(context.footnotes or context.current_page_footnotes or context.reported_footnotes)
 
 
 @dataclass(frozen=True)
