@@ -12,7 +12,11 @@ from typing import Any
 
 import numpy as np
 import pyarrow as pa
-from pyarrow import _compute
+
+try:
+    from pyarrow import _compute
+except ImportError:  # an inner part, which another version may have elsewhere
+    from pyarrow import compute as _compute
 
 
 def computed(function: str, *arrays: Any, options: Any = None) -> Any:
