@@ -510,14 +510,15 @@ def test_middle_and_reach_of_the_others_are_those_of_the_logarithms_to_a_step() 
     logs[0] = np.log(12.0) + 9.0
     values = values_for(workshop(), read_factors(), read_names(), seed=0, draws=1)
     water = next(one for one in sizes.quantities() if one.name == "water")
-    span = sizes._span(water, sizes._codes(np.exp(logs), values.central(water.key)), values)
+    codes = sizes._codes(np.exp(logs), values.central(water.key))
+    span = sizes._span(water, codes, values)
     middle = np.median(logs)
     reach = 5.0 * np.median(np.abs(logs - middle)) / 0.6745
     assert span.middle is not None
     assert np.log(span.middle) == pytest.approx(middle, abs=0.1)
     assert set(np.flatnonzero(np.abs(logs - middle) > reach + 0.75).tolist()) <= set(
-        np.flatnonzero(span.beside).tolist()
+        np.flatnonzero(span.beside[codes]).tolist()
     )
-    assert set(np.flatnonzero(span.beside).tolist()) <= set(
+    assert set(np.flatnonzero(span.beside[codes]).tolist()) <= set(
         np.flatnonzero(np.abs(logs - middle) > reach - 0.75).tolist()
     )

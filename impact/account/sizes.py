@@ -157,7 +157,7 @@ def _codes(ratio: FloatArray, usual: float) -> Bytes:
 
 @dataclass(frozen=True)
 class Span:
-    """What is believed of a ratio: the middle and the limits of the other batches, where they say something; the table's row."""
+    """What is believed of a ratio: the middle and the limits of the others, where they say something, by code; the table's row."""
 
     middle: float | None
     usual: float
@@ -180,7 +180,7 @@ def _span(one: Quantity, codes: Bytes, values: Values, *, nearer: float = 0.0) -
     counts[0] = 0
     recorded = int(counts.sum())
     if recorded < LEAST_RECORDED:
-        return Span(None, usual, low, high, np.zeros(len(codes), dtype=bool))
+        return Span(None, usual, low, high, np.zeros(256, dtype=bool))
     middle = int(np.searchsorted(np.cumsum(counts), recorded / 2.0))
     apart = np.abs(np.arange(256) - middle)
     deviation = int(np.searchsorted(np.cumsum(np.bincount(apart, weights=counts)), recorded / 2.0)) / 0.6745
@@ -191,7 +191,7 @@ def _span(one: Quantity, codes: Bytes, values: Values, *, nearer: float = 0.0) -
     ratio = usual * math.exp((middle - MIDDLE) / STEPS)
     if counts[outside].sum() >= max(RARE * recorded, 2) or not low <= ratio <= high:
         outside[:] = False
-    return Span(ratio, usual, low, high, outside[codes])
+    return Span(ratio, usual, low, high, outside)
 
 
 NEARER = 2.0
@@ -201,8 +201,15 @@ NEARER = 2.0
 def candidates(sizes: Sizes, values: Values) -> Codes:
     """Return the places of the batches of a block that may be doubted once all others are known."""
     recorded = ((one, sizes[one.name]) for one in quantities() if one.name in sizes)
-    flags = [_outside(_span(one, codes, values, nearer=NEARER), codes) for one, codes in recorded]
-    return np.flatnonzero(np.any(flags, axis=0)) if flags else np.zeros(0, dtype=np.int64)
+    return _doubted([(_outside(_span(one, codes, values, nearer=NEARER)), codes) for one, codes in recorded])
+
+
+def _doubted(found: Iterable[tuple[Flags, Bytes]], chosen: Flags | bool = True) -> Codes:
+    """Return the places of the chosen batches one of whose codes may be doubted; what may be stands beside the codes of all."""
+    any_of: Flags = np.zeros(1, dtype=bool)
+    for doubted, codes in found:
+        any_of = any_of | doubted[codes]
+    return np.flatnonzero(any_of & chosen)
 
 
 BY_PART_MASS = ("kg of this part in parts.csv", "kg of water dried off")
@@ -247,8 +254,8 @@ def size_doubts(
 
     explained = {"parts" if problem.column == MASS else str(problem.column).partition(".")[0] for problem in settings}
     spans = {one: _span(one, sized.sizes[one.name], values) for one in quantities() if one.name in sized.sizes}
-    flags = {one: chosen & _outside(span, sized.sizes[one.name]) for one, span in spans.items()}
-    doubted = np.flatnonzero(np.any(list(flags.values()), axis=0)) if flags else np.zeros(0, dtype=np.int64)
+    flags = {one: _outside(span) for one, span in spans.items()}
+    doubted = _doubted(((flags[one], sized.sizes[one.name]) for one in spans), chosen)
     places = doubted[:LISTED]
     if not len(places):
         return []
@@ -264,7 +271,8 @@ def size_doubts(
             by_plate = batches.coded(f"{one.column}_evidence").where("nameplate")
             plain = plain & ~(by_plate & ("equipment" in explained))
         outside = (ratio < span.low) | (ratio > span.high)
-        here = np.flatnonzero(plain & flags[one][places] & (outside | span.beside[places]))
+        codes = sized.sizes[one.name][places]
+        here = np.flatnonzero(plain & flags[one][codes] & (outside | span.beside[codes]))
         if not len(here):
             continue
         change = _change(one, batches.kept(here), amount[here] * (1.0 - span.believed / ratio[here]), results)
@@ -272,32 +280,24 @@ def size_doubts(
             unit = workshop.currency if one.name == "cost" else one.unit
             grades = {grade: mass[at] for grade, mass in batches.papers.items()} if one.column == "paper_kg" else {}
             doubt = _doubt(
-                one._replace(unit=unit),
-                span,
-                float(amount[at]),
-                float(ratio[at]),
-                names[at],
-                outside=bool(outside[at]),
-                slip="run" if by_plate[at] else one.unit,
-                several=sum(mass > 0.0 for mass in grades.values()) > 1,
-            )
+                one._replace(unit=unit), span, float(amount[at]), float(ratio[at]), names[at], outside=bool(outside[at]),
+                slip="run" if by_plate[at] else one.unit, several=sum(mass > 0.0 for mass in grades.values()) > 1,
+            )  # fmt: skip
             if grades:
                 doubt = replace(doubt, column=max(grades, key=lambda grade: grades[grade]))
             right = fold(str(doubt.column)) in confirmed_in(confirmed[at])
             found += told(doubt, change, confirmed=right, confirm=CONFIRM.format(column=doubt.column))
     if len(doubted) > len(places) and found:
         more = len(doubted) - len(places)
-        found.append(
-            Problem(
-                found[0].code, found[0].file, f"{more} more are counted and not listed", level="warning", count=more
-            )
-        )
+        told_too = f"{more} more are counted and not listed"
+        found.append(Problem(found[0].code, found[0].file, told_too, level="warning", count=more))
     return found
 
 
-def _outside(span: Span, codes: Codes) -> Flags:
-    """Return which batches may lie outside the span, or do beside the others; codes are coarse, amounts decide."""
+def _outside(span: Span) -> Flags:
+    """Return of each code whether a batch of it may lie outside the span, or does beside the others; amounts decide."""
     low, high = _codes(np.array([span.low, min(span.high, 1e12)]), span.usual)
+    codes = np.arange(256)
     outside: Flags = ((codes > 0) & ((codes <= low) | (codes >= high))) | span.beside
     return outside
 
