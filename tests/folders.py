@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pandas as pd
+
 from impact.base.catalogue import Names
 from impact.base.problems import Problem
+from impact.records.batches import read_batch_table
 from impact.records.workshop import Workshop
 from impact.records.workshop_file import read_workshop
 
@@ -166,6 +169,14 @@ def read_valid(folder: Path) -> Workshop:
     assert problems == []
     assert workshop is not None
     return workshop
+
+
+def read_batches(
+    folder: Path, workshop: Workshop | None, names: Names, *, size: int | None = None
+) -> tuple[pd.DataFrame, list[Problem]]:
+    """Return the batches of a folder as a data frame, with every problem."""
+    table, problems = read_batch_table(folder, workshop, names, size=size)
+    return table.frame(), problems
 
 
 def triples(problems: list[Problem]) -> list[tuple[str, int | None, str | None, str]]:

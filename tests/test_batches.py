@@ -13,10 +13,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from impact.base.problems import Problem
-from impact.records.batches import read_batches
 from impact.records.columns import device_columns, energy_columns
 from impact.records.selection import filter_batches
-from tests.folders import BATCHES, NAMES, read_valid, swap, triples, write_folder
+from tests.folders import BATCHES, NAMES, read_batches, read_valid, swap, triples, write_folder
 
 MASSES = ("paper.corrugated_kg", "paper.newsprint_kg", "own_rejects_kg", "binder_kg", "trim_kg", "part_mass_kg")
 

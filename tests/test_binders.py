@@ -28,12 +28,11 @@ from impact.cli.decisions_text import binders_text
 from impact.decisions.binders import BinderComparison, BinderResult, compare_binders
 from impact.decisions.recipes import BinderRecords, resampled_median
 from impact.factors.factorset import FactorSet, read_factors
-from impact.records.batches import read_batches
 from impact.records.demonstration import DEMO
 from impact.records.workshop import Recipe, Workshop
 from impact.study import assess
 from tests.figures import unexplained_numbers
-from tests.folders import BATCHES, NAMES, read_valid, write_folder
+from tests.folders import BATCHES, NAMES, read_batches, read_valid, write_folder
 from tests.frames import PLAIN, batches, part, workshop
 
 SCHEMAS = Path(__file__).parents[1] / "impact" / "schemas"

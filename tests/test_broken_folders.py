@@ -9,9 +9,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from impact.base.problems import Problem
-from impact.records.batches import read_batches
 from impact.records.workshop_file import read_workshop
-from tests.folders import BATCHES, FILES, NAMES, PARTS, TOML, swap, triples, write_folder
+from tests.folders import BATCHES, FILES, NAMES, PARTS, TOML, read_batches, swap, triples, write_folder
 
 W, P, B = "workshop.toml", "parts.csv", "batches.csv"
 Place = tuple[str, int | None, str | None, str]

@@ -12,14 +12,13 @@ from hypothesis import strategies as st
 
 from impact.base.problems import Problem
 from impact.records.amounts import quantities
-from impact.records.batches import read_batches
 from impact.records.workshop_file import read_workshop
 from impact.tables.decimals import Marks, normalised
 from impact.tables.encoding import Encoding, UndecodableError, decode
 from impact.tables.numberformats import NumberFormat, day_of, format_of
 from impact.tables.table import Column
 from impact.tables.texts import Coded
-from tests.folders import BATCHES, NAMES, TOML, read_valid, swap, triples, write_folder
+from tests.folders import BATCHES, NAMES, TOML, read_batches, read_valid, swap, triples, write_folder
 
 B, W = "batches.csv", "workshop.toml"
 HEADER = "batch;date;part;corrugated [g];drying;binder;good parts;site"

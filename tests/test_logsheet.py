@@ -18,6 +18,7 @@ from impact.base.problems import Problem
 from impact.records import batches, columns
 from impact.records.columns import UNITS, LogColumn, further_columns, usual_columns
 from impact.records.logsheet import AMOUNTS, LAST_ROW, log_sheet
+from tests.folders import read_batches
 
 NAMES = read_names()
 PROMPT_LIMIT, ERROR_LIMIT, TITLE_LIMIT = 255, 255, 32
@@ -42,7 +43,7 @@ def checks_of(book: openpyxl.Workbook) -> dict[str, Any]:
 def read_with(path: Path, header: str, row: str) -> tuple[pd.DataFrame, list[Problem]]:
     path.mkdir()
     (path / "batches.csv").write_text(f"{header}\n{row}\n", encoding="utf-8")
-    return batches.read_batches(path, None, NAMES)
+    return read_batches(path, None, NAMES)
 
 
 def test_columns_together_are_all_that_batches_may_have() -> None:
@@ -86,7 +87,7 @@ def test_column_added_by_one_entry_is_read_and_stands_in_the_log_and_its_help(
 @pytest.mark.parametrize("units", UNITS)
 def test_log_sheet_headers_are_read_without_a_problem_but_that_batches_lack(units: str, tmp_path: Path) -> None:
     (tmp_path / "batches.xlsx").write_bytes(log_sheet(NAMES, parts=["tray"], units=units, paper="A4"))  # type: ignore[arg-type]
-    _, problems = batches.read_batches(tmp_path, None, NAMES)
+    _, problems = read_batches(tmp_path, None, NAMES)
     assert [problem.code for problem in problems] == ["no-rows"]
 
 

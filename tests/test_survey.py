@@ -20,7 +20,7 @@ from impact.api import Folder, load
 from impact.base.catalogue import Names, read_names
 from impact.base.problems import LISTED, ProblemsError
 from impact.factors.factorset import FactorSet, read_factors
-from impact.records.batches import open_batches, read_batches
+from impact.records.batches import open_batches
 from impact.records.batchtable import BatchTable
 from impact.records.demonstration import DEMO
 from impact.records.files import reading_settings
@@ -31,7 +31,7 @@ from impact.tables.csv import CsvFile
 from impact.tables.fingerprints import fingerprints, repeated
 from impact.tables.texts import Written
 from tests.documents import close
-from tests.folders import BATCHES, NAMES, read_valid, swap, triples, write_folder
+from tests.folders import BATCHES, NAMES, read_batches, read_valid, swap, triples, write_folder
 
 sys.path.append(str(Path(__file__).parent / "benchmarks"))
 

@@ -16,9 +16,8 @@ from openpyxl.worksheet.worksheet import Worksheet
 import impact
 from impact.api import load
 from impact.base.problems import Problem, ProblemsError, errors
-from impact.records.batches import read_batches
 from impact.records.workshop_file import read_workshop
-from tests.folders import BATCHES, NAMES, PARTS, TOML, read_valid, swap, write_folder
+from tests.folders import BATCHES, NAMES, PARTS, TOML, read_batches, read_valid, swap, write_folder
 from tests.workbooks import cells_of, repack, write_xlsx
 
 DEMO = Path(impact.__file__).parent / "demo"

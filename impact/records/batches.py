@@ -39,8 +39,6 @@ from impact.tables.table import Table, UnreadableError, read_csv
 from impact.tables.texts import Coded
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from impact.core import FloatArray
     from impact.tables.texts import Flags
 
@@ -199,14 +197,6 @@ def _suspected(file: ChunkedFile, suspects: Fingerprints) -> Iterator[tuple[str,
             for index in here[np.isin(fingerprints(texts), suspects)]:
                 yield column.header, texts[int(index)], int(table.rows[index]) + above
         above += table.records
-
-
-def read_batches(
-    folder: Path, workshop: Workshop | None, names: Names, *, size: int | None = None
-) -> tuple[pd.DataFrame, list[Problem]]:
-    """Read the batch records of a workshop folder as a data frame, see `read_batch_table`."""
-    table, problems = read_batch_table(folder, workshop, names, size=size)
-    return table.frame(), problems
 
 
 def read_batch_table(

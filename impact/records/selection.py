@@ -79,10 +79,6 @@ class Selection:
         kept = self.flags(batches)
         return batches if kept.all() else batches.kept(kept)
 
-    def rows(self, frame: pd.DataFrame) -> pd.DataFrame:
-        """Return the selected rows of a data frame of batches."""
-        return frame[self.flags(BatchTable.of(frame))].reset_index(drop=True)
-
     def flags(self, batches: Selectable) -> Flags:
         """Return which rows of a table of batches are selected."""
         kept = np.ones(len(batches), dtype=bool)
@@ -122,4 +118,4 @@ def filter_batches(
     """
     wanted = Selection(period, part, site)
     wanted.require(*({str(name) for name in frame[column].unique()} for column in ("part", "site")))
-    return wanted.rows(frame)
+    return frame[wanted.flags(BatchTable.of(frame))].reset_index(drop=True)

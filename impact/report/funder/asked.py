@@ -13,6 +13,7 @@ from impact.base.quantities import POUNDS_PER_KG, POUNDS_PER_SHORT_TON
 from impact.base.serial import plain
 from impact.core import FloatArray
 from impact.records.statements import MASSES
+from impact.report.funder.document import on_record, sum_on_record
 
 if TYPE_CHECKING:
     from datetime import date
@@ -60,7 +61,7 @@ def figures(results: Study) -> dict[str, Any]:
         "people": (people := _people(results)),
         "amounts": _amounts(results),
         "goals": [_goal(results, goal, people) for goal in results.grant.goals] if results.grant else [],
-        "recorded": {name: _filled(results.counted.table.floats(name)) for name in RECORDED},
+        "recorded": {name: on_record(results.counted.table.floats(name)) for name in RECORDED},
     }
 
 
@@ -78,8 +79,7 @@ def own_unit(results: Study) -> str:
 def _money(results: Study) -> dict[str, Any]:
     """Return what the grant states, and what the batches record; the price of a kilogram only where all of them do."""
     grant, cost, paper = results.grant, results.counted.table.floats("cost"), results.paper
-    known_costs = _filled(cost)
-    costs = float(np.nansum(cost)) if known_costs else None  # as it is summed where it stands among what went in
+    known_costs, costs = on_record(cost), sum_on_record(cost)
     share = grant.share if grant else 1.0
     masses = {"collected": paper.weighed_kg.value, "in_parts": paper.put_to_use_kg.value / share}
     whole = costs if known_costs == len(cost) else None
@@ -99,10 +99,6 @@ def _money(results: Study) -> dict[str, Any]:
 def sessions_of(results: Study) -> list[Session]:
     """Return the sessions of the days that are counted."""
     return [one for one in results.workshop.sessions if results.start <= one.day <= results.end]
-
-
-def _filled(numbers: FloatArray) -> int:
-    return int(np.count_nonzero(~np.isnan(numbers)))
 
 
 def _sum(numbers: FloatArray) -> float | None:
@@ -138,9 +134,9 @@ def _people(results: Study) -> dict[str, float | None]:
     return {
         "dates": len({*days, *days_held}),
         "attendances": _sum(people),
-        "attendances_batches": _filled(people),
+        "attendances_batches": on_record(people),
         "hours": _sum(hours),
-        "hours_batches": _filled(hours),
+        "hours_batches": on_record(hours),
         "person_hours": _sum(people * hours),
         "sessions": len(sessions) if results.workshop.sessions else None,
         "session_hours": None if minutes is None else minutes / 60.0,

@@ -167,11 +167,9 @@ def decisions(results: Study, do: Doing = here) -> list[Decision]:
 
     Every other part is handed to `do`.
     """
-    made = {part.part: part.good for part in results.parts if part.footprint is not None}
-    jobs = {
-        part: partial(_decision, one, made[part], results.names) for part, one in _records(results, [*made]).items()
-    }
-    elsewhere = do({part: jobs.pop(part) for part in [*made][1::2]})
+    made, good = _made(results), {part.part: part.good for part in results.parts}
+    jobs = {part: partial(_decision, one, good[part], results.names) for part, one in _records(results, made).items()}
+    elsewhere = do({part: jobs.pop(part) for part in made[1::2]})
     found = {part: job() for part, job in track(jobs.items(), "breaking even", total=len(jobs), unit="parts")}
     found |= elsewhere()
     return [found[part] for part in made]

@@ -95,7 +95,7 @@ def made(results: Study) -> dict[str, Any]:
             "input": name,
             "unit": column.unit or workshop.currency,
             "amount": float(np.nansum(amounts)),
-            "batches": int(np.count_nonzero(~np.isnan(amounts))),
+            "batches": on_record(amounts),
         }
         for name, column in ((name, column_named(header)) for header, name in INPUTS.items())
         for amounts in (table.floats(column.canonical),)
@@ -173,6 +173,16 @@ def breakeven(decisions: list[Decision]) -> list[dict[str, Any]]:
     ]
 
 
+def on_record(numbers: FloatArray) -> int:
+    """Return how many numbers of a column are on record."""
+    return int(np.count_nonzero(~np.isnan(numbers)))
+
+
+def sum_on_record(numbers: FloatArray) -> float | None:
+    """Return the sum of a column; None where nothing of it is on record."""
+    return float(np.nansum(numbers)) if on_record(numbers) else None
+
+
 def _paper_kg(table: BatchTable) -> FloatArray:
     """Return the paper of each batch, as weighed. [kg]"""
     return _across([*table.papers.values()], len(table))
@@ -226,7 +236,7 @@ def register(results: Study) -> list[dict[str, Any]]:
 def register_sums(results: Study) -> dict[str, float | None]:
     """Return the sums of the columns of the register: recorded electricity [kWh], good parts and rejects; None of nothing."""
     numbers = _register(results.counted.table)
-    return {name: None if np.isnan(numbers[name]).all() else float(np.nansum(numbers[name])) for name in SUMMED}
+    return {name: sum_on_record(numbers[name]) for name in SUMMED}
 
 
 SUMMED = ("recorded_kwh", "good", "rejects")
